@@ -1,0 +1,305 @@
+"""The message catalogue: every message, field, choice and limit, once.
+
+Both sides read these tuples: ``codec.py`` joins the codes into ``struct`` formats on the
+board, the host builds ``construct`` structs from them. Tuples, because dictionaries have
+no order under MicroPython.
+
+A field is ``(name, code)``, ``(name, code, choices)`` or ``(name, "*", longest)``:
+
+=======  =============================================================================
+code     meaning
+=======  =============================================================================
+b B      signed, unsigned 8-bit integer
+h H      signed, unsigned 16-bit integer
+i I      signed, unsigned 32-bit integer
+32s      text: UTF-8, at most 32 bytes, filled up with zero bytes
+*        the rest of the payload as bytes, at most ``longest``; only as the last field
+=======  =============================================================================
+
+All numbers are little-endian. With ``choices`` the number on the wire is the position of
+the word in the tuple, and both sides speak in words: append new words, never reorder.
+Any change to a row needs a new PROTOCOL_VERSION; a test holds a digest of the rows.
+"""
+
+PROTOCOL_VERSION = 1
+
+# --- limits ---------------------------------------------------------------------------
+
+CURVE_CHUNK_MAX = 1024  # bytes of a curve in one answer
+PAYLOAD_MAX = CURVE_CHUNK_MAX + 16  # the longest payload of any message
+BODY_MAX = 3 + PAYLOAD_MAX + 4  # version, number, sequence; payload; CRC-32
+PROFILE_MAX = 256
+PHASES_MAX = 8
+CALIBRATION_POINTS_MAX = 6
+CENTI_NONE = -32768  # "no value" in every centi-degree field
+NO_FIELD = 255  # an error answer that blames no single field
+
+# --- choices --------------------------------------------------------------------------
+
+METHODS = ("seeding", "three-step", "hold")
+PHASE_KINDS = ("none", "melt", "cool", "rewarm", "work")
+DIRECTIONS = ("rise", "fall", "hold")
+PLACES = ("unknown", "chocolate", "air", "entering")
+ENGINE_STATES = ("idle", "approach", "near", "dwell", "inside", "too_warm", "too_cool", "done")
+ALARMS = (
+    "near",
+    "reached",
+    "dwell_done",
+    "too_hot",
+    "too_warm",
+    "too_cool",
+    "back",
+    "probe_out",
+    "probe_in",
+    "probe_fault",
+    "probe_ok",
+    "test_early",
+    "test_due",
+    "test_late",
+    "store_full",
+    "store_fault",
+)
+MARKS = ("dip_test", "note", "silence")
+SOUNDS = ("none",) + ALARMS + ("hello", "mark", "recording", "stopped")
+EVENT_KINDS = ("alarm", "mark", "fault")
+END_REASONS = ("room", "button", "fault", "longest", "store_full", "power")
+CURVE_STATES = ("open", "closed")
+ERROR_CODES = (
+    "unknown_message",
+    "wrong_version",
+    "bad_length",
+    "bad_value",
+    "bad_choice",
+    "bad_text",
+    "no_such_curve",
+    "not_the_same_curve",
+    "still_recording",
+    "no_profile",
+    "store_fault",
+)
+
+# Fault bits as the board reports them: the converter's own eight first (its fault status
+# register, bit for bit), then what only the driver can see.
+FAULT_BITS = (
+    (0x0001, "open"),
+    (0x0002, "voltage"),
+    (0x0004, "tc_low"),
+    (0x0008, "tc_high"),
+    (0x0010, "cj_low"),
+    (0x0020, "cj_high"),
+    (0x0040, "tc_range"),
+    (0x0080, "cj_range"),
+    (0x0100, "bus"),
+    (0x0200, "config"),
+    (0x0400, "stale"),
+)
+
+# --- records that travel inside messages and in curves --------------------------------
+
+PROFILE_HEAD = (
+    ("couverture", "32s"),
+    ("method", "B", METHODS),
+    ("never_above_centi_c", "h"),
+    ("test_early_s", "H"),
+    ("test_due_s", "H"),
+    ("test_late_s", "H"),
+)
+# A rising or falling phase ends when the chocolate crosses ``target``; a holding one
+# keeps it between ``low`` and ``high``. The lead is how long before the predicted
+# crossing "near" sounds; 0 means no lead sound.
+PHASE = (
+    ("kind", "B", PHASE_KINDS),
+    ("direction", "B", DIRECTIONS),
+    ("target_centi_c", "h"),
+    ("low_centi_c", "h"),
+    ("high_centi_c", "h"),
+    ("lead_s", "H"),
+    ("dwell_s", "H"),
+)
+CALIBRATION_HEAD = (("set_unix_s", "I"),)
+CALIBRATION_POINT = (("indicated_centi_c", "h"), ("correction_centi_c", "h"))
+CURVE_ROW = (
+    ("curve", "H"),
+    ("state", "B", CURVE_STATES),
+    ("boot", "I"),
+    ("size", "I"),
+    ("crc", "I"),
+    ("generation", "I"),
+)
+CURVE_ROWS_MAX = 48
+
+# --- messages -------------------------------------------------------------------------
+# The host asks with the numbers below 0x80; the answer has the number plus 0x80 and the
+# sequence number of the request. Only ``live`` comes unasked, once it was switched on.
+
+ANSWER = 0x80
+ERROR = 0xFF
+LIVE = 0x7E
+
+MOMENT = (("uptime_s", "I"), ("uptime_ms", "H"))
+
+READING = MOMENT + (
+    ("age_ms", "H"),
+    ("indicated_centi_c", "h"),
+    ("estimate_centi_c", "h"),
+    ("rate_centi_c_per_min", "h"),
+    ("room_centi_c", "h"),
+    ("faults", "H"),
+    ("place", "B", PLACES),
+    ("phase", "B", PHASE_KINDS),
+    ("state", "B", ENGINE_STATES),
+    ("curve", "H"),
+    ("sounding", "B", SOUNDS),
+)
+
+MESSAGES = (
+    # number, name, fields
+    (0x01, "hello", ()),
+    (
+        0x81,
+        "hello_answer",
+        (
+            ("major", "B"),
+            ("minor", "B"),
+            ("patch", "B"),
+            ("board_id", "I"),
+            ("board", "32s"),
+            ("boot", "I"),
+        )
+        + MOMENT,
+    ),
+    (0x02, "clock_set", (("unix_s", "I"), ("unix_ms", "H"))),
+    (0x82, "clock_set_answer", MOMENT),
+    (0x03, "profile_put", (("profile", "*", PROFILE_MAX),)),
+    (0x83, "profile_put_answer", (("crc", "I"),)),
+    (0x04, "profile_get", ()),
+    (0x84, "profile_get_answer", (("profile", "*", PROFILE_MAX),)),
+    (0x05, "calibration_get", ()),
+    (0x85, "calibration_get_answer", (("calibration", "*", 64),)),
+    (0x06, "curves_list", (("first", "H"),)),
+    (
+        0x86,
+        "curves_list_answer",
+        (("first", "H"), ("total", "H"), ("rows", "*", CURVE_ROWS_MAX * 19)),
+    ),
+    (0x07, "curve_read", (("curve", "H"), ("offset", "I"), ("longest", "H"))),
+    (
+        0x87,
+        "curve_read_answer",
+        (
+            ("curve", "H"),
+            ("offset", "I"),
+            ("total", "I"),
+            ("generation", "I"),
+            ("data", "*", CURVE_CHUNK_MAX),
+        ),
+    ),
+    (0x08, "curve_erase", (("curve", "H"), ("size", "I"), ("crc", "I"))),
+    (0x88, "curve_erase_answer", (("curve", "H"),)),
+    (0x09, "live_on", (("interval_ms", "H"),)),
+    (0x89, "live_on_answer", ()),
+    (0x0A, "live_off", ()),
+    (0x8A, "live_off_answer", ()),
+    (0x0B, "reading_get", ()),
+    (0x8B, "reading_get_answer", READING),
+    # The token makes a repeated request harmless: the board notes each token once.
+    (0x0C, "mark", (("token", "H"), ("mark", "B", MARKS), ("number", "H"))),
+    (0x8C, "mark_answer", (("token", "H"),) + MOMENT),
+    (0x0D, "sound", (("sound", "B", SOUNDS),)),
+    (0x8D, "sound_answer", ()),
+    (LIVE, "live", READING),
+    (
+        ERROR,
+        "error",
+        (("code", "B", ERROR_CODES), ("request", "B"), ("field", "B"), ("version", "B")),
+    ),
+)
+
+# --- curve blocks ---------------------------------------------------------------------
+# A curve is a row of blocks: BLOCK_HEAD, a body by kind, CRC-32 over both. Each block
+# can be read without any other; the running number shows a lost one.
+
+BLOCK_SYNC = 0xC5
+BLOCK_KINDS = ("head", "data", "clock", "end")
+BLOCK_HEAD = (
+    ("sync", "B"),
+    ("kind", "B", BLOCK_KINDS),
+    ("length", "H"),  # of the whole block, CRC included
+    ("curve", "H"),
+    ("block", "H"),
+)
+BLOCK_MAX = 512
+BLOCK_SAMPLES = 60  # so at one sample a second a block is written each minute
+BLOCK_EVENTS_MAX = 16
+CURVE_HEAD = (
+    ("board_id", "I"),
+    ("boot", "I"),
+    ("uptime_s", "I"),
+    ("uptime_ms", "H"),
+    ("unix_s", "I"),  # 0: the clock was not set
+    ("unix_ms", "H"),
+    ("major", "B"),
+    ("minor", "B"),
+    ("patch", "B"),
+    ("calibrated_unix_s", "I"),  # 0: no calibration
+    ("profile", "*", PROFILE_MAX),
+)
+# Samples follow the head as a bit stream (curve.py), then the events, then the CRC.
+# ``bits_length`` is the length of the bit stream in bytes.
+DATA_HEAD = (
+    ("start_ms", "I"),  # since the start of the curve
+    ("period_ms", "H"),
+    ("samples", "B"),
+    ("events", "B"),
+    ("rice_k", "B"),
+    ("first_128ths", "h"),
+    ("room_centi_c", "h"),
+    ("bits_length", "H"),
+)
+EVENT = (
+    ("offset_ms", "I"),  # since the start of the curve
+    ("kind", "B", EVENT_KINDS),
+    ("code", "H"),  # alarm: position in ALARMS; mark: position in MARKS; fault: bits
+    ("phase", "B", PHASE_KINDS),
+    ("estimate_centi_c", "h"),
+    ("number", "H"),  # of a note
+)
+CLOCK_BLOCK = (("offset_ms", "I"), ("unix_s", "I"), ("unix_ms", "H"))
+END_BLOCK = (("offset_ms", "I"), ("reason", "B", END_REASONS))
+
+
+def message_name(number: int) -> str:
+    """The name of message ``number``; KeyError if the catalogue has none."""
+    for row in MESSAGES:
+        if row[0] == number:
+            return row[1]
+    raise KeyError(number)
+
+
+def message_fields(number: int):
+    """The field rows of message ``number``; KeyError if the catalogue has none."""
+    for row in MESSAGES:
+        if row[0] == number:
+            return row[2]
+    raise KeyError(number)
+
+
+def message_number(name: str) -> int:
+    """The number of the message called ``name``; KeyError if the catalogue has none."""
+    for row in MESSAGES:
+        if row[1] == name:
+            return row[0]
+    raise KeyError(name)
+
+
+def fault_names(bits: int):
+    """The names of the fault bits set in ``bits``, in catalogue order."""
+    return [name for bit, name in FAULT_BITS if bits & bit]
+
+
+def fault_bit(name: str) -> int:
+    """The bit of the fault called ``name``; KeyError if there is none."""
+    for bit, known in FAULT_BITS:
+        if known == name:
+            return bit
+    raise KeyError(name)

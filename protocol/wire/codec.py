@@ -1,0 +1,144 @@
+"""Board-side packing of catalogue fields.
+
+``struct`` under MicroPython wraps numbers that are out of range, fills in missing ones
+and ignores surplus bytes; every length, range and choice is therefore checked here.
+"""
+
+import struct
+
+from .catalogue import NO_FIELD
+from .errors import WireError
+
+_RANGES = {
+    "b": (-0x80, 0x7F),
+    "B": (0, 0xFF),
+    "h": (-0x8000, 0x7FFF),
+    "H": (0, 0xFFFF),
+    "i": (-0x80000000, 0x7FFFFFFF),
+    "I": (0, 0xFFFFFFFF),
+}
+
+
+def _format(fields) -> str:
+    return "<" + "".join([field[1] for field in fields if field[1] != "*"])
+
+
+def fixed_size(fields) -> int:
+    """Bytes of the fixed part of ``fields`` (all but a last ``*`` field)."""
+    return struct.calcsize(_format(fields))
+
+
+def _text_out(text, size: int, index: int) -> bytes:
+    if not isinstance(text, str):
+        raise WireError("bad_text", index)
+    raw = text.encode("utf-8")
+    if len(raw) > size or b"\0" in raw:
+        raise WireError("bad_text", index)
+    return raw
+
+
+def _text_in(raw: bytes, index: int) -> str:
+    end = raw.find(b"\0")
+    if end >= 0:
+        if raw[end:] != bytes(len(raw) - end):
+            raise WireError("bad_text", index)
+        raw = raw[:end]
+    try:
+        return raw.decode("utf-8")
+    except UnicodeError:
+        raise WireError("bad_text", index)
+
+
+def _number(field, value, index: int) -> int:
+    """``value`` as it goes on the wire, choice and range checked."""
+    if len(field) == 3:
+        if not isinstance(value, str) or value not in field[2]:
+            raise WireError("bad_choice", index)
+        return field[2].index(value)
+    low, high = _RANGES[field[1]]
+    if not isinstance(value, int) or isinstance(value, bool) or not low <= value <= high:
+        raise WireError("bad_value", index)
+    return value
+
+
+def pack_into(fields, buffer, offset: int, values) -> int:
+    """Write ``values`` (one per field, in order) into ``buffer`` at ``offset``.
+
+    Returns the offset behind the last byte. Raises WireError for a wrong count, a value
+    out of range, an unknown choice, text that is too long, or a buffer that is too small;
+    what the buffer then holds is not defined.
+    """
+    if len(values) != len(fields):
+        raise WireError("bad_length", NO_FIELD)
+    fixed = []
+    tail = b""
+    for index in range(len(fields)):
+        field = fields[index]
+        code = field[1]
+        if code == "*":
+            tail = values[index]
+            if not isinstance(tail, (bytes, bytearray, memoryview)):
+                raise WireError("bad_value", index)
+            if len(tail) > field[2]:
+                raise WireError("bad_length", index)
+        elif code[-1] == "s":
+            fixed.append(_text_out(values[index], int(code[:-1]), index))
+        else:
+            fixed.append(_number(field, values[index], index))
+    size = fixed_size(fields)
+    end = offset + size + len(tail)
+    if end > len(buffer):
+        raise WireError("bad_length", NO_FIELD)
+    struct.pack_into(_format(fields), buffer, offset, *fixed)
+    buffer[offset + size : end] = tail
+    return end
+
+
+def pack(fields, values) -> bytes:
+    """``values`` as bytes; see pack_into."""
+    size = fixed_size(fields)
+    if fields and fields[-1][1] == "*" and values:
+        size += len(values[-1])
+    buffer = bytearray(size)
+    pack_into(fields, buffer, 0, values)
+    return bytes(buffer)
+
+
+def unpack(fields, data, start: int = 0, end: int = -1):
+    """The values of ``fields`` in ``data[start:end]``, as a list in field order.
+
+    ``end`` -1 means the end of ``data``. Raises WireError if the bytes are too few or too
+    many, a choice is unknown, or text is not UTF-8 filled up with zeros.
+    """
+    if end < 0:
+        end = len(data)
+    size = fixed_size(fields)
+    tail = bool(fields) and fields[-1][1] == "*"
+    rest = end - start - size
+    if rest < 0 or (rest > 0 and not tail):
+        raise WireError("bad_length", NO_FIELD)
+    if tail and rest > fields[-1][2]:
+        raise WireError("bad_length", len(fields) - 1)
+    values = list(struct.unpack_from(_format(fields), data, start))
+    for index in range(len(values)):
+        field = fields[index]
+        if field[1][-1] == "s":
+            values[index] = _text_in(values[index], index)
+        elif len(field) == 3:
+            if values[index] >= len(field[2]):
+                raise WireError("bad_choice", index)
+            values[index] = field[2][values[index]]
+    if tail:
+        values.append(bytes(data[start + size : end]))
+    return values
+
+
+def unpack_rows(fields, data):
+    """All records of ``fields`` that ``data`` holds, as a list of lists.
+
+    Raises WireError if the bytes are not a whole number of records.
+    """
+    size = fixed_size(fields)
+    if len(data) % size:
+        raise WireError("bad_length", NO_FIELD)
+    return [unpack(fields, data, at, at + size) for at in range(0, len(data), size)]
