@@ -1,0 +1,18 @@
+"""Boards: pins and peripherals of each. main.py asks ``name_of`` which one it runs on."""
+
+# (part of sys.implementation._machine, module)
+_KNOWN = (
+    ("RP2040", "pico"),
+    ("RP2350", "pico"),
+    ("linux", "desk"),
+    ("darwin", "desk"),
+    ("desk", "desk"),
+)
+
+
+def name_of(machine: str) -> str:
+    """The board module for the interpreter's machine text; ValueError if none is known."""
+    for part, name in _KNOWN:
+        if part in machine:
+            return name
+    raise ValueError("no board file for " + machine)

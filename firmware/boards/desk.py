@@ -1,0 +1,328 @@
+"""The board that runs on a computer: the same firmware, everything else modelled.
+
+Options come as ``name=value``:
+
+=================  ====================================================================
+flash=PATH         image of the flash, made if it is not there
+tape=fd:N          rows come over file descriptor N, reports go back over it
+tape=tcp:PORT      the same over a connection to this computer
+tape=PATH          rows come from a file
+link=stdio         the wire is standard input and output (a pseudo-terminal)
+link=listen:PORT   the wire is a connection to this port of this computer
+speed=real|N|max   device time against real time; max: as fast as it can
+ticks=MS           what the tick counter shows at start
+id=N               board number
+=================  ====================================================================
+
+Reports are lines: ``want MS`` (time stands still until more rows come), ``tone MS HZ``,
+``alarm MS NAME PHASE CENTI_C``.
+"""
+
+import binascii
+import select
+import socket
+import sys
+import time
+
+from . import desk_flash
+from .desk_chip import ChipModel
+from .desk_tape import Tape
+
+TICK_PERIOD = 1 << 30
+FILE_ROWS = 16
+
+
+class SocketStream:
+    """The wire, or the tape, over a socket that never blocks."""
+
+    def __init__(self, connection):
+        self.source = connection
+        connection.setblocking(False)
+
+    def read_into(self, buffer) -> int:
+        """Bytes read, 0 if there are none now."""
+        try:
+            data = self.source.recv(len(buffer))
+        except OSError:
+            return 0
+        if not data:
+            sys.exit(0)  # whoever was at the other end has gone
+        buffer[: len(data)] = data
+        return len(data)
+
+    def write(self, view) -> int:
+        """Bytes taken, 0 if there is no room now."""
+        try:
+            return self.source.send(view)
+        except OSError:
+            return 0
+
+
+class StdioStream:
+    """The wire over standard input and output, which the starter made non-blocking."""
+
+    def __init__(self):
+        self.source = sys.stdin
+        self._in = sys.stdin.buffer
+        self._out = sys.stdout.buffer
+
+    def read_into(self, buffer) -> int:
+        """Bytes read, 0 if there are none now."""
+        try:
+            return self._in.readinto(buffer) or 0
+        except OSError:
+            return 0
+
+    def write(self, view) -> int:
+        """Bytes taken, 0 if there is no room now."""
+        try:
+            return self._out.write(view) or 0
+        except OSError:
+            return 0
+
+
+class TapeFile:
+    """Rows from a file; nobody to report to."""
+
+    def __init__(self, path: str, tape: Tape):
+        self._file = open(path)  # noqa: SIM115
+        self._tape = tape
+        self.source = None
+
+    def want(self, now_ms: int) -> None:
+        """Read on."""
+        for _ in range(FILE_ROWS):
+            line = self._file.readline()
+            if not line:
+                self._tape.ended = True
+                return
+            self._tape.add(line)
+
+    def report(self, text: str) -> None:
+        """Nobody listens."""
+
+
+class TapeLine:
+    """Rows and reports as lines over a file or socket."""
+
+    def __init__(self, file, source, tape: Tape, flush=None):
+        self._file = file
+        self._flush = flush
+        self._tape = tape
+        self.source = source
+        self._asked_ms = -1
+
+    def want(self, now_ms: int) -> None:
+        """Ask for more rows, once for each moment."""
+        if self._asked_ms != now_ms:
+            self._asked_ms = now_ms
+            self.report("want %d" % now_ms)
+
+    def report(self, text: str) -> None:
+        """Send one line to the bench."""
+        self._file.write((text + "\n").encode())
+        if self._flush is not None:
+            self._flush()
+
+    def take(self) -> None:
+        """Read the rows of one answer: they end with an empty line."""
+        while True:
+            line = self._file.readline()
+            if not line:
+                sys.exit(0)  # the bench has gone, and the desk with it
+            line = line.decode().strip()
+            if not line:
+                break
+            self._tape.add(line)
+        self._asked_ms = -1
+
+
+class Waiter:
+    """Waits for any of a few sources to have something to read."""
+
+    def __init__(self, sources):
+        self._sources = sources
+        self._poll = None
+        if not hasattr(select, "select"):  # MicroPython
+            self._poll = select.poll()
+            for source in sources:
+                self._poll.register(source, select.POLLIN)
+
+    def wait(self, seconds):
+        """The sources that are ready; ``seconds`` None: for ever."""
+        if self._poll is None:
+            return select.select(self._sources, [], [], seconds)[0]
+        timeout_ms = -1 if seconds is None else int(seconds * 1000) + 1
+        return [entry[0] for entry in self._poll.poll(timeout_ms)]
+
+
+class DeskClock:
+    """Device time: real, N-fold, or as fast as the rows of the tape allow."""
+
+    def __init__(self, speed: str, first_tick: int, tape: Tape, feed, link):
+        self._paced = speed != "max"
+        self._factor = 1.0 if speed in ("real", "max") else float(speed)
+        self._first_tick = first_tick
+        self._tape = tape
+        self._feed = feed
+        self._link = link
+        sources = [link.source]
+        if feed.source is not None:
+            sources.append(feed.source)
+        self._waiter = Waiter(sources)
+        self.now_ms = 0
+        self._wall_ms = self._wall()
+
+    @staticmethod
+    def _wall() -> int:
+        return time.time_ns() // 1000000
+
+    def ticks_ms(self) -> int:
+        """The wrapping tick counter."""
+        return (self._first_tick + self.now_ms) & (TICK_PERIOD - 1)
+
+    def now(self) -> int:
+        """Device time in ms."""
+        return self.now_ms
+
+    def first_row(self) -> None:
+        """Wait for the beginning of the tape."""
+        while self._tape.empty() and not self._tape.ended:
+            self._feed.want(0)
+            if self._feed.source is not None:
+                self._feed.take()
+
+    def sleep_ms(self, length_ms: int) -> None:
+        """Let device time pass; ends early if the wire has something to read."""
+        target_ms = self.now_ms + length_ms
+        while True:
+            limit_ms = self._tape.covered_ms
+            open_end = self._tape.ended and self._paced  # the tape is over, life goes on
+            if target_ms > limit_ms and not open_end:
+                self.now_ms = max(self.now_ms, limit_ms)
+                if not self._tape.ended:
+                    self._feed.want(self.now_ms)
+                    if self._feed.source is None:
+                        continue
+                if self._wait(None):
+                    return
+                continue
+            if not self._paced:
+                self.now_ms = target_ms
+                return
+            if self._pace(target_ms):
+                return
+
+    def _pace(self, target_ms: int) -> bool:
+        """Let real time pass up to ``target_ms``; True when it is there or the wire speaks."""
+        wall_ms = self._wall()
+        passed_ms = int((wall_ms - self._wall_ms) * self._factor)
+        if passed_ms < 0 or passed_ms > 5000 * self._factor:
+            passed_ms = 0  # the computer's clock was set, or it slept
+            self._wall_ms = wall_ms
+        if passed_ms > 0:
+            self.now_ms = min(target_ms, self.now_ms + passed_ms)
+            self._wall_ms = wall_ms
+        if self.now_ms >= target_ms:
+            return True
+        return self._wait((target_ms - self.now_ms) / self._factor / 1000)
+
+    def _wait(self, seconds) -> bool:
+        """Wait for rows (taken at once) or the wire (True), at most ``seconds``."""
+        ready = self._waiter.wait(seconds)
+        if self._feed.source in ready:
+            self._feed.take()
+        return self._link.source in ready
+
+
+class Beeper:
+    """Reports each change of tone with its device time."""
+
+    def __init__(self, clock: DeskClock, feed):
+        self._clock = clock
+        self._feed = feed
+        self._hz = 0
+
+    def tone(self, hz: int) -> None:
+        """Sound at ``hz``, 0: be silent."""
+        if hz != self._hz:
+            self._hz = hz
+            self._feed.report("tone %d %d" % (self._clock.now_ms, hz))
+
+
+def died(error) -> None:
+    """The firmware has failed: say so, where no frame is expected, and stop."""
+    if not hasattr(sys, "print_exception"):
+        raise error  # CPython
+    sys.print_exception(error, sys.stderr)
+    sys.exit(1)
+
+
+def _connect(port: int):
+    connection = socket.socket()
+    connection.connect(socket.getaddrinfo("127.0.0.1", port)[0][-1])
+    return connection
+
+
+def _accept(port: int):
+    listener = socket.socket()
+    listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    listener.bind(socket.getaddrinfo("127.0.0.1", port)[0][-1])
+    listener.listen(1)
+    connection = listener.accept()[0]
+    listener.close()
+    return connection
+
+
+class Parts:
+    """What the app needs, made from the options."""
+
+    def __init__(self, argv):
+        options = {"flash": "desk.flash", "link": "stdio", "speed": "real", "ticks": "0", "id": "1"}
+        for argument in argv[1:]:
+            name, _, value = argument.partition("=")
+            options[name] = value
+        tape = Tape()
+        feed = self._feed(options["tape"], tape)
+        self.stream = self._link(options["link"])
+        self._clock = DeskClock(options["speed"], int(options["ticks"]), tape, feed, self.stream)
+        self._clock.first_row()
+        chip = ChipModel(self._clock.now, tape)
+        self.spi = chip
+        self.cs = chip.cs
+        self.beeper = Beeper(self._clock, feed)
+        self.ticks_ms = self._clock.ticks_ms
+        self.tick_period = TICK_PERIOD
+        self.sleep_ms = self._clock.sleep_ms
+        self.board_id = binascii.crc32(options["id"].encode())
+        self.board_name = "desk"
+        self.store_root = desk_flash.mount(options["flash"])
+        self._tape = tape
+        self._report = feed.report
+
+    @staticmethod
+    def _feed(text: str, tape: Tape):
+        kind, _, value = text.partition(":")
+        if kind == "fd":
+            file = open(int(value), "r+b")  # noqa: SIM115
+            return TapeLine(file, file, tape)
+        if kind == "tcp":
+            connection = _connect(int(value))
+            file = connection.makefile("rwb")
+            return TapeLine(file, connection, tape, getattr(file, "flush", None))
+        return TapeFile(text, tape)
+
+    @staticmethod
+    def _link(text: str):
+        kind, _, value = text.partition(":")
+        if kind == "listen":
+            return SocketStream(_accept(int(value)))
+        return StdioStream()
+
+    def pressed(self) -> bool:
+        """Whether the button is down."""
+        return self._tape.button(self._clock.now_ms)
+
+    def witness(self, now_ms: int, alarm: str, phase: str, estimate_centi_c: int) -> None:
+        """Tell the bench of an alarm."""
+        self._report("alarm %d %s %s %d" % (now_ms, alarm, phase, estimate_centi_c))

@@ -1,0 +1,79 @@
+"""Flash of the desk board: a block device in a file, with real littlefs on it.
+
+Every program and erase goes straight to the file, so a process that is killed leaves
+what a board that loses power leaves.
+"""
+
+import os
+
+BLOCK = 4096
+BLOCKS = 192
+PROGRAM = 256
+
+
+class FileFlash:
+    """MicroPython's extended block device over ``path``; counts what is done to it."""
+
+    def __init__(self, path: str):
+        try:
+            self._file = open(path, "r+b")  # noqa: SIM115
+        except OSError:
+            with open(path, "wb") as file:
+                blank = b"\xff" * BLOCK
+                for _ in range(BLOCKS):
+                    file.write(blank)
+            self._file = open(path, "r+b")  # noqa: SIM115
+        self._blank = b"\xff" * PROGRAM
+        self.erases = 0
+        self.programs = 0
+
+    def readblocks(self, block: int, buffer, offset: int = 0) -> None:
+        """Read."""
+        self._file.seek(block * BLOCK + offset)
+        self._file.readinto(buffer)
+
+    def writeblocks(self, block: int, buffer, offset: int = 0) -> None:
+        """Program bytes that were erased before."""
+        self._file.seek(block * BLOCK + offset)
+        self._file.write(buffer)
+        self._file.flush()
+        self.programs += 1
+
+    def ioctl(self, request: int, argument: int):
+        """Block count, block size, erase."""
+        if request == 4:
+            return BLOCKS
+        if request == 5:
+            return BLOCK
+        if request == 6:
+            self._file.seek(argument * BLOCK)
+            for _ in range(BLOCK // PROGRAM):
+                self._file.write(self._blank)
+            self.erases += 1
+            return 0
+        return 0
+
+
+def mount(path: str) -> str:
+    """Mount the flash image ``path``; the folder it is mounted on.
+
+    Where the interpreter has no littlefs (CPython) a plain folder beside ``path`` takes
+    its place.
+    """
+    try:
+        import vfs
+    except ImportError:
+        folder = path + ".files"
+        try:
+            os.mkdir(folder)
+        except OSError:
+            pass
+        return folder
+    flash = FileFlash(path)
+    try:
+        disk = vfs.VfsLfs2(flash, progsize=PROGRAM)
+    except OSError:
+        vfs.VfsLfs2.mkfs(flash, progsize=PROGRAM)
+        disk = vfs.VfsLfs2(flash, progsize=PROGRAM)
+    vfs.mount(disk, "/curves")
+    return "/curves"

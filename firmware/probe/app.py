@@ -1,0 +1,310 @@
+"""The loop: every part has a step, called in order, and says when it wants the next.
+
+Everything comes in through ``parts`` (see boards/): the app runs the same on a board, on
+the desk and in a test that moves the clock millisecond by millisecond.
+"""
+
+from wire import catalogue
+from wire.errors import WireError
+from wire.version import __version__
+
+from .button import Button
+from .link import Link
+from .recorder import Recorder
+from .requests import Requests
+from .sounder import Sounder
+from .store import Store
+from .tempering import profile as profiles
+from .tempering.dip_test import DipTest
+from .tempering.engine import Engine
+from .tempering.estimate import Estimate
+from .thermometer.max31856 import NO_READING, Max31856
+from .thermometer.reading import Thermometer
+from .ticks import Uptime
+
+VERSION = tuple([int(part) for part in __version__.split(".")])
+LONGEST_SLEEP_MS = 250
+URGENT = ("too_hot", "too_warm", "too_cool", "probe_fault")
+
+
+class App:
+    """The whole probe.
+
+    ``parts`` has ``spi``, ``cs``, ``beeper``, ``pressed``, ``stream``, ``store_root``,
+    ``ticks_ms``, ``tick_period``, ``sleep_ms``, ``board_id``, ``board_name`` and
+    ``witness`` (None, or called with each alarm; the desk board tells the rehearsal).
+    """
+
+    def __init__(self, parts):
+        self._parts = parts
+        self.version = VERSION
+        self.board_id = parts.board_id
+        self.board_name = parts.board_name
+        self.uptime = Uptime(parts.ticks_ms, parts.tick_period)
+        self.store = Store(parts.store_root)
+        self.thermometer = Thermometer(Max31856(parts.spi, parts.cs))
+        self.estimate = Estimate()
+        self.engine = Engine()
+        self.dip_test = DipTest()
+        self.sounder = Sounder(parts.beeper)
+        self.button = Button(parts.pressed)
+        self.recorder = Recorder(self.store, VERSION, parts.board_id)
+        self.link = Link(parts.stream, Requests(self))
+        self.profile = None
+        self._clock_offset_ms = -1  # unix ms at start-up, -1: not set
+        self._fault = 0
+        self._out = False
+        self._store_broken = False
+        self._alarms = []
+        self._now_ms = 0
+
+    def start(self) -> None:
+        """Open the store, take the stored profile, say hello."""
+        self._now_ms = self.uptime.now()
+        try:
+            self.store.start()
+            raw = self.store.profile()
+            if raw:
+                self.profile = profiles.parse(raw)
+        except OSError:
+            self._store_fault()
+        except WireError:
+            self.profile = None  # a profile of another firmware: wait for a new one
+        if not self._store_broken:
+            self.sounder.play(self._now_ms, "hello")
+
+    def run(self) -> None:
+        """Step for ever."""
+        while True:
+            self._parts.sleep_ms(self.step())
+
+    def step(self) -> int:
+        """Do what is due; milliseconds until there is more to do."""
+        now_ms = self._now_ms = self.uptime.now()
+        try:
+            if self.thermometer.step(now_ms):
+                self._on_reading(now_ms)
+            self._check_fault(now_ms)
+            self._keep_curve(now_ms)
+            self._check_dip_test(now_ms)
+            pressed = self.button.step(now_ms)
+            if pressed:
+                self._on_button(now_ms, pressed)
+        except OSError:
+            self._store_fault()
+        self.link.step(now_ms)
+        self.sounder.step(now_ms)
+        due_ms = min(
+            self.thermometer.due_ms(),
+            self.button.due_ms(),
+            self.recorder.due_ms(),
+            self.link.due_ms(),
+            self.sounder.due_ms(),
+        )
+        return max(0, min(due_ms - self.uptime.now(), LONGEST_SLEEP_MS))
+
+    # --- readings -------------------------------------------------------------------
+
+    def _value_c(self):
+        value = self.thermometer.value_128ths
+        return None if value == NO_READING else value / 128
+
+    def _room_c(self):
+        room = self.thermometer.room_centi_c
+        return None if room == catalogue.CENTI_NONE else room / 100
+
+    def _on_reading(self, now_ms: int) -> None:
+        estimate = self.estimate
+        estimate.update(now_ms, self._value_c(), self._room_c())
+        if not self.recorder.curve:
+            return
+        self.recorder.reading(self.thermometer.value_128ths)
+        if estimate.place == "air":
+            if not self._out:
+                self._out = True
+                self._raise(now_ms, "probe_out", self.engine.phase_kind())
+            self.engine.pause()
+        elif estimate.place == "chocolate":
+            if self._out:
+                self._out = False
+                self._raise(now_ms, "probe_in", self.engine.phase_kind())
+            if not estimate.trusted:
+                self.engine.pause()
+                return
+            alarms = self._alarms
+            self.engine.step(now_ms, estimate.chocolate_c, estimate.rate_c_per_s, alarms)
+            while alarms:
+                self._raise(now_ms, *alarms.pop(0))
+        else:
+            self.engine.pause()
+
+    def _check_fault(self, now_ms: int) -> None:
+        faults = self.thermometer.faults
+        if faults == self._fault:
+            return
+        before, self._fault = self._fault, faults
+        kind = self.engine.phase_kind()
+        self.recorder.event(now_ms, "fault", faults, kind, catalogue.CENTI_NONE, 0)
+        if faults and not before:
+            self.estimate.lost()
+            self.engine.pause()
+            self._raise(now_ms, "probe_fault", kind)
+        elif before and not faults:
+            self.sounder.clear("probe_fault", now_ms)
+            self._raise(now_ms, "probe_ok", kind)
+
+    def _estimate_centi_c(self) -> int:
+        if self.estimate.place not in ("chocolate", "entering"):
+            return catalogue.CENTI_NONE
+        return max(-30000, min(30000, int(round(self.estimate.chocolate_c * 100))))
+
+    def _raise(self, now_ms: int, alarm: str, phase: str) -> None:
+        """Sound an alarm, record it, tell whoever watches."""
+        if alarm in ("back", "reached", "too_cool", "probe_fault"):
+            self.sounder.clear("too_warm", now_ms)
+        if alarm in ("back", "reached", "too_warm", "probe_fault"):
+            self.sounder.clear("too_cool", now_ms)
+        self.sounder.play(now_ms, alarm)
+        code = catalogue.ALARMS.index(alarm)
+        estimate = self._estimate_centi_c()
+        if self._parts.witness is not None:
+            self._parts.witness(now_ms, alarm, phase, estimate)
+        self.recorder.event(now_ms, "alarm", code, phase, estimate, 0)
+
+    # --- curve ----------------------------------------------------------------------
+
+    def _clock_now(self, now_ms: int):
+        if self._clock_offset_ms < 0:
+            return 0, 0
+        unix_ms = self._clock_offset_ms + now_ms
+        return unix_ms // 1000, unix_ms % 1000
+
+    def _start_curve(self, now_ms: int, by_hand: bool) -> None:
+        if not self.store.has_room():
+            self._raise(now_ms, "store_full", "none")
+            self._store_broken = True
+            return
+        raw = b"" if self.profile is None else self.profile.raw
+        self.engine.start(self.profile)
+        self.dip_test.stop()
+        self._out = False
+        self.recorder.start(now_ms, self._clock_now(now_ms), 0, raw, by_hand)
+        self.sounder.play(now_ms, "recording")
+
+    def _end_curve(self, now_ms: int, reason: str) -> None:
+        self.recorder.end(now_ms, reason)
+        self.engine.start(None)
+        self.dip_test.stop()
+        self.sounder.silence()
+        self.sounder.play(now_ms, "stopped")
+
+    def _keep_curve(self, now_ms: int) -> None:
+        value_c, room_c = self._value_c(), self._room_c()
+        if self.recorder.curve:
+            self.recorder.step(now_ms, self.thermometer.room_centi_c)
+            reason = self.recorder.wants_to_end(now_ms, value_c, room_c)
+            if reason:
+                self._end_curve(now_ms, reason)
+        elif not self._store_broken and self.recorder.wants_to_start(now_ms, value_c, room_c):
+            self._start_curve(now_ms, False)
+
+    def _store_fault(self) -> None:
+        """The flash will not take it: say so once, and stay a thermometer."""
+        self._store_broken = True
+        try:
+            self.recorder.abandon("store_full")
+        except OSError:
+            pass
+        self._raise(self._now_ms, "store_fault", self.engine.phase_kind())
+
+    # --- marks and button -----------------------------------------------------------
+
+    def _check_dip_test(self, now_ms: int) -> None:
+        if self.profile is None:
+            return
+        alarm = self.dip_test.step(now_ms, self.profile)
+        if alarm:
+            self._raise(now_ms, alarm, self.engine.phase_kind())
+
+    def _on_button(self, now_ms: int, pressed: str) -> None:
+        if pressed == "long":
+            if self.recorder.curve:
+                self._end_curve(now_ms, "button")
+        elif self.sounder.silence():
+            self.dip_test.acknowledge()
+        elif not self.recorder.curve:
+            self._start_curve(now_ms, True)
+        else:
+            self.mark("dip_test", 0)
+
+    def mark(self, mark: str, number: int) -> int:
+        """Note ``mark`` in the curve, with what belongs to it; when it was noted."""
+        now_ms = self._now_ms
+        if mark == "silence":
+            self.sounder.silence()
+            self.dip_test.acknowledge()
+        elif mark == "dip_test":
+            self.dip_test.start(now_ms)
+            self.sounder.play(now_ms, "mark")
+        self.recorder.event(
+            now_ms,
+            "mark",
+            catalogue.MARKS.index(mark),
+            self.engine.phase_kind(),
+            self._estimate_centi_c(),
+            number,
+        )
+        return now_ms
+
+    # --- for the link ---------------------------------------------------------------
+
+    def moment(self, at_ms: int = -1):
+        """``at_ms`` (-1: now) as (uptime_s, uptime_ms)."""
+        if at_ms < 0:
+            at_ms = self._now_ms
+        return at_ms // 1000, at_ms % 1000
+
+    def set_clock(self, unix_s: int, unix_ms: int) -> None:
+        """The host says what time it is now."""
+        self._clock_offset_ms = unix_s * 1000 + unix_ms - self._now_ms
+        self.recorder.clock_set(self._now_ms, unix_s, unix_ms)
+
+    def use_profile(self, profile) -> None:
+        """Keep ``profile``; a running curve ends and a new one begins with it."""
+        if self.profile is not None and self.profile.raw == profile.raw:
+            return
+        self.store.save_profile(profile.raw)
+        self.profile = profile
+        if self.recorder.curve:
+            self.recorder.end(self._now_ms, "button")
+            self._start_curve(self._now_ms, False)
+
+    def sound(self, name: str) -> None:
+        """Play a sound by name; "none" silences."""
+        if name == "none":
+            self.sounder.silence()
+        else:
+            self.sounder.play(self._now_ms, name)
+
+    def reading(self):
+        """The values of catalogue.READING."""
+        thermometer = self.thermometer
+        estimate = self.estimate
+        none = catalogue.CENTI_NONE
+        value = thermometer.value_128ths
+        rate = none
+        if estimate.place == "chocolate":
+            rate = max(-30000, min(30000, int(estimate.rate_c_per_s * 6000)))
+        return self.moment() + (
+            min(thermometer.age_ms(self._now_ms), 0xFFFF),
+            none if value == NO_READING else value * 100 // 128,
+            self._estimate_centi_c(),
+            rate,
+            thermometer.room_centi_c,
+            thermometer.faults,
+            estimate.place,
+            self.engine.phase_kind(),
+            self.engine.state,
+            self.recorder.curve & 0xFFFF,
+            self.sounder.playing,
+        )

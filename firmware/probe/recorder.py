@@ -1,0 +1,167 @@
+"""Decides when a curve begins and ends, and fills it.
+
+A curve begins by itself when the probe has been well away from the room's temperature
+for a moment, or with the button; it ends when the probe has been back at the room's
+temperature for long, when nothing could be read for long, at the longest length, or with
+a long press. Samples lie on an even grid of one second; where there was no fresh reading
+the curve has a gap.
+"""
+
+from wire import catalogue
+from wire.curve import GAP, BlockWriter
+
+PERIOD_MS = 1000
+AWAY_C = 4.0  # from the room: the work has begun
+AWAY_MS = 3000
+BACK_C = 1.5  # from the room: the work is over
+BACK_MS = 10 * 60000
+NOTHING_MS = 15 * 60000  # without any reading
+LONGEST_MS = 12 * 3600000
+AFTER_BUTTON_MS = 20 * 60000  # a curve begun by hand may stay at room temperature so long
+NEVER = 0x3FFFFFFF
+
+
+class Recorder:
+    """``curve`` is the number of the open curve, 0 if none."""
+
+    def __init__(self, store, version, board_id: int):
+        self._store = store
+        self._version = version
+        self._board_id = board_id
+        self._writer = BlockWriter()
+        self.curve = 0
+        self.ended = ""  # why the last curve ended
+        self._started_ms = 0
+        self._next_ms = 0
+        self._block = 0
+        self._away_since_ms = -1
+        self._back_since_ms = -1
+        self._last_reading_ms = 0
+        self._by_hand = False
+        # After a curve ended the probe must first come back to the room: a probe that is
+        # still warm from the bowl starts no second one.
+        self._armed = True
+        self._sum = 0  # of the readings since the last sample, and how many
+        self._count = 0
+        self._room_centi_c = catalogue.CENTI_NONE
+
+    def offset_ms(self, now_ms: int) -> int:
+        """Milliseconds since the curve began."""
+        return now_ms - self._started_ms
+
+    def wants_to_start(self, now_ms: int, value_c, room_c) -> bool:
+        """Whether the probe has left the room's temperature for good."""
+        if value_c is None or room_c is None or abs(value_c - room_c) < AWAY_C:
+            self._armed = self._armed or value_c is not None
+            self._away_since_ms = -1
+            return False
+        if not self._armed:
+            return False
+        if self._away_since_ms < 0:
+            self._away_since_ms = now_ms
+        return now_ms - self._away_since_ms >= AWAY_MS
+
+    def start(self, now_ms: int, clock, calibrated_unix_s: int, profile: bytes, by_hand: bool):
+        """Begin a curve. ``clock`` is (unix_s, unix_ms) now, (0, 0) if not set.
+
+        OSError if the store will not have it.
+        """
+        self.curve = self._store.begin()
+        self._started_ms = now_ms
+        self._next_ms = now_ms
+        self._block = 0
+        self._by_hand = by_hand
+        self._back_since_ms = -1
+        self._away_since_ms = -1
+        self._last_reading_ms = now_ms
+        self._sum = self._count = 0
+        self.ended = ""
+        when = (now_ms // 1000, now_ms % 1000, clock[0], clock[1])
+        head = (self._board_id, self._store.boot) + when
+        head += tuple(self._version) + (calibrated_unix_s, profile)
+        self._append_other("head", catalogue.CURVE_HEAD, head)
+
+    def _append_other(self, kind: str, fields, values) -> None:
+        length = self._writer.finish_other(kind, fields, values, self.curve, self._block)
+        self._store.append(self._writer.buffer, length)
+        self._block += 1
+
+    def due_ms(self) -> int:
+        """When ``step`` wants to be called again."""
+        return self._next_ms if self.curve else NEVER
+
+    def reading(self, value_128ths: int) -> None:
+        """Take a good reading: a sample is the mean of those since the one before."""
+        self._sum += value_128ths
+        self._count += 1
+
+    def step(self, now_ms: int, room_centi_c: int) -> None:
+        """Take the samples that are due. OSError if the store fails."""
+        self._room_centi_c = room_centi_c
+        while self.curve and now_ms >= self._next_ms:
+            value = GAP
+            # After a long stop only the newest point of the grid has readings to show.
+            if self._count and now_ms - self._next_ms < PERIOD_MS:
+                value = (self._sum + self._count // 2) // self._count
+                self._sum = self._count = 0
+                self._last_reading_ms = now_ms
+            self._writer.sample(self._next_ms - self._started_ms, value)
+            self._next_ms += PERIOD_MS
+            if self._writer.full():
+                self._flush()
+
+    def event(self, now_ms: int, kind: str, code: int, phase: str, estimate: int, number: int):
+        """Note an event; ``estimate`` in centi-degrees. OSError if the store fails."""
+        if not self.curve:
+            return
+        self._writer.event((self.offset_ms(now_ms), kind, code, phase, estimate, number))
+        if self._writer.full():
+            self._flush()
+
+    def clock_set(self, now_ms: int, unix_s: int, unix_ms: int) -> None:
+        """Note what time it is now, so that the curve can be placed."""
+        if self.curve:
+            self._flush()
+            values = (self.offset_ms(now_ms), unix_s, unix_ms)
+            self._append_other("clock", catalogue.CLOCK_BLOCK, values)
+
+    def _flush(self) -> None:
+        if self._writer.empty():
+            return
+        length = self._writer.finish_data(self.curve, self._block, PERIOD_MS, self._room_centi_c)
+        self._store.append(self._writer.buffer, length)
+        self._block += 1
+
+    def wants_to_end(self, now_ms: int, value_c, room_c) -> str:
+        """The reason to end the curve now, or an empty string."""
+        if now_ms - self._started_ms >= LONGEST_MS:
+            return "longest"
+        if now_ms - self._last_reading_ms >= NOTHING_MS:
+            return "fault"
+        if value_c is None or room_c is None or abs(value_c - room_c) > BACK_C:
+            self._back_since_ms = -1
+            return ""
+        if self._back_since_ms < 0:
+            self._back_since_ms = now_ms
+        patience_ms = AFTER_BUTTON_MS if self._by_hand else BACK_MS
+        return "room" if now_ms - self._back_since_ms >= patience_ms else ""
+
+    def end(self, now_ms: int, reason: str) -> None:
+        """Close the curve: what waits is written, then why it ended."""
+        if not self.curve:
+            return
+        try:
+            self._flush()
+            values = (self.offset_ms(now_ms), reason)
+            self._append_other("end", catalogue.END_BLOCK, values)
+        finally:
+            self.abandon(reason)
+
+    def abandon(self, reason: str) -> None:
+        """Close the curve without writing any more: the store has failed."""
+        self._writer.samples = 0
+        self._writer.events = 0
+        self._armed = False
+        self.curve = 0
+        self.ended = reason
+        self._store.end()

@@ -1,0 +1,127 @@
+"""What the board does when the host asks: one method for each message of the catalogue.
+
+Every request can be repeated without harm, since any answer may be lost on the way.
+"""
+
+import binascii
+
+from wire import catalogue, codec
+from wire.errors import WireError
+
+from .tempering import profile as profiles
+
+LIVE_MIN_MS = 100
+LIVE_MAX_MS = 60000
+TOKENS_KEPT = 8
+
+
+class Requests:
+    """Answers for ``app``; see catalogue.MESSAGES for the values and their order."""
+
+    def __init__(self, app):
+        self._app = app
+        self._tokens = [(-1, 0)] * TOKENS_KEPT  # (token, when it was noted)
+        self._token_at = 0
+        self._chunk = bytearray(catalogue.CURVE_CHUNK_MAX)
+
+    def handle(self, name: str, values):
+        """The values of the answer to request ``name``; WireError for a refusal."""
+        try:
+            return getattr(self, "_" + name)(*values)
+        except OSError:
+            raise WireError("store_fault")
+
+    def reading(self):
+        """The values of catalogue.READING."""
+        return self._app.reading()
+
+    def _hello(self):
+        app = self._app
+        return tuple(app.version) + (app.board_id, app.board_name, app.store.boot) + app.moment()
+
+    def _clock_set(self, unix_s: int, unix_ms: int):
+        if unix_ms > 999:
+            raise WireError("bad_value", 1)
+        self._app.set_clock(unix_s, unix_ms)
+        return self._app.moment()
+
+    def _profile_put(self, raw: bytes):
+        profile = profiles.parse(raw)
+        self._app.use_profile(profile)
+        return (binascii.crc32(raw),)
+
+    def _profile_get(self):
+        return (self._app.store.profile(),)
+
+    def _calibration_get(self):
+        return (self._app.store.calibration(),)
+
+    def _curves_list(self, first: int):
+        rows = self._app.store.rows
+        part = rows[first : first + catalogue.CURVE_ROWS_MAX]
+        packed = [
+            codec.pack(
+                catalogue.CURVE_ROW,
+                (
+                    row.curve,
+                    "open" if row.open else "closed",
+                    row.boot,
+                    row.size,
+                    row.crc,
+                    row.generation,
+                ),
+            )
+            for row in part
+        ]
+        return first, len(rows), b"".join(packed)
+
+    def _row(self, curve: int):
+        row = self._app.store.row(curve)
+        if row is None:
+            raise WireError("no_such_curve", 0)
+        return row
+
+    def _curve_read(self, curve: int, offset: int, longest: int):
+        row = self._row(curve)
+        if offset > row.size:
+            raise WireError("bad_value", 1)
+        longest = min(longest, catalogue.CURVE_CHUNK_MAX)
+        got = self._app.store.read_into(row, offset, self._chunk, 0, longest)
+        return curve, offset, row.size, row.generation, memoryview(self._chunk)[:got]
+
+    def _curve_erase(self, curve: int, size: int, crc: int):
+        row = self._app.store.row(curve)
+        if row is None:
+            return (curve,)  # erased before, and the answer was lost
+        if row.open:
+            raise WireError("still_recording", 0)
+        if (row.size, row.crc) != (size, crc):
+            raise WireError("not_the_same_curve", 2)
+        self._app.store.erase(row)
+        return (curve,)
+
+    def _live_on(self, interval_ms: int):
+        if not LIVE_MIN_MS <= interval_ms <= LIVE_MAX_MS:
+            raise WireError("bad_value", 0)
+        self._app.link.live(interval_ms)
+        return ()
+
+    def _live_off(self):
+        self._app.link.live(0)
+        return ()
+
+    def _reading_get(self):
+        return self._app.reading()
+
+    def _mark(self, token: int, mark: str, number: int):
+        for known, when_ms in self._tokens:
+            if known == token:
+                return (token,) + self._app.moment(when_ms)
+        now_ms = self._app.mark(mark, number)
+        self._tokens[self._token_at] = (token, now_ms)
+        self._token_at = (self._token_at + 1) % TOKENS_KEPT
+        return (token,) + self._app.moment(now_ms)
+
+    def _sound(self, name: str):
+        self._app.sound(name)
+        return ()

@@ -1,0 +1,197 @@
+"""Curves, profile, calibration and counters on the board's flash.
+
+A curve is one file of blocks (wire/curve.py), flushed after every block: littlefs keeps
+nothing before that, so the worst loss is what has been recorded since the last block, at
+most BLOCK_SAMPLES seconds. Its size is where its last good block ends, not what the file
+system says: after a power cut a torn tail is simply not part of the curve.
+
+Small settings are written to a new file that then takes the old one's name, which littlefs
+does in one step; there is no moment without a valid file.
+"""
+
+import binascii
+import os
+import struct
+
+from wire import catalogue
+from wire.curve import parse_block
+from wire.errors import WireError
+
+CURVES_MAX = 64
+ROOM_FOR_BATCH = 48 * 1024  # a four-hour curve with its directory, generously
+_COUNTERS = "counters"
+_PROFILE = "profile"
+_CALIBRATION = "calibration"
+
+
+class CurveRow:
+    """What the store knows of one curve."""
+
+    def __init__(self, curve: int):
+        self.curve = curve
+        self.open = False
+        self.boot = 0
+        self.size = 0
+        self.crc = 0
+        self.generation = 0  # CRC-32 of the first block: never the same for two curves
+        self.blocks = 0
+
+
+class Store:
+    """Files below ``root``. Every method may raise OSError, which the caller names."""
+
+    def __init__(self, root: str):
+        self._root = root
+        self._scratch = bytearray(catalogue.BLOCK_MAX)
+        self._file = None
+        self._open_row = None
+        self.rows = []
+        self.boot = 0
+        self._next_curve = 1
+
+    def start(self) -> None:
+        """Count this start and find the curves that are there."""
+        raw = self.load(_COUNTERS)
+        if len(raw) == 12 and binascii.crc32(raw[:8]) == struct.unpack("<I", raw[8:])[0]:
+            self.boot, self._next_curve = struct.unpack("<II", raw[:8])
+        numbers = []
+        for name in os.listdir(self._root):
+            if len(name) == 6 and name[0] == "c" and name[1:].isdigit():
+                numbers.append(int(name[1:]))
+        for curve in sorted(numbers):
+            self._next_curve = max(self._next_curve, curve + 1)
+            self._find(curve)
+        self.boot += 1
+        self._save_counters()
+
+    def _path(self, name: str) -> str:
+        return self._root + "/" + name
+
+    def _curve_path(self, curve: int) -> str:
+        return self._path("c%05d" % curve)
+
+    def _save_counters(self) -> None:
+        raw = struct.pack("<II", self.boot, self._next_curve)
+        self.save(_COUNTERS, raw + struct.pack("<I", binascii.crc32(raw)))
+
+    def load(self, name: str) -> bytes:
+        """The bytes of the small file ``name``; empty if there is none."""
+        try:
+            with open(self._path(name), "rb") as file:
+                return file.read()
+        except OSError:
+            return b""
+
+    def save(self, name: str, raw: bytes) -> None:
+        """Replace the small file ``name`` in one step."""
+        with open(self._path(name + ".new"), "wb") as file:
+            file.write(raw)
+        _replace(self._path(name + ".new"), self._path(name))
+
+    def profile(self) -> bytes:
+        """The stored profile's bytes; empty if there is none."""
+        return self.load(_PROFILE)
+
+    def save_profile(self, raw: bytes) -> None:
+        """Keep ``raw`` as the profile."""
+        self.save(_PROFILE, raw)
+
+    def calibration(self) -> bytes:
+        """The stored calibration's bytes; empty if there is none."""
+        return self.load(_CALIBRATION)
+
+    def _find(self, curve: int) -> None:
+        """Read curve ``curve`` block by block up to its last good one."""
+        row = CurveRow(curve)
+        scratch = self._scratch
+        with open(self._curve_path(curve), "rb") as file:
+            while True:
+                file.seek(row.size)
+                got = file.readinto(scratch)
+                if not got:
+                    break
+                try:
+                    kind, number, block, start, _, end = parse_block(memoryview(scratch)[:got])
+                except WireError:
+                    break
+                if number != curve & 0xFFFF or block != row.blocks:
+                    break
+                if kind == "head" and row.blocks == 0:
+                    row.boot = struct.unpack_from("<I", scratch, start + 4)[0]
+                    row.generation = binascii.crc32(memoryview(scratch)[:end])
+                row.crc = binascii.crc32(memoryview(scratch)[:end], row.crc)
+                row.size += end
+                row.blocks += 1
+        if row.blocks:
+            self.rows.append(row)
+
+    def row(self, curve: int):
+        """The row of curve ``curve``, or None."""
+        for row in self.rows:
+            if row.curve == curve:
+                return row
+        return None
+
+    def has_room(self) -> bool:
+        """Whether one more batch fits. Walks the whole disk: ask rarely."""
+        if len(self.rows) >= CURVES_MAX:
+            return False
+        info = os.statvfs(self._root)
+        return info[0] * info[3] >= ROOM_FOR_BATCH
+
+    def begin(self) -> int:
+        """Open a new curve; its number. Its first block follows with ``append``."""
+        curve = self._next_curve
+        self._next_curve += 1
+        self._save_counters()
+        self._file = open(self._curve_path(curve), "wb")  # noqa: SIM115
+        row = CurveRow(curve)
+        row.open = True
+        row.boot = self.boot
+        self._open_row = row
+        self.rows.append(row)
+        return curve
+
+    def append(self, buffer, length: int) -> None:
+        """Write one block to the open curve and see it through to flash."""
+        row = self._open_row
+        block = memoryview(buffer)[:length]
+        if self._file.write(block) != length:
+            raise OSError(28)
+        self._file.flush()
+        if row.blocks == 0:
+            row.generation = binascii.crc32(block)
+        row.crc = binascii.crc32(block, row.crc)
+        row.size += length
+        row.blocks += 1
+
+    def end(self) -> None:
+        """Close the open curve."""
+        if self._open_row is None:
+            return
+        row, file = self._open_row, self._file
+        self._open_row = self._file = None
+        row.open = False
+        if row.blocks == 0:
+            self.rows.remove(row)
+        file.close()
+
+    def read_into(self, row, offset: int, buffer, at: int, longest: int) -> int:
+        """Bytes of the curve from ``offset`` into ``buffer[at:]``; how many."""
+        count = min(longest, row.size - offset)
+        if count <= 0:
+            return 0
+        with open(self._curve_path(row.curve), "rb") as file:
+            file.seek(offset)
+            return file.readinto(memoryview(buffer)[at : at + count]) or 0
+
+    def erase(self, row) -> None:
+        """Remove a closed curve."""
+        os.remove(self._curve_path(row.curve))
+        self.rows.remove(row)
+
+
+def _replace(new: str, old: str) -> None:
+    # On littlefs a rename onto an existing name replaces it in one step. CPython's
+    # rename does the same on POSIX; only there does os.replace exist, for Windows.
+    getattr(os, "replace", os.rename)(new, old)

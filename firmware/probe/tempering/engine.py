@@ -1,0 +1,232 @@
+"""From the estimate to alarms: phases and their thresholds.
+
+Each judged reading becomes one word (``far``, ``lead``, ``crossed`` for a phase that rises
+or falls; ``above``, ``inside``, ``below`` for one that holds), and the table TRANSITIONS
+says what the word does in each state: the next state and the alarm, if any. An event
+without a row is a mistake in this file, found by the tests. ``IGNORED`` names the pairs
+that change nothing.
+
+Time enters as numbers; nothing here reads a clock.
+"""
+
+RISE_FALL_EVENTS = ("far", "lead", "crossed")
+HOLD_EVENTS = ("far", "lead", "inside", "above", "below")
+
+TRANSITIONS = {
+    # A phase that rises or falls to its target.
+    ("approach", "lead"): ("near", "near"),
+    ("approach", "crossed"): ("dwell", "reached"),
+    ("near", "crossed"): ("dwell", "reached"),
+    ("dwell", "dwelt"): ("done", None),
+    # A phase that holds a window. Before the window was reached for the first time it is
+    # an approach from either side, and not being there is no alarm.
+    ("approach", "inside"): ("inside", "reached"),
+    ("near", "inside"): ("inside", "reached"),
+    ("inside", "above"): ("too_warm", "too_warm"),
+    ("inside", "below"): ("too_cool", "too_cool"),
+    ("too_warm", "inside"): ("inside", "back"),
+    ("too_warm", "below"): ("too_cool", "too_cool"),
+    ("too_cool", "inside"): ("inside", "back"),
+    ("too_cool", "above"): ("too_warm", "too_warm"),
+}
+IGNORED = (
+    ("approach", "far"),
+    ("approach", "above"),
+    ("approach", "below"),
+    ("near", "far"),
+    ("near", "lead"),
+    ("near", "above"),
+    ("near", "below"),
+    ("inside", "inside"),
+    ("inside", "far"),
+    ("inside", "lead"),
+    ("too_warm", "above"),
+    ("too_warm", "far"),
+    ("too_warm", "lead"),
+    ("too_cool", "below"),
+    ("too_cool", "far"),
+    ("too_cool", "lead"),
+    ("dwell", "far"),
+    ("dwell", "lead"),
+    ("dwell", "crossed"),
+)
+
+# How long a word must hold before it counts, and how far beyond its edge the window is
+# really left: noise and a cold patch passing the probe are no alarms.
+CROSSED_MS = 1500
+INSIDE_MS = 2000
+BACK_MS = 4000
+OUTSIDE_MS = 4000
+OUTSIDE_C = 0.05
+# A bowl that is running out of its window is told apart from noise by its rate; then the
+# next seconds count already, since hands need time to act.
+AHEAD_S = 8.0
+AHEAD_RATE = 0.01  # °C/s; a slower drift gets no advance
+# Back is back well inside: this much, or this part of the window if that is less.
+RETURN_C = 0.4
+RETURN_PART = 0.3
+LEAD_MS = 1500
+HOT_MS = 1500
+HOT_AGAIN_C = 1.0
+LEAD_MIN_RATE = 0.004  # °C/s; slower than this there is no telling when
+LEAD_MAX_C = 4.0  # farther off a rate promises nothing: melting takes its latent heat first
+# Heated in bursts, the chocolate does not rise while the probe is in it: then being close
+# is what calls for shorter bursts.
+CLOSE_C = 2.5
+CONFIRM_MS = {
+    "crossed": CROSSED_MS,
+    "inside": INSIDE_MS,  # BACK_MS once the window was left
+    "above": OUTSIDE_MS,
+    "below": OUTSIDE_MS,
+    "lead": LEAD_MS,
+    "far": 0,
+}
+
+
+def transition(state: str, event: str):
+    """``(next state, alarm or None)``; KeyError for a pair the table does not know."""
+    row = TRANSITIONS.get((state, event))
+    if row is not None:
+        return row
+    if (state, event) in IGNORED:
+        return state, None
+    raise KeyError((state, event))
+
+
+def _lead(distance_c: float, rate_c_per_s: float, lead_s: int) -> bool:
+    """Whether ``distance_c`` (positive: still to go) will be covered within ``lead_s``."""
+    if lead_s == 0 or rate_c_per_s < LEAD_MIN_RATE or distance_c > LEAD_MAX_C:
+        return False
+    return distance_c <= rate_c_per_s * lead_s
+
+
+class Engine:
+    """Walks the phases of one profile.
+
+    ``phase`` is the current Phase or None, ``state`` a word of catalogue.ENGINE_STATES.
+    """
+
+    def __init__(self):
+        self.profile = None
+        self.phase = None
+        self.state = "idle"
+        self._index = 0
+        self._reset_word()
+        self._hot = False
+        self._hot_since_ms = -1
+        self._dwell_from_ms = 0
+
+    def _reset_word(self) -> None:
+        self._word = ""
+        self._word_since_ms = 0
+
+    def start(self, profile) -> None:
+        """Begin ``profile`` (None: no profile, no alarms) at its first phase."""
+        self.profile = profile
+        self._hot = False
+        self._hot_since_ms = -1
+        self._go_to(0)
+
+    def _go_to(self, index: int) -> None:
+        self._index = index
+        self._reset_word()
+        if self.profile is None or index >= len(self.profile.phases):
+            self.phase = None
+            self.state = "idle" if self.profile is None else "done"
+        else:
+            self.phase = self.profile.phases[index]
+            self.state = "approach"
+
+    def phase_kind(self) -> str:
+        """The kind of the current phase, "none" if there is none."""
+        return "none" if self.phase is None else self.phase.kind
+
+    def pause(self) -> None:
+        """The probe is out, or there is no reading: what was half seen does not count."""
+        self._reset_word()
+        self._hot_since_ms = -1
+
+    def step(self, now_ms: int, chocolate_c: float, rate_c_per_s: float, alarms) -> None:
+        """Judge one estimate of the chocolate; append ``(alarm, phase kind)`` to ``alarms``."""
+        if self.profile is None:
+            return
+        self._check_hot(now_ms, chocolate_c, alarms)
+        phase = self.phase
+        if phase is None:
+            return
+        word = self._judge(phase, chocolate_c, rate_c_per_s)
+        if word != self._word:
+            self._word = word
+            self._word_since_ms = now_ms
+        if self.state == "dwell":
+            if now_ms - self._dwell_from_ms >= phase.dwell_s * 1000:
+                self._event("dwelt", now_ms, alarms)
+        elif now_ms - self._word_since_ms >= self._confirm_ms(word):
+            self._event(word, now_ms, alarms)
+
+    def _check_hot(self, now_ms: int, chocolate_c: float, alarms) -> None:
+        limit_c = self.profile.never_above_c
+        if chocolate_c < limit_c - (HOT_AGAIN_C if self._hot else 0.0):
+            self._hot = False
+            self._hot_since_ms = -1
+        elif not self._hot:
+            if self._hot_since_ms < 0:
+                self._hot_since_ms = now_ms
+            if now_ms - self._hot_since_ms >= HOT_MS:
+                self._hot = True
+                alarms.append(("too_hot", self.phase_kind()))
+
+    def _judge(self, phase, chocolate_c: float, rate: float) -> str:
+        if phase.direction == "rise":
+            to_go = phase.target_c - chocolate_c
+            towards = rate
+        elif phase.direction == "fall":
+            to_go = chocolate_c - phase.target_c
+            towards = -rate
+        else:
+            return self._judge_window(phase, chocolate_c, rate)
+        if to_go <= 0:
+            return "crossed"
+        if phase.direction == "rise" and phase.lead_s and to_go <= CLOSE_C:
+            return "lead"
+        return "lead" if _lead(to_go, towards, phase.lead_s) else "far"
+
+    def _confirm_ms(self, word: str) -> int:
+        if word == "inside" and self.state in ("too_warm", "too_cool"):
+            return BACK_MS
+        return CONFIRM_MS[word]
+
+    def _judge_window(self, phase, chocolate_c: float, rate: float) -> str:
+        beyond_c = 0.0
+        if self.state == "inside":
+            beyond_c = OUTSIDE_C
+            if rate > AHEAD_RATE:
+                chocolate_c += (rate - AHEAD_RATE) * AHEAD_S
+            elif rate < -AHEAD_RATE:
+                chocolate_c += (rate + AHEAD_RATE) * AHEAD_S
+        elif self.state in ("too_warm", "too_cool"):
+            beyond_c = -min(RETURN_C, RETURN_PART * (phase.high_c - phase.low_c))
+        above_c = chocolate_c - phase.high_c - beyond_c
+        below_c = phase.low_c - beyond_c - chocolate_c
+        if above_c <= 0 and below_c <= 0:
+            return "inside"
+        if self.state in ("approach", "near"):
+            if above_c > 0 and _lead(above_c, -rate, phase.lead_s):
+                return "lead"
+            if below_c > 0 and _lead(below_c, rate, phase.lead_s):
+                return "lead"
+        return "above" if above_c > 0 else "below"
+
+    def _event(self, event: str, now_ms: int, alarms) -> None:
+        state, alarm = transition(self.state, event)
+        if alarm is not None:
+            alarms.append((alarm, self.phase.kind))
+        if state != self.state:
+            self.state = state
+            if state == "dwell":
+                self._dwell_from_ms = now_ms
+        if self.state == "dwell" and self.phase.dwell_s == 0:
+            self._go_to(self._index + 1)
+        elif self.state == "done":
+            alarms.append(("dwell_done", self.phase.kind))
+            self._go_to(self._index + 1)

@@ -1,0 +1,1 @@
+"""From converter chip to corrected temperature."""
