@@ -1,0 +1,291 @@
+"""A board as the host sees it: ask, and be answered or told why not."""
+
+import random
+import time
+from collections import deque
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Protocol
+
+import construct
+from snapcurve.errors import LinkError, NoAnswer, Refused, WrongVersion
+from snapcurve.link import structs
+from wire import catalogue, codec
+from wire.frame import FrameReader, FrameWriter
+
+ANSWER_WAIT_S = 2.0  # a flash erase alone may stop a board for 0.4 s
+TRIES = 3
+LIVE_KEPT = 64
+INTERRUPT = 0x03  # before a board's firmware runs, this byte would stop it from starting
+
+_ROW_SIZE = codec.fixed_size(catalogue.CURVE_ROW)
+
+_REFUSALS = {
+    "unknown_message": "the board's firmware does not know this request: install the newer one",
+    "no_such_curve": "the board has no such curve",
+    "not_the_same_curve": "the board's curve is not the one that was collected, so it stays",
+    "still_recording": "the board is still recording this curve: end it with a long press first",
+    "store_fault": "the board's flash failed: collect what it still gives, then replace the board",
+}
+
+
+class Port(Protocol):
+    """What a Board needs of a port."""
+
+    name: str
+
+    def read(self) -> bytes:
+        """Bytes that are there, after a short wait."""
+
+    def write(self, data: bytes) -> None:
+        """Send bytes."""
+
+    def close(self) -> None:
+        """Give it back."""
+
+
+@dataclass(frozen=True)
+class Hello:
+    """Who answers: firmware version, board, number of starts, time since the last."""
+
+    firmware: str
+    board_id: int
+    board: str
+    boot: int
+    uptime_ms: int
+
+
+@dataclass(frozen=True)
+class CurveRow:
+    """One curve on the board."""
+
+    curve: int
+    state: str
+    boot: int
+    size: int
+    crc: int
+    generation: int
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One live reading; temperatures in °C, None where there is none."""
+
+    uptime_ms: int
+    age_ms: int
+    indicated_c: float | None
+    estimate_c: float | None
+    rate_c_per_min: float | None
+    room_c: float | None
+    faults: list[str]
+    place: str
+    phase: str
+    state: str
+    curve: int
+    sounding: str
+
+
+def _c(centi: int) -> float | None:
+    return None if centi == catalogue.CENTI_NONE else centi / 100
+
+
+def _reading(values: dict[str, Any]) -> Reading:
+    return Reading(
+        uptime_ms=values["uptime_s"] * 1000 + values["uptime_ms"],
+        age_ms=values["age_ms"],
+        indicated_c=_c(values["indicated_centi_c"]),
+        estimate_c=_c(values["estimate_centi_c"]),
+        rate_c_per_min=_c(values["rate_centi_c_per_min"]),
+        room_c=_c(values["room_centi_c"]),
+        faults=catalogue.fault_names(values["faults"]),
+        place=values["place"],
+        phase=values["phase"],
+        state=values["state"],
+        curve=values["curve"],
+        sounding=values["sounding"],
+    )
+
+
+class Board:
+    """A conversation over one port.
+
+    ``open`` shakes hands. Every request may be repeated without harm, so a lost or torn
+    answer is simply asked for again. ``clock`` returns seconds.
+    """
+
+    def __init__(self, port: Port, clock: Callable[[], float] = time.monotonic):
+        self.port = port
+        self.clock = clock
+        self._sequence = random.randrange(256)
+        self._writer = FrameWriter()
+        self._reader = FrameReader(self._on_frame)
+        self._answers: dict[int, tuple[str, dict[str, Any]]] = {}
+        self._other_version = -1
+        self._heard = 0
+        self._live: deque[Reading] = deque(maxlen=LIVE_KEPT)
+
+    # --- frames ---------------------------------------------------------------------
+
+    def _on_frame(
+        self, version: int, number: int, sequence: int, buffer: Any, start: int, end: int
+    ) -> None:
+        if version != catalogue.PROTOCOL_VERSION:
+            self._other_version = version
+            return
+        if number < catalogue.LIVE:
+            return  # our own request, echoed
+        try:
+            name = catalogue.message_name(number)
+            values = structs.parse_message(name, bytes(buffer[start:end]))
+        except (KeyError, construct.ConstructError):
+            return  # a frame with a right CRC that breaks the catalogue: not for us
+        if name == "live":
+            self._live.append(_reading(values))
+        else:
+            self._answers[sequence] = (name, values)
+
+    def pump(self) -> None:
+        """Take what the line holds now."""
+        data = self.port.read()
+        if data:
+            self._heard += len(data)
+            self._reader.feed(data)
+
+    def send(self, name: str, **values: Any) -> int:
+        """Send a request; its sequence number."""
+        self._sequence = (self._sequence + 1) & 0xFF
+        payload = structs.build_message(name, values)
+        start = FrameWriter.PAYLOAD_AT
+        self._writer.body[start : start + len(payload)] = payload
+        length = self._writer.finish(
+            catalogue.message_number(name), self._sequence, start + len(payload)
+        )
+        self._answers.pop(self._sequence, None)
+        self.port.write(bytes(self._writer.line[:length]))
+        return self._sequence
+
+    def take(self, sequence: int, name: str) -> dict[str, Any] | None:
+        """The answer to request ``sequence`` called ``name`` if it is there; Refused if the
+        board said no."""
+        if self._other_version >= 0:
+            raise WrongVersion(
+                f"the board on {self.port.name} speaks version {self._other_version} of the "
+                f"protocol and this tool version {catalogue.PROTOCOL_VERSION}: "
+                "install the same release on both"
+            )
+        entry = self._answers.pop(sequence, None)
+        if entry is None:
+            return None
+        got, values = entry
+        if got == "error":
+            raise self._refusal(values)
+        return values if got == name + "_answer" else None
+
+    def _refusal(self, values: dict[str, Any]) -> LinkError:
+        code = values["code"]
+        if code == "wrong_version":
+            return WrongVersion(
+                f"the board on {self.port.name} speaks version {values['version']} of the "
+                f"protocol and this tool version {catalogue.PROTOCOL_VERSION}: "
+                "install the same release on both"
+            )
+        sentence = _REFUSALS.get(code, f"the board refuses the request ({code.replace('_', ' ')})")
+        return Refused(sentence, code)
+
+    def ask(self, name: str, **values: Any) -> dict[str, Any]:
+        """Ask and wait for the answer; NoAnswer after TRIES times ANSWER_WAIT_S."""
+        for _ in range(TRIES):
+            sequence = self.send(name, **values)
+            deadline_s = self.clock() + ANSWER_WAIT_S
+            while self.clock() < deadline_s:
+                self.pump()
+                answer = self.take(sequence, name)
+                if answer is not None:
+                    return answer
+        raise self._silence()
+
+    def _silence(self) -> NoAnswer:
+        if self._reader.good:
+            return NoAnswer(f"the board on {self.port.name} stopped answering: check the cable")
+        if self._heard:
+            return NoAnswer(f"what is on {self.port.name} is no snapcurve board: try another port")
+        return NoAnswer(
+            f"nothing answers on {self.port.name}: is the firmware installed and running?"
+        )
+
+    # --- requests -------------------------------------------------------------------
+
+    def hello(self) -> Hello:
+        """Shake hands. The request is chosen free of INTERRUPT, which only a running
+        firmware takes for an ordinary byte."""
+        while True:
+            following = (self._sequence + 1) & 0xFF
+            length = self._writer.finish(
+                catalogue.message_number("hello"), following, FrameWriter.PAYLOAD_AT
+            )
+            if INTERRUPT not in self._writer.line[:length]:
+                break
+            self._sequence = following
+        values = self.ask("hello")
+        return Hello(
+            firmware=f"{values['major']}.{values['minor']}.{values['patch']}",
+            board_id=values["board_id"],
+            board=values["board"],
+            boot=values["boot"],
+            uptime_ms=values["uptime_s"] * 1000 + values["uptime_ms"],
+        )
+
+    def set_clock(self, unix_s: float) -> int:
+        """Tell the time; the board's uptime in ms at that moment."""
+        whole = int(unix_s)
+        values = self.ask("clock_set", unix_s=whole, unix_ms=int((unix_s - whole) * 1000))
+        return int(values["uptime_s"] * 1000 + values["uptime_ms"])
+
+    def put_profile(self, raw: bytes) -> None:
+        """Send a profile, read it back and compare; LinkError if it did not arrive whole."""
+        self.ask("profile_put", profile=raw)
+        if self.ask("profile_get")["profile"] != raw:
+            raise LinkError("the board did not keep the profile as it was sent: try again")
+
+    def profile(self) -> bytes:
+        """The profile on the board, empty if none."""
+        return bytes(self.ask("profile_get")["profile"])
+
+    def curves(self) -> list[CurveRow]:
+        """All curves on the board, oldest first."""
+        rows: list[CurveRow] = []
+        while True:
+            answer = self.ask("curves_list", first=len(rows))
+            part = answer["rows"]
+            if len(part) % _ROW_SIZE or (not part and len(rows) < answer["total"]):
+                raise LinkError("the board's list of curves makes no sense: restart the board")
+            for at in range(0, len(part), _ROW_SIZE):
+                values = structs.parse(catalogue.CURVE_ROW, part[at : at + _ROW_SIZE])
+                rows.append(CurveRow(**values))
+            if len(rows) >= answer["total"]:
+                return rows
+
+    def reading(self) -> Reading:
+        """The reading of this moment."""
+        return _reading(self.ask("reading_get"))
+
+    def live(self, interval_ms: int) -> None:
+        """Switch live readings on, or off with 0."""
+        if interval_ms:
+            self.ask("live_on", interval_ms=interval_ms)
+        else:
+            self.ask("live_off")
+
+    def next_live(self) -> Reading | None:
+        """A live reading that has come, or None."""
+        self.pump()
+        return self._live.popleft() if self._live else None
+
+    def mark(self, mark: str, number: int = 0) -> int:
+        """Note a mark once, however often the request had to be sent; uptime in ms."""
+        values = self.ask("mark", token=random.randrange(0x10000), mark=mark, number=number)
+        return int(values["uptime_s"] * 1000 + values["uptime_ms"])
+
+    def erase(self, row: CurveRow) -> None:
+        """Have the board erase a curve it can see was collected whole."""
+        self.ask("curve_erase", curve=row.curve, size=row.size, crc=row.crc)

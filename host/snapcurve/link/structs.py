@@ -1,0 +1,111 @@
+"""The message catalogue as ``construct`` structs.
+
+Built from the same tuples as the board's codec. Unknown choices, trailing bytes and
+numbers out of range are errors here too: `construct` lets the first two pass unless told
+otherwise, hence Mapping and Terminated.
+"""
+
+from collections.abc import Sequence
+from typing import Any
+
+import construct as c
+from wire import catalogue
+
+_INTEGERS = {
+    "b": c.Int8sl,
+    "B": c.Int8ul,
+    "h": c.Int16sl,
+    "H": c.Int16ul,
+    "i": c.Int32sl,
+    "I": c.Int32ul,
+}
+
+
+class _Text(c.Adapter):
+    """UTF-8 filled up with zero bytes to a fixed size."""
+
+    def __init__(self, size: int):
+        super().__init__(c.Bytes(size))
+        self.size = size
+
+    def _decode(self, obj: bytes, context: Any, path: str) -> str:
+        text, _, rest = obj.partition(b"\0")
+        if rest.strip(b"\0"):
+            raise c.StringError("bytes after the end of the text", path=path)
+        try:
+            return text.decode("utf-8")
+        except UnicodeDecodeError as error:
+            raise c.StringError(str(error), path=path) from error
+
+    def _encode(self, obj: str, context: Any, path: str) -> bytes:
+        try:
+            raw = obj.encode("utf-8")
+        except (UnicodeEncodeError, AttributeError) as error:
+            raise c.StringError(str(error), path=path) from error
+        if len(raw) > self.size or b"\0" in raw:
+            raise c.StringError("text too long or with a zero in it", path=path)
+        return raw.ljust(self.size, b"\0")
+
+
+class _Tail(c.Adapter):
+    """The rest of the payload, bounded."""
+
+    def __init__(self, longest: int):
+        super().__init__(c.GreedyBytes)
+        self.longest = longest
+
+    def _check(self, obj: bytes, path: str) -> bytes:
+        if len(obj) > self.longest:
+            raise c.RangeError("more bytes than the catalogue allows", path=path)
+        return bytes(obj)
+
+    def _decode(self, obj: bytes, context: Any, path: str) -> bytes:
+        return self._check(obj, path)
+
+    def _encode(self, obj: bytes, context: Any, path: str) -> bytes:
+        return self._check(obj, path)
+
+
+def _field(row: Sequence[Any]) -> Any:
+    name, code = row[0], row[1]
+    if code == "*":
+        return name / _Tail(row[2])
+    if code.endswith("s"):
+        return name / _Text(int(code[:-1]))
+    if len(row) == 3:
+        return name / c.Mapping(
+            _INTEGERS[code], {word: number for number, word in enumerate(row[2])}
+        )
+    return name / _INTEGERS[code]
+
+
+def struct_of(fields: Sequence[Sequence[Any]]) -> Any:
+    """A construct for ``fields`` (rows of the catalogue) that takes no byte too many."""
+    return c.Struct(*[_field(row) for row in fields], c.Terminated)
+
+
+def parse(fields: Sequence[Sequence[Any]], data: bytes) -> dict[str, Any]:
+    """``data`` as a plain dictionary in field order; construct.ConstructError if it breaks
+    the catalogue."""
+    parsed = struct_of(fields).parse(data)
+    return {row[0]: parsed[row[0]] for row in fields}
+
+
+def build(fields: Sequence[Sequence[Any]], values: dict[str, Any]) -> bytes:
+    """``values`` as bytes; construct.ConstructError or KeyError if they do not fit."""
+    return bytes(struct_of(fields).build(values))
+
+
+_MESSAGES = {name: struct_of(fields) for _, name, fields in catalogue.MESSAGES}
+_FIELDS = {name: fields for _, name, fields in catalogue.MESSAGES}
+
+
+def parse_message(name: str, payload: bytes) -> dict[str, Any]:
+    """The payload of message ``name``; construct.ConstructError if it is not one."""
+    parsed = _MESSAGES[name].parse(payload)
+    return {row[0]: parsed[row[0]] for row in _FIELDS[name]}
+
+
+def build_message(name: str, values: dict[str, Any]) -> bytes:
+    """The payload of message ``name``."""
+    return bytes(_MESSAGES[name].build(values))

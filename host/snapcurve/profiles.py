@@ -1,0 +1,93 @@
+"""Couverture and method become a profile: phases with thresholds, as the board wants them."""
+
+from typing import Any
+
+from snapcurve.couvertures import Couverture
+from snapcurve.errors import SnapcurveError
+from snapcurve.link import structs
+from wire import catalogue, codec
+
+# Common practice, no source: a blade sets in 3 to 5 minutes when the chocolate is in temper.
+TEST_EARLY_S = 180
+TEST_DUE_S = 300
+TEST_LATE_S = 420
+
+LEAD_S = 20  # how long before the predicted crossing "near" sounds
+COOL_DWELL_S = 120  # three-step: crystals form at the low point before it is warmed again
+
+_HEAD_SIZE = codec.fixed_size(catalogue.PROFILE_HEAD)
+_PHASE_SIZE = codec.fixed_size(catalogue.PHASE)
+
+
+def _centi(value_c: float) -> int:
+    return round(value_c * 100)
+
+
+def _phase(kind: str, direction: str, target_c: float, **more: Any) -> dict[str, Any]:
+    return {
+        "kind": kind,
+        "direction": direction,
+        "target_centi_c": _centi(target_c),
+        "low_centi_c": _centi(more.get("low_c", 0)),
+        "high_centi_c": _centi(more.get("high_c", 0)),
+        "lead_s": LEAD_S,
+        "dwell_s": more.get("dwell_s", 0),
+    }
+
+
+def phases_of(couverture: Couverture, method: str) -> list[dict[str, Any]]:
+    """The phases of ``couverture`` by ``method``, in the words of catalogue.PHASE.
+
+    Seeding melts, then works; three-step melts, cools, warms again and works; hold only
+    works. SnapcurveError for an unknown method, or three-step without a cooling
+    temperature.
+    """
+    low_c, high_c = couverture.work_low_c, couverture.work_high_c
+    melt = _phase("melt", "rise", couverture.melt_c)
+    work = _phase("work", "hold", high_c, low_c=low_c, high_c=high_c)
+    if method == "seeding":
+        return [melt, work]
+    if method == "hold":
+        return [work]
+    if method != "three-step":
+        raise SnapcurveError(
+            f"there is no method {method!r}: choose one of {', '.join(catalogue.METHODS)}"
+        )
+    if couverture.cool_c is None:
+        raise SnapcurveError(
+            f"{couverture.name} has no cool_c, which the three-step method needs: "
+            "add it to the couverture file or choose seeding"
+        )
+    return [
+        melt,
+        _phase("cool", "fall", couverture.cool_c, dwell_s=COOL_DWELL_S),
+        _phase("rewarm", "rise", low_c),
+        work,
+    ]
+
+
+def compile_profile(couverture: Couverture, method: str) -> bytes:
+    """The profile of ``couverture`` by ``method`` as the board stores it."""
+    head = {
+        "couverture": couverture.name,
+        "method": method,
+        "never_above_centi_c": _centi(couverture.never_above_c),
+        "test_early_s": TEST_EARLY_S,
+        "test_due_s": TEST_DUE_S,
+        "test_late_s": TEST_LATE_S,
+    }
+    phases = phases_of(couverture, method)
+    return structs.build(catalogue.PROFILE_HEAD, head) + b"".join(
+        structs.build(catalogue.PHASE, phase) for phase in phases
+    )
+
+
+def read_profile(raw: bytes) -> tuple[dict[str, Any], list[dict[str, Any]]]:
+    """Head and phases of a profile; construct.ConstructError if ``raw`` is none."""
+    head = structs.parse(catalogue.PROFILE_HEAD, raw[:_HEAD_SIZE])
+    rest = raw[_HEAD_SIZE:]
+    phases = [
+        structs.parse(catalogue.PHASE, rest[at : at + _PHASE_SIZE])
+        for at in range(0, len(rest), _PHASE_SIZE)
+    ]
+    return head, phases

@@ -1,0 +1,231 @@
+"""Starts and stops the desk board.
+
+The firmware runs under MicroPython with its wire on a pseudo-terminal. Where there is no
+MicroPython for this computer the very same files run under CPython with a small shim and
+the wire on a local socket; ``interpreter`` says which, so that nobody mistakes one for
+the other.
+"""
+
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import sysconfig
+import threading
+import time
+from contextlib import suppress
+from pathlib import Path
+from typing import Any, Protocol
+
+import boards
+import probe
+import wire
+from snapcurve.errors import LinkError, SnapcurveError
+
+HEAP = "160k"  # as much as the smallest board leaves, with objects twice the size
+FORCE = "SNAPCURVE_DESK"  # "cpython": take the substitute even where MicroPython is there
+# Shortly before the tick counter wraps, so that every rehearsal passes that point.
+FIRST_TICK = (1 << 30) - 30_000
+START_WAIT_S = 20.0
+
+
+class World(Protocol):
+    """What the desk board feels, and who hears it."""
+
+    def rows(self, now_ms: int) -> list[str] | None:
+        """Tape rows from ``now_ms`` on; None if there are no more. May wait."""
+
+    def heard(self, now_ms: int, words: list[str]) -> None:
+        """A report of the board: ``["tone", HZ]`` or ``["alarm", NAME, PHASE, CENTI_C]``."""
+
+
+def import_roots() -> list[str]:
+    """The folders from which the firmware imports wire, probe and boards."""
+    roots = []
+    for package in (wire, probe, boards):
+        assert package.__file__ is not None
+        root = str(Path(package.__file__).resolve().parent.parent)
+        if root not in roots:
+            roots.append(root)
+    return roots
+
+
+def main_file() -> Path:
+    """firmware/main.py, in the source tree or as the wheel carries it."""
+    assert boards.__file__ is not None
+    folder = Path(boards.__file__).resolve().parent
+    for path in (folder.parent / "main.py", folder / "main.py"):
+        if path.is_file():
+            return path
+    raise SnapcurveError("the firmware's main.py is missing: install snapcurve again")
+
+
+def find_micropython() -> str | None:
+    """MicroPython for this computer, or None."""
+    if os.environ.get(FORCE) == "cpython" or os.name != "posix":
+        return None
+    name = "micropython"
+    beside = Path(sysconfig.get_path("scripts")) / name
+    return str(beside) if beside.is_file() else shutil.which(name)
+
+
+def _free_port() -> int:
+    with socket.socket() as probe_socket:
+        probe_socket.bind(("127.0.0.1", 0))
+        return int(probe_socket.getsockname()[1])
+
+
+class Desk:
+    """A running desk board; use it with ``with``.
+
+    ``port`` is the name to open as a serial port. ``world`` is asked for rows from a
+    thread of its own, so that the board goes on while the host is busy.
+    """
+
+    def __init__(
+        self,
+        flash: Path,
+        world: World,
+        speed: str = "max",
+        first_tick: int = FIRST_TICK,
+        board: str = "1",
+    ):
+        self._world = world
+        self._files: list[int] = []
+        self.failure = ""
+        options = [f"flash={flash}", f"speed={speed}", f"ticks={first_tick}", f"id={board}"]
+        micropython = find_micropython()
+        if micropython is None:
+            self.interpreter = "CPython"
+            self._start_cpython(options)
+        else:
+            self.interpreter = "MicroPython"
+            self._start_micropython(micropython, options)
+        self._bench = threading.Thread(target=self._serve, daemon=True)
+        self._bench.start()
+
+    def _environment(self, name: str) -> dict[str, str]:
+        return {**os.environ, name: os.pathsep.join(import_roots())}
+
+    def _start_micropython(self, micropython: str, options: list[str]) -> None:
+        import pty  # noqa: PLC0415
+        import tty  # noqa: PLC0415
+
+        board_end, host_end = pty.openpty()
+        self._files = [board_end, host_end]  # the host end stays open: no hang-up between users
+        tty.setraw(board_end)
+        tty.setraw(host_end)
+        os.set_blocking(board_end, False)
+        self.port = os.ttyname(host_end)
+        ours, theirs = socket.socketpair()
+        with theirs:
+            self._process = subprocess.Popen(
+                [
+                    micropython,
+                    *("-X", f"heapsize={HEAP}"),
+                    str(main_file()),
+                    "link=stdio",
+                    f"tape=fd:{theirs.fileno()}",
+                    *options,
+                ],
+                stdin=board_end,
+                stdout=board_end,
+                stderr=subprocess.PIPE,
+                pass_fds=[theirs.fileno()],
+                env=self._environment("MICROPYPATH"),
+            )
+        self._line = ours
+        self._feed: Any = ours.makefile("rwb")
+
+    def _start_cpython(self, options: list[str]) -> None:
+        with socket.create_server(("127.0.0.1", 0)) as listener:
+            listener.settimeout(START_WAIT_S)
+            port = _free_port()
+            self.port = f"socket://127.0.0.1:{port}"
+            self._process = subprocess.Popen(
+                [
+                    sys.executable,
+                    str(Path(__file__).with_name("cpython_board.py")),
+                    str(main_file()),
+                    f"link=listen:{port}",
+                    f"tape=tcp:{listener.getsockname()[1]}",
+                    *options,
+                ],
+                stdin=subprocess.DEVNULL,
+                stderr=subprocess.PIPE,
+                env=self._environment("PYTHONPATH"),
+            )
+            try:
+                self._line, _ = listener.accept()
+            except TimeoutError as error:
+                self._process.kill()
+                raise LinkError("the desk board did not start: " + self._last_words()) from error
+        self._feed = self._line.makefile("rwb")
+        deadline_s = time.monotonic() + START_WAIT_S
+        while not _listening(port) and time.monotonic() < deadline_s:
+            time.sleep(0.02)
+
+    def _serve(self) -> None:
+        """Answer the board's reports until it goes."""
+        try:
+            for line in self._feed:
+                kind, now_ms, *words = line.decode().split()
+                if kind != "want":
+                    self._world.heard(int(now_ms), [kind, *words])
+                    continue
+                rows = self._world.rows(int(now_ms))
+                answer = ["end"] if rows is None else rows
+                self._feed.write(("\n".join(answer) + "\n\n").encode())
+                self._feed.flush()
+        except (OSError, ValueError):
+            pass  # the board or this end was closed
+        except Exception as error:
+            self.failure = f"{type(error).__name__}: {error}"
+
+    def _last_words(self) -> str:
+        assert self._process.stderr is not None
+        raw = self._process.stderr.read()
+        if self._files:
+            # MicroPython reports what went wrong before the app ran on its standard output.
+            os.set_blocking(self._files[1], False)
+            with suppress(OSError):
+                raw += os.read(self._files[1], 4096)
+        words = raw.decode(errors="replace").strip()
+        return words if words else "it said nothing"
+
+    def check(self) -> None:
+        """LinkError if the board has died, or the bench in this process."""
+        if self.failure:
+            raise LinkError(f"the rehearsal bench failed ({self.failure})")
+        if self._process.poll() is not None:
+            raise LinkError("the desk board stopped: " + self._last_words())
+
+    def close(self) -> None:
+        """Pull the plug: what the flash holds by then stays, as on any board."""
+        if self._process.poll() is None:
+            self._process.kill()
+        self._process.wait()
+        for part in (self._process.stderr, self._line):
+            if part is not None:
+                part.close()
+        for number in self._files:
+            os.close(number)
+        self._files = []
+
+    def __enter__(self) -> "Desk":
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+
+def _listening(port: int) -> bool:
+    """Whether the board has opened its socket, without connecting to it."""
+    with socket.socket() as trial:
+        trial.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 0)
+        try:
+            trial.bind(("127.0.0.1", port))
+        except OSError:
+            return True
+    return False

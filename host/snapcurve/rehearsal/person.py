@@ -1,0 +1,128 @@
+"""The person at the rehearsal bench: hands, ears, and a plan.
+
+A plan is a generator that uses the hands and yields once for each step of time; it knows
+of the chocolate only what the board's sounds and the person's own eyes tell.
+"""
+
+import random
+from collections.abc import Callable, Iterator
+
+from snapcurve.rehearsal.bench import HOT_AIR_W, MICROWAVE_SHARE, STEP_S, Bowl, Probe
+
+Plan = Iterator[None]
+Tell = Callable[[float, str], None]
+
+
+class Person:
+    """Hands and ears. ``tell`` gets the time in seconds and what the person does."""
+
+    def __init__(self, bowl: Bowl, probe: Probe, microwave_w: float, chance: random.Random):
+        self.bowl = bowl
+        self.probe = probe
+        self.microwave_w = microwave_w
+        self.random = chance
+        self.now_s = 0.0
+        self.button = False
+        self.heard: list[str] = []
+        self.said: list[tuple[float, str]] = []
+
+    def say(self, text: str) -> None:
+        """Note what is being done."""
+        self.said.append((self.now_s, text))
+
+    def wait(self, seconds: float) -> Plan:
+        """Let time pass."""
+        end_s = self.now_s + seconds
+        while self.now_s < end_s - 1e-9:
+            yield
+
+    def wait_for(self, alarms: tuple[str, ...], seconds: float) -> Plan:
+        """Listen until one of ``alarms`` sounds, at most ``seconds``."""
+        end_s = self.now_s + seconds
+        while self.now_s < end_s and not any(alarm in self.heard for alarm in alarms):
+            yield
+
+    def has_heard(self, alarm: str) -> bool:
+        """Whether ``alarm`` has sounded since it was last taken note of; takes note."""
+        if alarm in self.heard:
+            self.heard.remove(alarm)
+            return True
+        return False
+
+    def probe_in(self) -> None:
+        """Put the probe into the chocolate."""
+        self.probe.inside = True
+
+    def probe_out(self) -> None:
+        """Take the probe out; always before the microwave."""
+        self.probe.inside = False
+
+    def press(self, seconds: float = 0.25) -> Plan:
+        """Press the button."""
+        self.button = True
+        yield from self.wait(seconds)
+        self.button = False
+        yield from self.wait(0.25)
+
+    def burst(self, seconds: float) -> Plan:
+        """Probe out, bowl into the microwave, back, stir, probe in."""
+        self.probe_out()
+        yield from self.wait(4)
+        self.bowl.stirring = False
+        self.bowl.heat_w = self.microwave_w * MICROWAVE_SHARE
+        yield from self.wait(seconds)
+        self.bowl.heat_w = 0.0
+        yield from self.wait(4)
+        self.bowl.stirring = True
+        self.probe_in()
+        yield from self.wait(25)
+
+    def hot_air(self, seconds: float) -> Plan:
+        """Warm the bowl with the hot-air gun while stirring."""
+        self.bowl.heat_w = HOT_AIR_W
+        yield from self.wait(seconds)
+        self.bowl.heat_w = 0.0
+
+
+class World:
+    """Runs bowl, probe and person in step with the board; see desk.World.
+
+    ``truth`` holds ``(seconds, bulk_c, unmelted_g, probe inside)`` for each second.
+    """
+
+    def __init__(self, person: Person, plan: Plan, on_alarm: Callable[[float, str, str], None]):
+        self.person = person
+        self._plan = plan
+        self._on_alarm = on_alarm
+        self._step = 0
+        self._done = False
+        self.truth: list[tuple[float, float, float, bool]] = []
+        self.stopped = False
+
+    def rows(self, now_ms: int) -> list[str] | None:
+        """A second's worth of rows, or None when the plan is over."""
+        if self._done or self.stopped:
+            return None
+        rows = []
+        person = self.person
+        for _ in range(1 if self._step == 0 else round(1 / STEP_S)):
+            person.now_s = self._step * STEP_S
+            try:
+                next(self._plan)
+            except StopIteration:
+                self._done = True
+            person.bowl.step(STEP_S)
+            seen_c = person.probe.step(person.bowl, STEP_S)
+            rows.append(
+                f"{person.now_s:.2f},{seen_c:.4f},{person.bowl.room_c},0,{int(person.button)}"
+            )
+            self._step += 1
+        bowl = person.bowl
+        self.truth.append((person.now_s, bowl.bulk_c(), bowl.unmelted_g(), person.probe.inside))
+        return rows
+
+    def heard(self, now_ms: int, words: list[str]) -> None:
+        """The board's sounds reach the person's ears."""
+        if words[0] == "alarm":
+            self.person.heard.append(words[1])
+            self._on_alarm(now_ms / 1000, words[1], words[3])
