@@ -1,0 +1,1 @@
+"""The board's wiring as data, and the tools that check it, draw it and box it."""

@@ -1,0 +1,1 @@
+"""The printable box: its shape, and the files made from it."""
