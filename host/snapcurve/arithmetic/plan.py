@@ -1,0 +1,365 @@
+"""The plan of a batch: what to melt, what to hold back, how to heat, what to wait for."""
+
+from dataclasses import dataclass, replace
+from math import ceil
+
+from snapcurve.errors import SnapcurveError
+
+from . import plan_text as text
+from .batch import Batch, Bowl
+from .constants import (
+    HOT_AIR_ABSORBED,
+    LARGEST_SEED_SHARE,
+    MELT_REST_MIN,
+    MICROWAVE_COUPLING,
+    SMALLEST_SEED_SHARE,
+    TABLE_MIN,
+)
+from .course import Burst, Course, hot_air_source, microwave_source, warm_in_bursts
+from .enthalpy import CouvertureThermal
+from .guards import require_between, require_not_negative, require_positive, require_temperature
+from .losses import usual_loss_w_per_k
+from .microwave import power_into_chocolate_w
+from .seeding import Handful, handful_grams, seed_needed, stir_in
+from .solve import bisect_rising
+from .temperatures import WorkingTemperatures
+
+METHODS = ("seeding", "tabling", "three-temperature", "holding")
+
+
+@dataclass(frozen=True)
+class PlanRequest:
+    """What is wanted and what the bench is like.
+
+    batch_g: finished mass, 50 g to 50 kg; used_g: what of it goes into the moulds
+    (default all). room_c and stock_c (default the room's) in °C. microwave_w: power by the
+    water test or the plate, None if it is melted in some other way. loss_w_per_k: fitted on
+    this bench, None for a usual one. seed_available_g: None for enough. method: one of
+    METHODS. coupling: share of the microwave power that chocolate takes, 0.05 to 1.
+
+    Raises SnapcurveError for numbers that cannot be, in one sentence each.
+    """
+
+    temperatures: WorkingTemperatures
+    thermal: CouvertureThermal
+    batch_g: float
+    room_c: float
+    bowl: Bowl
+    method: str = "seeding"
+    used_g: float | None = None
+    stock_c: float | None = None
+    microwave_w: float | None = None
+    coupling: float = MICROWAVE_COUPLING.value
+    loss_w_per_k: float | None = None
+    seed_available_g: float | None = None
+
+    def __post_init__(self) -> None:
+        temperatures = self.temperatures
+        if self.method not in METHODS:
+            raise SnapcurveError(
+                f'There is no method "{self.method}"; use one of {", ".join(METHODS)}.'
+            )
+        require_between("The finished mass", self.batch_g, 50.0, 50_000.0, "g")
+        require_temperature("The room", self.room_c)
+        require_temperature("The stock", self.stock_start_c)
+        if self.room_c >= temperatures.work_low_c:
+            raise SnapcurveError(
+                f"In a room at {self.room_c:g} °C the chocolate cannot cool to its window from "
+                f"{temperatures.work_low_c:g} °C, nor set; work in a room of about 20 °C."
+            )
+        if self.stock_start_c >= temperatures.work_low_c:
+            raise SnapcurveError(
+                f"The stock at {self.stock_start_c:g} °C is as warm as the working window and "
+                "no longer sound seed; let it cool to the room first."
+            )
+        if self.used_g is not None:
+            require_between("The mass used", self.used_g, 0.0, self.batch_g, "g")
+        if self.loss_w_per_k is not None:
+            require_positive("The loss coefficient", self.loss_w_per_k, "W/K")
+        if self.seed_available_g is not None:
+            require_not_negative("The seed at hand", self.seed_available_g, "g")
+        if self.microwave_w is not None:
+            power_into_chocolate_w(self.microwave_w, self.coupling)
+            if not self.bowl.microwave_safe:
+                raise SnapcurveError(
+                    "A metal bowl must not go into the microwave oven; use plastic, glass or "
+                    "ceramic, or plan without the oven."
+                )
+        if self.method in ("tabling", "three-temperature") and temperatures.cool_c is None:
+            raise SnapcurveError(
+                f"The method {self.method} needs the couverture's cooling temperature; "
+                "add it, or use seeding."
+            )
+        if self.method == "three-temperature" and self.room_c >= (temperatures.cool_c or 0.0):
+            raise SnapcurveError(
+                f"A room at {self.room_c:g} °C cannot cool the bowl to {temperatures.cool_c:g} "
+                "°C; work in a cooler room or use seeding."
+            )
+
+    @property
+    def stock_start_c(self) -> float:
+        """Temperature of stock and seed, °C."""
+        return self.room_c if self.stock_c is None else self.stock_c
+
+    @property
+    def loss_used_w_per_k(self) -> float:
+        """Loss coefficient the plan uses, W/K."""
+        return self.loss_w_per_k or usual_loss_w_per_k(self.batch_g)
+
+    @property
+    def scale_step_g(self) -> float:
+        """Answers are rounded to 5 g, small batches to 1 g."""
+        return 5.0 if self.batch_g >= 500 else 1.0
+
+
+@dataclass(frozen=True)
+class Threshold:
+    """A reading that matters, °C, and the minute it is expected."""
+
+    name: str
+    at_c: float
+    minute: float
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The plan. Masses in g, temperatures in °C, times in minutes from the first heat.
+
+    table_g: what goes on the slab (tabling only). predicted_c: the reading when all is
+    done; unmelted_share: what of the batch the model says is then still solid;
+    window_min: how long it then stays in the window without warming. points: (minute, °C).
+    """
+
+    method: str
+    batch_g: float
+    melt_first_g: float
+    seed_g: float
+    handfuls: tuple[Handful, ...]
+    table_g: float
+    bursts: tuple[Burst, ...]
+    thresholds: tuple[Threshold, ...]
+    leftover_g: float
+    predicted_c: float
+    unmelted_share: float
+    window_min: float
+    warnings: tuple[str, ...]
+    cautions: tuple[str, ...]
+    assumptions: tuple[str, ...]
+    points: tuple[tuple[float, float], ...]
+
+
+def batch_for_shells_g(shells: int, shell_g: float, waste_share: float) -> tuple[float, float]:
+    """Finished mass to plan and mass that ends in the moulds, g.
+
+    `waste_share` (0 to 1) of the moulds' mass is added for bowl, tools and tests. The
+    finished mass is rounded up to 5 g. Raises SnapcurveError for impossible numbers.
+    """
+    require_positive("The number of shells", shells, "shells")
+    require_positive("The mass of a shell", shell_g, "g")
+    require_between("The waste", waste_share, 0.0, 1.0, "of the mass")
+    used_g = shells * shell_g
+    return 5.0 * ceil(used_g * (1 + waste_share) / 5.0 - 1e-9), used_g
+
+
+def plan(request: PlanRequest) -> Plan:
+    """Plan one batch. Raises SnapcurveError where no plan is possible at all; where one
+    is doubtful the plan carries warnings."""
+    step_g = request.scale_step_g
+    batch_g = step_g * ceil(request.batch_g / step_g - 1e-9)
+    request = replace(request, batch_g=batch_g, used_g=request.used_g or request.batch_g)
+    if request.method == "seeding":
+        return _plan_seeding(request)
+    if request.method == "tabling":
+        return _plan_tabling(request)
+    if request.method == "three-temperature":
+        return _plan_three_temperature(request)
+    return _plan_holding(request)
+
+
+def _melted(request: PlanRequest, melt_g: float) -> tuple[Course, list[Burst], bool]:
+    """Melt `melt_g` of stock to the melting temperature; False if it stopped short."""
+    temperatures = request.temperatures
+    if request.microwave_w is None:
+        batch = Batch(request.thermal, melt_g, temperatures.melt_c, bowl=request.bowl)
+        return Course(batch, request.room_c, request.loss_used_w_per_k), [], True
+    batch = Batch(
+        request.thermal, melt_g, request.stock_start_c, bowl=request.bowl, bowl_c=request.room_c
+    )
+    course = Course(batch, request.room_c, request.loss_used_w_per_k)
+    power_w = power_into_chocolate_w(request.microwave_w, request.coupling)
+    bursts, reached = warm_in_bursts(
+        course,
+        temperatures.melt_c,
+        temperatures.never_above_c,
+        microwave_source(power_w, melt_g),
+    )
+    return course, bursts, reached
+
+
+def _rest(course: Course, melt_c: float) -> Threshold:
+    """Let the molten batch read the melting temperature, note when, and rest."""
+    course.cool_to(melt_c)
+    molten = Threshold("molten", course.batch.temperature_c, course.minute)
+    course.stand(60.0 * MELT_REST_MIN.value)
+    return molten
+
+
+def _plan_seeding(request: PlanRequest) -> Plan:
+    temperatures, total_g = request.temperatures, request.batch_g
+    warnings: list[str] = []
+    largest_g = LARGEST_SEED_SHARE.value * total_g
+    if request.seed_available_g is not None and request.seed_available_g < largest_g:
+        largest_g = request.seed_available_g
+    if largest_g < request.scale_step_g:
+        raise SnapcurveError("Seeding needs seed; have some at hand or use another method.")
+    peak_c = temperatures.melt_c
+
+    def molten_course(melt_g: float) -> Course:
+        batch = Batch(request.thermal, melt_g, peak_c, melted_share=1.0, bowl=request.bowl)
+        course = Course(batch, request.room_c, request.loss_used_w_per_k)
+        course.stand(60.0 * MELT_REST_MIN.value)
+        return course
+
+    # Bursts that must stop short of the melting temperature leave a cooler melt, which
+    # needs less seed, so that more is melted: settle that in a few turns.
+    for _ in range(4):
+        need = seed_needed(
+            molten_course, total_g, largest_g, request.stock_start_c, temperatures.target_c
+        )
+        seed_g = _on_scale(need.seed_g, request.scale_step_g, largest_g)
+        course, bursts, reached = _melted(request, total_g - seed_g)
+        if reached or abs(course.batch.temperature_c - peak_c) < 0.05:
+            break
+        peak_c = course.batch.temperature_c
+    if not reached:
+        warnings.append(text.stopped_short(course.batch.temperature_c, request.thermal))
+    thresholds = [_rest(course, temperatures.melt_c)]
+    course.stand(need.wait_s)
+    grams = handful_grams(seed_g, need.count, request.scale_step_g)
+    handfuls = stir_in(course, grams, request.stock_start_c, temperatures.work_low_c)
+    thresholds += [
+        Threshold(f"handful {i} of {len(handfuls)}", handful.at_c, handful.minute)
+        for i, handful in enumerate(handfuls, 1)
+    ]
+    if need.wait_s > 0:
+        warnings.append(text.little_seed(largest_g / total_g, need.wait_s / 60.0))
+    if seed_g < SMALLEST_SEED_SHARE.value * total_g:
+        warnings.append(text.cools_by_itself(seed_g))
+    return _finished(request, course, bursts, thresholds, warnings, handfuls=tuple(handfuls))
+
+
+def _plan_tabling(request: PlanRequest) -> Plan:
+    temperatures = request.temperatures
+    assert temperatures.cool_c is not None  # PlanRequest has checked it
+    course, bursts, reached = _melted(request, request.batch_g)
+    warnings = [] if reached else [text.stopped_short(course.batch.temperature_c, request.thermal)]
+    thresholds = [_rest(course, temperatures.melt_c)]
+    thresholds.append(Threshold("on the slab", course.batch.temperature_c, course.minute))
+
+    def after_table(table_g: float) -> Course:
+        bowl_part = course.copy()
+        cold = bowl_part.batch.take(table_g)
+        bowl_part.stand(60.0 * TABLE_MIN.value)
+        bowl_part.batch.add(cold, temperatures.cool_c or 0.0, 1.0)
+        bowl_part.stand(60.0)
+        return bowl_part
+
+    def cooling(table_g: float) -> float:
+        return -after_table(table_g).batch.temperature_c
+
+    largest_g = 0.9 * request.batch_g
+    needed_g = bisect_rising(cooling, 0.0, largest_g, -temperatures.target_c)
+    table_g = _on_scale(needed_g, request.scale_step_g, largest_g)
+    mixed = after_table(table_g)
+    thresholds.append(Threshold("scrape the slab", temperatures.cool_c, mixed.minute - 1.0))
+    mixed.points = course.points + mixed.points
+    return _finished(request, mixed, bursts, thresholds, warnings, table_g=table_g)
+
+
+def _plan_three_temperature(request: PlanRequest) -> Plan:
+    temperatures = request.temperatures
+    assert temperatures.cool_c is not None  # PlanRequest has checked it
+    course, bursts, reached = _melted(request, request.batch_g)
+    warnings = [] if reached else [text.stopped_short(course.batch.temperature_c, request.thermal)]
+    thresholds = [_rest(course, temperatures.melt_c)]
+    course.cool_to(temperatures.cool_c)
+    thresholds.append(Threshold("cooled", temperatures.cool_c, course.minute))
+    # A few seconds of microwave would overshoot a narrow window; hot air is gentler.
+    source = hot_air_source(HOT_AIR_ABSORBED.value)
+    warm, warmed = warm_in_bursts(course, temperatures.target_c, temperatures.work_high_c, source)
+    if not warmed:
+        warnings.append(text.stopped_short(course.batch.temperature_c, request.thermal))
+    return _finished(request, course, bursts + warm, thresholds, warnings)
+
+
+def _plan_holding(request: PlanRequest) -> Plan:
+    temperatures = request.temperatures
+    batch = Batch(
+        request.thermal,
+        request.batch_g,
+        request.stock_start_c,
+        bowl=request.bowl,
+        bowl_c=request.room_c,
+    )
+    course = Course(batch, request.room_c, request.loss_used_w_per_k)
+    source = hot_air_source(HOT_AIR_ABSORBED.value)
+    if request.microwave_w is not None:
+        power_w = power_into_chocolate_w(request.microwave_w, request.coupling)
+        source = microwave_source(power_w, request.batch_g)
+    bursts, reached = warm_in_bursts(
+        course, temperatures.target_c, temperatures.work_high_c, source
+    )
+    warnings = [] if reached else [text.too_strong(course.batch.temperature_c)]
+    return _finished(request, course, bursts, [], warnings)
+
+
+def _on_scale(grams: float, step_g: float, largest_g: float) -> float:
+    rounded = step_g * round(grams / step_g)
+    return rounded if rounded <= largest_g + 1e-9 else rounded - step_g
+
+
+def _finished(
+    request: PlanRequest,
+    course: Course,
+    bursts: list[Burst],
+    thresholds: list[Threshold],
+    warnings: list[str],
+    *,
+    handfuls: tuple[Handful, ...] = (),
+    table_g: float = 0.0,
+) -> Plan:
+    temperatures, batch = request.temperatures, course.batch
+    seed_g = sum(handful.grams for handful in handfuls)
+    thresholds.append(Threshold("ready to test", batch.temperature_c, course.minute))
+    window_s = batch.seconds_to_cool_to(
+        temperatures.work_low_c, request.room_c, request.loss_used_w_per_k
+    )
+    thresholds.append(
+        Threshold("leaves the window", temperatures.work_low_c, course.minute + window_s / 60.0)
+    )
+    return Plan(
+        method=request.method,
+        batch_g=request.batch_g,
+        melt_first_g=request.batch_g - seed_g,
+        seed_g=seed_g,
+        handfuls=handfuls,
+        table_g=table_g,
+        bursts=tuple(bursts),
+        thresholds=tuple(thresholds),
+        leftover_g=request.batch_g - (request.used_g or 0.0),
+        predicted_c=batch.temperature_c,
+        unmelted_share=batch.unmelted_share,
+        window_min=window_s / 60.0,
+        warnings=tuple(
+            warnings
+            + text.warnings(
+                request,
+                batch.temperature_c,
+                batch.unmelted_share,
+                sum(burst.tool == "microwave" for burst in bursts),
+            )
+        ),
+        cautions=text.cautions(request),
+        assumptions=text.assumptions(request),
+        points=tuple(course.points),
+    )

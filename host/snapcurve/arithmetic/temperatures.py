@@ -1,0 +1,62 @@
+"""The temperatures a couverture is worked at, as the arithmetic takes them."""
+
+from dataclasses import dataclass
+
+from snapcurve.errors import SnapcurveError
+
+from .constants import MELTING_POINT_FORM_V
+from .guards import require_between
+
+
+@dataclass(frozen=True)
+class WorkingTemperatures:
+    """Temperatures from the bag, °C.
+
+    melt_c: where no crystal is left; work_low_c, work_high_c: the working window;
+    never_above_c: where it scorches; cool_c: low point of three-temperature work, for the
+    methods that have one. Order: cool <= work low < work high < 33.8 (form V melts) and
+    work high < melt <= never above. Raises SnapcurveError for another order.
+    """
+
+    melt_c: float
+    work_low_c: float
+    work_high_c: float
+    never_above_c: float
+    cool_c: float | None = None
+
+    def __post_init__(self) -> None:
+        require_between("The melting temperature", self.melt_c, 36.0, 70.0, "°C")
+        require_between("The limit never to pass", self.never_above_c, 36.0, 80.0, "°C")
+        require_between("The low end of the window", self.work_low_c, 22.0, 33.5, "°C")
+        require_between(
+            "The high end of the window", self.work_high_c, 22.0, MELTING_POINT_FORM_V.value, "°C"
+        )
+        if not self.work_low_c < self.work_high_c:
+            raise SnapcurveError(
+                f"The working window runs from {self.work_low_c:g} to {self.work_high_c:g} °C; "
+                "its low end has to be the lower one."
+            )
+        if self.melt_c > self.never_above_c:
+            raise SnapcurveError(
+                f"Melting at {self.melt_c:g} °C passes the limit of {self.never_above_c:g} °C; "
+                "lower the melting temperature."
+            )
+        if self.cool_c is not None and not 18.0 <= self.cool_c <= self.work_low_c:
+            raise SnapcurveError(
+                f"The cooling temperature is {self.cool_c:g} °C; it has to lie between 18 °C "
+                f"and the low end of the window, {self.work_low_c:g} °C."
+            )
+
+    @property
+    def target_c(self) -> float:
+        """Middle of the working window, °C."""
+        return 0.5 * (self.work_low_c + self.work_high_c)
+
+    @property
+    def width_c(self) -> float:
+        """Width of the working window, K."""
+        return self.work_high_c - self.work_low_c
+
+    def contains(self, temperature_c: float) -> bool:
+        """True inside the working window, its ends included."""
+        return self.work_low_c <= temperature_c <= self.work_high_c
