@@ -1,0 +1,50 @@
+"""The notebook: batches with their curves as the board had them, marks and alarms.
+
+SQLite in one file by default, any number of benches on PostgreSQL by URL. What was filed
+is never rewritten. Importing this package is cheap; SQLAlchemy is loaded by
+`open_notebook`, alembic only when a notebook is new or older than this program.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from .location import default_url
+from .records import Alarm, Batch, BatchRow, Curve, Mark, NewBatch, NewCurve
+
+if TYPE_CHECKING:
+    from .store import Notebook
+
+__all__ = [
+    "Alarm",
+    "Batch",
+    "BatchRow",
+    "Curve",
+    "Mark",
+    "NewBatch",
+    "NewCurve",
+    "default_url",
+    "open_notebook",
+    "restore",
+]
+
+
+def open_notebook(where: str | None = None, *, wait_s: float = 5.0) -> Notebook:
+    """Open the notebook at `where`, creating or migrating it when that is needed.
+
+    `where` is a file path or a database URL; None takes `default_url()`. Another program
+    that holds the file locked is waited for `wait_s` seconds.
+
+    Raises SnapcurveError when the place cannot be opened, holds something else, or was
+    written by a newer version; RecordError when the file is damaged.
+    """
+    from .opening import open_place
+
+    return open_place(where, wait_s)
+
+
+def restore(backup: str, where: str | None = None, *, wait_s: float = 5.0) -> str | None:
+    """Put a backup in the place of the notebook `where`; see `backups.restore`."""
+    from . import backups
+
+    return backups.restore(backup, where, wait_s)

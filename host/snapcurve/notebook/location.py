@@ -1,0 +1,66 @@
+"""Where the notebook is: option, environment variable, or the user's data folder."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from urllib.parse import quote, unquote
+
+from snapcurve.errors import SnapcurveError
+
+VARIABLE = "SNAPCURVE_NOTEBOOK"
+_SQLITE = "sqlite:///"
+
+
+def default_url() -> str:
+    """The place used when none is given: SNAPCURVE_NOTEBOOK (a path or a URL as it stands),
+    else the URL of the file in the user's data folder.
+    """
+    return os.environ.get(VARIABLE) or _SQLITE + quote(_default_path().as_posix(), safe="/:")
+
+
+def place_of(where: str | None) -> Path | str:
+    """The file of an SQLite notebook, or the URL of any other database.
+
+    Creates the user's data folder when that is where the notebook belongs; no other folder.
+    Raises SnapcurveError when `where` cannot be a notebook.
+    """
+    given = default_url() if where is None else where
+    if given.startswith("sqlite:"):
+        path = _path_in_url(given)
+    elif "://" in given:
+        return given
+    else:
+        path = Path(given)
+    try:
+        path = path.expanduser()
+        if path == _default_path():
+            path.parent.mkdir(parents=True, exist_ok=True)
+        if given.strip() == "" or "\0" in str(path) or path.is_dir():
+            raise SnapcurveError(
+                f"{given!r} cannot be the notebook's file; give a name such as notebook.db."
+            )
+        if not path.parent.is_dir():
+            raise SnapcurveError(
+                f"The folder {path.parent} for the notebook does not exist; create it first."
+            )
+    except (OSError, RuntimeError) as error:
+        raise SnapcurveError(
+            f"The notebook cannot be kept at {given!r}: {error}; choose another place."
+        ) from error
+    return path
+
+
+def _default_path() -> Path:
+    import platformdirs
+
+    return platformdirs.user_data_path("snapcurve", appauthor=False) / "notebook.db"
+
+
+def _path_in_url(url: str) -> Path:
+    name = url.removeprefix(_SQLITE)
+    if name in (url, "", ":memory:") or "?" in name:
+        raise SnapcurveError(
+            f"The notebook address {url!r} names no file; write it as sqlite:///folder/name.db."
+        )
+    return Path(unquote(name))

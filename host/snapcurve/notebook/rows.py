@@ -1,0 +1,148 @@
+"""Between the records of `records` and the rows of `tables`, inside a transaction."""
+
+from __future__ import annotations
+
+import dataclasses
+import time
+from typing import Any, TypeVar
+
+from sqlalchemy import Connection, Row, Select, Table, func, insert, select
+
+from snapcurve.errors import RecordError, SnapcurveError
+
+from . import tables
+from .codes import code_of, day_of, id_of, parts_of
+from .records import Alarm, Batch, BatchRow, Curve, Mark, NewBatch
+
+_Record = TypeVar("_Record", Curve, Mark, Alarm)
+
+_NEWEST_FIRST = (tables.newest_first.desc(), tables.batches.c.id.desc())
+
+
+def insert_batch(connection: Connection, new: NewBatch) -> int:
+    """Write the batch with all that belongs to it; its id."""
+    day = day_of(new.started_unix_ms, new.utc_offset_min)
+    number = func.max(tables.batches.c.day_number)
+    last = connection.scalar(select(number).where(tables.batches.c.day == day))
+    head = _fields(new)
+    for separate in ("curve", "marks", "alarms"):
+        del head[separate]
+    result = connection.execute(
+        insert(tables.batches).values(
+            **head,
+            day=day,
+            day_number=(last or 0) + 1,
+            created_unix_ms=time.time_ns() // 1_000_000,
+        )
+    )
+    key: Any = result.inserted_primary_key
+    batch_id = int(key.id)
+    curve = _fields(new.curve) | {"batch_id": batch_id, "size": len(new.curve.raw)}
+    connection.execute(insert(tables.curves), [curve])
+    entries: tuple[tuple[Table, tuple[Any, ...]], ...] = (
+        (tables.marks, new.marks),
+        (tables.alarms, new.alarms),
+    )
+    for table, found in entries:
+        if found:
+            connection.execute(
+                insert(table), [_fields(entry) | {"batch_id": batch_id} for entry in found]
+            )
+    return batch_id
+
+
+def read_batch(connection: Connection, batch_id: int) -> Batch:
+    """The batch with everything but its curve's bytes.
+
+    Raises RecordError when its curve is missing.
+    """
+    head = connection.execute(select(tables.batches).where(tables.batches.c.id == batch_id)).one()
+    code = code_of(head.day, head.day_number)
+    curves = _belonging(connection, tables.curves, Curve, batch_id)
+    if not curves:
+        raise RecordError(f"Batch {code} has lost its curve; restore a backup of the notebook.")
+    return Batch(
+        id=head.id,
+        code=code,
+        started_unix_ms=head.started_unix_ms,
+        utc_offset_min=head.utc_offset_min,
+        couverture=head.couverture,
+        method=head.method,
+        profile=bytes(head.profile),
+        couverture_toml=head.couverture_toml,
+        rehearsal=head.rehearsal,
+        operator=head.operator,
+        notes=head.notes,
+        created_unix_ms=head.created_unix_ms,
+        curve=curves[0],
+        marks=tuple(_belonging(connection, tables.marks, Mark, batch_id)),
+        alarms=tuple(_belonging(connection, tables.alarms, Alarm, batch_id)),
+    )
+
+
+def lines(limit: int | None) -> Select[Any]:
+    """The rows of the list of batches, newest first; each goes through `line`."""
+    return select(tables.batches).order_by(*_NEWEST_FIRST).limit(limit)
+
+
+def line(row: Row[Any]) -> BatchRow:
+    """One line of the list of batches."""
+    return BatchRow(
+        id=row.id,
+        code=code_of(row.day, row.day_number),
+        started_unix_ms=row.started_unix_ms,
+        utc_offset_min=row.utc_offset_min,
+        couverture=row.couverture,
+        method=row.method,
+        rehearsal=row.rehearsal,
+        operator=row.operator,
+    )
+
+
+def find_batch(connection: Connection, code_or_id: str) -> int:
+    """The id of the batch with this code or id, or of the newest for "last".
+
+    Raises SnapcurveError when there is none.
+    """
+    newest = connection.execute(lines(1)).first()
+    if newest is None:
+        raise SnapcurveError("The notebook has no batches yet; collect or rehearse one first.")
+    if code_or_id.strip().lower() == "last":
+        return int(newest.id)
+    columns = tables.batches.c
+    query = select(columns.id)
+    code = parts_of(code_or_id)
+    if code is not None:
+        found = connection.scalar(
+            query.where(columns.day == code[0], columns.day_number == code[1])
+        )
+    else:
+        found = connection.scalar(query.where(columns.id == id_of(code_or_id)))
+    if found is None:
+        raise SnapcurveError(
+            f"There is no batch {code_or_id!r} in the notebook; the newest is"
+            f' {line(newest).code}, "last" for short.'
+        )
+    return int(found)
+
+
+def same_curve(board_id: int, generation: int, curve: int) -> Select[Any]:
+    """What is filed under a curve's name: batch_id, crc and size."""
+    columns = tables.curves.c
+    return select(columns.batch_id, columns.crc, columns.size).where(
+        columns.board_id == board_id, columns.generation == generation, columns.curve == curve
+    )
+
+
+def _fields(record: Any) -> dict[str, Any]:
+    return {field.name: getattr(record, field.name) for field in dataclasses.fields(record)}
+
+
+def _belonging(
+    connection: Connection, table: Table, kind: type[_Record], batch_id: int
+) -> list[_Record]:
+    """The batch's rows of `table`, which has a column for every field of `kind`."""
+    columns = [table.c[field.name] for field in dataclasses.fields(kind)]
+    order = table.c.offset_ms if "offset_ms" in table.c else table.c.id
+    query = select(*columns).where(table.c.batch_id == batch_id).order_by(order, table.c.id)
+    return [kind(*row) for row in connection.execute(query)]
