@@ -30,6 +30,7 @@ from .desk_tape import Tape
 
 TICK_PERIOD = 1 << 30
 FILE_ROWS = 16
+_DEFAULTS = {"flash": "desk.flash", "link": "stdio", "speed": "real", "ticks": "0", "id": "1"}
 
 
 class SocketStream:
@@ -278,7 +279,7 @@ class Parts:
     """What the app needs, made from the options."""
 
     def __init__(self, argv):
-        options = {"flash": "desk.flash", "link": "stdio", "speed": "real", "ticks": "0", "id": "1"}
+        options = dict(_DEFAULTS)
         for argument in argv[1:]:
             name, _, value = argument.partition("=")
             options[name] = value

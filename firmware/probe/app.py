@@ -156,7 +156,7 @@ class App:
     def _estimate_centi_c(self) -> int:
         if self.estimate.place not in ("chocolate", "entering"):
             return catalogue.CENTI_NONE
-        return max(-30000, min(30000, int(round(self.estimate.chocolate_c * 100))))
+        return max(-30000, min(30000, round(self.estimate.chocolate_c * 100)))
 
     def _raise(self, now_ms: int, alarm: str, phase: str) -> None:
         """Sound an alarm, record it, tell whoever watches."""

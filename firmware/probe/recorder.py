@@ -77,8 +77,8 @@ class Recorder:
         self._sum = self._count = 0
         self.ended = ""
         when = (now_ms // 1000, now_ms % 1000, clock[0], clock[1])
-        head = (self._board_id, self._store.boot) + when
-        head += tuple(self._version) + (calibrated_unix_s, profile)
+        where = (self._board_id, self._store.boot)
+        head = where + when + tuple(self._version) + (calibrated_unix_s, profile)
         self._append_other("head", catalogue.CURVE_HEAD, head)
 
     def _append_other(self, kind: str, fields, values) -> None:

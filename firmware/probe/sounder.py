@@ -20,7 +20,7 @@ class Sounder:
         self._beeper = beeper
         self.playing = "none"
         self._waiting = ""
-        self._tones = ()
+        self._tones = []  # type: list[tuple[bool, int]]
         self._index = 0
         self._next_ms = 0
         self._pause_ms = REPEAT_FIRST_MS

@@ -43,9 +43,9 @@ class Store:
     def __init__(self, root: str):
         self._root = root
         self._scratch = bytearray(catalogue.BLOCK_MAX)
-        self._file = None
-        self._open_row = None
-        self.rows = []
+        self._file = _later()
+        self._open_row = _later()
+        self.rows = []  # type: list[CurveRow]
         self.boot = 0
         self._next_curve = 1
 
@@ -189,6 +189,11 @@ class Store:
         """Remove a closed curve."""
         os.remove(self._curve_path(row.curve))
         self.rows.remove(row)
+
+
+def _later():
+    """Nothing yet; untyped, since what comes later may be of any type."""
+    return
 
 
 def _replace(new: str, old: str) -> None:

@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import construct
+
 from snapcurve.errors import RecordError
 from snapcurve.link import structs
 from wire import catalogue, curve

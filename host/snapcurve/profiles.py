@@ -13,6 +13,7 @@ TEST_DUE_S = 300
 TEST_LATE_S = 420
 
 LEAD_S = 20  # how long before the predicted crossing "near" sounds
+REWARM_PART = 0.3  # three-step: warmed so far into the window, not just to its edge
 COOL_DWELL_S = 120  # three-step: crystals form at the low point before it is warmed again
 
 _HEAD_SIZE = codec.fixed_size(catalogue.PROFILE_HEAD)
@@ -61,7 +62,7 @@ def phases_of(couverture: Couverture, method: str) -> list[dict[str, Any]]:
     return [
         melt,
         _phase("cool", "fall", couverture.cool_c, dwell_s=COOL_DWELL_S),
-        _phase("rewarm", "rise", low_c),
+        _phase("rewarm", "rise", low_c + REWARM_PART * (high_c - low_c)),
         work,
     ]
 

@@ -28,11 +28,32 @@ def fixed_size(fields) -> int:
     return struct.calcsize(_format(fields))
 
 
+def _strict_utf8(raw: bytes) -> bool:
+    """Whether ``raw``, which passed a decoder, is UTF-8 by RFC 3629.
+
+    MicroPython's own check is content with the shape: it lets longer forms than needed,
+    surrogates and numbers above 10FFFF pass, which CPython refuses.
+    """
+    before = 0
+    for byte in raw:
+        if byte in (0xC0, 0xC1) or byte > 0xF4:
+            return False
+        if (before == 0xE0 and byte < 0xA0) or (before == 0xF0 and byte < 0x90):
+            return False
+        if (before == 0xED and byte > 0x9F) or (before == 0xF4 and byte > 0x8F):
+            return False
+        before = byte
+    return True
+
+
 def _text_out(text, size: int, index: int) -> bytes:
     if not isinstance(text, str):
         raise WireError("bad_text", index)
-    raw = text.encode("utf-8")
-    if len(raw) > size or b"\0" in raw:
+    try:
+        raw = text.encode("utf-8")
+    except UnicodeError:
+        raise WireError("bad_text", index)
+    if len(raw) > size or b"\0" in raw or not _strict_utf8(raw):
         raise WireError("bad_text", index)
     return raw
 
@@ -44,9 +65,12 @@ def _text_in(raw: bytes, index: int) -> str:
             raise WireError("bad_text", index)
         raw = raw[:end]
     try:
-        return raw.decode("utf-8")
+        text = raw.decode("utf-8")
     except UnicodeError:
         raise WireError("bad_text", index)
+    if not _strict_utf8(raw):
+        raise WireError("bad_text", index)
+    return text
 
 
 def _number(field, value, index: int) -> int:
@@ -70,7 +94,7 @@ def pack_into(fields, buffer, offset: int, values) -> int:
     """
     if len(values) != len(fields):
         raise WireError("bad_length", NO_FIELD)
-    fixed = []
+    fixed = []  # type: list[int | bytes]
     tail = b""
     for index in range(len(fields)):
         field = fields[index]
@@ -98,7 +122,8 @@ def pack(fields, values) -> bytes:
     """``values`` as bytes; see pack_into."""
     size = fixed_size(fields)
     if fields and fields[-1][1] == "*" and values:
-        size += len(values[-1])
+        tail = values[-1]
+        size += len(tail) if isinstance(tail, (bytes, bytearray, memoryview)) else 0
     buffer = bytearray(size)
     pack_into(fields, buffer, 0, values)
     return bytes(buffer)

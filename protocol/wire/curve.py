@@ -55,13 +55,14 @@ class BlockWriter:
     def sample(self, offset_ms: int, value: int) -> None:
         """Add a sample of ``value`` 1/128 °C (or GAP), ``offset_ms`` into the curve.
 
-        The caller keeps the grid even and calls ``finish_data`` when ``full``.
+        A value that 16 bits cannot hold is a gap. The caller keeps the grid even and calls
+        ``finish_data`` when ``full``.
         """
         if self.samples == 0:
             self._start_ms = offset_ms
             self._first = 0
             self._last = GAP
-        if value == GAP:
+        if not GAP < value <= 0x7FFF:
             self._u[self.samples] = 0
         else:
             if self._last == GAP:
@@ -73,14 +74,16 @@ class BlockWriter:
 
     def event(self, values) -> None:
         """Add an event: a tuple in the order of catalogue.EVENT."""
+        if self.empty():
+            # A block without samples still says where in the curve it belongs.
+            self._start_ms = values[0]
+            self._first = 0
         self._events[self.events] = values
         self.events += 1
 
     def full(self) -> bool:
         """Whether the next sample or event would not fit."""
-        return (
-            self.samples == catalogue.BLOCK_SAMPLES or self.events == catalogue.BLOCK_EVENTS_MAX
-        )
+        return self.samples == catalogue.BLOCK_SAMPLES or self.events == catalogue.BLOCK_EVENTS_MAX
 
     def empty(self) -> bool:
         """Whether nothing waits to be written."""

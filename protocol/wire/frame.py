@@ -154,6 +154,9 @@ class FrameReader:
             return
         buffer = self._buffer
         length = cobs_decode_in_place(buffer, length)
+        if length > BODY_MAX:
+            self.oversize += 1
+            return
         if length < 7 or not _crc_good(buffer, length):
             self.damaged += 1
             return

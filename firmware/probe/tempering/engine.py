@@ -10,7 +10,7 @@ Time enters as numbers; nothing here reads a clock.
 """
 
 RISE_FALL_EVENTS = ("far", "lead", "crossed")
-HOLD_EVENTS = ("far", "lead", "inside", "above", "below")
+HOLD_EVENTS = ("lead", "inside", "above", "below", "through_above", "through_below")
 
 TRANSITIONS = {
     # A phase that rises or falls to its target.
@@ -22,6 +22,11 @@ TRANSITIONS = {
     # an approach from either side, and not being there is no alarm.
     ("approach", "inside"): ("inside", "reached"),
     ("near", "inside"): ("inside", "reached"),
+    # It went through the window too fast to be seen inside.
+    ("approach", "through_above"): ("too_warm", "too_warm"),
+    ("near", "through_above"): ("too_warm", "too_warm"),
+    ("approach", "through_below"): ("too_cool", "too_cool"),
+    ("near", "through_below"): ("too_cool", "too_cool"),
     ("inside", "above"): ("too_warm", "too_warm"),
     ("inside", "below"): ("too_cool", "too_cool"),
     ("too_warm", "inside"): ("inside", "back"),
@@ -38,14 +43,8 @@ IGNORED = (
     ("near", "above"),
     ("near", "below"),
     ("inside", "inside"),
-    ("inside", "far"),
-    ("inside", "lead"),
     ("too_warm", "above"),
-    ("too_warm", "far"),
-    ("too_warm", "lead"),
     ("too_cool", "below"),
-    ("too_cool", "far"),
-    ("too_cool", "lead"),
     ("dwell", "far"),
     ("dwell", "lead"),
     ("dwell", "crossed"),
@@ -58,8 +57,9 @@ INSIDE_MS = 2000
 BACK_MS = 4000
 OUTSIDE_MS = 4000
 OUTSIDE_C = 0.05
-# A bowl that is running out of its window is told apart from noise by its rate; then the
-# next seconds count already, since hands need time to act.
+# A bowl that cools out of its window is told apart from noise by its rate; then the next
+# seconds count already, since hands need time to act. Not so upwards: whoever warms a bowl
+# stands over it.
 AHEAD_S = 8.0
 AHEAD_RATE = 0.01  # °C/s; a slower drift gets no advance
 # Back is back well inside: this much, or this part of the window if that is less.
@@ -78,6 +78,8 @@ CONFIRM_MS = {
     "inside": INSIDE_MS,  # BACK_MS once the window was left
     "above": OUTSIDE_MS,
     "below": OUTSIDE_MS,
+    "through_above": OUTSIDE_MS,
+    "through_below": OUTSIDE_MS,
     "lead": LEAD_MS,
     "far": 0,
 }
@@ -111,6 +113,7 @@ class Engine:
         self.phase = None
         self.state = "idle"
         self._index = 0
+        self._side = ""
         self._reset_word()
         self._hot = False
         self._hot_since_ms = -1
@@ -129,6 +132,7 @@ class Engine:
 
     def _go_to(self, index: int) -> None:
         self._index = index
+        self._side = ""  # from which side a window is approached
         self._reset_word()
         if self.profile is None or index >= len(self.profile.phases):
             self.phase = None
@@ -200,9 +204,7 @@ class Engine:
         beyond_c = 0.0
         if self.state == "inside":
             beyond_c = OUTSIDE_C
-            if rate > AHEAD_RATE:
-                chocolate_c += (rate - AHEAD_RATE) * AHEAD_S
-            elif rate < -AHEAD_RATE:
+            if rate < -AHEAD_RATE:
                 chocolate_c += (rate + AHEAD_RATE) * AHEAD_S
         elif self.state in ("too_warm", "too_cool"):
             beyond_c = -min(RETURN_C, RETURN_PART * (phase.high_c - phase.low_c))
@@ -211,6 +213,11 @@ class Engine:
         if above_c <= 0 and below_c <= 0:
             return "inside"
         if self.state in ("approach", "near"):
+            side = "above" if above_c > 0 else "below"
+            if not self._side:
+                self._side = side
+            if side != self._side:
+                return "through_" + side
             if above_c > 0 and _lead(above_c, -rate, phase.lead_s):
                 return "lead"
             if below_c > 0 and _lead(below_c, rate, phase.lead_s):

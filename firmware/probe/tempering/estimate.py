@@ -147,11 +147,11 @@ class Estimate:
 
     def _judge_place(self, z: float, slope: float, room_c) -> None:
         place = self.place
-        above_room = None if room_c is None else z - room_c
+        # Without a room to run towards nothing falls like air, and nothing is near it.
+        above_room = 0.0 if room_c is None else z - room_c
         if place == "air":
             rising = slope > ENTER_RISE
-            held = above_room is not None and above_room > NEAR_ROOM_C
-            if rising or (held and slope > -above_room / AIR_SLOW_S):
+            if rising or (above_room > NEAR_ROOM_C and slope > -above_room / AIR_SLOW_S):
                 self._enter(z)
             return
         if self._falls_like_air(slope, above_room):
@@ -162,7 +162,7 @@ class Estimate:
             return
         self._air_votes = 0
         if place == "unknown":
-            if above_room is not None and abs(above_room) < NEAR_ROOM_C:
+            if room_c is not None and abs(above_room) < NEAR_ROOM_C:
                 self.place = "air"
                 return
             self._enter(z)
@@ -181,7 +181,7 @@ class Estimate:
         self._filter.start(z)
 
     @staticmethod
-    def _falls_like_air(slope: float, above_room) -> bool:
-        if above_room is None or above_room < NEAR_ROOM_C:
+    def _falls_like_air(slope: float, above_room: float) -> bool:
+        if above_room < NEAR_ROOM_C:
             return False
         return slope < -max(AIR_MIN_SLOPE, above_room / AIR_FAST_S)

@@ -5,10 +5,9 @@ import re
 import tomllib
 from typing import NoReturn
 
+from snapcurve.errors import SnapcurveError
 from wire.catalogue import PROFILE_HEAD
 from wire.codec import fixed_size
-
-from snapcurve.errors import SnapcurveError
 
 from .couverture import KINDS, Couverture
 from .lines import TOML_ERRORS, did_you_mean, line_of, one_line, shown, syntax_fault

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any, Protocol
 
 import construct
+
 from snapcurve.errors import LinkError, NoAnswer, Refused, WrongVersion
 from snapcurve.link import structs
 from wire import catalogue, codec
@@ -109,8 +110,9 @@ def _reading(values: dict[str, Any]) -> Reading:
 class Board:
     """A conversation over one port.
 
-    ``open`` shakes hands. Every request may be repeated without harm, so a lost or torn
-    answer is simply asked for again. ``clock`` returns seconds.
+    ``hello`` shakes hands; ``greeting`` is what it gave. Every request may be repeated
+    without harm, so a lost or torn answer is simply asked for again. ``clock`` returns
+    seconds.
     """
 
     def __init__(self, port: Port, clock: Callable[[], float] = time.monotonic):
@@ -123,6 +125,7 @@ class Board:
         self._other_version = -1
         self._heard = 0
         self._live: deque[Reading] = deque(maxlen=LIVE_KEPT)
+        self.greeting = Hello("", 0, "", 0, 0)
 
     # --- frames ---------------------------------------------------------------------
 
@@ -227,13 +230,14 @@ class Board:
                 break
             self._sequence = following
         values = self.ask("hello")
-        return Hello(
+        self.greeting = Hello(
             firmware=f"{values['major']}.{values['minor']}.{values['patch']}",
             board_id=values["board_id"],
             board=values["board"],
             boot=values["boot"],
             uptime_ms=values["uptime_s"] * 1000 + values["uptime_ms"],
         )
+        return self.greeting
 
     def set_clock(self, unix_s: float) -> int:
         """Tell the time; the board's uptime in ms at that moment."""

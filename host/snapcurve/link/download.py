@@ -67,7 +67,7 @@ def download(
                 asked.append(_ask(board, row, entry.offset, entry.tries + 1))
     whole = have + b"".join(parts[offset] for offset in sorted(parts))
     if len(whole) != row.size or zlib.crc32(whole) != row.crc:
-        raise LinkError("the curve arrived damaged although every part looked whole: collect again")
+        raise LinkError("the curve arrived damaged though every part looked whole: collect again")
     return whole
 
 

@@ -10,6 +10,7 @@ from contextlib import contextmanager
 from typing import Any
 
 import serial
+
 from snapcurve.errors import LinkError
 
 READ_WAIT_S = 0.02  # one short look at the line; the caller keeps its own deadline
@@ -42,7 +43,7 @@ def _sentence(name: str, error: BaseException) -> str:
     if "refused" in text.lower():
         return f"nothing listens at {name}: start the board there first"
     if "invalid URL" in text or "protocol" in text:
-        return f"{name} is no address this tool knows: use a serial port, socket://HOST:PORT or rehearsal"
+        return f"{name} is no address: use a serial port, socket://HOST:PORT or rehearsal"
     return f"the line to {name} failed ({text}): check the cable and try again"
 
 
@@ -89,7 +90,7 @@ class SerialPort:
 
 def attached() -> list[dict[str, str]]:
     """Serial ports of this computer that may be a board: port, description, serial number."""
-    from serial.tools import list_ports  # noqa: PLC0415
+    from serial.tools import list_ports
 
     return [
         {

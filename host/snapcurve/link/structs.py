@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from typing import Any
 
 import construct as c
+
 from wire import catalogue
 
 _INTEGERS = {
@@ -55,6 +56,8 @@ class _Tail(c.Adapter):
         self.longest = longest
 
     def _check(self, obj: bytes, path: str) -> bytes:
+        if not isinstance(obj, bytes | bytearray | memoryview):
+            raise c.StringError("not bytes", path=path)
         if len(obj) > self.longest:
             raise c.RangeError("more bytes than the catalogue allows", path=path)
         return bytes(obj)

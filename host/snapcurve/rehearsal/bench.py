@@ -60,9 +60,7 @@ class Bowl:
         """Put in solid pieces of ``mass_g`` at ``at_c``."""
         added = heated_enthalpy_j_per_g(self.thermal, at_c)
         total_g = self.pieces_g + mass_g
-        self.pieces_j_per_g = (
-            self.pieces_g * self.pieces_j_per_g + mass_g * added
-        ) / total_g
+        self.pieces_j_per_g = (self.pieces_g * self.pieces_j_per_g + mass_g * added) / total_g
         self.pieces_g = total_g
         self.uneven = 1.0
 
@@ -82,8 +80,10 @@ class Bowl:
         self.liquid_c += heat_w * seconds / (self.liquid_g * specific + BOWL_J_PER_K)
         busy = self.heat_w > 0 or self.into_pieces_w > BUSY_W
         self.uneven += (
-            (1.0 if busy else 0.0) - self.uneven
-        ) * seconds / UNEVEN_S if self.stirring or busy else 0.0
+            ((1.0 if busy else 0.0) - self.uneven) * seconds / UNEVEN_S
+            if self.stirring or busy
+            else 0.0
+        )
 
     def _into_pieces_w(self, seconds: float) -> float:
         """Heat flow into the pieces; what has melted joins the liquid."""
@@ -98,9 +98,9 @@ class Bowl:
             pool_c = temperature_from_enthalpy_c(thermal, self.pieces_j_per_g, 1.0)
             liquid_j_per_k = self.liquid_g * specific + BOWL_J_PER_K
             pool_j_per_k = self.pieces_g * specific
-            self.liquid_c = (
-                self.liquid_c * liquid_j_per_k + pool_c * pool_j_per_k
-            ) / (liquid_j_per_k + pool_j_per_k)
+            self.liquid_c = (self.liquid_c * liquid_j_per_k + pool_c * pool_j_per_k) / (
+                liquid_j_per_k + pool_j_per_k
+            )
             self.liquid_g += self.pieces_g
             self.pieces_g = 0.0
             return 0.0

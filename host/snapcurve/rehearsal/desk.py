@@ -109,8 +109,8 @@ class Desk:
         return {**os.environ, name: os.pathsep.join(import_roots())}
 
     def _start_micropython(self, micropython: str, options: list[str]) -> None:
-        import pty  # noqa: PLC0415
-        import tty  # noqa: PLC0415
+        import pty
+        import tty
 
         board_end, host_end = pty.openpty()
         self._files = [board_end, host_end]  # the host end stays open: no hang-up between users

@@ -9,12 +9,14 @@ from collections.abc import Callable, Iterator
 
 from snapcurve.rehearsal.bench import HOT_AIR_W, MICROWAVE_SHARE, STEP_S, Bowl, Probe
 
+END_PRESS_S = 3.0  # a press long enough to end a recording
+
 Plan = Iterator[None]
 Tell = Callable[[float, str], None]
 
 
 class Person:
-    """Hands and ears. ``tell`` gets the time in seconds and what the person does."""
+    """Hands and ears. ``tell`` is given the time in seconds and what the person does."""
 
     def __init__(self, bowl: Bowl, probe: Probe, microwave_w: float, chance: random.Random):
         self.bowl = bowl
@@ -24,11 +26,11 @@ class Person:
         self.now_s = 0.0
         self.button = False
         self.heard: list[str] = []
-        self.said: list[tuple[float, str]] = []
+        self.tell: Tell = lambda seconds, text: None
 
     def say(self, text: str) -> None:
         """Note what is being done."""
-        self.said.append((self.now_s, text))
+        self.tell(self.now_s, text)
 
     def wait(self, seconds: float) -> Plan:
         """Let time pass."""
@@ -84,24 +86,28 @@ class Person:
         self.bowl.heat_w = 0.0
 
 
-class World:
+class BenchWorld:
     """Runs bowl, probe and person in step with the board; see desk.World.
 
     ``truth`` holds ``(seconds, bulk_c, unmelted_g, probe inside)`` for each second.
     """
 
-    def __init__(self, person: Person, plan: Plan, on_alarm: Callable[[float, str, str], None]):
+    def __init__(self, person: Person, plan: Plan):
         self.person = person
         self._plan = plan
-        self._on_alarm = on_alarm
         self._step = 0
         self._done = False
         self.truth: list[tuple[float, float, float, bool]] = []
-        self.stopped = False
+
+    def end_early(self) -> None:
+        """Drop everything and end the recording properly."""
+        self.person.bowl.heat_w = 0.0
+        self._plan = self.person.press(END_PRESS_S)
+        self._done = False
 
     def rows(self, now_ms: int) -> list[str] | None:
         """A second's worth of rows, or None when the plan is over."""
-        if self._done or self.stopped:
+        if self._done:
             return None
         rows = []
         person = self.person
@@ -125,4 +131,3 @@ class World:
         """The board's sounds reach the person's ears."""
         if words[0] == "alarm":
             self.person.heard.append(words[1])
-            self._on_alarm(now_ms / 1000, words[1], words[3])

@@ -6,7 +6,7 @@ its temperature, a quarter to a third of the total goes in as seed, by handfuls.
 
 from snapcurve.couvertures import Couverture
 from snapcurve.rehearsal.bench import SLAB_W_PER_K
-from snapcurve.rehearsal.person import Person, Plan
+from snapcurve.rehearsal.person import END_PRESS_S, Person, Plan
 
 BURSTS_MAX = 40
 HANDFULS_MAX = 14
@@ -65,15 +65,9 @@ def cool_and_rewarm(person: Person) -> Plan:
     yield from person.wait_for(("dwell_done",), 300)
     person.heard.clear()
     person.say("hears: held long enough; warms gently")
-    for _ in range(20):
-        if "near" in person.heard or "reached" in person.heard:
-            break
-        yield from person.hot_air(6)
-        yield from person.wait_for(("near", "reached"), 8)
-    yield from person.wait_for(("reached",), 60)
-    while not person.has_heard("reached"):
-        yield from person.hot_air(4)
-        yield from person.wait_for(("reached",), 20)
+    while "reached" not in person.heard:
+        yield from person.hot_air(5 if "near" in person.heard else 10)
+        yield from person.wait_for(("reached",), 12)
     person.heard.clear()
     person.say("hears: in the working window")
 
@@ -97,10 +91,10 @@ def work(person: Person, length_s: float = HOLD_S) -> Plan:
             yield from person.press()
             yield from person.hot_air(HOT_AIR_S)
         if person.has_heard("too_warm"):
-            person.say("hears: too warm; a few more pieces")
+            person.say("hears: too warm; stirs a few more pieces in")
             yield from person.press()
-            person.bowl.add_pieces(30, person.bowl.room_c)
-            yield from person.wait(30)
+            person.bowl.add_pieces(15, person.bowl.room_c)
+            yield from person.wait_for(("back",), 60)
 
 
 def finish(person: Person) -> Plan:
@@ -108,7 +102,7 @@ def finish(person: Person) -> Plan:
     person.say("takes the probe out, wipes it and holds the button to end the recording")
     person.probe_out()
     yield from person.wait(5)
-    yield from person.press(3)
+    yield from person.press(END_PRESS_S)
     yield from person.wait(2)
 
 

@@ -4,12 +4,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from snapcurve.curves import decode
+from snapcurve.rehearsal.person import END_PRESS_S
 from snapcurve.rehearsal.session import session
 from snapcurve.rehearsal.tape import TapeRow
 from wire.catalogue import CENTI_NONE
 
 ROWS_AT_ONCE = 16
-END_PRESS_S = 3.0  # the button is held so long to end the recording
 
 
 @dataclass(frozen=True)

@@ -40,7 +40,8 @@ def read_tape(path: Path) -> list[TapeRow]:
     names = tuple(cell.strip() for cell in header)
     if len(names) < 2 or names != COLUMNS[: len(names)]:
         raise SnapcurveError(
-            f"{path}, line 1: the columns must be {','.join(COLUMNS)} (the last two may be left out)"
+            f"{path}, line 1: the columns must be {','.join(COLUMNS)} "
+            "(the last two may be left out)"
         )
     for cells in reader:
         if not any(cell.strip() for cell in cells):
@@ -78,7 +79,9 @@ def _number(
     try:
         value = float(text)
     except ValueError:
-        raise SnapcurveError(f"{path}, line {line}: {name} is {text!r}, which is no number") from None
+        raise SnapcurveError(
+            f"{path}, line {line}: {name} is {text!r}, which is no number"
+        ) from None
     if not math.isfinite(value) or not lowest <= value <= highest:
         raise SnapcurveError(
             f"{path}, line {line}: {name} is {text}; it must be between {lowest:g} and {highest:g}"
@@ -87,7 +90,7 @@ def _number(
 
 
 def _fault(path: Path, line: int, text: str) -> int:
-    from wire.catalogue import FAULT_BITS  # noqa: PLC0415
+    from wire.catalogue import FAULT_BITS
 
     chip_faults = [(bit, name) for bit, name in FAULT_BITS if bit < 0x100]
     if not text or text == "0":

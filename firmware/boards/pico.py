@@ -1,0 +1,115 @@
+"""Raspberry Pi Pico and Pico 2: pins and peripherals, nothing else.
+
+The pins are those of hardware/wiring.csv; a test compares them. Not yet run on hardware:
+see hardware/README.md for what has been checked and how.
+"""
+
+import binascii
+import os
+import select
+import sys
+import time
+
+import machine
+
+PINS = {
+    "sck": 18,
+    "mosi": 19,
+    "miso": 16,
+    "cs": 17,
+    "drdy": 20,
+    "fault": 22,
+    "beeper": 15,
+    "button": 14,
+    "light": 13,
+}
+SPI_HZ = 2000000  # the converter takes up to 5 MHz
+STORE = "/curves"
+HALF_DUTY = 32768
+RESTART_AFTER_MS = 1500
+
+
+class Beeper:
+    """Tone by PWM hardware; the light follows the same rhythm."""
+
+    def __init__(self, pin: int, light: int):
+        self._pwm = machine.PWM(machine.Pin(pin))
+        self._pwm.duty_u16(0)
+        self._light = machine.Pin(light, machine.Pin.OUT, value=0)
+
+    def tone(self, hz: int) -> None:
+        """Sound at ``hz``, 0: be silent."""
+        if hz:
+            self._pwm.freq(hz)
+        self._pwm.duty_u16(HALF_DUTY if hz else 0)
+        self._light(1 if hz else 0)
+
+
+class UsbStream:
+    """The wire over the board's own USB serial port, which the interpreter shows as
+    standard input and output. Only the binary sides are used: the text sides change line
+    ends. A read of more than one byte would block until all are there, so bytes are taken
+    one by one while the poll says so.
+    """
+
+    def __init__(self):
+        self._in = sys.stdin.buffer
+        self._out = sys.stdout.buffer
+        self._poll = select.poll()
+        self._poll.register(sys.stdin, select.POLLIN)
+        self._one = bytearray(1)
+
+    def read_into(self, buffer) -> int:
+        """Bytes read, 0 if there are none now."""
+        count = 0
+        while count < len(buffer) and self._poll.poll(0):
+            if not self._in.readinto(self._one):
+                break
+            buffer[count] = self._one[0]
+            count += 1
+        return count
+
+    def write(self, view) -> int:
+        """Bytes taken; a host that does not read makes this give up after half a second."""
+        return self._out.write(view) or 0
+
+
+def died(error) -> None:
+    """The firmware has failed: start again, so that no interpreter reads frames as text."""
+    time.sleep_ms(RESTART_AFTER_MS)
+    machine.reset()
+
+
+class Parts:
+    """What the app needs."""
+
+    def __init__(self, argv):
+        self.beeper = Beeper(PINS["beeper"], PINS["light"])
+        self.cs = machine.Pin(PINS["cs"], machine.Pin.OUT, value=1)
+        # SPI mode 1, which the converter wants.
+        self.spi = machine.SPI(
+            0,
+            baudrate=SPI_HZ,
+            polarity=0,
+            phase=1,
+            sck=machine.Pin(PINS["sck"]),
+            mosi=machine.Pin(PINS["mosi"]),
+            miso=machine.Pin(PINS["miso"]),
+        )
+        self._button = machine.Pin(PINS["button"], machine.Pin.IN, machine.Pin.PULL_UP)
+        self.stream = UsbStream()
+        self.ticks_ms = time.ticks_ms
+        self.tick_period = 1 << 30
+        self.sleep_ms = time.sleep_ms
+        self.board_id = binascii.crc32(machine.unique_id())
+        self.board_name = "pico"
+        self.witness = None
+        self.store_root = STORE
+        try:
+            os.mkdir(STORE)
+        except OSError:
+            pass  # it is there already
+
+    def pressed(self) -> bool:
+        """Whether the button is down: it closes to ground."""
+        return self._button() == 0

@@ -1,0 +1,1 @@
+"""One module for each command: ``add_arguments(parser)`` and ``run(arguments) -> int``."""

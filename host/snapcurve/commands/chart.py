@@ -1,0 +1,30 @@
+"""snapcurve chart: draw a batch."""
+
+import argparse
+from pathlib import Path
+
+from snapcurve.commands import options
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Options of the command."""
+    parser.add_argument("batch", help="code of the batch, or 'last'")
+    parser.add_argument(
+        "--output", "-o", type=Path, help=".png, .svg or .pdf (default: BATCH.png here)"
+    )
+    options.notebook(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Draw and say where."""
+    from snapcurve.charts import batch_chart
+    from snapcurve.curves import decode
+    from snapcurve.notebook import open_notebook
+
+    with open_notebook(arguments.notebook) as notebook:
+        batch = notebook.batch(arguments.batch)
+        raw = notebook.curve_raw(batch.id)
+    path = arguments.output or Path(f"{batch.code}.png")
+    batch_chart(decode(raw), f"Batch {batch.code}: {batch.couverture}", path)
+    print(path)
+    return 0

@@ -1,0 +1,60 @@
+"""Options that several commands share."""
+
+import argparse
+import json
+import os
+from pathlib import Path
+from typing import Any
+
+from wire.catalogue import METHODS
+
+FOLDER = "SNAPCURVE_FOLDER"
+
+
+def port(parser: argparse.ArgumentParser) -> None:
+    """--port"""
+    parser.add_argument(
+        "--port",
+        help="serial port, socket://HOST:PORT, or 'rehearsal' for the built-in board; "
+        "left out: the one board that is attached",
+    )
+
+
+def method(parser: argparse.ArgumentParser) -> None:
+    """--method"""
+    parser.add_argument(
+        "--method",
+        choices=METHODS,
+        default="seeding",
+        help="how the chocolate is tempered (default: seeding)",
+    )
+
+
+def notebook(parser: argparse.ArgumentParser) -> None:
+    """--notebook"""
+    parser.add_argument(
+        "--notebook",
+        metavar="PLACE",
+        help="file of the notebook, or a database URL (default: the user's own, "
+        "or SNAPCURVE_NOTEBOOK)",
+    )
+
+
+def as_json(parser: argparse.ArgumentParser) -> None:
+    """--json"""
+    parser.add_argument("--json", action="store_true", help="print JSON for a script")
+
+
+def print_json(value: Any) -> None:
+    """One JSON document on standard output."""
+    print(json.dumps(value, ensure_ascii=False, indent=2))
+
+
+def data_folder() -> Path:
+    """Where charts and the rehearsal board's flash are kept; made if it is not there."""
+    import platformdirs
+
+    text = os.environ.get(FOLDER)
+    folder = Path(text) if text else Path(platformdirs.user_data_dir("snapcurve", appauthor=False))
+    folder.mkdir(parents=True, exist_ok=True)
+    return folder

@@ -1,0 +1,122 @@
+"""snapcurve rehearse: a whole batch on the built-in board."""
+
+import argparse
+from pathlib import Path
+from typing import Any
+
+from snapcurve.commands import options
+from snapcurve.errors import SnapcurveError
+
+SLOWEST, FASTEST = 0.1, 10000.0
+DEFAULT_SPEED = "120"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Options of the command."""
+    parser.add_argument(
+        "couverture", nargs="?", default="milk", help="name or .toml file (default: milk)"
+    )
+    options.method(parser)
+    parser.add_argument(
+        "--speed",
+        default=DEFAULT_SPEED,
+        help=f"real, a number of times faster, or max (default: {DEFAULT_SPEED})",
+    )
+    parser.add_argument(
+        "--number", type=int, default=1, metavar="N", help="same number, same batch (default: 1)"
+    )
+    parser.add_argument(
+        "--work-minutes",
+        type=float,
+        default=15.0,
+        metavar="MIN",
+        help="how long the chocolate is worked after the first dip test (default: 15)",
+    )
+    parser.add_argument("--chart", type=Path, help="file for the chart (.png, .svg or .pdf)")
+    options.notebook(parser)
+    options.as_json(parser)
+
+
+def checked_speed(text: str) -> str:
+    """The speed as the desk board takes it; SnapcurveError if it is none."""
+    if text in ("real", "max"):
+        return text
+    try:
+        factor = float(text)
+    except ValueError:
+        factor = -1.0
+    if not SLOWEST <= factor <= FASTEST:
+        raise SnapcurveError(
+            f"the speed {text!r} is none: use real, max, "
+            f"or a number from {SLOWEST:g} to {FASTEST:g}"
+        )
+    return text
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Run the batch, file it, draw it, and say what came of it."""
+    from dataclasses import replace
+
+    from snapcurve.charts import batch_chart
+    from snapcurve.couvertures import load, user_folder
+    from snapcurve.curves import decode
+    from snapcurve.filing import new_batch
+    from snapcurve.notebook import open_notebook
+    from snapcurve.rehearsal.rehearse import rehearse, uninterrupted
+    from snapcurve.rehearsal.story import Teller
+    from snapcurve.verdict import verdict
+
+    speed = checked_speed(arguments.speed)
+    if not 0 <= arguments.work_minutes <= 600:
+        raise SnapcurveError("--work-minutes must be between 0 and 600")
+    couverture = load(arguments.couverture, user_folder())
+    teller = Teller(quiet=arguments.json)
+    with open_notebook(arguments.notebook) as notebook:
+        teller.begin(couverture.name, arguments.method, speed)
+        done = rehearse(
+            couverture,
+            arguments.method,
+            speed,
+            arguments.number,
+            arguments.work_minutes * 60,
+            teller.tell,
+        )
+        with uninterrupted():
+            curve = decode(done.raw)
+            new = new_batch(curve, done.raw, done.row, done.board_name, rehearsal=True)
+            batch = notebook.file_batch(replace(new, couverture_toml=couverture.toml_text))
+            path = arguments.chart or _chart_path(batch.code)
+            said = verdict(curve, arguments.method)
+            batch_chart(curve, f"Batch {batch.code}: {couverture.name}", path)
+    if arguments.json:
+        options.print_json(_result(done, curve, batch.code, path, said))
+    else:
+        teller.end(done.interpreter)
+        print(f"\n{said}")
+        print(f"Batch   {batch.code}: {len(done.raw)} bytes, CRC {done.row.crc:08x} on both sides")
+        print(f"Chart   {path}")
+    return 0
+
+
+def _chart_path(code: str) -> Path:
+    folder = options.data_folder() / "charts"
+    folder.mkdir(exist_ok=True)
+    return folder / f"{code}.png"
+
+
+def _result(done: Any, curve: Any, code: str, path: Path, said: str) -> dict[str, Any]:
+    import zlib
+
+    return {
+        "alarms": [alarm.as_json() for alarm in done.alarms],
+        "batch": code,
+        "chart": str(path),
+        "verdict": said,
+        "curve": {
+            "bytes": len(done.raw),
+            "samples": curve.recorded,
+            "crc_board": f"{done.row.crc:08x}",
+            "crc_host": f"{zlib.crc32(done.raw):08x}",
+        },
+        "interpreter": done.interpreter,
+    }

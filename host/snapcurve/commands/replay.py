@@ -1,0 +1,48 @@
+"""snapcurve replay: a measured series through the real firmware."""
+
+import argparse
+from pathlib import Path
+
+from snapcurve.commands import options
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Options of the command."""
+    parser.add_argument(
+        "tape", type=Path, help="CSV file with seconds,probe_c[,ambient_c[,fault]]"
+    )
+    parser.add_argument(
+        "--couverture", required=True, metavar="ID|FILE.toml", help="whose temperatures apply"
+    )
+    options.method(parser)
+    options.as_json(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Play the tape and list the alarms."""
+    from snapcurve.couvertures import load, user_folder
+    from snapcurve.profiles import compile_profile
+    from snapcurve.rehearsal.replay import replay
+    from snapcurve.rehearsal.tape import read_tape
+
+    rows = read_tape(arguments.tape)
+    couverture = load(arguments.couverture, user_folder())
+    done = replay(rows, compile_profile(couverture, arguments.method))
+    if arguments.json:
+        options.print_json(
+            {
+                "alarms": [alarm.as_json() for alarm in done.alarms],
+                "samples": done.samples,
+                "recorded": done.recorded,
+                "stored_bytes": done.stored_bytes,
+                "interpreter": done.interpreter,
+            }
+        )
+        return 0
+    print(f"{arguments.tape}, {couverture.name} by {arguments.method}, under {done.interpreter}")
+    print("  seconds  phase   alarm         estimate")
+    for alarm in done.alarms:
+        estimate = "" if alarm.estimate_c is None else f"{alarm.estimate_c:7.2f} °C"
+        print(f"  {alarm.seconds:7.1f}  {alarm.phase:<7} {alarm.alarm:<13} {estimate}")
+    print(f"{done.samples} samples played, {done.recorded} recorded in {done.stored_bytes} bytes")
+    return 0

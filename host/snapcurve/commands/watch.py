@@ -1,0 +1,100 @@
+"""snapcurve watch: the reading, live."""
+
+import argparse
+import json
+import sys
+import time
+from dataclasses import asdict
+from typing import Any
+
+from snapcurve.commands import options
+from snapcurve.errors import NoAnswer, ProbeError
+
+INTERVAL_MS = 500
+NO_READING_S = 4.0  # so long without any reading at the start: there is no probe
+SILENT_S = 5.0
+FAULT_WORDS = {
+    "open": "the thermocouple circuit is open: plug the probe in and check both its screws",
+    "voltage": "the converter sees too high or too low a voltage: look for a wet or touching lead",
+    "bus": "the converter does not answer: check its wiring and supply",
+    "config": "the converter loses its settings: check its supply",
+    "stale": "the converter gives no fresh value: check its wiring",
+}
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Options of the command."""
+    options.port(parser)
+    parser.add_argument("--seconds", type=float, help="stop after so long (default: until Ctrl-C)")
+    parser.add_argument("--json", action="store_true", help="one JSON object a line")
+
+
+def fault_sentence(faults: list[str]) -> str:
+    """What to do about a probe that gives no reading."""
+    for fault in faults:
+        if fault in FAULT_WORDS:
+            return f"there is no reading: {FAULT_WORDS[fault]}"
+    return f"there is no reading ({', '.join(faults) or 'unknown reason'}): check the probe"
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Show readings until told to stop."""
+    from snapcurve.link.opening import open_board
+
+    with open_board(arguments.port, scene="batch") as board:
+        board.set_clock(time.time())
+        board.live(INTERVAL_MS)
+        try:
+            _show(board, arguments)
+        except KeyboardInterrupt:
+            print()
+        board.live(0)
+    return 0
+
+
+def _show(board: Any, arguments: argparse.Namespace) -> None:
+    start_s = last_s = time.monotonic()
+    seen = False
+    on_screen = sys.stdout.isatty() and not arguments.json
+    while arguments.seconds is None or time.monotonic() - start_s < arguments.seconds:
+        reading = board.next_live()
+        now_s = time.monotonic()
+        if reading is None:
+            if now_s - last_s > SILENT_S:
+                raise NoAnswer(f"the board on {board.port.name} stopped sending: check the cable")
+            continue
+        last_s = now_s
+        seen = seen or reading.indicated_c is not None
+        if not seen and reading.faults and now_s - start_s > NO_READING_S:
+            raise ProbeError(fault_sentence(reading.faults))
+        if arguments.json:
+            print(json.dumps(asdict(reading)), flush=True)
+        elif on_screen:
+            print("\r\x1b[K" + line(reading), end="", flush=True)
+        else:
+            print(line(reading), flush=True)
+    if on_screen:
+        print()
+
+
+def line(reading: Any) -> str:
+    """One reading in words."""
+    minutes, seconds = divmod(reading.uptime_ms // 1000, 60)
+    text = f"{minutes:4d}:{seconds:02d}  "
+    if reading.indicated_c is None:
+        return text + (fault_sentence(reading.faults) if reading.faults else "no reading yet")
+    text += f"probe {reading.indicated_c:6.1f} °C"
+    if reading.place == "chocolate" and reading.estimate_c is not None:
+        text += f"   chocolate {reading.estimate_c:6.1f} °C"
+        if reading.rate_c_per_min is not None:
+            text += f" {reading.rate_c_per_min:+5.1f} °C/min"
+    else:
+        places = {"air": "probe out", "entering": "settling", "unknown": "waiting"}
+        text += f"   {places.get(reading.place, reading.place)}"
+    if reading.phase != "none":
+        text += f"   {reading.phase}: {reading.state.replace('_', ' ')}"
+    if reading.curve:
+        text += "   recording"
+    if reading.sounding != "none":
+        text += f"   ♪ {reading.sounding.replace('_', ' ')}"
+    return text

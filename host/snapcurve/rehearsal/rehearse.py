@@ -1,0 +1,119 @@
+"""A rehearsed batch from weighing to the closed record."""
+
+import random
+import signal
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+
+from snapcurve.couvertures import Couverture
+from snapcurve.errors import LinkError
+from snapcurve.link.board import CurveRow
+from snapcurve.profiles import compile_profile
+from snapcurve.rehearsal import bench, plans
+from snapcurve.rehearsal.person import BenchWorld, Person
+from snapcurve.rehearsal.replay import Alarm, alarm_of
+from snapcurve.rehearsal.session import session
+
+MASS_G = 1000.0
+ROOM_C = 21.0
+LAG_S = 4.0
+NOISE_C = 0.04
+MICROWAVE_W = 800.0
+STARTED_HOLDING_ABOVE_C = 0.3  # hold: how far below the top of the window it begins
+
+
+@dataclass(frozen=True)
+class Rehearsed:
+    """What came of it: ``row`` and ``raw`` of the recorded curve, alarms in order."""
+
+    alarms: list[Alarm]
+    row: CurveRow
+    raw: bytes
+    board_name: str
+    interpreter: str
+
+
+def _bowl(couverture: Couverture, method: str) -> bench.Bowl:
+    fat = None if couverture.fat_percent is None else couverture.fat_percent / 100
+    bowl = bench.solid_bowl(couverture.kind, MASS_G, ROOM_C, fat)
+    if method == "hold":
+        bowl.liquid_g, bowl.pieces_g = MASS_G, 0.0
+        bowl.liquid_c = couverture.work_high_c - STARTED_HOLDING_ABOVE_C
+    return bowl
+
+
+class Rehearsal(BenchWorld):
+    """A person's batch of ``couverture`` by ``method`` on the bench; see person.BenchWorld.
+
+    ``story`` grows as it happens: ``(seconds, "you" or "board", text)``.
+    """
+
+    def __init__(self, couverture: Couverture, method: str, number: int, hold_s: float):
+        chance = random.Random(number)
+        probe = bench.Probe(ROOM_C, LAG_S, NOISE_C, chance)
+        person = Person(_bowl(couverture, method), probe, MICROWAVE_W, chance)
+        super().__init__(person, plans.plan_for(person, couverture, method, hold_s))
+        self.alarms: list[Alarm] = []
+        self.story: list[tuple[float, str, str]] = []
+        person.tell = lambda seconds, text: self.story.append((seconds, "you", text))
+
+    def heard(self, now_ms: int, words: list[str]) -> None:
+        """See World."""
+        super().heard(now_ms, words)
+        alarm = alarm_of(now_ms, words)
+        if alarm is not None:
+            self.alarms.append(alarm)
+            self.story.append((alarm.seconds, "board", alarm.alarm))
+
+
+def demonstration() -> Rehearsal:
+    """A milk batch, for watching."""
+    from snapcurve.couvertures import load, user_folder
+
+    return Rehearsal(load("milk", user_folder()), "seeding", 1, plans.HOLD_S)
+
+
+@contextmanager
+def uninterrupted() -> Iterator[None]:
+    """While a record is brought home, Ctrl-C waits; only in the main thread."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+def rehearse(
+    couverture: Couverture,
+    method: str,
+    speed: str,
+    number: int,
+    hold_s: float,
+    tick: Callable[[Rehearsal], None],
+) -> Rehearsed:
+    """Run a batch; ``tick`` is called now and then while it goes on.
+
+    A KeyboardInterrupt ends the batch early: the board closes its record, which is
+    collected like any other. LinkError if nothing was recorded.
+    """
+    world = Rehearsal(couverture, method, number, hold_s)
+    with session(world, compile_profile(couverture, method), speed) as running:
+        try:
+            running.run(lambda: tick(world))
+        except KeyboardInterrupt:
+            world.end_early()
+        with uninterrupted():
+            running.run(lambda: tick(world))
+            tick(world)
+            collected = running.collect()
+            greeting = running.board.hello()
+            interpreter = running.desk.interpreter
+    if not collected:
+        raise LinkError("nothing was recorded: the probe never left the room's temperature")
+    row, raw = collected[0]
+    return Rehearsed(world.alarms, row, raw, greeting.board, interpreter)

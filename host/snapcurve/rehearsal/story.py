@@ -1,0 +1,50 @@
+"""Tells a rehearsal step by step as it happens."""
+
+from probe import sounds
+from snapcurve.rehearsal.rehearse import Rehearsal
+
+QUIET_SOUNDS = ("probe_out", "probe_in")
+
+
+class Teller:
+    """Prints the story once; ``tell`` prints what is new."""
+
+    def __init__(self, quiet: bool):
+        self._quiet = quiet
+        self._told = 0
+
+    def begin(self, couverture: str, method: str, speed: str) -> None:
+        """Who, what, how fast."""
+        pace = {"real": "in real time", "max": "as fast as it goes"}.get(
+            speed, f"{speed} times faster than real"
+        )
+        self._print(f"Rehearsing {couverture} by {method}, 1 kg, {pace}. No hardware is used.")
+        self._print("Never leave a metal probe in a microwave: it comes out for every burst.\n")
+
+    def tell(self, rehearsal: Rehearsal) -> None:
+        """What happened since the last call."""
+        story = rehearsal.story[self._told :]
+        self._told += len(story)
+        for seconds, who, text in story:
+            minutes, rest = divmod(int(seconds), 60)
+            if who == "board":
+                row = sounds.find(text)
+                mark = "·" if text in QUIET_SOUNDS else "♪"
+                self._print(f"  {minutes:3d}:{rest:02d}  {mark} {_rhythm(row[1]):<16} {row[5]}")
+            else:
+                self._print(f"  {minutes:3d}:{rest:02d}  {text}")
+
+    def end(self, interpreter: str) -> None:
+        """What ran the firmware."""
+        note = "" if interpreter == "MicroPython" else " (no MicroPython for this computer)"
+        self._print(f"\nThe firmware ran under {interpreter}{note}.")
+
+    def _print(self, text: str) -> None:
+        if not self._quiet:
+            print(text, flush=True)
+
+
+def _rhythm(rhythm: str) -> str:
+    """The rhythm as dots and bars: a tick, short, middle and long pulse."""
+    shapes = {"t": "'", "s": "▪", "m": "▬", "l": "▬▬", ".": "", "-": " "}
+    return "".join(shapes[letter] for letter in rhythm)
