@@ -11,7 +11,7 @@ import sys
 from collections.abc import Sequence
 
 from snapcurve import __version__
-from snapcurve.errors import SnapcurveError
+from snapcurve.errors import INTERRUPTED, SnapcurveError
 
 # name, one line, example; the module is snapcurve.commands.NAME
 COMMANDS = (
@@ -51,7 +51,6 @@ COMMANDS = (
     ),
     ("notebook", "check or copy the notebook", "snapcurve notebook check"),
 )
-INTERRUPTED = 130
 
 
 def _parser(chosen: str | None) -> argparse.ArgumentParser:

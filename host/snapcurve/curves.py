@@ -75,10 +75,10 @@ def decode(data: bytes) -> Curve:
     expected = 0
     while at < len(data):
         try:
-            kind, number, block, start, end, following = curve.parse_block(data, at)
+            kind, number, block, start, following = curve.parse_block(data, at)
             if expected == 0 and kind != "head":
                 raise WireError("bad_value")
-            _take(result, kind, data, start, end)
+            _take(result, kind, data, start, following)
         except (WireError, construct.ConstructError) as error:
             if expected == 0:
                 raise RecordError(

@@ -4,6 +4,8 @@ The message of each is the one sentence to show; ``exit_code`` is what the comma
 ends with. Nothing else in the project chooses exit codes.
 """
 
+INTERRUPTED = 130  # ended by Ctrl-C, as shells count it
+
 
 class SnapcurveError(Exception):
     """A user's mistake or an impossible wish."""

@@ -13,7 +13,6 @@ from .batch import Batch, Bowl
 from .constants import (
     CRYSTAL_SHARE_TEMPERED,
     EDGE_SHARE,
-    HOT_AIR_ABSORBED,
     MELTED_STIR_S,
     MOST_PIECES_SHARE,
     PIECES_STIR_S,
@@ -22,21 +21,23 @@ from .constants import (
 from .course import Course
 from .enthalpy import CouvertureThermal
 from .guards import require_between, require_not_negative, require_positive, require_temperature
+from .heating import usual_hot_air_w
 from .losses import usual_loss_w_per_k
 from .solve import bisect_rising
 from .temperatures import WorkingTemperatures
 
 _LONGEST_WAIT_S = 8 * 3600.0
-_LONGEST_HEAT_S = 4 * 3600.0
+_LONGEST_HEAT_S = 3600.0
 
 
 @dataclass(frozen=True)
 class Situation:
     """The bowl as it stands.
 
-    temperature_c: the steady reading; mass_g: chocolate in the bowl, 20 g to 50 kg;
+    temperature_c: the steady reading; mass_g: chocolate in the bowl, 50 g to 50 kg;
     stock_c: solid pieces, default as the room; loss_w_per_k: fitted on this bench, None
-    for a usual one; hot_air_w: heat that reaches the chocolate, 20 to 3000 W;
+    for a usual one; hot_air_w: heat that reaches the chocolate, 20 to 3000 W, None
+    for a usual gun;
     crystal_share: what of it is crystal, 0 to 0.5; corrections_done: tried on this batch.
 
     Raises SnapcurveError for numbers that cannot be, in one sentence each.
@@ -50,16 +51,17 @@ class Situation:
     bowl: Bowl
     stock_c: float | None = None
     loss_w_per_k: float | None = None
-    hot_air_w: float = HOT_AIR_ABSORBED.value
+    hot_air_w: float | None = None
     crystal_share: float = CRYSTAL_SHARE_TEMPERED.value
     corrections_done: int = 0
 
     def __post_init__(self) -> None:
         require_temperature("The reading", self.temperature_c)
-        require_between("The mass in the bowl", self.mass_g, 20.0, 50_000.0, "g")
+        require_between("The mass in the bowl", self.mass_g, 50.0, 50_000.0, "g")
         require_temperature("The room", self.room_c)
         require_temperature("The stock", self.stock_used_c)
-        require_between("The hot air", self.hot_air_w, 20.0, 3000.0, "W")
+        if self.hot_air_w is not None:
+            require_between("The hot air", self.hot_air_w, 20.0, 3000.0, "W")
         require_between("The share of crystals", self.crystal_share, 0.0, 0.5, "of the mass")
         require_not_negative("The number of corrections", self.corrections_done, "corrections")
         if self.loss_w_per_k is not None:
@@ -84,6 +86,11 @@ class Situation:
     def loss_used_w_per_k(self) -> float:
         """Loss coefficient in use, W/K."""
         return self.loss_w_per_k or usual_loss_w_per_k(self.mass_g)
+
+    @property
+    def hot_air_used_w(self) -> float:
+        """Heat of hot air in use, W."""
+        return self.hot_air_w or usual_hot_air_w(self.mass_g)
 
     def course(self) -> Course:
         """The bowl as a course starting now.
@@ -137,7 +144,7 @@ def warm_to(situation: Situation, target_c: float, course: Course | None = None)
 
     def reached(seconds: float) -> Course:
         trial = start.copy()
-        trial.heat(situation.hot_air_w, seconds)
+        trial.heat(situation.hot_air_used_w, seconds)
         return trial
 
     def reached_c(seconds: float) -> float:
@@ -148,7 +155,7 @@ def warm_to(situation: Situation, target_c: float, course: Course | None = None)
         longest_s *= 2
     if longest_s >= _LONGEST_HEAT_S:
         raise SnapcurveError(
-            f"{situation.hot_air_w:g} W of hot air cannot warm {situation.mass_g:g} g to "
+            f"{situation.hot_air_used_w:.0f} W of hot air cannot warm {situation.mass_g:g} g to "
             f"{target_c:.1f} °C against the loss to the room; use a water bath."
         )
     seconds = float(round(bisect_rising(reached_c, 0.0, longest_s, target_c)))
@@ -176,7 +183,7 @@ def pieces_to(situation: Situation, target_c: float, smallest_share: float = 0.0
 
     def stirred(wait_s: float, pieces_g: float) -> Course:
         trial = start.copy()
-        trial.stand(wait_s)
+        trial.batch.stand(wait_s, situation.room_c, situation.loss_used_w_per_k)
         if pieces_g > 0:
             trial.add_pieces(pieces_g, situation.stock_used_c)
         trial.stand(PIECES_STIR_S.value)
@@ -191,6 +198,11 @@ def pieces_to(situation: Situation, target_c: float, smallest_share: float = 0.0
     wait_s, step_g = 0.0, situation.scale_step_g
     if -cooling(largest_g) > target_c:
         pieces_g = largest_g
+        if -cooling_after(_LONGEST_WAIT_S) > target_c:
+            raise SnapcurveError(
+                f"Even {largest_g:.0f} g of pieces and hours of stirring do not bring this bowl to "
+                f"{target_c:.1f} °C; spread it out or divide it, in a cooler room."
+            )
         wait_s = bisect_rising(cooling_after, 0.0, _LONGEST_WAIT_S, -target_c)
     else:
         pieces_g = bisect_rising(cooling, 0.0, largest_g, -target_c)

@@ -88,9 +88,8 @@ MANY_BURSTS = Constant(30, "bursts", "a bowl this full is better divided", PRACT
 STIR_AFTER_BURST_S = Constant(30.0, "s", "stir until the reading is steady", PRACTICE)
 HOT_AIR_BURST_S = Constant(10.0, "s", "longest blast of hot air while stirring", PRACTICE)
 HOT_AIR_STIR_S = Constant(10.0, "s", "stirring goes on during the blast", PRACTICE)
-HOT_AIR_ABSORBED = Constant(
-    200.0, "W", "what the chocolate takes of a 2 kW gun held over the bowl", MEMORY
-)
+HOT_AIR_AT_1_KG = Constant(200.0, "W", "what 1 kg takes of a 2 kW gun held over the bowl", MEMORY)
+HOT_AIR_AT_MOST = Constant(600.0, "W", "a third of what such a gun gives", MEMORY)
 WATER_HEAT_CAPACITY = Constant(4.187, "J/(g K)", "water test as in IEC 60705", READ)
 WATER_TEST_VESSEL = Constant(
     0.55, "J/(g K)", "borosilicate vessel in the formula of IEC 60705", MEMORY
@@ -107,6 +106,7 @@ SMALLEST_SEED_SHARE = Constant(
 HANDFUL_SHARE = Constant(0.08, "share of the finished mass", "what melts in one go", PRACTICE)
 HANDFUL_STIR_S = Constant(90.0, "s", "stirring one handful in", PRACTICE)
 MELT_REST_MIN = Constant(3.0, "min", "rest at the melting temperature", PRACTICE)
+LARGEST_TABLE_SHARE = Constant(0.8, "share of the batch", "two thirds are usual", PRACTICE)
 TABLE_MIN = Constant(5.0, "min", "working the chocolate on the slab", PRACTICE)
 
 # --- testing and correcting ----------------------------------------------------------

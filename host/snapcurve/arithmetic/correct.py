@@ -21,7 +21,7 @@ from .constants import (
     EDGE_SHARE,
     EXTRA_SEED_SHARE,
     GANACHE_LIQUID_SHARE,
-    HOT_AIR_ABSORBED,
+    HOT_AIR_AT_1_KG,
     LONGEST_STIR_MIN,
     LOSS_AT_1_KG,
     MELTED_STIR_S,
@@ -264,8 +264,8 @@ def _assumptions(situation: Situation) -> tuple[str, ...]:
     if situation.loss_w_per_k is None:
         loss = f"scaled from a usual bowl, {LOSS_AT_1_KG.status}"
     hot_air = "as given"
-    if situation.hot_air_w == HOT_AIR_ABSORBED.value:
-        hot_air = HOT_AIR_ABSORBED.status
+    if situation.hot_air_w is None:
+        hot_air = f"scaled from a usual gun, {HOT_AIR_AT_1_KG.status}"
     return (
         f"{situation.mass_g:g} g at {situation.temperature_c:g} °C throughout, of which "
         f"{100 * situation.crystal_share:.1f} % crystals.",
@@ -275,7 +275,7 @@ def _assumptions(situation: Situation) -> tuple[str, ...]:
         f"Bowl of {bowl.mass_g:g} g, {bowl.specific_heat_j_per_g_k:g} J/(g K), "
         f"{100 * bowl.touching_share:.0f} % of it as warm as the chocolate.",
         f"Loss to the room {situation.loss_used_w_per_k:.2f} W/K ({loss}).",
-        f"Hot air puts {situation.hot_air_w:g} W into the chocolate ({hot_air}): go by the "
+        f"Hot air puts {situation.hot_air_used_w:.0f} W into the chocolate ({hot_air}): go by the "
         "reading.",
         f"Stirring takes {PIECES_STIR_S.value:g} s with pieces and {MELTED_STIR_S.value:g} s with "
         "melted chocolate.",

@@ -16,7 +16,9 @@ from .constants import (
 
 _POINT_EVERY_S = 30.0
 _HEATING_STEP_S = 5.0
+_MOST_HEATING_STEPS = 60
 _MOST_BURSTS = 400
+_LONGEST_COOLING_S = 8 * 3600.0
 
 
 @dataclass(frozen=True)
@@ -65,7 +67,7 @@ class Course:
     def cool_to(self, target_c: float) -> None:
         """Stand until the reading is `target_c`; nothing if it already is.
 
-        Raises SnapcurveError if the room can never cool it so far.
+        Raises SnapcurveError if the room can never cool it so far, or not within hours.
         """
         seconds = self.batch.seconds_to_cool_to(target_c, self.room_c, self.loss_w_per_k)
         if seconds == float("inf"):
@@ -73,13 +75,19 @@ class Course:
                 f"A room at {self.room_c:g} °C cannot cool the bowl to {target_c:.1f} °C; "
                 "work in a cooler room."
             )
+        if seconds > _LONGEST_COOLING_S:
+            raise SnapcurveError(
+                f"This bowl would take {seconds / 3600:.0f} hours to cool to {target_c:.1f} °C; "
+                "use a bowl that loses more heat, or more seed."
+            )
         self.stand(seconds)
 
     def heat(self, power_w: float, seconds: float) -> None:
         """Take up `power_w` for `seconds` while losing heat to the room."""
+        longest_s = max(_HEATING_STEP_S, seconds / _MOST_HEATING_STEPS)
         left_s = seconds
         while left_s > 1e-9:
-            step_s = min(left_s, _HEATING_STEP_S)
+            step_s = min(left_s, longest_s)
             self.batch.give_heat(power_w * step_s)
             self.batch.stand(step_s, self.room_c, self.loss_w_per_k)
             self.seconds += step_s
@@ -130,20 +138,20 @@ def next_burst_s(need_j: float, lost_w: float, source: HeatSource) -> float:
     is stirred (`lost_w`) comes on top. Common practice, no source.
     """
     need_s = need_j / source.power_w
-    length_s = source.full_s
-    if need_s < 2 * source.full_s:
-        length_s = min(length_s, max(source.shortest_s, 0.5 * need_s))
+    if need_s >= 2 * source.full_s:
+        return source.full_s
+    length_s = max(source.shortest_s, 0.5 * need_s)
     lost_s = max(0.0, lost_w) * (source.stir_s + length_s) / source.power_w
-    return source.shortest_s * ceil((length_s + lost_s) / source.shortest_s - 0.25)
+    steps = ceil((length_s + lost_s) / source.shortest_s - 0.25)
+    return min(source.full_s, source.shortest_s * steps)
 
 
 def warm_in_bursts(
     course: Course, target_c: float, ceiling_c: float, source: HeatSource
-) -> tuple[list[Burst], bool]:
+) -> list[Burst]:
     """Warm the course to `target_c` or just over it, never reading over `ceiling_c`.
 
-    Returns the bursts, and False if it had to stop short because even the shortest burst
-    would pass the ceiling. Raises SnapcurveError if the heat cannot win against the room.
+    It stops short where even the shortest burst would pass the ceiling. Raises SnapcurveError if the heat cannot win against the room.
     """
     bursts: list[Burst] = []
     while course.batch.temperature_c < target_c:
@@ -151,11 +159,11 @@ def warm_in_bursts(
         lost_w = course.loss_w_per_k * (course.batch.temperature_c - course.room_c)
         length_s = next_burst_s(course.batch.heat_to_reach_j(target_c), lost_w, source)
         trial = _after_burst(course, source, length_s)
-        while trial.batch.temperature_c > ceiling_c and length_s > source.shortest_s:
+        while _peak_c(trial) > ceiling_c and length_s > source.shortest_s:
             length_s -= source.shortest_s
             trial = _after_burst(course, source, length_s)
-        if trial.batch.temperature_c > ceiling_c:
-            return bursts, False
+        if _peak_c(trial) > ceiling_c:
+            return bursts
         bursts.append(Burst(source.tool, length_s, course.minute, trial.batch.temperature_c))
         course.points += trial.points
         course.batch, course.seconds = trial.batch, trial.seconds
@@ -165,7 +173,11 @@ def warm_in_bursts(
                 f"{course.batch.mass_g:.0f} g to {target_c:g} °C against the loss to the room; "
                 "divide the batch."
             )
-    return bursts, True
+    return bursts
+
+
+def _peak_c(course: Course) -> float:
+    return max(reading_c for _, reading_c in course.points)
 
 
 def _after_burst(course: Course, source: HeatSource, seconds: float) -> Course:

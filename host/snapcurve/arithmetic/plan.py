@@ -1,15 +1,16 @@
 """The plan of a batch: what to melt, what to hold back, how to heat, what to wait for."""
 
 from dataclasses import dataclass, replace
-from math import ceil
+from functools import partial
+from math import ceil, floor
 
 from snapcurve.errors import SnapcurveError
 
 from . import plan_text as text
 from .batch import Batch, Bowl
 from .constants import (
-    HOT_AIR_ABSORBED,
     LARGEST_SEED_SHARE,
+    LARGEST_TABLE_SHARE,
     MELT_REST_MIN,
     MICROWAVE_COUPLING,
     SMALLEST_SEED_SHARE,
@@ -18,8 +19,8 @@ from .constants import (
 from .course import Burst, Course, hot_air_source, microwave_source, warm_in_bursts
 from .enthalpy import CouvertureThermal
 from .guards import require_between, require_not_negative, require_positive, require_temperature
+from .heating import power_into_chocolate_w, usual_hot_air_w
 from .losses import usual_loss_w_per_k
-from .microwave import power_into_chocolate_w
 from .seeding import Handful, handful_grams, seed_needed, stir_in
 from .solve import bisect_rising
 from .temperatures import WorkingTemperatures
@@ -166,7 +167,8 @@ def plan(request: PlanRequest) -> Plan:
     is doubtful the plan carries warnings."""
     step_g = request.scale_step_g
     batch_g = step_g * ceil(request.batch_g / step_g - 1e-9)
-    request = replace(request, batch_g=batch_g, used_g=request.used_g or request.batch_g)
+    used_g = request.batch_g if request.used_g is None else request.used_g
+    request = replace(request, batch_g=batch_g, used_g=min(used_g, batch_g))
     if request.method == "seeding":
         return _plan_seeding(request)
     if request.method == "tabling":
@@ -176,24 +178,28 @@ def plan(request: PlanRequest) -> Plan:
     return _plan_holding(request)
 
 
-def _melted(request: PlanRequest, melt_g: float) -> tuple[Course, list[Burst], bool]:
-    """Melt `melt_g` of stock to the melting temperature; False if it stopped short."""
+def _melted(request: PlanRequest, melt_g: float) -> tuple[Course, list[Burst]]:
+    """Melt `melt_g` of stock until it reads the melting temperature."""
     temperatures = request.temperatures
     if request.microwave_w is None:
         batch = Batch(request.thermal, melt_g, temperatures.melt_c, bowl=request.bowl)
-        return Course(batch, request.room_c, request.loss_used_w_per_k), [], True
+        return Course(batch, request.room_c, request.loss_used_w_per_k), []
     batch = Batch(
         request.thermal, melt_g, request.stock_start_c, bowl=request.bowl, bowl_c=request.room_c
     )
     course = Course(batch, request.room_c, request.loss_used_w_per_k)
-    power_w = power_into_chocolate_w(request.microwave_w, request.coupling)
-    bursts, reached = warm_in_bursts(
-        course,
-        temperatures.melt_c,
-        temperatures.never_above_c,
-        microwave_source(power_w, melt_g),
-    )
-    return course, bursts, reached
+    return course, _warm(request, course, temperatures.melt_c, temperatures.never_above_c)
+
+
+def _warm(request: PlanRequest, course: Course, target_c: float, ceiling_c: float) -> list[Burst]:
+    """Warm with the oven if there is one; hot air does the rest where a burst is too coarse."""
+    bursts: list[Burst] = []
+    mass_g = course.batch.mass_g
+    if request.microwave_w is not None:
+        power_w = power_into_chocolate_w(request.microwave_w, request.coupling)
+        bursts = warm_in_bursts(course, target_c, ceiling_c, microwave_source(power_w, mass_g))
+    air = hot_air_source(usual_hot_air_w(mass_g))
+    return bursts + warm_in_bursts(course, target_c, ceiling_c, air)
 
 
 def _rest(course: Course, melt_c: float) -> Threshold:
@@ -205,91 +211,101 @@ def _rest(course: Course, melt_c: float) -> Threshold:
 
 
 def _plan_seeding(request: PlanRequest) -> Plan:
-    temperatures, total_g = request.temperatures, request.batch_g
-    warnings: list[str] = []
-    largest_g = LARGEST_SEED_SHARE.value * total_g
-    if request.seed_available_g is not None and request.seed_available_g < largest_g:
-        largest_g = request.seed_available_g
-    if largest_g < request.scale_step_g:
+    temperatures, total_g, step_g = request.temperatures, request.batch_g, request.scale_step_g
+    most_g = LARGEST_SEED_SHARE.value * total_g
+    if request.seed_available_g is not None:
+        most_g = min(most_g, request.seed_available_g)
+    most_g = step_g * floor(most_g / step_g + 1e-9)
+    if most_g <= 0:
         raise SnapcurveError("Seeding needs seed; have some at hand or use another method.")
-    peak_c = temperatures.melt_c
+    least_g = min(most_g, step_g * ceil(SMALLEST_SEED_SHARE.value * total_g / step_g))
 
     def molten_course(melt_g: float) -> Course:
-        batch = Batch(request.thermal, melt_g, peak_c, melted_share=1.0, bowl=request.bowl)
-        course = Course(batch, request.room_c, request.loss_used_w_per_k)
-        course.stand(60.0 * MELT_REST_MIN.value)
-        return course
-
-    # Bursts that must stop short of the melting temperature leave a cooler melt, which
-    # needs less seed, so that more is melted: settle that in a few turns.
-    for _ in range(4):
-        need = seed_needed(
-            molten_course, total_g, largest_g, request.stock_start_c, temperatures.target_c
+        batch = Batch(
+            request.thermal, melt_g, temperatures.melt_c, melted_share=1.0, bowl=request.bowl
         )
-        seed_g = _on_scale(need.seed_g, request.scale_step_g, largest_g)
-        course, bursts, reached = _melted(request, total_g - seed_g)
-        if reached or abs(course.batch.temperature_c - peak_c) < 0.05:
-            break
-        peak_c = course.batch.temperature_c
-    if not reached:
-        warnings.append(text.stopped_short(course.batch.temperature_c, request.thermal))
+        loss = request.loss_used_w_per_k
+        batch.stand(60.0 * MELT_REST_MIN.value, request.room_c, loss)
+        return Course(batch, request.room_c, loss)
+
+    need = seed_needed(
+        molten_course, total_g, (least_g, most_g), request.stock_start_c, temperatures.target_c
+    )
+    seed_g = step_g * round(need.seed_g / step_g)
+    course, bursts = _melted(request, total_g - seed_g)
     thresholds = [_rest(course, temperatures.melt_c)]
     course.stand(need.wait_s)
-    grams = handful_grams(seed_g, need.count, request.scale_step_g)
+    grams = handful_grams(seed_g, need.count, step_g)
     handfuls = stir_in(course, grams, request.stock_start_c, temperatures.work_low_c)
     thresholds += [
         Threshold(f"handful {i} of {len(handfuls)}", handful.at_c, handful.minute)
         for i, handful in enumerate(handfuls, 1)
     ]
-    if need.wait_s > 0:
-        warnings.append(text.little_seed(largest_g / total_g, need.wait_s / 60.0))
-    if seed_g < SMALLEST_SEED_SHARE.value * total_g:
+    warnings = []
+    if need.wait_s > 0 and seed_g >= most_g:
+        warnings.append(text.little_seed(most_g / total_g, need.wait_s / 60.0))
+    elif need.count == 1:
         warnings.append(text.cools_by_itself(seed_g))
     return _finished(request, course, bursts, thresholds, warnings, handfuls=tuple(handfuls))
 
 
 def _plan_tabling(request: PlanRequest) -> Plan:
-    temperatures = request.temperatures
+    temperatures, total_g, step_g = request.temperatures, request.batch_g, request.scale_step_g
     assert temperatures.cool_c is not None  # PlanRequest has checked it
-    course, bursts, reached = _melted(request, request.batch_g)
-    warnings = [] if reached else [text.stopped_short(course.batch.temperature_c, request.thermal)]
+    cool_c = temperatures.cool_c
+    course, bursts = _melted(request, total_g)
     thresholds = [_rest(course, temperatures.melt_c)]
-    thresholds.append(Threshold("on the slab", course.batch.temperature_c, course.minute))
 
-    def after_table(table_g: float) -> Course:
+    def after_table(wait_s: float, table_g: float) -> Course:
         bowl_part = course.copy()
-        cold = bowl_part.batch.take(table_g)
+        bowl_part.stand(wait_s)
+        cold_g = bowl_part.batch.take(table_g)
         bowl_part.stand(60.0 * TABLE_MIN.value)
-        bowl_part.batch.add(cold, temperatures.cool_c or 0.0, 1.0)
+        if cold_g > 0:
+            bowl_part.batch.add(cold_g, cool_c, 1.0)
         bowl_part.stand(60.0)
         return bowl_part
 
-    def cooling(table_g: float) -> float:
-        return -after_table(table_g).batch.temperature_c
+    def cooling(wait_s: float, table_g: float) -> float:
+        return -after_table(wait_s, table_g).batch.temperature_c
 
-    largest_g = 0.9 * request.batch_g
-    needed_g = bisect_rising(cooling, 0.0, largest_g, -temperatures.target_c)
-    table_g = _on_scale(needed_g, request.scale_step_g, largest_g)
-    mixed = after_table(table_g)
-    thresholds.append(Threshold("scrape the slab", temperatures.cool_c, mixed.minute - 1.0))
-    mixed.points = course.points + mixed.points
+    most_g = step_g * floor(LARGEST_TABLE_SHARE.value * total_g / step_g)
+    wait_s, target_c = 0.0, temperatures.target_c
+    if -cooling(0.0, most_g) > target_c:
+        longest_s = course.batch.seconds_to_cool_to(
+            target_c, request.room_c, request.loss_used_w_per_k
+        )
+        wait_s = bisect_rising(lambda s: cooling(s, most_g), 0.0, longest_s, -target_c)
+    table_g = most_g
+    if wait_s == 0:
+        needed_g = bisect_rising(partial(cooling, 0.0), 0.0, most_g, -target_c)
+        table_g = step_g * round(needed_g / step_g)
+    mixed = after_table(wait_s, table_g)
+    on_slab_s = 60.0 * TABLE_MIN.value + 60.0
+    spread_min = mixed.minute - on_slab_s / 60.0
+    course.stand(wait_s)
+    thresholds.append(Threshold("on the slab", course.batch.temperature_c, spread_min))
+    thresholds.append(Threshold("scrape the slab", cool_c, mixed.minute - 1.0))
+    warnings = []
+    if table_g < SMALLEST_SEED_SHARE.value * total_g:
+        warnings.append(text.needs_no_slab())
+    mixed.points = [p for p in course.points if p[0] <= spread_min] + [
+        p for p in mixed.points if p[0] > spread_min
+    ]
     return _finished(request, mixed, bursts, thresholds, warnings, table_g=table_g)
 
 
 def _plan_three_temperature(request: PlanRequest) -> Plan:
     temperatures = request.temperatures
     assert temperatures.cool_c is not None  # PlanRequest has checked it
-    course, bursts, reached = _melted(request, request.batch_g)
-    warnings = [] if reached else [text.stopped_short(course.batch.temperature_c, request.thermal)]
+    course, bursts = _melted(request, request.batch_g)
     thresholds = [_rest(course, temperatures.melt_c)]
     course.cool_to(temperatures.cool_c)
     thresholds.append(Threshold("cooled", temperatures.cool_c, course.minute))
     # A few seconds of microwave would overshoot a narrow window; hot air is gentler.
-    source = hot_air_source(HOT_AIR_ABSORBED.value)
-    warm, warmed = warm_in_bursts(course, temperatures.target_c, temperatures.work_high_c, source)
-    if not warmed:
-        warnings.append(text.stopped_short(course.batch.temperature_c, request.thermal))
-    return _finished(request, course, bursts + warm, thresholds, warnings)
+    air = hot_air_source(usual_hot_air_w(request.batch_g))
+    bursts += warm_in_bursts(course, temperatures.target_c, temperatures.work_high_c, air)
+    return _finished(request, course, bursts, thresholds, [])
 
 
 def _plan_holding(request: PlanRequest) -> Plan:
@@ -302,20 +318,8 @@ def _plan_holding(request: PlanRequest) -> Plan:
         bowl_c=request.room_c,
     )
     course = Course(batch, request.room_c, request.loss_used_w_per_k)
-    source = hot_air_source(HOT_AIR_ABSORBED.value)
-    if request.microwave_w is not None:
-        power_w = power_into_chocolate_w(request.microwave_w, request.coupling)
-        source = microwave_source(power_w, request.batch_g)
-    bursts, reached = warm_in_bursts(
-        course, temperatures.target_c, temperatures.work_high_c, source
-    )
-    warnings = [] if reached else [text.too_strong(course.batch.temperature_c)]
-    return _finished(request, course, bursts, [], warnings)
-
-
-def _on_scale(grams: float, step_g: float, largest_g: float) -> float:
-    rounded = step_g * round(grams / step_g)
-    return rounded if rounded <= largest_g + 1e-9 else rounded - step_g
+    bursts = _warm(request, course, temperatures.target_c, temperatures.work_high_c)
+    return _finished(request, course, bursts, [], [])
 
 
 def _finished(
@@ -329,6 +333,7 @@ def _finished(
     table_g: float = 0.0,
 ) -> Plan:
     temperatures, batch = request.temperatures, course.batch
+    tools = [burst.tool for burst in bursts]
     seed_g = sum(handful.grams for handful in handfuls)
     thresholds.append(Threshold("ready to test", batch.temperature_c, course.minute))
     window_s = batch.seconds_to_cool_to(
@@ -356,10 +361,10 @@ def _finished(
                 request,
                 batch.temperature_c,
                 batch.unmelted_share,
-                sum(burst.tool == "microwave" for burst in bursts),
+                tools,
             )
         ),
-        cautions=text.cautions(request),
-        assumptions=text.assumptions(request),
+        cautions=text.cautions(request, tools),
+        assumptions=text.assumptions(request, tools),
         points=tuple(course.points),
     )

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from .constants import (
     BOWL_MATERIALS_STATUS,
     HANDFUL_STIR_S,
+    HOT_AIR_AT_1_KG,
     HOT_BOWL,
     LOSS_AT_1_KG,
     MANY_BURSTS,
@@ -18,29 +19,10 @@ from .constants import (
     TABLE_MIN,
     THICK_UNMELTED_SHARE,
 )
-from .enthalpy import CouvertureThermal
+from .heating import usual_hot_air_w
 
 if TYPE_CHECKING:
     from .plan import PlanRequest
-
-
-def stopped_short(reads_c: float, thermal: CouvertureThermal) -> str:
-    """The heat came in lumps too big for this batch."""
-    sentence = (
-        f"The shortest burst would pass the limit, so heating stops at {reads_c:.1f} °C; use a "
-        "water bath or a larger batch."
-    )
-    if reads_c < thermal.melting.end_c:
-        sentence += " At that reading not all crystals are gone."
-    return sentence
-
-
-def too_strong(reads_c: float) -> str:
-    """Holding: the last burst would leave the window."""
-    return (
-        f"The shortest burst would pass the window, so heating stops at {reads_c:.1f} °C; warm "
-        "the rest by hot air, watching the reading."
-    )
 
 
 def little_seed(share: float, wait_min: float) -> str:
@@ -59,8 +41,16 @@ def cools_by_itself(seed_g: float) -> str:
     )
 
 
+def needs_no_slab() -> str:
+    """Tabling: the bowl cools to the window by itself."""
+    return (
+        "This bowl cools to the window while it stands, so hardly anything would go on the slab "
+        "and no crystals would form there: warm the bowl first, or make a larger batch."
+    )
+
+
 def warnings(
-    request: PlanRequest, predicted_c: float, unmelted_share: float, bursts: int
+    request: PlanRequest, predicted_c: float, unmelted_share: float, tools: list[str]
 ) -> list[str]:
     """Where the plan may fail, whatever the method."""
     temperatures = request.temperatures
@@ -85,12 +75,18 @@ def warnings(
             f"About {100 * unmelted_share:.0f} % is then still solid: it will be thick, and only "
             "stock that was in temper stays so."
         )
+    if "hot air" in tools and request.method != "three-temperature" and request.microwave_w:
+        found.append(
+            "Even a short burst of the oven is too coarse here, so hot air does the rest; a water "
+            "bath or a larger batch is easier."
+        )
+    bursts = tools.count("microwave")
     if bursts > MANY_BURSTS.value:
         found.append(f"{bursts} bursts are many for one bowl; divide the batch.")
     return found
 
 
-def cautions(request: PlanRequest) -> tuple[str, ...]:
+def cautions(request: PlanRequest, tools: list[str]) -> tuple[str, ...]:
     """What can hurt or spoil."""
     found = [
         "Keep water and steam away from the chocolate: a little makes it seize.",
@@ -102,9 +98,7 @@ def cautions(request: PlanRequest) -> tuple[str, ...]:
             "Take the probe out before every burst in the microwave oven: metal arcs. Stir "
             "before reading, and touch the bowl with care, it may be hotter than the reading.",
         )
-    if request.method == "three-temperature" or (
-        request.method == "holding" and request.microwave_w is None
-    ):
+    if "hot air" in tools:
         found.append(
             "Hot air burns and its nozzle stays hot: short blasts while stirring, away from "
             "probe, cable and hands."
@@ -112,7 +106,7 @@ def cautions(request: PlanRequest) -> tuple[str, ...]:
     return tuple(found)
 
 
-def assumptions(request: PlanRequest) -> tuple[str, ...]:
+def assumptions(request: PlanRequest, tools: list[str]) -> tuple[str, ...]:
     """What the numbers rest on, so that a person can doubt them."""
     thermal, bowl = request.thermal, request.bowl
     found = [
@@ -144,6 +138,11 @@ def assumptions(request: PlanRequest) -> tuple[str, ...]:
         )
     elif request.method != "holding":
         found.append("Time starts with molten chocolate: how it is melted was not given.")
+    if "hot air" in tools:
+        found.append(
+            f"Hot air puts {usual_hot_air_w(request.batch_g):.0f} W into the chocolate "
+            f"({HOT_AIR_AT_1_KG.status}): go by the reading."
+        )
     if request.method == "seeding":
         found.append(
             f"Each handful gives its cold within {HANDFUL_STIR_S.value:g} s of stirring and melts "

@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from functools import partial
 from math import ceil
 
+from snapcurve.errors import SnapcurveError
+
 from .constants import HANDFUL_SHARE, HANDFUL_STIR_S
 from .course import Course
 from .solve import bisect_rising
@@ -78,35 +80,49 @@ def stir_in(course: Course, grams: list[float], stock_c: float, lowest_c: float)
 def seed_needed(
     molten_course: Callable[[float], Course],
     total_g: float,
-    largest_seed_g: float,
+    seed_range_g: tuple[float, float],
     stock_c: float,
     target_c: float,
 ) -> SeedNeed:
-    """Seed that lands `total_g` at `target_c`, at most `largest_seed_g`.
+    """Seed that lands `total_g` at `target_c`, from the least to the most of the range.
 
     `molten_course(melt_g)` gives the molten batch of `melt_g` when seeding may begin. If
-    the largest seed does not cool it enough, the batch waits first. The answer is not
-    rounded; a seed of 0 means that it cools to the target by itself.
+    the most does not cool it enough, the batch waits first; if the least is too much, it
+    still gets the least, in one handful and as soon as may be. The answer is not rounded.
+    Raises SnapcurveError if hours of waiting would not do.
     """
+    least_g, most_g = seed_range_g
 
     # Negative readings, because the solver wants rising functions.
     def cooling(count: int, wait_s: float, seed_g: float) -> float:
         course = molten_course(total_g - seed_g)
-        course.stand(wait_s)
+        # Not `course.stand`: nobody looks at the points of a trial.
+        course.batch.stand(wait_s, course.room_c, course.loss_w_per_k)
         stir_in(course, _even_split(seed_g, count), stock_c, target_c)
         return -course.batch.temperature_c
 
-    def cooling_largest(count: int, wait_s: float) -> float:
-        return cooling(count, wait_s, largest_seed_g)
+    def wait_for(count: int, seed_g: float) -> SeedNeed:
+        def cooling_after(wait_s: float) -> float:
+            return cooling(count, wait_s, seed_g)
+
+        if -cooling_after(_LONGEST_WAIT_S) > target_c:
+            raise SnapcurveError(
+                f"{seed_g:.0f} g of seed cannot bring {total_g:.0f} g to {target_c:.1f} °C, not "
+                "even after hours of stirring; have more seed ready, or a cooler room."
+            )
+        wait_s = bisect_rising(cooling_after, 0.0, _LONGEST_WAIT_S, -target_c)
+        return SeedNeed(seed_g, count, wait_s)
 
     # The number of handfuls sets the stirring time: find it once, then solve for it.
-    first = bisect_rising(partial(cooling, _FIRST_COUNT, 0.0), 0.0, largest_seed_g, -target_c)
-    wanted = ceil(first / (HANDFUL_SHARE.value * total_g))
-    count = min(_MOST_HANDFULS, max(2, wanted))
-    if -cooling_largest(count, 0.0) > target_c:
-        wait_s = bisect_rising(partial(cooling_largest, count), 0.0, _LONGEST_WAIT_S, -target_c)
-        return SeedNeed(largest_seed_g, count, wait_s)
-    seed_g = bisect_rising(partial(cooling, count, 0.0), 0.0, largest_seed_g, -target_c)
+    first_g = bisect_rising(partial(cooling, _FIRST_COUNT, 0.0), 0.0, most_g, -target_c)
+    count = min(_MOST_HANDFULS, max(2, ceil(first_g / (HANDFUL_SHARE.value * total_g))))
+    if -cooling(count, 0.0, most_g) > target_c:
+        return wait_for(count, most_g)
+    seed_g = bisect_rising(partial(cooling, count, 0.0), 0.0, most_g, -target_c)
+    if seed_g < least_g:
+        if -cooling(1, 0.0, least_g) > target_c:
+            return wait_for(1, least_g)
+        return SeedNeed(least_g, 1, 0.0)
     return SeedNeed(seed_g, count, 0.0)
 
 

@@ -5,10 +5,10 @@ from pathlib import Path
 from typing import Any
 
 from snapcurve.commands import options
-from snapcurve.errors import SnapcurveError
+from snapcurve.errors import INTERRUPTED, SnapcurveError
 
 SLOWEST, FASTEST = 0.1, 10000.0
-DEFAULT_SPEED = "120"
+DEFAULT_SPEED = "200"
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -95,7 +95,7 @@ def run(arguments: argparse.Namespace) -> int:
         print(f"\n{said}")
         print(f"Batch   {batch.code}: {len(done.raw)} bytes, CRC {done.row.crc:08x} on both sides")
         print(f"Chart   {path}")
-    return 0
+    return INTERRUPTED if done.interrupted else 0
 
 
 def _chart_path(code: str) -> Path:

@@ -69,6 +69,8 @@ def _show(board: Any, arguments: argparse.Namespace) -> None:
             raise ProbeError(fault_sentence(reading.faults))
         if arguments.json:
             print(json.dumps(asdict(reading)), flush=True)
+        elif not seen and not reading.faults:
+            continue  # the converter's first value is still on its way
         elif on_screen:
             print("\r\x1b[K" + line(reading), end="", flush=True)
         else:

@@ -12,6 +12,7 @@ BURSTS_MAX = 40
 HANDFULS_MAX = 14
 HOLD_S = 15 * 60.0
 HOT_AIR_S = 10.0
+HOT_AIRS_MAX = 8
 
 
 def melt(person: Person) -> Plan:
@@ -87,9 +88,13 @@ def work(person: Person, length_s: float = HOLD_S) -> Plan:
             person.say("touches the blade after 5 minutes: set, no finger mark; presses")
             yield from person.press()
         if person.has_heard("too_cool"):
-            person.say("hears: too cool; hot air over the bowl, stirring")
+            person.say("hears: too cool; hot air over the bowl, stirring, until it is back")
             yield from person.press()
-            yield from person.hot_air(HOT_AIR_S)
+            for _ in range(HOT_AIRS_MAX):
+                yield from person.hot_air(HOT_AIR_S)
+                yield from person.wait_for(("back",), 20)
+                if person.has_heard("back"):
+                    break
         if person.has_heard("too_warm"):
             person.say("hears: too warm; stirs a few more pieces in")
             yield from person.press()

@@ -33,6 +33,7 @@ class Rehearsed:
     raw: bytes
     board_name: str
     interpreter: str
+    interrupted: bool
 
 
 def _bowl(couverture: Couverture, method: str) -> bench.Bowl:
@@ -103,9 +104,11 @@ def rehearse(
     """
     world = Rehearsal(couverture, method, number, hold_s)
     with session(world, compile_profile(couverture, method), speed) as running:
+        interrupted = False
         try:
             running.run(lambda: tick(world))
         except KeyboardInterrupt:
+            interrupted = True
             world.end_early()
         with uninterrupted():
             running.run(lambda: tick(world))
@@ -116,4 +119,4 @@ def rehearse(
     if not collected:
         raise LinkError("nothing was recorded: the probe never left the room's temperature")
     row, raw = collected[0]
-    return Rehearsed(world.alarms, row, raw, greeting.board, interpreter)
+    return Rehearsed(world.alarms, row, raw, greeting.board, interpreter, interrupted)

@@ -76,7 +76,7 @@ class TapeWorld:
             lines.append(f"{at_s:.3f},{probe_c},{ambient},{row.fault},0")
         end_s = rows[-1].seconds - self.first_s
         for after_s, button in ((0.5, 1), (0.5 + END_PRESS_S, 0), (1.0 + END_PRESS_S, 0)):
-            lines.append(f"{end_s + after_s:.3f},{probe_c},{ambient},0,{button}")
+            lines.append(f"{end_s + after_s:.3f},{probe_c},{ambient},{rows[-1].fault},{button}")
         return lines
 
     def rows(self, now_ms: int) -> list[str] | None:

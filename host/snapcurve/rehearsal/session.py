@@ -72,12 +72,19 @@ class Session:
 
 @contextmanager
 def session(
-    world: World, profile: bytes | None, speed: str, flash: Path | None = None
+    world: World,
+    profile: bytes | None,
+    speed: str,
+    flash: Path | None = None,
+    board_name: str = "1",
 ) -> Iterator[Session]:
-    """A Session; its flash is kept at ``flash``, or forgotten afterwards."""
+    """A Session; its flash is kept at ``flash``, or forgotten afterwards.
+
+    ``board_name`` makes the desk board's number; curves of two boards never mix.
+    """
     with tempfile.TemporaryDirectory(prefix="snapcurve-") as folder:
         gate = Gate(world)
-        with Desk(flash or Path(folder) / "flash", gate, speed) as desk:
+        with Desk(flash or Path(folder) / "flash", gate, speed, board=board_name) as desk:
             try:
                 board = Board(SerialPort(desk.port))
                 board.hello()

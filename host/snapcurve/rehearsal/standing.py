@@ -15,6 +15,7 @@ from typing import IO
 from snapcurve.errors import LinkError, SnapcurveError
 from snapcurve.rehearsal.desk import Desk, World
 
+BOARD_NAME = "standing"
 ROOM_C = 21.0
 OPEN_CIRCUIT = 1  # the converter's fault bit
 ROWS_S = 2
@@ -81,6 +82,6 @@ def standing_desk(port: str, scene: str) -> Iterator[Desk]:
     folder.mkdir(exist_ok=True)
     with (
         _lock(folder / "lock"),
-        Desk(folder / "flash", _world(port, scene), "real", board="standing") as desk,
+        Desk(folder / "flash", _world(port, scene), "real", board=BOARD_NAME) as desk,
     ):
         yield desk

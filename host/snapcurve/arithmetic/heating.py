@@ -1,8 +1,10 @@
-"""Power of a microwave oven by the water test, and the part of it chocolate takes."""
+"""Heat into the chocolate: microwave power by the water test, and hot air."""
 
 from snapcurve.errors import SnapcurveError
 
 from .constants import (
+    HOT_AIR_AT_1_KG,
+    HOT_AIR_AT_MOST,
     MICROWAVE_COUPLING,
     WATER_HEAT_CAPACITY,
     WATER_TEST_VESSEL,
@@ -64,3 +66,14 @@ def power_into_chocolate_w(
         )
     require_between("The coupling", coupling, 0.05, 1.0, "of the power")
     return water_test_w * coupling
+
+
+def usual_hot_air_w(mass_g: float) -> float:
+    """Heat that hot air puts into a stirred bowl of `mass_g`, W.
+
+    From memory for 1 kg, scaled with the surface the air meets, mass to the power 2/3, and
+    limited to what a gun gives. Raises SnapcurveError for a mass not above zero.
+    """
+    require_positive("The mass", mass_g, "g")
+    scaled_w = HOT_AIR_AT_1_KG.value * (mass_g / 1000.0) ** (2.0 / 3.0)
+    return float(min(HOT_AIR_AT_MOST.value, scaled_w))

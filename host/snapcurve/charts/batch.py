@@ -1,0 +1,43 @@
+"""The chart of one batch, from a curve to a file."""
+
+from pathlib import Path
+from typing import Any
+
+from snapcurve.charts.content import content_of
+from snapcurve.charts.files import write_whole
+from snapcurve.curves import Curve
+from snapcurve.errors import SnapcurveError
+
+FORMATS = ("png", "svg", "pdf")
+# Landscape, width and height in millimetres: ISO 216, and letter by ANSI/ASME Y14.1.
+PAPERS_MM = {"a4": (297.0, 210.0), "a3": (420.0, 297.0), "letter": (279.4, 215.9)}
+
+
+def batch_chart(
+    curve: Curve, title: str, path: Path | str, *, subtitle: str = "", paper: str = "a4"
+) -> Path:
+    """Draw ``curve`` into ``path`` and return it.
+
+    The ending of ``path`` chooses PNG, SVG or PDF; ``paper`` is one of PAPERS_MM and lies
+    on its long side. SnapcurveError for another ending or paper, for a curve without
+    samples, and for a file that cannot be written; an older file of that name then
+    stays as it was.
+    """
+    path = Path(path)
+    ending = path.suffix.lower().removeprefix(".")
+    if ending not in FORMATS:
+        raise SnapcurveError(
+            f"{path} does not say what kind of picture to write: "
+            f"let its name end in {', '.join('.' + known for known in FORMATS)}"
+        )
+    if paper not in PAPERS_MM:
+        raise SnapcurveError(
+            f"there is no paper {paper!r} here: choose one of {', '.join(PAPERS_MM)}"
+        )
+    content = content_of(curve)
+    # Only here, so that a command that draws nothing does not wait for matplotlib.
+    from snapcurve.charts.drawing import picture
+
+    size: tuple[Any, Any] = PAPERS_MM[paper]
+    write_whole(path, picture(content, title, subtitle, size, ending))
+    return path

@@ -1,0 +1,364 @@
+"""What a chart of one batch shows, as numbers and words: no drawing, no page."""
+
+import bisect
+import itertools
+from dataclasses import dataclass, field
+from typing import Any
+
+import construct
+
+from snapcurve.charts.phases import PhaseSpan, phase_spans
+from snapcurve.charts.words import alarm_words, caption_parts, degrees, fault_words
+from snapcurve.curves import Curve, Event
+from snapcurve.errors import SnapcurveError
+from snapcurve.profiles import read_profile
+
+STEP_UNKNOWN_S = 1.0  # the grid of a curve with fewer than two samples
+GAP_STEPS = 2.5  # a single missed sample breaks the line, but is no gap to speak of
+FAULT_BEFORE_GAP_S = 3.0  # a fault is noted at once, its gap begins with the next sample
+SPAN_MIN_C = 4.0  # a narrower chart would make noise look like news
+STRETCH_MAX = 1.6  # what is not the chocolate may make the chart this much taller, no more
+PAD_LOW, PAD_HIGH = 0.05, 0.07
+TEST_ALARMS = ("test_early", "test_due", "test_late")
+UNMARKED = ("probe_out", "probe_in", *TEST_ALARMS)  # drawn as spans
+
+
+@dataclass(frozen=True)
+class Piece:
+    """An unbroken part of the line; ``in_air``: read while the probe was out."""
+
+    times_s: list[float]
+    values_c: list[float]
+    in_air: bool
+
+
+@dataclass(frozen=True)
+class Gap:
+    """No reading from ``start_s`` to ``end_s``; ``words`` says so, and why if known."""
+
+    start_s: float
+    end_s: float
+    words: str
+
+
+@dataclass(frozen=True)
+class Level:
+    """A temperature to reach or not to pass; ``kind`` a phase kind or "never"."""
+
+    kind: str
+    start_s: float
+    end_s: float
+    at_c: float
+    words: str
+
+
+@dataclass(frozen=True)
+class Band:
+    """The working window while the phase that holds it ran."""
+
+    start_s: float
+    end_s: float
+    low_c: float
+    high_c: float
+    words: str
+
+
+@dataclass(frozen=True)
+class Marker:
+    """An alarm or a note; ``name`` the alarm, or "note".
+
+    ``at_c`` is the board's estimate of the chocolate where it had one, which a probe
+    that is still settling does not show yet; ``line_c`` is the reading nearest in time.
+    """
+
+    at_s: float
+    at_c: float
+    line_c: float
+    name: str
+    words: str
+
+
+@dataclass(frozen=True)
+class DipTest:
+    """From the dip to ``end_s``; the sounds that came meanwhile, None where none did."""
+
+    start_s: float
+    end_s: float
+    early_s: float | None
+    due_s: float | None
+
+
+@dataclass(frozen=True)
+class Content:
+    """All of the chart; ``limits_c`` and ``end_s`` bound what is drawn."""
+
+    pieces: list[Piece]
+    gaps: list[Gap]
+    out: list[tuple[float, float]]
+    phases: list[PhaseSpan]
+    levels: list[Level]
+    bands: list[Band]
+    markers: list[Marker]
+    dip_tests: list[DipTest]
+    room: list[tuple[float, float]]
+    end_s: float
+    limits_c: tuple[float, float]
+    caption: list[str] = field(default_factory=list)
+
+
+def content_of(curve: Curve) -> Content:
+    """What the chart of ``curve`` shows.
+
+    SnapcurveError if the curve has no samples at all. A profile that cannot be read
+    counts as none: the line is worth showing without its bands.
+    """
+    if not curve.times_s:
+        raise SnapcurveError("this curve holds no samples: there is nothing to draw")
+    head, phases = _profile(curve.profile)
+    end_s = curve.times_s[-1] + _step_s(curve.times_s)
+    out = out_spans(curve.events, end_s)
+    pieces, holes = split_line(curve.times_s, curve.temperatures_c, out)
+    gaps = [Gap(start, end, _gap_words(curve.events, start, end)) for start, end in holes]
+    spans = phase_spans(curve.events, phases, end_s)
+    levels, bands = _targets(spans)
+    markers = _markers(curve.events, pieces, gaps)
+    never = None
+    if head:
+        at_c = head["never_above_centi_c"] / 100
+        never = Level("never", 0.0, end_s, at_c, f"never above {degrees(at_c)} °C")
+    core, extras = _heights(pieces, levels, bands, markers, curve.room_c, never)
+    low_c, high_c = limits(core, extras)
+    caption = caption_parts(curve, head.get("couverture", ""), head.get("method", ""))
+    caption += _counts(markers) + _beyond(extras, low_c, high_c)
+    if never and low_c < never.at_c < high_c:
+        levels.append(never)
+    return Content(
+        pieces=pieces,
+        gaps=gaps,
+        out=out,
+        phases=spans,
+        levels=levels,
+        bands=bands,
+        markers=markers,
+        dip_tests=dip_tests(curve.events, head.get("test_due_s", 0), end_s),
+        room=[(at_s, value_c) for at_s, value_c in curve.room_c if low_c < value_c < high_c],
+        end_s=end_s,
+        limits_c=(low_c, high_c),
+        caption=caption,
+    )
+
+
+def _profile(raw: bytes) -> tuple[dict[str, Any], list[dict[str, Any]]]:
+    try:
+        return read_profile(raw) if raw else ({}, [])
+    except (construct.ConstructError, UnicodeDecodeError):
+        return {}, []
+
+
+def _step_s(times_s: list[float]) -> float:
+    steps = [after - before for before, after in itertools.pairwise(times_s)]
+    return min((step for step in steps if step > 0), default=STEP_UNKNOWN_S)
+
+
+def out_spans(events: list[Event], end_s: float) -> list[tuple[float, float]]:
+    """When the probe was out of the chocolate, from the board's own alarms."""
+    spans = []
+    since_s: float | None = 0.0  # a first "in" tells that it was out before
+    seen = False
+    for event in events:
+        if event.name == "probe_out" and (since_s is None or not seen):
+            since_s, seen = event.offset_ms / 1000, True
+        elif event.name == "probe_in":
+            if since_s is not None:
+                spans.append((since_s, event.offset_ms / 1000))
+            since_s, seen = None, True
+    if seen and since_s is not None:
+        spans.append((since_s, end_s))
+    return [(start, end) for start, end in spans if end > start]
+
+
+def split_line(
+    times_s: list[float], values_c: list[float | None], out: list[tuple[float, float]]
+) -> tuple[list[Piece], list[tuple[float, float]]]:
+    """The line in unbroken pieces, and the gaps between them.
+
+    A piece ends where a value is None, where time jumps (lost blocks) or goes back, and
+    where the probe goes out or in; there the next piece begins with the same sample, so
+    that the line does not look broken. A gap lasts from the last reading to the next;
+    one missed sample breaks the line but makes no gap.
+    """
+    step_s = _step_s(times_s)
+    pieces: list[Piece] = []
+    gaps: list[tuple[float, float]] = []
+    last: tuple[float, float] | None = None
+    for at_s, value in zip(times_s, values_c, strict=True):
+        if value is None:
+            continue
+        in_air = any(start <= at_s < end for start, end in out)
+        after_s = last[0] if last else times_s[0] - step_s
+        broken = last is None or not 0 < at_s - after_s < 1.5 * step_s
+        if at_s - after_s > GAP_STEPS * step_s:
+            gaps.append((max(after_s, times_s[0]), at_s))
+        if broken or not pieces:
+            pieces.append(Piece([at_s], [value], in_air))
+        elif pieces[-1].in_air != in_air:
+            assert last is not None
+            pieces.append(Piece([last[0], at_s], [last[1], value], in_air))
+        else:
+            pieces[-1].times_s.append(at_s)
+            pieces[-1].values_c.append(value)
+        last = (at_s, value)
+    silent_since_s = last[0] if last else times_s[0]
+    if last is None or times_s[-1] - silent_since_s > (GAP_STEPS - 1) * step_s:
+        gaps.append((silent_since_s, times_s[-1] + step_s))
+    return pieces, gaps
+
+
+def _gap_words(events: list[Event], start_s: float, end_s: float) -> str:
+    for event in events:
+        at_s = event.offset_ms / 1000
+        if event.kind == "fault" and event.name and start_s - FAULT_BEFORE_GAP_S <= at_s < end_s:
+            return f"no reading: {fault_words(event.name)}"
+    return "no reading"
+
+
+def _targets(spans: list[PhaseSpan]) -> tuple[list[Level], list[Band]]:
+    levels: list[Level] = []
+    bands: list[Band] = []
+    for span in spans:
+        if span.phase is None:
+            continue
+        if span.phase["direction"] == "hold":
+            low_c, high_c = span.phase["low_centi_c"] / 100, span.phase["high_centi_c"] / 100
+            words = f"working window {degrees(low_c)}–{degrees(high_c)} °C"
+            bands.append(Band(span.start_s, span.end_s, low_c, high_c, words))
+        else:
+            at_c = span.phase["target_centi_c"] / 100
+            words = f"{span.kind} to {degrees(at_c)} °C"
+            levels.append(Level(span.kind, span.start_s, span.end_s, at_c, words))
+    return levels, bands
+
+
+def _markers(events: list[Event], pieces: list[Piece], gaps: list[Gap]) -> list[Marker]:
+    markers = []
+    for event in events:
+        at_s = event.offset_ms / 1000
+        if event.kind == "mark" and event.name == "note":
+            name, words = "note", f"note {event.number}"
+        elif event.kind == "alarm" and event.name not in UNMARKED:
+            name, words = event.name, alarm_words(event.name)
+        else:
+            continue
+        if name in ("probe_fault", "probe_ok") and _beside_gap(at_s, gaps):
+            continue  # the gap says it
+        line_c = value_at(pieces, at_s)
+        if line_c is None:
+            continue
+        at_c = line_c if event.estimate_c is None else event.estimate_c
+        markers.append(Marker(at_s, at_c, line_c, name, words))
+    return markers
+
+
+def _beside_gap(at_s: float, gaps: list[Gap]) -> bool:
+    near_s = FAULT_BEFORE_GAP_S
+    return any(gap.start_s - near_s <= at_s <= gap.end_s + near_s for gap in gaps)
+
+
+def value_at(pieces: list[Piece], at_s: float) -> float | None:
+    """The reading nearest in time to ``at_s``, None if there is none."""
+    nearest: tuple[float, float] | None = None
+    for piece in pieces:
+        at = bisect.bisect_left(piece.times_s, at_s)
+        for index in (at - 1, at):
+            if 0 <= index < len(piece.times_s):
+                off_s = abs(piece.times_s[index] - at_s)
+                if nearest is None or off_s < nearest[0]:
+                    nearest = (off_s, piece.values_c[index])
+    return nearest[1] if nearest else None
+
+
+def dip_tests(events: list[Event], due_after_s: float, end_s: float) -> list[DipTest]:
+    """Each dip test up to its last sound.
+
+    Without any sound it lasts until it should have been due (``due_after_s``, 0: not
+    known, then until it began), a new dip, or ``end_s``.
+    """
+    dips = [event.offset_ms / 1000 for event in events if event.name == "dip_test"]
+    sounds = [(event.offset_ms / 1000, event.name) for event in events]
+    tests = []
+    for start_s, until_s in zip(dips, [*dips, end_s][1:], strict=True):
+        heard = {
+            name: at_s
+            for at_s, name in sounds
+            if name in TEST_ALARMS and start_s < at_s <= until_s
+        }
+        due_s = heard.get("test_due")
+        last_s = heard.get("test_late", due_s)
+        if last_s is None:
+            last_s = min(until_s, start_s + due_after_s)
+        tests.append(DipTest(start_s, last_s, heard.get("test_early"), due_s))
+    return tests
+
+
+def _counts(markers: list[Marker]) -> list[str]:
+    names = [marker.name for marker in markers]
+    counts = [(name, names.count(name)) for name in ("too_hot", "too_warm", "too_cool")]
+    parts = [f"{alarm_words(name)} {count}×" for name, count in counts if count]
+    if any(marker.name != "note" for marker in markers):
+        parts.append("alarms stand at the board's estimate")
+    return parts
+
+
+Extra = tuple[str, list[float]]  # words for the caption, heights in °C
+
+
+def _heights(
+    pieces: list[Piece],
+    levels: list[Level],
+    bands: list[Band],
+    markers: list[Marker],
+    room: list[tuple[float, float]],
+    never: Level | None,
+) -> tuple[list[float], list[Extra]]:
+    core = [value for piece in pieces if not piece.in_air for value in piece.values_c]
+    core += [level.at_c for level in levels] + [marker.at_c for marker in markers]
+    core += [edge for band in bands for edge in (band.low_c, band.high_c)]
+    air = [value for piece in pieces if piece.in_air for value in piece.values_c]
+    if not core:
+        core, air = air, []
+    room_c = [value for _, value in room]
+    extras: list[Extra] = []
+    if air:
+        words = f"with the probe out {degrees(min(air))} to {degrees(max(air))} °C"
+        extras.append((words, air))
+    if never:
+        extras.append((never.words, [never.at_c]))
+    if room_c:
+        low, high = degrees(min(room_c)), degrees(max(room_c))
+        extras.append((f"room {low if low == high else f'{low}–{high}'} °C", room_c))
+    return core, extras
+
+
+def limits(core: list[float], extras: list[Extra]) -> tuple[float, float]:
+    """Lowest and highest °C of the chart: all of ``core``, and each of ``extras`` that
+    does not make the chart more than STRETCH_MAX times as tall."""
+    low_c, high_c = (min(core), max(core)) if core else (15.0, 35.0)
+    short_c = SPAN_MIN_C - (high_c - low_c)
+    if short_c > 0:
+        low_c, high_c = low_c - short_c / 2, high_c + short_c / 2
+    most_c = STRETCH_MAX * (high_c - low_c)
+    for _, values in extras:
+        lower_c, higher_c = min(low_c, *values), max(high_c, *values)
+        if higher_c - lower_c <= most_c:
+            low_c, high_c = lower_c, higher_c
+    span_c = high_c - low_c
+    return low_c - PAD_LOW * span_c, high_c + PAD_HIGH * span_c
+
+
+def _beyond(extras: list[Extra], low_c: float, high_c: float) -> list[str]:
+    """Words for each of ``extras`` that the chart does not show whole."""
+    return [
+        f"{words} (beyond the chart)"
+        for words, values in extras
+        if not (low_c < min(values) and max(values) < high_c)
+    ]

@@ -1,0 +1,126 @@
+"""What the chart says in words: alarms, faults, temperatures and the caption."""
+
+import datetime
+from collections.abc import Callable
+
+from snapcurve.curves import Curve
+
+ALARM_WORDS = {
+    "near": "nearly there",
+    "reached": "reached",
+    "dwell_done": "held long enough",
+    "too_hot": "too hot",
+    "too_warm": "too warm",
+    "too_cool": "too cool",
+    "back": "back in",
+    "probe_fault": "probe fault",
+    "probe_ok": "probe works",
+    "store_full": "memory full",
+    "store_fault": "memory fault",
+}
+FAULT_WORDS = {
+    "open": "probe wire open",
+    "voltage": "voltage on the probe",
+    "tc_low": "probe reads too low",
+    "tc_high": "probe reads too high",
+    "cj_low": "board too cold",
+    "cj_high": "board too hot",
+    "tc_range": "beyond the probe's range",
+    "cj_range": "beyond the board's range",
+    "bus": "converter silent",
+    "config": "converter was reset",
+    "stale": "converter stopped",
+}
+ENDS = {
+    "room": "ended at room temperature",
+    "button": "ended by the button",
+    "fault": "ended for want of readings",
+    "longest": "ended at the longest length",
+    "store_full": "ended with the memory full",
+    "power": "ended by loss of power",
+    None: "end not recorded",
+}
+
+Measure = Callable[[str, float], float]  # text and size in points -> width in points
+
+
+def alarm_words(name: str) -> str:
+    """Words for the alarm ``name``, one this version does not know included."""
+    return ALARM_WORDS.get(name, name.replace("_", " "))
+
+
+def fault_words(names: str) -> str:
+    """Words for fault names joined by commas, as Event.name has them."""
+    return ", ".join(FAULT_WORDS.get(name, name) for name in names.split(",") if name)
+
+
+def degrees(value_c: float) -> str:
+    """``value_c`` with no more decimals than it needs, at most one; no unit."""
+    text = f"{value_c:.1f}".removesuffix(".0")
+    return "0" if text == "-0" else text.replace("-", "−")
+
+
+def _count(number: int, one: str, many: str) -> str:
+    return f"{number} {one if number == 1 else many}"
+
+
+def started_words(started_unix_ms: int | None) -> str:
+    """Local date and time with the distance from UTC, or "time unknown"."""
+    if started_unix_ms is None:
+        return "time unknown"
+    moment = datetime.datetime.fromtimestamp(started_unix_ms / 1000, datetime.UTC).astimezone()
+    zone = moment.strftime("%z")
+    return f"started {moment:%Y-%m-%d %H:%M} (UTC{zone[:3]}:{zone[3:5]})"
+
+
+def caption_parts(curve: Curve, couverture: str, method: str) -> list[str]:
+    """The parts of the caption in order; empty ``couverture``: there was no profile."""
+    parts = [couverture, method] if couverture else ["no profile"]
+    parts.append(started_words(curve.started_unix_ms))
+    parts.append(f"board {curve.board_id:08x}")
+    parts.append(_count(curve.recorded, "sample recorded", "samples recorded"))
+    missing = len(curve.temperatures_c) - curve.recorded
+    if missing:
+        parts.append(f"{missing} without a reading")
+    if curve.lost_blocks:
+        parts.append(_count(curve.lost_blocks, "block lost", "blocks lost"))
+    if curve.trailing_bytes:
+        parts.append("end damaged")
+    parts.append(ENDS.get(curve.end_reason, f"ended: {curve.end_reason}"))
+    if curve.calibrated_unix_s:
+        day = datetime.datetime.fromtimestamp(curve.calibrated_unix_s, datetime.UTC)
+        parts.append(f"calibration: {day:%Y-%m-%d}")
+    else:
+        parts.append("calibration: none")
+    return parts
+
+
+def fill(parts: list[str], joint: str, width: float, size: float, measure: Measure) -> list[str]:
+    """``parts`` joined into lines no wider than ``width`` points; a part is not broken."""
+    lines: list[str] = []
+    for part in parts:
+        longer = lines[-1] + joint + part if lines else part
+        if lines and measure(longer, size) <= width:
+            lines[-1] = longer
+        else:
+            lines.append(part)
+    return lines
+
+
+def shorten(text: str, width: float, size: float, measure: Measure) -> str:
+    """``text`` cut to ``width`` points, with an ellipsis where something is left out."""
+    if measure(text, size) <= width:
+        return text
+    while text and measure(text + "…", size) > width:
+        text = text[:-1]
+    return text.rstrip() + "…"
+
+
+def wrap(text: str, width: float, size: float, measure: Measure, most: int = 2) -> list[str]:
+    """``text`` in at most ``most`` lines of ``width`` points, the last one shortened."""
+    lines = fill(text.split(), " ", width, size, measure)
+    kept = lines[: most - 1]
+    rest = " ".join(lines[most - 1 :])
+    if rest:
+        kept.append(rest)
+    return [shorten(line, width, size, measure) for line in kept]

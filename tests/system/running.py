@@ -1,0 +1,73 @@
+"""Running the command as a person would: its own process, its own folders."""
+
+import json
+import os
+import subprocess
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+DATA = Path(__file__).parent / "data"
+LONGEST_S = 240
+
+
+@dataclass
+class Bench:
+    """A person's computer: ``folder`` holds all that snapcurve keeps."""
+
+    folder: Path
+
+    @property
+    def environment(self) -> dict[str, str]:
+        """Environment in which snapcurve keeps everything below ``folder``."""
+        return {
+            **os.environ,
+            "SNAPCURVE_FOLDER": str(self.folder),
+            "SNAPCURVE_NOTEBOOK": str(self.folder / "notebook.db"),
+            "SNAPCURVE_COUVERTURES": str(self.folder / "couvertures"),
+            "COLUMNS": "100",
+        }
+
+    def command(self, *words: str) -> list[str]:
+        """The command line for ``words``."""
+        return [sys.executable, "-m", "snapcurve.cli", *words]
+
+    def run(
+        self,
+        *words: str,
+        before: Callable[[], None] | None = None,
+        **environment: str,
+    ) -> "subprocess.CompletedProcess[str]":
+        """Run a command to its end; ``before`` runs in the new process."""
+        return subprocess.run(
+            self.command(*words),
+            capture_output=True,
+            text=True,
+            timeout=LONGEST_S,
+            env={**self.environment, **environment},
+            cwd=self.folder,
+            preexec_fn=before,
+            check=False,
+        )
+
+    def ok(self, *words: str, **environment: str) -> str:
+        """What a command prints that must succeed."""
+        done = self.run(*words, **environment)
+        assert done.returncode == 0, done.stderr
+        return done.stdout
+
+    def ok_json(self, *words: str, **environment: str) -> Any:
+        """The JSON a command prints that must succeed."""
+        return json.loads(self.ok(*words, "--json", **environment))
+
+    def refused(self, *words: str, before: Callable[[], None] | None = None) -> str:
+        """The one sentence with which a command must refuse, exit code other than 0."""
+        done = self.run(*words, before=before)
+        assert done.returncode not in (0, 1), (done.returncode, done.stdout, done.stderr)
+        lines = [line for line in done.stderr.splitlines() if line]
+        assert len(lines) == 1, done.stderr
+        assert lines[0].startswith("snapcurve: ")
+        assert "Traceback" not in done.stderr
+        return lines[0]

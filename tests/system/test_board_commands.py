@@ -1,0 +1,125 @@
+"""probes, load, watch, collect, batches, chart: against the rehearsal board."""
+
+import json
+import os
+import signal
+import subprocess
+
+from running import DATA, Bench
+
+from snapcurve.link.board import Board
+from snapcurve.link.ports import SerialPort
+from snapcurve.rehearsal.replay import TapeWorld
+from snapcurve.rehearsal.session import Gate, session
+from snapcurve.rehearsal.standing import BOARD_NAME
+from snapcurve.rehearsal.tape import read_tape
+
+
+def test_a_profile_is_kept_by_the_board(bench: Bench) -> None:
+    out = bench.ok("load", "dark", "--port", "rehearsal")
+    assert "keep between 31 and 32 °C" in out
+    (found,) = bench.ok_json("probes", "--port", "rehearsal")
+    assert found["profile"] == "Dark couverture by seeding"
+    assert found["boot"] == 2
+
+
+def test_watch_shows_the_reading(bench: Bench) -> None:
+    out = bench.ok("watch", "--port", "rehearsal", "--seconds", "3")
+    assert "probe" in out
+    assert "°C" in out
+    lines = bench.ok("watch", "--port", "rehearsal", "--seconds", "2", "--json").splitlines()
+    readings = [json.loads(line) for line in lines]
+    assert readings[-1]["room_c"] == 21.0
+    assert readings[-1]["age_ms"] <= 500
+
+
+def test_the_list_of_boards_without_a_board(bench: Bench) -> None:
+    assert "rehearsal" in bench.ok("probes")
+
+
+def _record_on_the_standing_board(bench: Bench) -> None:
+    """Put a curve onto the flash that ``--port rehearsal`` uses."""
+    folder = bench.folder / "rehearsal"
+    folder.mkdir(exist_ok=True)
+    world = TapeWorld(read_tape(DATA / "water_cooling_fan.csv"))
+    with session(world, None, "max", folder / "flash", BOARD_NAME) as running:
+        assert isinstance(running.gate, Gate)
+        running.run()
+        assert [row.state for row in running.board.curves()] == ["closed"]
+
+
+def test_collecting_files_once_and_empties_the_board(bench: Bench) -> None:
+    _record_on_the_standing_board(bench)
+    (kept,) = bench.ok_json("collect", "--port", "rehearsal", "--keep")
+    # A second collection finds it filed, and now lets the board erase it.
+    assert bench.ok_json("collect", "--port", "rehearsal") == []
+    (found,) = bench.ok_json("probes", "--port", "rehearsal")
+    assert found["curves"] == 0
+    (batch,) = bench.ok_json("batches")
+    assert batch["batch"] == kept["batch"]
+    assert batch["couverture"] == "no profile"
+    chart = bench.folder / "fan.svg"
+    assert str(chart) in bench.ok("chart", kept["batch"], "--output", str(chart))
+    assert "<svg" in chart.read_text()
+
+
+def test_two_programs_on_one_port(bench: Bench) -> None:
+    world = TapeWorld(read_tape(DATA / "water_cooling_fan.csv"))
+    with session(world, None, "max") as running:
+        if "://" in running.desk.port:
+            return  # a socket takes one connection only, there is nothing to share
+        assert "another program" in bench.refused("probes", "--port", running.desk.port)
+
+
+def test_the_rehearsal_board_is_one_board(bench: Bench) -> None:
+    first = subprocess.Popen(
+        bench.command("watch", "--port", "rehearsal"),
+        env=bench.environment,
+        stdout=subprocess.PIPE,
+        text=True,
+    )
+    assert first.stdout is not None
+    first.stdout.readline()
+    assert "another program" in bench.refused("probes", "--port", "rehearsal")
+    first.send_signal(signal.SIGINT)
+    first.communicate(timeout=20)
+    assert first.returncode == 0
+
+
+def test_a_socket_address_serves_as_a_port(bench: Bench) -> None:
+    world = TapeWorld(read_tape(DATA / "water_cooling_fan.csv"))
+    os.environ["SNAPCURVE_DESK"] = "cpython"
+    try:
+        with session(world, None, "max") as running:
+            address = running.desk.port
+            running.board.port.close()
+            assert address.startswith("socket://")
+            # The desk board takes one connection; it is gone now, as after a pulled plug.
+            assert "socket" in bench.refused("probes", "--port", address)
+    finally:
+        del os.environ["SNAPCURVE_DESK"]
+
+
+def test_sounds_are_listed_and_played(bench: Bench) -> None:
+    assert "reached" in bench.ok("sounds")
+    assert "plays" in bench.ok("sounds", "reached", "--port", "rehearsal")
+    assert "choose from" in bench.refused("sounds", "trumpet")
+
+
+def test_the_notebook_can_be_checked_copied_and_brought_back(bench: Bench) -> None:
+    bench.ok_json("rehearse", "milk", "--speed", "max", "--work-minutes", "1")
+    assert "1 batches" in bench.ok("notebook", "check")
+    bench.ok("notebook", "backup", "copy.db")
+    bench.ok_json("rehearse", "milk", "--speed", "max", "--work-minutes", "1", "--number", "5")
+    bench.ok("notebook", "restore", "copy.db")
+    assert len(bench.ok_json("batches")) == 1
+
+
+def test_a_board_object_speaks_for_itself(bench: Bench) -> None:
+    world = TapeWorld(read_tape(DATA / "water_cooling_fan.csv"))
+    with session(world, None, "max") as running:
+        board: Board = running.board
+        assert isinstance(board.port, SerialPort)
+        assert board.greeting.board == "desk"
+        assert board.mark("note", 7) == board.hello().uptime_ms
+        assert board.profile() == b""

@@ -1,0 +1,78 @@
+"""What the documents promise is there."""
+
+import re
+from pathlib import Path
+
+import pytest
+from running import Bench
+
+from snapcurve.cli import COMMANDS
+
+TOP = Path(__file__).resolve().parents[2]
+README = (TOP / "README.md").read_text(encoding="utf-8")
+LAYOUT = {
+    "README.md",
+    "DEVELOPERS.md",
+    "firmware",
+    "host",
+    "protocol",
+    "tests",
+    "hardware",
+    "pyproject.toml",
+    "LICENSE",
+    "CHANGELOG.md",
+}
+MADE_HERE = {"dist", "build"}
+
+
+def test_the_top_level_is_what_the_design_says() -> None:
+    names = {path.name for path in TOP.iterdir() if not path.name.startswith(".")}
+    assert names - MADE_HERE == LAYOUT
+
+
+@pytest.mark.parametrize("name", [row[0] for row in COMMANDS])
+def test_every_command_is_in_the_readme_and_explains_itself(bench: Bench, name: str) -> None:
+    assert f"snapcurve {name}" in README
+    out = bench.ok(name, "--help")
+    assert f"usage: snapcurve {name}" in out
+    assert "Example:" in out
+
+
+def test_the_readme_opens_with_the_job_and_two_commands() -> None:
+    blocks = re.findall(r"```sh\n(.*?)```", README, re.S)
+    assert "snapcurve rehearse milk" in blocks[0]
+    assert "pytest" in blocks[1]
+    # One paragraph before the first command, then nothing but the commands' own lines.
+    before = README.split("```sh")[0].strip().split("\n\n")
+    assert before[0] == "# snapcurve"
+    assert len(before) == 3
+
+
+def test_no_command_is_a_usage_error(bench: Bench) -> None:
+    done = bench.run()
+    assert done.returncode == 2
+    assert "rehearse" in done.stdout
+
+
+def test_help_imports_nothing_heavy(bench: Bench) -> None:
+    code = (
+        "import sys, snapcurve.cli\n"
+        "try:\n snapcurve.cli.main(['--help'])\nexcept SystemExit:\n pass\n"
+        "heavy = {'matplotlib', 'sqlalchemy', 'construct', 'serial', 'alembic', 'numpy'}\n"
+        "print('HEAVY', sorted(heavy & set(sys.modules)))"
+    )
+    import subprocess
+    import sys
+
+    out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert out.stdout.splitlines()[-1] == "HEAVY []"
+
+
+def test_files_keep_to_one_purpose() -> None:
+    long = {}
+    for folder in ("firmware", "host", "protocol", "hardware", "tests"):
+        for path in (TOP / folder).rglob("*.py"):
+            count = len(path.read_text(encoding="utf-8").splitlines())
+            if count > 400:
+                long[str(path.relative_to(TOP))] = count
+    assert long == {}

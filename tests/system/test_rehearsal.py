@@ -1,0 +1,130 @@
+"""The main job, end to end, as a user starts it."""
+
+import os
+import signal
+import subprocess
+import time
+import zlib
+from pathlib import Path
+
+import pytest
+from running import Bench
+
+from snapcurve.curves import decode
+from snapcurve.notebook import open_notebook
+from snapcurve.rehearsal.desk import find_micropython
+
+needs_micropython = pytest.mark.skipif(
+    find_micropython() is None, reason="no MicroPython for this computer"
+)
+
+
+def _order(alarms, *wanted):
+    """The seconds of the first alarm for each (alarm, phase), in the order asked."""
+    found = []
+    for name, phase in wanted:
+        seconds = [
+            alarm["seconds"]
+            for alarm in alarms
+            if alarm["alarm"] == name and phase in (None, alarm["phase"])
+        ]
+        assert seconds, f"no {name} in {alarms}"
+        found.append(seconds[0])
+    return found
+
+
+@needs_micropython
+def test_a_milk_batch_by_seeding(bench: Bench) -> None:
+    result = bench.ok_json("rehearse", "milk", "--speed", "max")
+    times = _order(
+        result["alarms"], ("reached", "melt"), ("reached", "work"), ("test_due", "work")
+    )
+    assert times == sorted(times)
+    assert not [alarm for alarm in result["alarms"] if alarm["alarm"] == "probe_fault"]
+    assert result["interpreter"] == "MicroPython"
+    assert result["curve"]["crc_board"] == result["curve"]["crc_host"]
+    assert Path(result["chart"]).stat().st_size > 10_000
+    assert "in the window" in result["verdict"]
+    # Filed as it was downloaded, and every alarm that was heard is in the record.
+    with open_notebook(str(bench.folder / "notebook.db")) as notebook:
+        batch = notebook.batch(result["batch"])
+        raw = notebook.curve_raw(batch.id)
+    assert f"{zlib.crc32(raw):08x}" == result["curve"]["crc_board"]
+    recorded = [event.name for event in decode(raw).alarms]
+    assert recorded == [alarm["alarm"] for alarm in result["alarms"]]
+    assert batch.rehearsal
+    assert len(batch.alarms) == len(recorded)
+
+
+@needs_micropython
+def test_a_dark_batch_in_three_steps_runs_all_four_phases(bench: Bench) -> None:
+    result = bench.ok_json("rehearse", "dark", "--method", "three-step", "--speed", "max")
+    times = _order(
+        result["alarms"],
+        ("reached", "melt"),
+        ("reached", "cool"),
+        ("dwell_done", "cool"),
+        ("reached", "rewarm"),
+        ("reached", "work"),
+    )
+    assert times == sorted(times)
+
+
+@needs_micropython
+def test_holding_starts_in_the_working_phase(bench: Bench) -> None:
+    result = bench.ok_json("rehearse", "white", "--method", "hold", "--speed", "max")
+    assert {alarm["phase"] for alarm in result["alarms"]} == {"work"}
+    assert result["alarms"][0]["alarm"] == "reached"
+
+
+@needs_micropython
+def test_the_same_number_gives_the_same_batch(bench: Bench) -> None:
+    first = bench.ok_json("rehearse", "milk", "--speed", "max", "--work-minutes", "1")
+    second = bench.ok_json("rehearse", "milk", "--speed", "max", "--work-minutes", "1")
+    other = bench.ok_json(
+        "rehearse", "milk", "--speed", "max", "--work-minutes", "1", "--number", "2"
+    )
+    assert first["alarms"] == second["alarms"]
+    assert first["alarms"] != other["alarms"]
+
+
+def test_under_cpython_the_same_firmware_gives_the_same_alarms(bench: Bench) -> None:
+    words = ("rehearse", "milk", "--speed", "max", "--work-minutes", "6")
+    under_cpython = bench.ok_json(*words, SNAPCURVE_DESK="cpython")
+    assert under_cpython["interpreter"] == "CPython"
+    if find_micropython() is not None:
+        assert bench.ok_json(*words)["alarms"] == under_cpython["alarms"]
+
+
+@needs_micropython
+def test_four_hours_in_160_kib_of_memory(bench: Bench) -> None:
+    # The desk board always runs with -X heapsize=160k; a MemoryError would end it.
+    result = bench.ok_json("rehearse", "milk", "--speed", "max", "--work-minutes", "230")
+    assert result["curve"]["samples"] > 4 * 3600 - 300
+    assert result["interpreter"] == "MicroPython"
+
+
+@pytest.mark.skipif(os.name != "posix", reason="Ctrl-C is sent as a signal here")
+def test_ctrl_c_keeps_what_was_recorded(bench: Bench) -> None:
+    process = subprocess.Popen(
+        bench.command("rehearse", "milk", "--speed", "100"),
+        env=bench.environment,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    assert process.stdout is not None
+    for line in process.stdout:
+        if "burst 4" in line:
+            break
+    time.sleep(0.2)
+    process.send_signal(signal.SIGINT)
+    time.sleep(0.05)
+    process.send_signal(signal.SIGINT)  # an impatient second one
+    out, err = process.communicate(timeout=60)
+    assert process.returncode == 130, err
+    assert "Chart" in out
+    with open_notebook(str(bench.folder / "notebook.db")) as notebook:
+        curve = decode(notebook.curve_raw(notebook.batch("last").id))
+    assert curve.end_reason == "button"
+    assert curve.recorded > 30
