@@ -216,15 +216,17 @@ MESSAGES = (
 )
 
 # --- curve blocks ---------------------------------------------------------------------
-# A curve is a row of blocks: BLOCK_HEAD, a body by kind, CRC-32 over both. Each block
-# can be read without any other; the running number shows a lost one.
+# A curve is a row of blocks: BLOCK_HEAD, CRC-32 of head and body, a body by kind. Each
+# block can be read without any other; the running number shows a lost one. The CRC stands
+# before the body, not behind it: data followed by their own CRC bring any CRC-32 to one
+# fixed value, and the CRC of a whole curve would then say nothing of its content.
 
 BLOCK_SYNC = 0xC5
 BLOCK_KINDS = ("head", "data", "clock", "end")
 BLOCK_HEAD = (
     ("sync", "B"),
     ("kind", "B", BLOCK_KINDS),
-    ("length", "H"),  # of the whole block, CRC included
+    ("length", "H"),  # of the whole block
     ("curve", "H"),
     ("block", "H"),
 )
@@ -244,7 +246,7 @@ CURVE_HEAD = (
     ("calibrated_unix_s", "I"),  # 0: no calibration
     ("profile", "*", PROFILE_MAX),
 )
-# Samples follow the head as a bit stream (curve.py), then the events, then the CRC.
+# Samples follow the head as a bit stream (curve.py), then the events.
 # ``bits_length`` is the length of the bit stream in bytes.
 DATA_HEAD = (
     ("start_ms", "I"),  # since the start of the curve

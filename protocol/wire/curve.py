@@ -20,7 +20,7 @@ ESCAPE = 12
 RAW_BITS = 17
 K_MAX = 10
 _HEAD_SIZE = 8
-_CRC_SIZE = 4
+_BODY_AT = _HEAD_SIZE + 4  # the CRC stands between head and body
 
 
 def _u_of(value: int, before: int) -> int:
@@ -102,7 +102,7 @@ class BlockWriter:
         at = codec.pack_into(
             catalogue.DATA_HEAD,
             self.buffer,
-            _HEAD_SIZE,
+            _BODY_AT,
             (
                 self._start_ms,
                 period_ms,
@@ -147,39 +147,48 @@ class BlockWriter:
 
     def finish_other(self, kind: str, fields, values, curve: int, block: int) -> int:
         """Make a block that is no data block (head, clock, end); its length in ``buffer``."""
-        at = codec.pack_into(fields, self.buffer, _HEAD_SIZE, values)
+        at = codec.pack_into(fields, self.buffer, _BODY_AT, values)
         return _seal_block(self.buffer, kind, curve, block, at)
 
 
+def _block_crc(data, at: int, end: int) -> int:
+    """CRC-32 of the block's head and body, without the CRC itself."""
+    view = memoryview(data)
+    return binascii.crc32(view[at + _BODY_AT : end], binascii.crc32(view[at : at + _HEAD_SIZE]))
+
+
 def _seal_block(buffer, kind: str, curve: int, block: int, end: int) -> int:
-    length = end + _CRC_SIZE
     codec.pack_into(
-        catalogue.BLOCK_HEAD, buffer, 0, (catalogue.BLOCK_SYNC, kind, length, curve, block)
+        catalogue.BLOCK_HEAD, buffer, 0, (catalogue.BLOCK_SYNC, kind, end, curve, block)
     )
-    struct.pack_into("<I", buffer, end, binascii.crc32(memoryview(buffer)[:end]))
-    return length
+    struct.pack_into("<I", buffer, _HEAD_SIZE, _block_crc(buffer, 0, end))
+    return end
 
 
 def parse_block(data, at: int = 0):
-    """Check the block at ``data[at:]``: ``(kind, curve, block, body_start, body_end, end)``.
+    """Check the block at ``data[at:]``: ``(kind, curve, block, body_start, end)``.
 
-    Raises WireError("bad_length") if the data end too early, WireError("bad_value") if
-    this is no block or its CRC is wrong.
+    The body is ``data[body_start:end]``. Raises WireError("bad_length") if the data end too
+    early, WireError("bad_value") if this is no block or its CRC is wrong.
     """
-    if at + _HEAD_SIZE > len(data):
+    if at + _BODY_AT > len(data):
         raise WireError("bad_length")
     if data[at] != catalogue.BLOCK_SYNC or data[at + 1] >= len(catalogue.BLOCK_KINDS):
         raise WireError("bad_value")
     _, kind, length, curve, block = codec.unpack(catalogue.BLOCK_HEAD, data, at, at + _HEAD_SIZE)
-    if not _HEAD_SIZE + _CRC_SIZE <= length <= catalogue.BLOCK_MAX:
+    if not _BODY_AT <= length <= catalogue.BLOCK_MAX:
         raise WireError("bad_value")
     end = at + length
     if end > len(data):
         raise WireError("bad_length")
-    (stored,) = struct.unpack_from("<I", data, end - _CRC_SIZE)
-    if stored != binascii.crc32(memoryview(data)[at : end - _CRC_SIZE]):
+    if block_crc(data, at) != _block_crc(data, at, end):
         raise WireError("bad_value")
-    return kind, curve, block, at + _HEAD_SIZE, end - _CRC_SIZE, end
+    return kind, curve, block, at + _BODY_AT, end
+
+
+def block_crc(data, at: int = 0) -> int:
+    """The CRC that the block at ``data[at:]`` carries."""
+    return struct.unpack_from("<I", data, at + _HEAD_SIZE)[0]
 
 
 def parse_data(data, start: int, end: int):

@@ -111,7 +111,7 @@ def test_hot_air_gives_the_heat_that_warming_and_the_room_take():
     capacity = 300 * 1.9 * 0.7 + 1000 * (1.59 + 0.08 * 0.97)
     warming = capacity * action.warm_by_c
     lost = usual_loss_w_per_k(1000.0) * (0.5 * (29.0 + action.predicted_c) - 21.0)
-    assert action.hot_air_s * situation.hot_air_w == pytest.approx(
+    assert action.hot_air_s * situation.hot_air_used_w == pytest.approx(
         warming + lost * action.hot_air_s, rel=0.01
     )
     assert action.predicted_c == pytest.approx(31.5, abs=0.06)
@@ -261,7 +261,7 @@ def follow(situation, action, truth, loss, bowl_g):
     if action.hot_air_s:
         # Warming is by the reading, so the blasts stop when it is there.
         while batch.temperature_c < action.predicted_c - 0.1:
-            course.heat(0.8 * situation.hot_air_w, 1.0)
+            course.heat(0.8 * situation.hot_air_used_w, 1.0)
     return batch.temperature_c
 
 

@@ -33,11 +33,13 @@ masses_g = st.floats(1.0, 20_000.0)
 def thermals(draw: st.DrawFn) -> CouvertureThermal:
     start = draw(st.floats(15.0, 24.0))
     widths = draw(st.lists(st.floats(0.5, 5.0), min_size=2, max_size=5))
-    rises = draw(st.lists(st.floats(0.0, 1.0), min_size=len(widths), max_size=len(widths)))
+    # Flat stretches belong to the curves; rises too small to divide by do not.
+    rise = st.one_of(st.just(0.0), st.floats(1e-3, 1.0))
+    rises = draw(st.lists(rise, min_size=len(widths), max_size=len(widths)))
     total = sum(rises) + 1.0
     points, t, y = [(start, 0.0)], start, 0.0
-    for width, rise in zip(widths, rises, strict=True):
-        t, y = t + width, y + rise / total
+    for width, rise_here in zip(widths, rises, strict=True):
+        t, y = t + width, y + rise_here / total
         points.append((t, y))
     points.append((t + 1.0, 1.0))
     return CouvertureThermal(

@@ -12,6 +12,7 @@ from scipy.optimize import curve_fit
 
 from snapcurve.arithmetic.batch import Batch, bowl_of
 from snapcurve.arithmetic.enthalpy import couverture_thermal
+from snapcurve.arithmetic.heating import power_into_chocolate_w, water_test_power_w
 from snapcurve.arithmetic.losses import (
     cooled_c,
     fit_loss,
@@ -19,7 +20,6 @@ from snapcurve.arithmetic.losses import (
     seconds_to_cool_s,
     usual_loss_w_per_k,
 )
-from snapcurve.arithmetic.microwave import power_into_chocolate_w, water_test_power_w
 from snapcurve.errors import SnapcurveError
 
 DARK = couverture_thermal("dark")

@@ -95,7 +95,11 @@ def test_plan_balances_and_can_be_weighed(batch_g, room_c, material, bowl_share,
 # The same seeding worked out backwards: all heat in the bowl at the end, by scipy.
 def test_seed_agrees_with_one_balance_solved_by_scipy():
     thermal, bowl = couverture_thermal("dark"), bowl_of("plastic", 300.0)
-    request = ask(batch_g=2000.0, loss_w_per_k=1e-9, bowl=bowl, room_c=20.0)
+    bag = replace(DARK, melt_c=40.0)
+    request = ask(
+        batch_g=2000.0, loss_w_per_k=1e-9, bowl=bowl, room_c=20.0, temperatures=bag,
+        microwave_w=None,
+    )  # fmt: skip
     made = plan(request)
 
     def end_c(seed_g):
@@ -103,7 +107,7 @@ def test_seed_agrees_with_one_balance_solved_by_scipy():
         # handfuls but the last pass through temperatures that the plan itself reports.
         parts = [seed_g * h.grams / made.seed_g for h in made.handfuls]
         melt_g = 2000.0 - seed_g
-        at = 45.0
+        at = 40.0
         fixed: list[tuple[float, float]] = [(melt_g, 1.0)]
         total = melt_g * enthalpy_j_per_g(thermal, at, 1.0) + bowl.heat_capacity_j_per_k * at
         for part in parts:
@@ -151,6 +155,17 @@ def test_last_bursts_are_shorter_and_end_at_the_melting_temperature():
     assert 45.0 <= made.bursts[-1].reads_c <= 47.0
 
 
+def test_bursts_halve_what_is_left_and_make_good_the_loss():
+    source = microwave_source(500.0, 1000.0)
+    assert source.full_s == 30.0
+    assert next_burst_s(500.0 * 80, 0.0, source) == 30.0
+    assert next_burst_s(500.0 * 40, 0.0, source) == 20.0
+    assert next_burst_s(500.0 * 20, 0.0, source) == 10.0
+    assert next_burst_s(500.0 * 2, 0.0, source) == 5.0
+    # 60 W lost over 30 s of stirring and the burst itself is 4.8 s of the oven.
+    assert next_burst_s(500.0 * 20, 60.0, source) == 15.0
+
+
 @given(st.floats(0.0, 5e5), st.floats(0.0, 60.0), st.floats(200.0, 9000.0))
 def test_a_burst_is_whole_steps_and_never_nothing(need_j, lost_w, mass_g):
     for source in (microwave_source(500.0, mass_g), hot_air_source(200.0)):
@@ -165,7 +180,7 @@ def test_handfuls_add_up(steps, count, step_g):
     assert sum(grams) == steps * step_g
     assert all(g >= step_g for g in grams)
     assert len(grams) == min(count, steps)
-    if steps > 4 * count and count > 1:
+    if steps > 10 * count and count > 1:
         assert grams[-1] < grams[0]
 
 
@@ -190,8 +205,9 @@ def test_warnings_say_what_cannot_work():
     hot = replace(DARK, melt_c=50.0)
     assert any("too hot to hold" in w for w in plan(ask(temperatures=hot)).warnings)
     tiny = plan(ask(batch_g=60.0, bowl=bowl_of("plastic", 30.0), microwave_w=1000.0))
-    assert any("shortest burst" in w for w in tiny.warnings)
-    cold = plan(ask(batch_g=100.0, room_c=5.0, loss_w_per_k=4.0))
+    assert any("too coarse" in w for w in tiny.warnings)
+    assert {b.tool for b in tiny.bursts} == {"microwave", "hot air"}
+    cold = plan(ask(batch_g=100.0, room_c=12.0, loss_w_per_k=2.0, microwave_w=None))
     assert any("cools so fast" in w for w in cold.warnings)
     assert not plan(ask()).warnings
 
@@ -219,6 +235,7 @@ def test_without_an_oven_time_starts_with_molten_chocolate():
         ({"loss_w_per_k": 0.0}, "above zero"),
         ({"method": "tabling", "temperatures": replace(DARK, cool_c=None)}, "cooling temp"),
         ({"method": "three-temperature", "room_c": 29.0}, "cannot cool"),
+        ({"loss_w_per_k": 1e-6}, "not even after hours|hours to cool"),
         ({"microwave_w": 50.0, "batch_g": 20_000.0, "loss_w_per_k": 20.0}, "divide the batch"),
     ],
 )

@@ -7,6 +7,7 @@ from dataclasses import FrozenInstanceError
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
 from snapcurve.couvertures.couverture import KINDS
 from snapcurve.couvertures.reading import FIELDS, parse
 from snapcurve.errors import SnapcurveError

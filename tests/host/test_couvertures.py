@@ -6,6 +6,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
+
 from snapcurve import couvertures
 from snapcurve.arithmetic.temperatures import WorkingTemperatures
 from snapcurve.couvertures.couverture import KINDS

@@ -1,10 +1,10 @@
 """The chart of one batch, from a curve to a file."""
 
 from pathlib import Path
-from typing import Any
 
 from snapcurve.charts.content import content_of
 from snapcurve.charts.files import write_whole
+from snapcurve.charts.words import clean
 from snapcurve.curves import Curve
 from snapcurve.errors import SnapcurveError
 
@@ -38,6 +38,6 @@ def batch_chart(
     # Only here, so that a command that draws nothing does not wait for matplotlib.
     from snapcurve.charts.drawing import picture
 
-    size: tuple[Any, Any] = PAPERS_MM[paper]
-    write_whole(path, picture(content, title, subtitle, size, ending))
+    data = picture(content, clean(title), clean(subtitle), PAPERS_MM[paper], ending)
+    write_whole(path, data)
     return path

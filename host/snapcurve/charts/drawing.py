@@ -310,14 +310,16 @@ class _Chart:
                     zorder=3.2,
                 )
                 axes.add_line(line)
-            axes.text(
-                label.x / plane.width_pt,
-                # The baseline, with the depth of letters such as g and p below it.
-                (label.y + 0.27 * label.height) / plane.height_pt,
-                label.words,
-                transform=where,
-                color=INK,
-                parse_math=False,
-                path_effects=halo,
-                zorder=4,
-            )
+            # A halo is drawn as outlines, so the words themselves come once more, as text.
+            for color, effects, layer in (("white", halo, 4.0), (INK, None, 4.1)):
+                axes.text(
+                    label.x / plane.width_pt,
+                    # The baseline, with the depth of letters such as g and p below it.
+                    (label.y + 0.27 * label.height) / plane.height_pt,
+                    label.words,
+                    transform=where,
+                    color=color,
+                    parse_math=False,
+                    path_effects=effects,
+                    zorder=layer,
+                )

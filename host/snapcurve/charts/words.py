@@ -60,6 +60,11 @@ def degrees(value_c: float) -> str:
     return "0" if text == "-0" else text.replace("-", "−")
 
 
+def clean(text: str) -> str:
+    """``text`` on one line, without characters that no picture format may hold."""
+    return " ".join("".join(char if char.isprintable() else " " for char in text).split())
+
+
 def _count(number: int, one: str, many: str) -> str:
     return f"{number} {one if number == 1 else many}"
 
@@ -75,7 +80,7 @@ def started_words(started_unix_ms: int | None) -> str:
 
 def caption_parts(curve: Curve, couverture: str, method: str) -> list[str]:
     """The parts of the caption in order; empty ``couverture``: there was no profile."""
-    parts = [couverture, method] if couverture else ["no profile"]
+    parts = [clean(couverture), method] if couverture else ["no profile"]
     parts.append(started_words(curve.started_unix_ms))
     parts.append(f"board {curve.board_id:08x}")
     parts.append(_count(curve.recorded, "sample recorded", "samples recorded"))

@@ -1,0 +1,169 @@
+"""The README's tables, made from the catalogue: ``python protocol/readme_tables.py``.
+
+Each table stands in README.md between ``<!-- table NAME -->`` and ``<!-- end NAME -->``;
+the command rewrites what is between, and a test compares it. NAME is a message, a record
+or a list of words of the catalogue.
+"""
+
+import re
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from wire import catalogue, codec, curve, frame
+
+README = Path(__file__).with_name("README.md")
+TYPES = {
+    "b": "signed 8", "B": "unsigned 8", "h": "signed 16", "H": "unsigned 16",
+    "i": "signed 32", "I": "unsigned 32",
+}  # fmt: skip
+RECORDS = (
+    "PROFILE_HEAD", "PHASE", "CALIBRATION_HEAD", "CALIBRATION_POINT", "CURVE_ROW",
+    "BLOCK_HEAD", "CURVE_HEAD", "DATA_HEAD", "EVENT", "CLOCK_BLOCK", "END_BLOCK",
+)  # fmt: skip
+CHOICES = (
+    "METHODS", "PHASE_KINDS", "DIRECTIONS", "PLACES", "ENGINE_STATES", "ALARMS", "MARKS",
+    "SOUNDS", "EVENT_KINDS", "END_REASONS", "CURVE_STATES", "ERROR_CODES", "BLOCK_KINDS",
+)  # fmt: skip
+LIMITS = (
+    ("PAYLOAD_MAX", "longest payload"),
+    ("BODY_MAX", "longest body"),
+    ("CURVE_CHUNK_MAX", "most bytes of a curve in one answer"),
+    ("CURVE_ROWS_MAX", "most rows in one list of curves"),
+    ("PROFILE_MAX", "longest profile"),
+    ("PHASES_MAX", "most phases in a profile"),
+    ("CALIBRATION_POINTS_MAX", "most points in a calibration"),
+    ("BLOCK_MAX", "longest curve block"),
+    ("BLOCK_SAMPLES", "most samples in a block"),
+    ("BLOCK_EVENTS_MAX", "most events in a block"),
+)
+
+Fields = Sequence[Sequence[Any]]
+
+
+class MarkerError(Exception):
+    """README.md lacks a table's place, or has one too many."""
+
+
+def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    lines = [_row(head), "|" + " --- |" * len(head)]
+    lines.extend(_row(row) for row in rows)
+    return "\n".join(lines)
+
+
+def _row(cells: Sequence[str]) -> str:
+    return "| " + " | ".join(cells) + " |"
+
+
+def _choice_name(words: Sequence[str]) -> str:
+    return next(name for name in CHOICES if getattr(catalogue, name) is words)
+
+
+def _type(field: Sequence[Any]) -> tuple[str, str]:
+    """Bytes and kind of a field."""
+    code = field[1]
+    if code == "*":
+        return f"0 to {field[2]}", "bytes, to the end"
+    if code.endswith("s"):
+        return code[:-1], "text"
+    size = str(codec.fixed_size([field]))
+    if len(field) == 3:
+        return size, f"word of {_choice_name(field[2])}"
+    return size, TYPES[code]
+
+
+def fields(rows: Fields) -> str:
+    """Offset, bytes, name and kind of each field."""
+    lines = []
+    at = 0
+    for field in rows:
+        size, kind = _type(field)
+        lines.append([str(at), size, f"`{field[0]}`", kind])
+        at += codec.fixed_size([field])
+    return _table(["at", "bytes", "field", "kind"], lines)
+
+
+def _size(rows: Fields) -> str:
+    fixed = codec.fixed_size(rows)
+    if rows and rows[-1][1] == "*":
+        return f"{fixed} to {fixed + rows[-1][2]}"
+    return str(fixed)
+
+
+def messages() -> str:
+    """All messages with number and length."""
+    rows = [
+        [f"{number:02X}", f"`{name}`", _size(message)]
+        for number, name, message in sorted(catalogue.MESSAGES)
+    ]
+    return _table(["number", "message", "payload bytes"], rows)
+
+
+def choices() -> str:
+    """All lists of words; the number of a word is its place."""
+    rows = []
+    for name in CHOICES:
+        words = getattr(catalogue, name)
+        rows.append([name, ", ".join(f"{at} `{word}`" for at, word in enumerate(words))])
+    return _table(["list", "number and word"], rows)
+
+
+def faults() -> str:
+    """Fault bits."""
+    rows = [[f"{bit:04X}", f"`{name}`"] for bit, name in catalogue.FAULT_BITS]
+    return _table(["bit", "fault"], rows)
+
+
+def limits() -> str:
+    """Numbers that bound everything."""
+    rows = [[what, str(getattr(catalogue, name))] for name, what in LIMITS]
+    rows.insert(2, ["longest frame on the line, both zeros included", str(frame.FRAME_MAX)])
+    rows.append(["ones before a number follows raw", str(curve.ESCAPE)])
+    rows.append(["bits of a raw number", str(curve.RAW_BITS)])
+    rows.append(["largest k", str(curve.K_MAX)])
+    return _table(["what", "number"], rows)
+
+
+def tables() -> dict[str, str]:
+    """Every table by the name of its marker; messages without fields need none."""
+    made = {"messages": messages(), "choices": choices(), "faults": faults(), "limits": limits()}
+    for _, name, rows in catalogue.MESSAGES:
+        if rows:
+            made[name] = fields(rows)
+    for name in RECORDS:
+        made[name] = fields(getattr(catalogue, name))
+    return made
+
+
+def fill(text: str) -> str:
+    """The README text with every table replaced. Raises MarkerError."""
+    made = tables()
+    marked = re.findall(r"<!-- table (\w+) -->", text)
+    for name in sorted(set(marked) ^ set(made)):
+        raise MarkerError(f"README.md: table {name} has no marker, or a marker no table.")
+    for name, table in made.items():
+        start, end = f"<!-- table {name} -->", f"<!-- end {name} -->"
+        if text.count(start) != 1 or text.count(end) != 1:
+            raise MarkerError(
+                f"README.md: the markers of table {name} must be there exactly once."
+            )
+        before, _, rest = text.partition(start)
+        _, _, after = rest.partition(end)
+        text = "\n".join([before + start, table, end + after])
+    return text
+
+
+def main() -> int:
+    """Rewrite the tables in README.md."""
+    try:
+        text = fill(README.read_text(encoding="utf-8"))
+    except MarkerError as error:
+        print(error)
+        return 1
+    README.write_text(text, encoding="utf-8", newline="\n")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,154 @@
+"""The catalogue holds together, and does not change without a new protocol version."""
+
+import hashlib
+from pathlib import Path
+
+import pytest
+
+from wire import catalogue, codec, curve, frame
+
+VERSIONS = Path(__file__).parents[2] / "protocol" / "vectors" / "versions.txt"
+
+
+def digest():
+    """SHA-256 of everything the bytes on the line and in a curve depend on."""
+    said = {
+        name: value
+        for name, value in vars(catalogue).items()
+        if name.isupper() and not name.startswith("_") and name != "PROTOCOL_VERSION"
+    }
+    said |= {name: getattr(curve, name) for name in ("GAP", "ESCAPE", "RAW_BITS", "K_MAX")}
+    return hashlib.sha256(repr(sorted(said.items())).encode()).hexdigest()
+
+
+def stored():
+    """Version to digest, as versions.txt has it."""
+    lines = VERSIONS.read_text(encoding="utf-8").splitlines()
+    rows = [line.split() for line in lines if line and not line.startswith("#")]
+    assert len({row[0] for row in rows}) == len(rows), "a version stands twice"
+    return {int(version): value for version, value in rows}
+
+
+def test_that_a_changed_catalogue_has_a_new_version():
+    assert stored().get(catalogue.PROTOCOL_VERSION) == digest(), (
+        "the catalogue changed: raise PROTOCOL_VERSION and add a line to "
+        f"{VERSIONS.name} with the new version and {digest()}"
+    )
+
+
+def test_that_versions_differ_and_the_last_is_in_use():
+    rows = stored()
+    assert len(set(rows.values())) == len(rows)
+    assert max(rows) == catalogue.PROTOCOL_VERSION
+    assert sorted(rows) == list(range(1, max(rows) + 1))
+
+
+@pytest.mark.parametrize("row", range(len(catalogue.MESSAGES)))
+def test_that_the_digest_notices_any_row(monkeypatch, row):
+    before = digest()
+    number, name, fields = catalogue.MESSAGES[row]
+    changed = (number, name, (*fields, ("more", "B")))
+    messages = (*catalogue.MESSAGES[:row], changed, *catalogue.MESSAGES[row + 1 :])
+    monkeypatch.setattr(catalogue, "MESSAGES", messages)
+    assert digest() != before
+
+
+@pytest.mark.parametrize("name", ["ALARMS", "MARKS", "FAULT_BITS", "EVENT"])
+def test_that_the_digest_notices_words_and_records(monkeypatch, name):
+    before = digest()
+    monkeypatch.setattr(catalogue, name, tuple(reversed(getattr(catalogue, name))))
+    assert digest() != before
+
+
+def all_fields():
+    for _, name, fields in catalogue.MESSAGES:
+        yield name, fields
+    for name, value in vars(catalogue).items():
+        rows = isinstance(value, tuple) and isinstance(value[0], tuple)
+        if rows and name.isupper() and name not in ("MESSAGES", "FAULT_BITS"):
+            yield name, value
+
+
+@pytest.mark.parametrize(("name", "fields"), list(all_fields()))
+def test_fields(name, fields):
+    assert len({field[0] for field in fields}) == len(fields), "a field stands twice"
+    for index, field in enumerate(fields):
+        code = field[1]
+        if code == "*":
+            assert index == len(fields) - 1
+            assert field[2] > 0
+        elif len(field) == 3:
+            assert code == "B"
+            assert 0 < len(field[2]) <= 256
+            assert len(set(field[2])) == len(field[2])
+        else:
+            assert len(field) == 2
+            assert code in "bBhHiI" or code == "32s"
+
+
+def test_numbers_and_names():
+    numbers = [number for number, _, _ in catalogue.MESSAGES]
+    names = [name for _, name, _ in catalogue.MESSAGES]
+    assert len(set(numbers)) == len(numbers)
+    assert len(set(names)) == len(names)
+    for number, name, _ in catalogue.MESSAGES:
+        assert catalogue.message_name(number) == name
+        assert catalogue.message_number(name) == number
+    for missing in (0x00, 0x7F, 0x80, 0xFE, 0x100):
+        with pytest.raises(KeyError):
+            catalogue.message_name(missing)
+        with pytest.raises(KeyError):
+            catalogue.message_fields(missing)
+    with pytest.raises(KeyError):
+        catalogue.message_number("goodbye")
+
+
+def test_that_every_request_has_its_answer():
+    for number, name, _ in catalogue.MESSAGES:
+        if number < catalogue.LIVE:
+            assert catalogue.message_name(number | catalogue.ANSWER) == name + "_answer"
+        elif number not in (catalogue.LIVE, catalogue.ERROR):
+            asked = catalogue.message_name(number & ~catalogue.ANSWER)
+            assert name == asked + "_answer"
+
+
+def test_that_every_payload_fits():
+    for _, name, fields in catalogue.MESSAGES:
+        longest = codec.fixed_size(fields)
+        if fields and fields[-1][1] == "*":
+            longest += fields[-1][2]
+        assert longest <= catalogue.PAYLOAD_MAX, name
+    row = codec.fixed_size(catalogue.CURVE_ROW)
+    rows = catalogue.message_fields(catalogue.message_number("curves_list_answer"))[-1]
+    assert rows[2] == catalogue.CURVE_ROWS_MAX * row
+    profile = codec.fixed_size(catalogue.PROFILE_HEAD)
+    profile += catalogue.PHASES_MAX * codec.fixed_size(catalogue.PHASE)
+    assert profile <= catalogue.PROFILE_MAX
+    calibration = codec.fixed_size(catalogue.CALIBRATION_HEAD)
+    calibration += catalogue.CALIBRATION_POINTS_MAX * codec.fixed_size(catalogue.CALIBRATION_POINT)
+    put = catalogue.message_fields(catalogue.message_number("calibration_get_answer"))[-1]
+    assert calibration <= put[2]
+
+
+def test_sizes_of_frames_and_blocks():
+    assert catalogue.BODY_MAX == 1047
+    assert frame.FRAME_MAX == 1054
+    head = codec.fixed_size(catalogue.BLOCK_HEAD) + 4
+    bits = catalogue.BLOCK_SAMPLES * (curve.ESCAPE + curve.RAW_BITS)
+    worst = head + codec.fixed_size(catalogue.DATA_HEAD) + (bits + 7) // 8
+    worst += catalogue.BLOCK_EVENTS_MAX * codec.fixed_size(catalogue.EVENT)
+    assert worst <= catalogue.BLOCK_MAX
+    longest_head = head + codec.fixed_size(catalogue.CURVE_HEAD) + catalogue.PROFILE_MAX
+    assert longest_head <= catalogue.BLOCK_MAX
+
+
+def test_faults():
+    bits = [bit for bit, _ in catalogue.FAULT_BITS]
+    assert bits == [1 << place for place in range(len(bits))]
+    assert catalogue.fault_names(0) == []
+    assert catalogue.fault_names(0x0401) == ["open", "stale"]
+    assert catalogue.fault_names(0xFFFF) == [name for _, name in catalogue.FAULT_BITS]
+    for bit, name in catalogue.FAULT_BITS:
+        assert catalogue.fault_bit(name) == bit
+    with pytest.raises(KeyError):
+        catalogue.fault_bit("tired")
