@@ -18,22 +18,24 @@ from snapcurve.arithmetic.enthalpy import (
     heated_temperature_c,
     temperature_from_enthalpy_c,
 )
+from snapcurve.rehearsal.conditions import USUAL, Conditions
 
 STEP_S = 0.25
 # Our own choices, of the size one meets at a bench; none is a constant of nature.
 PIECES_W_PER_G_K = 0.05  # heat into pieces that are stirred in: most of it within a minute
 PIECES_STILL = 0.25  # the same without stirring
-LOSS_W_PER_K = 1.1  # open bowl of a kilogram
 BOWL_J_PER_K = 550.0  # a plastic bowl, as far as it takes part
 MICROWAVE_SHARE = 0.80  # of the nominal power that arrives in the chocolate
 HOT_AIR_W = 150.0  # that arrives from a hot-air gun held over the bowl
 SLAB_W_PER_K = 9.0  # chocolate spread on a cool slab, or the bowl in cool water
 SLAB_C = 17.0
-PATCH_C = 0.35  # uneven temperature while pieces melt or just after heating
+PATCH_LIMIT = 1.4  # no patch strays further than this many of its usual sizes
 PATCH_S = 3.0  # how long a patch stays at the probe
 BUSY_W = 25.0  # so much heat going into pieces makes the bowl uneven
 UNEVEN_S = 15.0  # stirring evens the bowl out in this time
-AIR_LAG_S = 45.0  # of a coated probe in still air
+WILD_C = (-200.0, 400.0)  # a single wild conversion, as a spark nearby makes it
+SHORT_FAULT_S = 0.4
+OPEN_CIRCUIT = 1  # the converter's fault bit
 
 
 @dataclass
@@ -52,6 +54,7 @@ class Bowl:
     pieces_j_per_g: float = 0.0
     heat_w: float = 0.0
     cool_w_per_k: float = 0.0
+    loss_w_per_k: float = USUAL.loss_w_per_k
     stirring: bool = False
     uneven: float = 0.0
     into_pieces_w: float = 0.0
@@ -72,7 +75,7 @@ class Bowl:
             self.heat_w * pieces_share * seconds / self.pieces_g if self.pieces_g else 0.0
         )
         heat_w = self.heat_w * (1.0 - pieces_share)
-        heat_w -= LOSS_W_PER_K * (self.liquid_c - self.room_c)
+        heat_w -= self.loss_w_per_k * (self.liquid_c - self.room_c)
         heat_w -= self.cool_w_per_k * (self.liquid_c - SLAB_C)
         self.into_pieces_w = self._into_pieces_w(seconds) if self.pieces_g > 0 else 0.0
         heat_w -= self.into_pieces_w
@@ -128,43 +131,65 @@ class Bowl:
         return liquid + self.pieces_g * self.pieces_j_per_g + BOWL_J_PER_K * self.liquid_c
 
 
-@dataclass
 class Probe:
-    """A sheathed probe: a lag in the chocolate, a long one in air, noise."""
+    """A sheathed probe: one lag or two in the chocolate, a long one in air, noise.
 
-    room_c: float
-    lag_s: float
-    noise_c: float
-    random: random.Random
-    probe_c: float = 0.0
-    inside: bool = False
-    patch_c: float = 0.0
+    ``inside`` is moved by the person. ``fault`` holds the converter's fault bits of the
+    last step.
+    """
 
-    def __post_init__(self) -> None:
-        self.probe_c = self.room_c
+    def __init__(self, conditions: Conditions, chance: random.Random):
+        self._conditions = conditions
+        self._random = chance
+        self.inside = False
+        self.fault = 0
+        self._sheath_c = conditions.room_c
+        self._tip_c = conditions.room_c
+        self._patch_c = 0.0
+        self._fault_left_s = 0.0
 
     def step(self, bowl: Bowl, seconds: float) -> float:
         """Let ``seconds`` pass; what the converter would see at the end."""
+        own = self._conditions
+        chance = self._random
         if self.inside:
-            # A patch is a first-order random process with spread PATCH_C at its most.
+            # A patch is a first-order random process with spread patch_c at its most.
             keep = math.exp(-seconds / PATCH_S)
-            spread = PATCH_C * min(1.0, bowl.uneven) * math.sqrt(1.0 - keep * keep)
-            self.patch_c = self.patch_c * keep + self.random.gauss(0.0, 1.0) * spread
-            goal_c, lag_s = bowl.liquid_c + self.patch_c, self.lag_s
+            spread = own.patch_c * min(1.0, bowl.uneven) * math.sqrt(1.0 - keep * keep)
+            self._patch_c = self._patch_c * keep + chance.gauss(0.0, 1.0) * spread
+            limit_c = own.patch_c * PATCH_LIMIT
+            self._patch_c = max(-limit_c, min(limit_c, self._patch_c))
+            goal_c = bowl.liquid_c + self._patch_c
+            lag_s, tip_lag_s = own.lag_s * (1 - own.second_share), own.lag_s * own.second_share
         else:
-            goal_c, lag_s = self.room_c, AIR_LAG_S
-        self.probe_c += (goal_c - self.probe_c) * (1.0 - math.exp(-seconds / lag_s))
-        return self.probe_c + self.random.gauss(0.0, self.noise_c)
+            goal_c, lag_s, tip_lag_s = bowl.room_c, own.air_lag_s, own.lag_s * own.second_share
+        self._sheath_c += (goal_c - self._sheath_c) * (1.0 - math.exp(-seconds / lag_s))
+        if tip_lag_s > 0:
+            part = 1.0 - math.exp(-seconds / tip_lag_s)
+            self._tip_c += (self._sheath_c - self._tip_c) * part
+        else:
+            self._tip_c = self._sheath_c
+        self._step_fault(seconds)
+        if chance.random() < own.wild_per_hour * seconds / 3600:
+            return chance.uniform(*WILD_C)
+        return self._tip_c + chance.gauss(0.0, own.noise_c)
+
+    def _step_fault(self, seconds: float) -> None:
+        self._fault_left_s -= seconds
+        if self._random.random() < self._conditions.short_faults_per_hour * seconds / 3600:
+            self._fault_left_s = SHORT_FAULT_S
+        self.fault = OPEN_CIRCUIT if self._fault_left_s > 0 else 0
 
 
-def solid_bowl(kind: str, mass_g: float, room_c: float, fat_fraction: float | None) -> Bowl:
-    """A bowl with ``mass_g`` of pieces at room temperature and a trace of liquid.
+def solid_bowl(kind: str, conditions: Conditions, fat_fraction: float | None) -> Bowl:
+    """A bowl of pieces at room temperature with a trace of liquid.
 
     The trace stands for what melts first at the bowl's wall; without it there would be
     nothing to stir.
     """
     thermal = couverture_thermal("white" if "white" in kind else kind, fat_fraction)
+    room_c, mass_g = conditions.room_c, conditions.mass_g
     trace_g = 0.02 * mass_g
-    bowl = Bowl(thermal, room_c, trace_g, room_c)
+    bowl = Bowl(thermal, room_c, trace_g, room_c, loss_w_per_k=conditions.loss_w_per_k)
     bowl.add_pieces(mass_g - trace_g, room_c)
     return bowl

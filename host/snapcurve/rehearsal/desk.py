@@ -23,7 +23,7 @@ import probe
 import wire
 from snapcurve.errors import LinkError, SnapcurveError
 
-HEAP = "160k"  # as much as the smallest board leaves, with objects twice the size
+HEAP = "160k"
 FORCE = "SNAPCURVE_DESK"  # "cpython": take the substitute even where MicroPython is there
 # Shortly before the tick counter wraps, so that every rehearsal passes that point.
 FIRST_TICK = (1 << 30) - 30_000

@@ -8,6 +8,7 @@ import random
 from collections.abc import Callable, Iterator
 
 from snapcurve.rehearsal.bench import HOT_AIR_W, MICROWAVE_SHARE, STEP_S, Bowl, Probe
+from snapcurve.rehearsal.conditions import Conditions
 
 END_PRESS_S = 3.0  # a press long enough to end a recording
 
@@ -18,10 +19,10 @@ Tell = Callable[[float, str], None]
 class Person:
     """Hands and ears. ``tell`` is given the time in seconds and what the person does."""
 
-    def __init__(self, bowl: Bowl, probe: Probe, microwave_w: float, chance: random.Random):
+    def __init__(self, bowl: Bowl, probe: Probe, conditions: Conditions, chance: random.Random):
         self.bowl = bowl
         self.probe = probe
-        self.microwave_w = microwave_w
+        self.conditions = conditions
         self.random = chance
         self.now_s = 0.0
         self.button = False
@@ -43,6 +44,7 @@ class Person:
         end_s = self.now_s + seconds
         while self.now_s < end_s and not any(alarm in self.heard for alarm in alarms):
             yield
+        yield from self.wait(self.conditions.reaction_s)
 
     def has_heard(self, alarm: str) -> bool:
         """Whether ``alarm`` has sounded since it was last taken note of; takes note."""
@@ -50,6 +52,11 @@ class Person:
             self.heard.remove(alarm)
             return True
         return False
+
+    def forget(self, alarm: str) -> None:
+        """What was heard of ``alarm`` before does not count any more."""
+        while alarm in self.heard:
+            self.heard.remove(alarm)
 
     def probe_in(self) -> None:
         """Put the probe into the chocolate."""
@@ -71,13 +78,13 @@ class Person:
         self.probe_out()
         yield from self.wait(4)
         self.bowl.stirring = False
-        self.bowl.heat_w = self.microwave_w * MICROWAVE_SHARE
+        self.bowl.heat_w = self.conditions.microwave_w * MICROWAVE_SHARE
         yield from self.wait(seconds)
         self.bowl.heat_w = 0.0
         yield from self.wait(4)
         self.bowl.stirring = True
         self.probe_in()
-        yield from self.wait(25)
+        yield from self.wait(self.random.uniform(18, 30))
 
     def hot_air(self, seconds: float) -> Plan:
         """Warm the bowl with the hot-air gun while stirring."""
@@ -89,7 +96,9 @@ class Person:
 class BenchWorld:
     """Runs bowl, probe and person in step with the board; see desk.World.
 
-    ``truth`` holds ``(seconds, bulk_c, unmelted_g, probe inside)`` for each second.
+    ``truth`` holds for each step ``(seconds, liquid_c, unmelted_g, probe inside)``; the
+    liquid is what the chocolate between the pieces is at, without patches. ``seen`` holds
+    ``(seconds, probe_c, fault bits)``.
     """
 
     def __init__(self, person: Person, plan: Plan):
@@ -97,6 +106,7 @@ class BenchWorld:
         self._plan = plan
         self._step = 0
         self._done = False
+        self.seen: list[tuple[float, float, int]] = []
         self.truth: list[tuple[float, float, float, bool]] = []
 
     def end_early(self) -> None:
@@ -119,12 +129,16 @@ class BenchWorld:
                 self._done = True
             person.bowl.step(STEP_S)
             seen_c = person.probe.step(person.bowl, STEP_S)
+            self.seen.append((person.now_s, seen_c, person.probe.fault))
             rows.append(
-                f"{person.now_s:.2f},{seen_c:.4f},{person.bowl.room_c},0,{int(person.button)}"
+                f"{person.now_s:.2f},{seen_c:.4f},{person.bowl.room_c:.3f},"
+                f"{person.probe.fault},{int(person.button)}"
             )
             self._step += 1
-        bowl = person.bowl
-        self.truth.append((person.now_s, bowl.bulk_c(), bowl.unmelted_g(), person.probe.inside))
+            bowl = person.bowl
+            self.truth.append(
+                (person.now_s, bowl.liquid_c, bowl.unmelted_g(), person.probe.inside)
+            )
         return rows
 
     def heard(self, now_ms: int, words: list[str]) -> None:

@@ -9,7 +9,7 @@ from snapcurve.rehearsal.bench import SLAB_W_PER_K
 from snapcurve.rehearsal.person import END_PRESS_S, Person, Plan
 
 BURSTS_MAX = 40
-HANDFULS_MAX = 14
+HANDFULS_MAX = 20
 HOLD_S = 15 * 60.0
 HOT_AIR_S = 10.0
 HOT_AIRS_MAX = 8
@@ -36,16 +36,17 @@ def melt(person: Person) -> Plan:
     person.say("gives up melting: the microwave is too weak for this bowl")
 
 
-def seed(person: Person, share: float = 0.34) -> Plan:
+def seed(person: Person) -> Plan:
     """Stir pieces in by handfuls until the board says the window is near, then stir on."""
-    handful_g = (person.bowl.liquid_g + person.bowl.pieces_g) * share / 8
+    total_g = person.bowl.liquid_g + person.bowl.pieces_g
+    handful_g = total_g * person.conditions.handful_share
     for number in range(1, HANDFULS_MAX + 1):
         person.say(f"handful {number} of seed: {handful_g:.0f} g, stirring")
         person.bowl.add_pieces(handful_g, person.bowl.room_c)
-        yield from person.wait_for(("near", "reached"), 45)
+        yield from person.wait_for(("near", "reached"), person.random.uniform(35, 60))
         if person.has_heard("near"):
             person.say("hears: nearly there; no more pieces, stirs on")
-            yield from person.wait_for(("reached",), 150)
+            yield from person.wait_for(("reached",), 90)
         if person.has_heard("reached"):
             person.say("hears: in the working window")
             return
@@ -90,6 +91,7 @@ def work(person: Person, length_s: float = HOLD_S) -> Plan:
         if person.has_heard("too_cool"):
             person.say("hears: too cool; hot air over the bowl, stirring, until it is back")
             yield from person.press()
+            person.forget("back")
             for _ in range(HOT_AIRS_MAX):
                 yield from person.hot_air(HOT_AIR_S)
                 yield from person.wait_for(("back",), 20)
@@ -98,6 +100,7 @@ def work(person: Person, length_s: float = HOLD_S) -> Plan:
         if person.has_heard("too_warm"):
             person.say("hears: too warm; stirs a few more pieces in")
             yield from person.press()
+            person.forget("back")
             person.bowl.add_pieces(15, person.bowl.room_c)
             yield from person.wait_for(("back",), 60)
 

@@ -12,15 +12,11 @@ from snapcurve.errors import LinkError
 from snapcurve.link.board import CurveRow
 from snapcurve.profiles import compile_profile
 from snapcurve.rehearsal import bench, plans
+from snapcurve.rehearsal.conditions import USUAL, Conditions
 from snapcurve.rehearsal.person import BenchWorld, Person
 from snapcurve.rehearsal.replay import Alarm, alarm_of
 from snapcurve.rehearsal.session import session
 
-MASS_G = 1000.0
-ROOM_C = 21.0
-LAG_S = 4.0
-NOISE_C = 0.04
-MICROWAVE_W = 800.0
 STARTED_HOLDING_ABOVE_C = 0.3  # hold: how far below the top of the window it begins
 
 
@@ -36,11 +32,11 @@ class Rehearsed:
     interrupted: bool
 
 
-def _bowl(couverture: Couverture, method: str) -> bench.Bowl:
+def _bowl(couverture: Couverture, method: str, conditions: Conditions) -> bench.Bowl:
     fat = None if couverture.fat_percent is None else couverture.fat_percent / 100
-    bowl = bench.solid_bowl(couverture.kind, MASS_G, ROOM_C, fat)
+    bowl = bench.solid_bowl(couverture.kind, conditions, fat)
     if method == "hold":
-        bowl.liquid_g, bowl.pieces_g = MASS_G, 0.0
+        bowl.liquid_g, bowl.pieces_g = conditions.mass_g, 0.0
         bowl.liquid_c = couverture.work_high_c - STARTED_HOLDING_ABOVE_C
     return bowl
 
@@ -51,10 +47,18 @@ class Rehearsal(BenchWorld):
     ``story`` grows as it happens: ``(seconds, "you" or "board", text)``.
     """
 
-    def __init__(self, couverture: Couverture, method: str, number: int, hold_s: float):
+    def __init__(
+        self,
+        couverture: Couverture,
+        method: str,
+        number: int,
+        hold_s: float,
+        conditions: Conditions = USUAL,
+    ):
         chance = random.Random(number)
-        probe = bench.Probe(ROOM_C, LAG_S, NOISE_C, chance)
-        person = Person(_bowl(couverture, method), probe, MICROWAVE_W, chance)
+        probe = bench.Probe(conditions, chance)
+        bowl = _bowl(couverture, method, conditions)
+        person = Person(bowl, probe, conditions, chance)
         super().__init__(person, plans.plan_for(person, couverture, method, hold_s))
         self.alarms: list[Alarm] = []
         self.story: list[tuple[float, str, str]] = []

@@ -1,0 +1,53 @@
+"""What differs from one rehearsed batch to the next, drawn from its number.
+
+Ranges are our own choices around what one meets: sheathed probes of 2 to 8 s in chocolate
+(check values for water suggest less, chocolate is thicker), rooms of 18 to 25 °C, patches of
+up to half a degree while pieces melt.
+"""
+
+import random
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Conditions:
+    """Temperatures in °C, times in seconds, masses in g, powers in W."""
+
+    room_c: float = 21.0
+    mass_g: float = 1000.0
+    lag_s: float = 4.0
+    second_share: float = 0.0
+    """Part of the lag that is a second stage in the probe: 0 is first order."""
+    air_lag_s: float = 45.0
+    noise_c: float = 0.04
+    patch_c: float = 0.35
+    microwave_w: float = 800.0
+    loss_w_per_k: float = 1.1
+    handful_share: float = 0.042
+    """One handful as a part of what is in the bowl."""
+    reaction_s: float = 1.0
+    wild_per_hour: float = 0.0
+    short_faults_per_hour: float = 0.0
+
+
+USUAL = Conditions()
+
+
+def drawn(number: int) -> Conditions:
+    """The conditions of batch ``number``."""
+    chance = random.Random(f"conditions {number}")
+    return Conditions(
+        room_c=chance.uniform(18.0, 25.0),
+        mass_g=chance.uniform(700.0, 1500.0),
+        lag_s=chance.uniform(2.0, 8.0),
+        second_share=chance.choice((0.0, 0.0, chance.uniform(0.1, 0.35))),
+        air_lag_s=chance.uniform(30.0, 60.0),
+        noise_c=chance.uniform(0.02, 0.07),
+        patch_c=chance.uniform(0.2, 0.5),
+        microwave_w=chance.uniform(600.0, 1000.0),
+        loss_w_per_k=chance.uniform(0.7, 1.6),
+        handful_share=chance.uniform(0.03, 0.06),
+        reaction_s=chance.uniform(1.0, 5.0),
+        wild_per_hour=chance.choice((0.0, 3.0, 12.0)),
+        short_faults_per_hour=chance.choice((0.0, 0.0, 4.0)),
+    )
