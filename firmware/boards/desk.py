@@ -30,6 +30,9 @@ from .desk_tape import Tape
 
 TICK_PERIOD = 1 << 30
 FILE_ROWS = 16
+TIMER_MS = 5  # shorter waits are not worth a sleep: at high speeds many steps share one
+CLOCK_STEP_MS = 2000
+STILL_S = 0.05  # while time stands still the loop turns so often
 _DEFAULTS = {"flash": "desk.flash", "link": "stdio", "speed": "real", "ticks": "0", "id": "1"}
 
 
@@ -90,6 +93,10 @@ class TapeFile:
         self._tape = tape
         self.source = None
 
+    def answered(self) -> bool:
+        """Whether rows have come since the last ``want``."""
+        return not self._tape.ended
+
     def want(self, now_ms: int) -> None:
         """Read on."""
         for _ in range(FILE_ROWS):
@@ -112,6 +119,10 @@ class TapeLine:
         self._tape = tape
         self.source = source
         self._asked_ms = -1
+
+    def answered(self) -> bool:
+        """Whether rows have come since the last ``want``."""
+        return self._asked_ms < 0
 
     def want(self, now_ms: int) -> None:
         """Ask for more rows, once for each moment."""
@@ -172,6 +183,8 @@ class DeskClock:
             sources.append(feed.source)
         self._waiter = Waiter(sources)
         self.now_ms = 0
+        # Device time self._paced_ms belongs to real time self._wall_ms.
+        self._paced_ms = 0
         self._wall_ms = self._wall()
 
     @staticmethod
@@ -205,8 +218,10 @@ class DeskClock:
                     self._feed.want(self.now_ms)
                     if self._feed.source is None:
                         continue
-                if self._wait(None):
+                if self._wait(STILL_S):
                     return
+                if not self._feed.answered():
+                    return  # time stands still, but an answer may wait to be sent
                 continue
             if not self._paced:
                 self.now_ms = target_ms
@@ -217,16 +232,20 @@ class DeskClock:
     def _pace(self, target_ms: int) -> bool:
         """Let real time pass up to ``target_ms``; True when it is there or the wire speaks."""
         wall_ms = self._wall()
-        passed_ms = int((wall_ms - self._wall_ms) * self._factor)
-        if passed_ms < 0 or passed_ms > 5000 * self._factor:
-            passed_ms = 0  # the computer's clock was set, or it slept
+        ahead_ms = self._wall_ms + (target_ms - self._paced_ms) / self._factor - wall_ms
+        longest_ms = (target_ms - self.now_ms) / self._factor + CLOCK_STEP_MS
+        if not -CLOCK_STEP_MS < ahead_ms < longest_ms:
+            # The computer's clock was set, or it slept: go on from here.
             self._wall_ms = wall_ms
-        if passed_ms > 0:
-            self.now_ms = min(target_ms, self.now_ms + passed_ms)
-            self._wall_ms = wall_ms
-        if self.now_ms >= target_ms:
+            self._paced_ms = self.now_ms
+        elif ahead_ms < TIMER_MS:
+            self.now_ms = target_ms
             return True
-        return self._wait((target_ms - self.now_ms) / self._factor / 1000)
+        elif self._wait(ahead_ms / 1000):
+            passed_ms = int((self._wall() - self._wall_ms) * self._factor)
+            self.now_ms = max(self.now_ms, min(target_ms, self._paced_ms + passed_ms))
+            return True
+        return False
 
     def _wait(self, seconds) -> bool:
         """Wait for rows (taken at once) or the wire (True), at most ``seconds``."""

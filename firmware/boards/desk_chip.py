@@ -29,6 +29,10 @@ class ChipModel:
     def cs(self, level: int) -> None:
         """Select line. Registers are fetched whole, so there is nothing to end."""
 
+    def first_ms(self) -> int:
+        """The first conversion after automatic mode was switched on: it takes longer."""
+        return self.conversion_ms() + (87 if self._registers[0] & _50_HZ else 73)
+
     def conversion_ms(self) -> int:
         """One conversion in automatic mode with the present averaging and filter."""
         averages = 1 << min(self._registers[1] >> 4, 4)
@@ -75,9 +79,12 @@ class ChipModel:
         if not registers[0] & _AUTO:
             return
         length_ms = self.conversion_ms()
-        done = (self._now_ms() - self._auto_since_ms) // length_ms
-        at_ms = self._auto_since_ms + done * length_ms
-        if done == 0 or at_ms == self._latched_ms:
+        first_ms = self._auto_since_ms + self.first_ms()
+        passed_ms = self._now_ms() - first_ms
+        if passed_ms < 0:
+            return
+        at_ms = first_ms + passed_ms // length_ms * length_ms
+        if at_ms == self._latched_ms:
             return
         self._latched_ms = at_ms
         probe_c, cold_c, faults = self._world.at(at_ms)

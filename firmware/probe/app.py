@@ -24,7 +24,6 @@ from .ticks import Uptime
 
 VERSION = tuple([int(part) for part in __version__.split(".")])
 LONGEST_SLEEP_MS = 250
-URGENT = ("too_hot", "too_warm", "too_cool", "probe_fault")
 
 
 class App:
@@ -54,7 +53,6 @@ class App:
         self._clock_offset_ms = -1  # unix ms at start-up, -1: not set
         self._fault = 0
         self._out = False
-        self._store_broken = False
         self._alarms = []
         self._now_ms = 0
 
@@ -63,15 +61,15 @@ class App:
         self._now_ms = self.uptime.now()
         try:
             self.store.start()
-            raw = self.store.profile()
-            if raw:
-                self.profile = profiles.parse(raw)
+            self.sounder.play(self._now_ms, "hello")
         except OSError:
             self._store_fault()
-        except WireError:
-            self.profile = None  # a profile of another firmware: wait for a new one
-        if not self._store_broken:
-            self.sounder.play(self._now_ms, "hello")
+        raw = self.store.profile()
+        if raw:
+            try:
+                self.profile = profiles.parse(raw)
+            except WireError:
+                pass  # a profile of another firmware: wait for a new one
 
     def run(self) -> None:
         """Step for ever."""
@@ -81,17 +79,14 @@ class App:
     def step(self) -> int:
         """Do what is due; milliseconds until there is more to do."""
         now_ms = self._now_ms = self.uptime.now()
-        try:
-            if self.thermometer.step(now_ms):
-                self._on_reading(now_ms)
-            self._check_fault(now_ms)
-            self._keep_curve(now_ms)
-            self._check_dip_test(now_ms)
-            pressed = self.button.step(now_ms)
-            if pressed:
-                self._on_button(now_ms, pressed)
-        except OSError:
-            self._store_fault()
+        if self.thermometer.step(now_ms):
+            self._on_reading(now_ms)
+        self._check_fault(now_ms)
+        self._keep_curve(now_ms)
+        self._check_dip_test(now_ms)
+        pressed = self.button.step(now_ms)
+        if pressed:
+            self._on_button(now_ms, pressed)
         self.link.step(now_ms)
         self.sounder.step(now_ms)
         due_ms = min(
@@ -116,7 +111,7 @@ class App:
     def _on_reading(self, now_ms: int) -> None:
         estimate = self.estimate
         estimate.update(now_ms, self._value_c(), self._room_c())
-        if not self.recorder.curve:
+        if not self.recorder.running:
             return
         self.recorder.reading(self.thermometer.value_128ths)
         if estimate.place == "air":
@@ -144,7 +139,7 @@ class App:
             return
         before, self._fault = self._fault, faults
         kind = self.engine.phase_kind()
-        self.recorder.event(now_ms, "fault", faults, kind, catalogue.CENTI_NONE, 0)
+        self._note(now_ms, "fault", faults, kind, catalogue.CENTI_NONE, 0)
         if faults and not before:
             self.estimate.lost()
             self.engine.pause()
@@ -169,7 +164,7 @@ class App:
         estimate = self._estimate_centi_c()
         if self._parts.witness is not None:
             self._parts.witness(now_ms, alarm, phase, estimate)
-        self.recorder.event(now_ms, "alarm", code, phase, estimate, 0)
+        self._note(now_ms, "alarm", code, phase, estimate, 0)
 
     # --- curve ----------------------------------------------------------------------
 
@@ -180,37 +175,55 @@ class App:
         return unix_ms // 1000, unix_ms % 1000
 
     def _start_curve(self, now_ms: int, by_hand: bool) -> None:
-        if not self.store.has_room():
-            self._raise(now_ms, "store_full", "none")
-            self._store_broken = True
-            return
         raw = b"" if self.profile is None else self.profile.raw
         self.engine.start(self.profile)
         self.dip_test.stop()
         self._out = False
-        self.recorder.start(now_ms, self._clock_now(now_ms), 0, raw, by_hand)
-        self.sounder.play(now_ms, "recording")
+        try:
+            if self.recorder.start(now_ms, self._clock_now(now_ms), 0, raw, by_hand):
+                self.sounder.play(now_ms, "recording")
+            else:
+                self._raise(now_ms, "store_full", self.engine.phase_kind())
+        except OSError:
+            self._store_fault()
+        if self.thermometer.value_128ths != NO_READING:
+            self.recorder.reading(self.thermometer.value_128ths)
 
     def _end_curve(self, now_ms: int, reason: str) -> None:
-        self.recorder.end(now_ms, reason)
         self.engine.start(None)
         self.dip_test.stop()
         self.sounder.silence()
         self.sounder.play(now_ms, "stopped")
+        self._close_curve(now_ms, reason)
+
+    def _close_curve(self, now_ms: int, reason: str) -> None:
+        try:
+            self.recorder.end(now_ms, reason)
+        except OSError:
+            self._store_fault()
+
+    def _note(self, now_ms: int, kind: str, code: int, phase: str, estimate: int, number: int):
+        """Record an event; a store that fails stops nothing of what the caller is about."""
+        try:
+            self.recorder.event(now_ms, kind, code, phase, estimate, number)
+        except OSError:
+            self._store_fault()
 
     def _keep_curve(self, now_ms: int) -> None:
         value_c, room_c = self._value_c(), self._room_c()
-        if self.recorder.curve:
-            self.recorder.step(now_ms, self.thermometer.room_centi_c)
+        if self.recorder.running:
+            try:
+                self.recorder.step(now_ms, self.thermometer.room_centi_c)
+            except OSError:
+                self._store_fault()
             reason = self.recorder.wants_to_end(now_ms, value_c, room_c)
             if reason:
                 self._end_curve(now_ms, reason)
-        elif not self._store_broken and self.recorder.wants_to_start(now_ms, value_c, room_c):
+        elif self.recorder.wants_to_start(now_ms, value_c, room_c):
             self._start_curve(now_ms, False)
 
     def _store_fault(self) -> None:
-        """The flash will not take it: say so once, and stay a thermometer."""
-        self._store_broken = True
+        """The flash will not take it: say so once, and guide the batch without a curve."""
         try:
             self.recorder.abandon("store_full")
         except OSError:
@@ -228,11 +241,11 @@ class App:
 
     def _on_button(self, now_ms: int, pressed: str) -> None:
         if pressed == "long":
-            if self.recorder.curve:
+            if self.recorder.running:
                 self._end_curve(now_ms, "button")
         elif self.sounder.silence():
             self.dip_test.acknowledge()
-        elif not self.recorder.curve:
+        elif not self.recorder.running:
             self._start_curve(now_ms, True)
         else:
             self.mark("dip_test", 0)
@@ -246,7 +259,7 @@ class App:
         elif mark == "dip_test":
             self.dip_test.start(now_ms)
             self.sounder.play(now_ms, "mark")
-        self.recorder.event(
+        self._note(
             now_ms,
             "mark",
             catalogue.MARKS.index(mark),
@@ -267,7 +280,10 @@ class App:
     def set_clock(self, unix_s: int, unix_ms: int) -> None:
         """The host says what time it is now."""
         self._clock_offset_ms = unix_s * 1000 + unix_ms - self._now_ms
-        self.recorder.clock_set(self._now_ms, unix_s, unix_ms)
+        try:
+            self.recorder.clock_set(self._now_ms, unix_s, unix_ms)
+        except OSError:
+            self._store_fault()
 
     def use_profile(self, profile) -> None:
         """Keep ``profile``; a running curve ends and a new one begins with it."""
@@ -275,8 +291,8 @@ class App:
             return
         self.store.save_profile(profile.raw)
         self.profile = profile
-        if self.recorder.curve:
-            self.recorder.end(self._now_ms, "button")
+        if self.recorder.running:
+            self._close_curve(self._now_ms, "button")
             self._start_curve(self._now_ms, False)
 
     def sound(self, name: str) -> None:

@@ -49,7 +49,8 @@ class Link:
         if not self._send():
             return
         if self._take_request():
-            self._send()
+            if self._send() and self._in_at < self._in_end:
+                self._due_ms = now_ms  # the next request is here already
             return
         if self.live_interval_ms and now_ms >= self._live_due_ms:
             self._send_live()

@@ -18,17 +18,20 @@ BACK_MS = 10 * 60000
 NOTHING_MS = 15 * 60000  # without any reading
 LONGEST_MS = 12 * 3600000
 AFTER_BUTTON_MS = 20 * 60000  # a curve begun by hand may stay at room temperature so long
-NEVER = 0x3FFFFFFF
+NEVER = 1 << 62  # beyond any uptime
 
 
 class Recorder:
-    """``curve`` is the number of the open curve, 0 if none."""
+    """``running``: a batch is under way. ``curve`` is the number of the open curve, 0 if
+    none; a batch whose curve the store would not take runs without one.
+    """
 
     def __init__(self, store, version, board_id: int):
         self._store = store
         self._version = version
         self._board_id = board_id
         self._writer = BlockWriter()
+        self.running = False
         self.curve = 0
         self.ended = ""  # why the last curve ended
         self._started_ms = 0
@@ -62,11 +65,12 @@ class Recorder:
         return now_ms - self._away_since_ms >= AWAY_MS
 
     def start(self, now_ms: int, clock, calibrated_unix_s: int, profile: bytes, by_hand: bool):
-        """Begin a curve. ``clock`` is (unix_s, unix_ms) now, (0, 0) if not set.
+        """Begin a batch and its curve; whether there was room for the curve.
 
-        OSError if the store will not have it.
+        ``clock`` is (unix_s, unix_ms) now, (0, 0) if not set. OSError if the store fails;
+        the batch runs all the same.
         """
-        self.curve = self._store.begin()
+        self.running = True
         self._started_ms = now_ms
         self._next_ms = now_ms
         self._block = 0
@@ -76,10 +80,14 @@ class Recorder:
         self._last_reading_ms = now_ms
         self._sum = self._count = 0
         self.ended = ""
+        if not self._store.has_room():
+            return False
+        self.curve = self._store.begin()
         when = (now_ms // 1000, now_ms % 1000, clock[0], clock[1])
         where = (self._board_id, self._store.boot)
         head = where + when + tuple(self._version) + (calibrated_unix_s, profile)
         self._append_other("head", catalogue.CURVE_HEAD, head)
+        return True
 
     def _append_other(self, kind: str, fields, values) -> None:
         length = self._writer.finish_other(kind, fields, values, self.curve, self._block)
@@ -88,7 +96,7 @@ class Recorder:
 
     def due_ms(self) -> int:
         """When ``step`` wants to be called again."""
-        return self._next_ms if self.curve else NEVER
+        return self._next_ms if self.running else NEVER
 
     def reading(self, value_128ths: int) -> None:
         """Take a good reading: a sample is the mean of those since the one before."""
@@ -98,15 +106,18 @@ class Recorder:
     def step(self, now_ms: int, room_centi_c: int) -> None:
         """Take the samples that are due. OSError if the store fails."""
         self._room_centi_c = room_centi_c
-        while self.curve and now_ms >= self._next_ms:
+        while self.running and now_ms >= self._next_ms:
             value = GAP
             # After a long stop only the newest point of the grid has readings to show.
             if self._count and now_ms - self._next_ms < PERIOD_MS:
                 value = (self._sum + self._count // 2) // self._count
                 self._sum = self._count = 0
                 self._last_reading_ms = now_ms
-            self._writer.sample(self._next_ms - self._started_ms, value)
+            offset_ms = self._next_ms - self._started_ms
             self._next_ms += PERIOD_MS
+            if not self.curve:
+                continue
+            self._writer.sample(offset_ms, value)
             if self._writer.full():
                 self._flush()
 
@@ -133,7 +144,7 @@ class Recorder:
         self._block += 1
 
     def wants_to_end(self, now_ms: int, value_c, room_c) -> str:
-        """The reason to end the curve now, or an empty string."""
+        """The reason to end the batch now, or an empty string."""
         if now_ms - self._started_ms >= LONGEST_MS:
             return "longest"
         if now_ms - self._last_reading_ms >= NOTHING_MS:
@@ -147,8 +158,11 @@ class Recorder:
         return "room" if now_ms - self._back_since_ms >= patience_ms else ""
 
     def end(self, now_ms: int, reason: str) -> None:
-        """Close the curve: what waits is written, then why it ended."""
+        """End the batch and close its curve: what waits is written, then why it ended."""
+        self.running = False
+        self._armed = False
         if not self.curve:
+            self.ended = reason
             return
         try:
             self._flush()
@@ -158,10 +172,9 @@ class Recorder:
             self.abandon(reason)
 
     def abandon(self, reason: str) -> None:
-        """Close the curve without writing any more: the store has failed."""
+        """Close the curve without writing any more; a running batch goes on without it."""
         self._writer.samples = 0
         self._writer.events = 0
-        self._armed = False
         self.curve = 0
         self.ended = reason
         self._store.end()

@@ -2,7 +2,10 @@
 
 The tone itself is made by hardware (``beeper.tone(hz)``, 0 for silence; the light follows
 the same rhythm), so a sound keeps its pitch whatever else the board is doing. A pattern
-that was due while a more important one sounded waits for it: one place, the newest.
+that was due while a more important one sounded waits for it. There is one such place: the
+more important has it, and of two that are equally important the newer.
+
+Two urgent sounds take turns, and the pause that grows comes after both.
 """
 
 from . import sounds
@@ -10,7 +13,8 @@ from . import sounds
 REPEAT_FIRST_MS = 4000  # pause before an urgent sound comes again; grows by half each time
 REPEAT_LONGEST_MS = 30000
 GAP_MS = 400  # between two different sounds
-NEVER = 0x3FFFFFFF
+NEVER = 1 << 62  # beyond any uptime
+_NAME, _RHYTHM, _HZ, _PRIORITY, _URGENT = range(5)
 
 
 class Sounder:
@@ -19,58 +23,57 @@ class Sounder:
     def __init__(self, beeper):
         self._beeper = beeper
         self.playing = "none"
-        self._waiting = ""
+        self._row = None
+        self._waiting = None  # row of the sound that waits
+        self._waiting_sounded = False  # since the last pause: then the pause comes first
         self._tones = []  # type: list[tuple[bool, int]]
         self._index = 0
         self._next_ms = 0
         self._pause_ms = REPEAT_FIRST_MS
-        self._row = None
 
     def play(self, now_ms: int, name: str) -> None:
         """Start the sound ``name`` now, or after a more important one."""
         row = sounds.find(name)
-        if self._row is not None and self._row[3] > row[3]:
-            # Between two repeats of an urgent sound there is room for the other.
-            self._waiting = name
+        if row[_URGENT]:
+            self._pause_ms = REPEAT_FIRST_MS
+        current = self._row
+        if current is not None and current[_PRIORITY] > row[_PRIORITY]:
+            self._wait(row)
             return
-        if self._row is not None and self._row[4] and self._row[0] != name:
+        if self._waiting is row:
+            self._waiting = None
+        if current is not None and current[_URGENT] and current is not row:
             # The urgent one is less important than the new: it comes back afterwards.
-            self._waiting = self._row[0]
+            self._wait(current)
         self._begin(now_ms, row)
 
-    def _begin(self, now_ms: int, row) -> None:
+    def _wait(self, row) -> None:
+        if self._waiting is None or row[_PRIORITY] >= self._waiting[_PRIORITY]:
+            self._waiting = row
+            self._waiting_sounded = False
+
+    def _begin(self, at_ms: int, row) -> None:
         self._beeper.tone(0)
         self._row = row
-        self.playing = row[0]
-        self._tones = sounds.tones(row[1])
+        self.playing = row[_NAME]
+        self._tones = sounds.tones(row[_RHYTHM])
         self._index = 0
-        self._pause_ms = REPEAT_FIRST_MS
-        self._next_ms = now_ms
+        self._next_ms = at_ms
 
     def silence(self) -> bool:
         """Stop everything; True if something was sounding or due to sound again."""
         was = self._row is not None
         self._beeper.tone(0)
-        self._row = None
-        self._waiting = ""
+        self._row = self._waiting = None
         self.playing = "none"
         return was
 
     def clear(self, name: str, now_ms: int) -> None:
         """The cause of the urgent sound ``name`` has gone."""
-        if self._waiting == name:
-            self._waiting = ""
-        if self._row is not None and self._row[0] == name:
-            self._finish(now_ms)
-
-    def _finish(self, now_ms: int) -> None:
-        self._beeper.tone(0)
-        self._row = None
-        self.playing = "none"
-        if self._waiting:
-            name = self._waiting
-            self._waiting = ""
-            self._begin(now_ms + GAP_MS, sounds.find(name))
+        if self._waiting is not None and self._waiting[_NAME] == name:
+            self._waiting = None
+        if self._row is not None and self._row[_NAME] == name:
+            self._next(now_ms, None)
 
     def step(self, now_ms: int) -> None:
         """Switch the tone if it is time."""
@@ -79,23 +82,31 @@ class Sounder:
             return
         if self._index < len(self._tones):
             sounding, length_ms = self._tones[self._index]
-            self._beeper.tone(row[2] if sounding else 0)
+            self._beeper.tone(row[_HZ] if sounding else 0)
             self._index += 1
             self._next_ms = now_ms + length_ms
             return
-        self._beeper.tone(0)
-        if not row[4]:
-            self._finish(now_ms)
+        self._next(now_ms, row if row[_URGENT] else None)
+
+    def _next(self, now_ms: int, again) -> None:
+        """Go over to the sound that waits; ``again`` is the row that has to come back."""
+        row, sounded = self._waiting, self._waiting_sounded
+        self._waiting = None
+        if row is None:
+            row, again, sounded = again, None, True
+        if row is None:
+            self._beeper.tone(0)
+            self._row = None
+            self.playing = "none"
             return
-        if self._waiting:
-            # Let the waiting sound use the pause, then come back to this one.
-            waiting = sounds.find(self._waiting)
-            self._begin(now_ms + GAP_MS, waiting)
-            self._waiting = row[0]
-            return
-        self._index = 0
-        self._next_ms = now_ms + self._pause_ms
-        self._pause_ms = min(self._pause_ms * 3 // 2, REPEAT_LONGEST_MS)
+        pause_ms = GAP_MS
+        if sounded:
+            pause_ms = self._pause_ms
+            self._pause_ms = min(pause_ms * 3 // 2, REPEAT_LONGEST_MS)
+        self._begin(now_ms + pause_ms, row)
+        if again is not None:
+            self._waiting = again
+            self._waiting_sounded = not sounded
 
     def due_ms(self) -> int:
         """When ``step`` wants to be called again; NEVER if nothing sounds."""

@@ -23,7 +23,7 @@ TOP = 2000
 SOUNDS = (
     ("probe_fault", "s.s-s.s-s.s", LOW, 9, True, "the probe gives no reading: check it"),
     ("too_hot", "s.s.s.s.s.s.s.s", TOP, 8, True, "hotter than this couverture may get"),
-    ("store_fault", "s.l.s.l", LOW, 7, False, "the recording cannot be written"),
+    ("store_fault", "s.l.s.l", LOW, 3, False, "the recording cannot be written"),
     ("too_warm", "m.m.m", TOP, 6, True, "above the working window"),
     ("too_cool", "l.l", MIDDLE, 6, True, "below the working window"),
     ("reached", "s.s.s-l", HIGH, 5, False, "the temperature of this phase is reached"),

@@ -14,7 +14,7 @@ import os
 import struct
 
 from wire import catalogue
-from wire.curve import parse_block
+from wire.curve import block_crc, parse_block
 from wire.errors import WireError
 
 CURVES_MAX = 64
@@ -33,7 +33,7 @@ class CurveRow:
         self.boot = 0
         self.size = 0
         self.crc = 0
-        self.generation = 0  # CRC-32 of the first block: never the same for two curves
+        self.generation = 0  # CRC-32 of the first block, which says when and where it began
         self.blocks = 0
 
 
@@ -48,6 +48,7 @@ class Store:
         self.rows = []  # type: list[CurveRow]
         self.boot = 0
         self._next_curve = 1
+        self._looked = False  # at what is there: nothing may be opened before
 
     def start(self) -> None:
         """Count this start and find the curves that are there."""
@@ -61,6 +62,7 @@ class Store:
         for curve in sorted(numbers):
             self._next_curve = max(self._next_curve, curve + 1)
             self._find(curve)
+        self._looked = True
         self.boot += 1
         self._save_counters()
 
@@ -111,14 +113,14 @@ class Store:
                 if not got:
                     break
                 try:
-                    kind, number, block, start, _, end = parse_block(memoryview(scratch)[:got])
+                    kind, number, block, start, end = parse_block(memoryview(scratch)[:got])
                 except WireError:
                     break
                 if number != curve & 0xFFFF or block != row.blocks:
                     break
                 if kind == "head" and row.blocks == 0:
                     row.boot = struct.unpack_from("<I", scratch, start + 4)[0]
-                    row.generation = binascii.crc32(memoryview(scratch)[:end])
+                    row.generation = block_crc(scratch)
                 row.crc = binascii.crc32(memoryview(scratch)[:end], row.crc)
                 row.size += end
                 row.blocks += 1
@@ -141,6 +143,8 @@ class Store:
 
     def begin(self) -> int:
         """Open a new curve; its number. Its first block follows with ``append``."""
+        if not self._looked:
+            raise OSError(5)  # its number might belong to a curve that is there
         curve = self._next_curve
         self._next_curve += 1
         self._save_counters()
@@ -160,7 +164,7 @@ class Store:
             raise OSError(28)
         self._file.flush()
         if row.blocks == 0:
-            row.generation = binascii.crc32(block)
+            row.generation = block_crc(buffer)
         row.crc = binascii.crc32(block, row.crc)
         row.size += length
         row.blocks += 1

@@ -72,11 +72,15 @@ def decode(data: bytes) -> Curve:
     """
     result = Curve()
     at = 0
+    good_end = 0
     expected = 0
     while at < len(data):
         try:
             kind, number, block, start, following = curve.parse_block(data, at)
-            if expected == 0 and kind != "head":
+            # Only ever forwards, and only this curve's own blocks.
+            if (expected == 0) != (kind == "head") or block < expected:
+                raise WireError("bad_value")
+            if expected and number != result.curve:
                 raise WireError("bad_value")
             _take(result, kind, data, start, following)
         except (WireError, construct.ConstructError) as error:
@@ -86,7 +90,6 @@ def decode(data: bytes) -> Curve:
                 ) from error
             following = data.find(bytes([catalogue.BLOCK_SYNC]), at + 1)
             if following < 0:
-                result.trailing_bytes = len(data) - at
                 break
             at = following
             continue
@@ -94,7 +97,8 @@ def decode(data: bytes) -> Curve:
             result.curve = number
         result.lost_blocks += block - expected
         expected = block + 1
-        at = following
+        at = good_end = following
+    result.trailing_bytes = len(data) - good_end
     if expected == 0:
         raise RecordError("this curve is empty: the board lost power before its first block")
     return result

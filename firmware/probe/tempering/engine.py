@@ -132,7 +132,7 @@ class Engine:
 
     def _go_to(self, index: int) -> None:
         self._index = index
-        self._side = ""  # from which side a window is approached
+        self._side = self._side_before(index)
         self._reset_word()
         if self.profile is None or index >= len(self.profile.phases):
             self.phase = None
@@ -140,6 +140,13 @@ class Engine:
         else:
             self.phase = self.profile.phases[index]
             self.state = "approach"
+
+    def _side_before(self, index: int) -> str:
+        """From which side phase ``index`` begins: the phase before knows. "" if none did."""
+        if self.profile is None or not 0 < index < len(self.profile.phases):
+            return ""
+        before = self.profile.phases[index - 1]
+        return "above" if before.target_c > self.profile.phases[index].high_c else "below"
 
     def phase_kind(self) -> str:
         """The kind of the current phase, "none" if there is none."""
@@ -149,6 +156,8 @@ class Engine:
         """The probe is out, or there is no reading: what was half seen does not count."""
         self._reset_word()
         self._hot_since_ms = -1
+        if self._index == 0:
+            self._side = ""  # a first phase begins anew with each time the probe goes in
 
     def step(self, now_ms: int, chocolate_c: float, rate_c_per_s: float, alarms) -> None:
         """Judge one estimate of the chocolate; append ``(alarm, phase kind)`` to ``alarms``."""

@@ -27,6 +27,8 @@ AIR_FALL_C = 1.0  # more than a cold patch; and at least AIR_FALL_PART of the wa
 AIR_FALL_PART = 0.12
 NEAR_ROOM_C = 3.0  # this close to the room the slope cannot tell
 ENTER_RISE = 0.25  # °C/s; rising faster than this from the air: going in
+JUMP_RISE = 0.6  # °C/s; no bowl warms so fast: the probe was moved into something warmer
+JUMP_LAGS = 4.0  # after an insertion the reading itself still rises like that for so long
 SETTLED_SD_C = 0.30  # the filter's own spread when a value after insertion counts
 SETTLED_LAGS = 1.0  # and so many time constants must have passed
 SURPRISE_LIMIT = 2.0  # mean surprise, in standard deviations, that means a new movement
@@ -161,6 +163,12 @@ class Estimate:
                 self.place = "air"
             return
         self._air_votes = 0
+        if (
+            place == "chocolate"
+            and slope > JUMP_RISE
+            and self._since_entry_s > JUMP_LAGS * self._filter.lag_s
+        ):
+            self._enter(z)
         if place == "unknown":
             if room_c is not None and abs(above_room) < NEAR_ROOM_C:
                 self.place = "air"

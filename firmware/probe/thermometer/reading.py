@@ -9,6 +9,9 @@ from wire.catalogue import CENTI_NONE, fault_bit
 from .max31856 import FAULT_CONFIG, NO_READING
 
 PERIOD_MS = 250
+# The first conversion after new settings takes longer than the others: up to 185 ms, plus
+# 40 ms for each reading of the average after the first, at 50 Hz.
+FIRST_MS = 500
 FAULT_AFTER_MS = 1500  # a fault seen for so long is real
 FAULT_CLEARED_MS = 1000  # good readings for so long end it
 STALE_AFTER_MS = 2000
@@ -53,7 +56,8 @@ class Thermometer:
         if not self._configured:
             self._converter.configure()
             self._configured = True
-            # Whatever the chip holds now is from before the settings: wait one period.
+            # Whatever the chip holds until then is from before the settings.
+            self._due_ms = now_ms + FIRST_MS
             return False
         converter = self._converter
         converter.read()
@@ -90,3 +94,5 @@ class Thermometer:
             self.faults = faults
         if self.age_ms(now_ms) > STALE_AFTER_MS:
             self.value_128ths = NO_READING
+            if self._converter.cold_64ths == NO_READING:
+                self.room_centi_c = CENTI_NONE

@@ -200,8 +200,8 @@ def pieces_to(situation: Situation, target_c: float, smallest_share: float = 0.0
         pieces_g = largest_g
         if -cooling_after(_LONGEST_WAIT_S) > target_c:
             raise SnapcurveError(
-                f"Even {largest_g:.0f} g of pieces and hours of stirring do not bring this bowl to "
-                f"{target_c:.1f} °C; spread it out or divide it, in a cooler room."
+                f"Even {largest_g:.0f} g of pieces and hours of stirring do not bring this bowl "
+                f"to {target_c:.1f} °C; spread it out or divide it, in a cooler room."
             )
         wait_s = bisect_rising(cooling_after, 0.0, _LONGEST_WAIT_S, -target_c)
     else:

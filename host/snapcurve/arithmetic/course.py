@@ -151,28 +151,29 @@ def warm_in_bursts(
 ) -> list[Burst]:
     """Warm the course to `target_c` or just over it, never reading over `ceiling_c`.
 
-    It stops short where even the shortest burst would pass the ceiling. Raises SnapcurveError if the heat cannot win against the room.
+    It stops short where a burst that gains anything would pass the ceiling. Raises
+    SnapcurveError if the heat cannot win against the room.
     """
     bursts: list[Burst] = []
     while course.batch.temperature_c < target_c:
-        before_j = course.batch.enthalpy_j
         lost_w = course.loss_w_per_k * (course.batch.temperature_c - course.room_c)
-        length_s = next_burst_s(course.batch.heat_to_reach_j(target_c), lost_w, source)
-        trial = _after_burst(course, source, length_s)
+        wanted_s = next_burst_s(course.batch.heat_to_reach_j(target_c), lost_w, source)
+        length_s, trial = wanted_s, _after_burst(course, source, wanted_s)
         while _peak_c(trial) > ceiling_c and length_s > source.shortest_s:
             length_s -= source.shortest_s
             trial = _after_burst(course, source, length_s)
-        if _peak_c(trial) > ceiling_c:
+        gains = trial.batch.enthalpy_j > course.batch.enthalpy_j
+        if _peak_c(trial) > ceiling_c or (length_s < wanted_s and not gains):
             return bursts
-        bursts.append(Burst(source.tool, length_s, course.minute, trial.batch.temperature_c))
-        course.points += trial.points
-        course.batch, course.seconds = trial.batch, trial.seconds
-        if course.batch.enthalpy_j <= before_j or len(bursts) > _MOST_BURSTS:
+        if not gains or len(bursts) >= _MOST_BURSTS:
             raise SnapcurveError(
                 f"{source.power_w:.0f} W into the chocolate cannot warm "
                 f"{course.batch.mass_g:.0f} g to {target_c:g} °C against the loss to the room; "
                 "divide the batch."
             )
+        bursts.append(Burst(source.tool, length_s, course.minute, trial.batch.temperature_c))
+        course.points += trial.points
+        course.batch, course.seconds = trial.batch, trial.seconds
     return bursts
 
 

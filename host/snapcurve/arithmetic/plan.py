@@ -221,18 +221,23 @@ def _plan_seeding(request: PlanRequest) -> Plan:
     least_g = min(most_g, step_g * ceil(SMALLEST_SEED_SHARE.value * total_g / step_g))
 
     def molten_course(melt_g: float) -> Course:
-        batch = Batch(
-            request.thermal, melt_g, temperatures.melt_c, melted_share=1.0, bowl=request.bowl
-        )
+        batch = Batch(request.thermal, melt_g, start_c, melted_share=1.0, bowl=request.bowl)
         loss = request.loss_used_w_per_k
         batch.stand(60.0 * MELT_REST_MIN.value, request.room_c, loss)
         return Course(batch, request.room_c, loss)
 
-    need = seed_needed(
-        molten_course, total_g, (least_g, most_g), request.stock_start_c, temperatures.target_c
-    )
-    seed_g = step_g * round(need.seed_g / step_g)
-    course, bursts = _melted(request, total_g - seed_g)
+    # Heat that must stop a little short of the melting temperature leaves a cooler melt,
+    # which takes less seed: then solve once more from there.
+    start_c, range_g = temperatures.melt_c, (least_g, most_g)
+    for _ in range(2):
+        need = seed_needed(
+            molten_course, total_g, range_g, request.stock_start_c, temperatures.target_c
+        )
+        seed_g = step_g * round(need.seed_g / step_g)
+        course, bursts = _melted(request, total_g - seed_g)
+        if course.batch.temperature_c >= start_c:
+            break
+        start_c = course.batch.temperature_c
     thresholds = [_rest(course, temperatures.melt_c)]
     course.stand(need.wait_s)
     grams = handful_grams(seed_g, need.count, step_g)

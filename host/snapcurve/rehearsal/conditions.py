@@ -26,6 +26,8 @@ class Conditions:
     handful_share: float = 0.042
     """One handful as a part of what is in the bowl."""
     reaction_s: float = 1.0
+    distraction: float = 0.0
+    """How often, 0 to 1, a sound is answered late, heat is overdone, the probe is put down."""
     wild_per_hour: float = 0.0
     short_faults_per_hour: float = 0.0
 
@@ -48,6 +50,7 @@ def drawn(number: int) -> Conditions:
         loss_w_per_k=chance.uniform(0.7, 1.6),
         handful_share=chance.uniform(0.03, 0.06),
         reaction_s=chance.uniform(1.0, 5.0),
+        distraction=chance.choice((0.0, 0.3, 0.7)),
         wild_per_hour=chance.choice((0.0, 3.0, 12.0)),
         short_faults_per_hour=chance.choice((0.0, 0.0, 4.0)),
     )

@@ -11,6 +11,7 @@ from snapcurve.rehearsal.person import END_PRESS_S, Person, Plan
 BURSTS_MAX = 40
 HANDFULS_MAX = 20
 HOLD_S = 15 * 60.0
+PUT_DOWN_PER_S = 1 / 120
 HOT_AIR_S = 10.0
 HOT_AIRS_MAX = 8
 
@@ -89,20 +90,48 @@ def work(person: Person, length_s: float = HOLD_S) -> Plan:
             person.say("touches the blade after 5 minutes: set, no finger mark; presses")
             yield from person.press()
         if person.has_heard("too_cool"):
-            person.say("hears: too cool; hot air over the bowl, stirring, until it is back")
-            yield from person.press()
-            person.forget("back")
-            for _ in range(HOT_AIRS_MAX):
-                yield from person.hot_air(HOT_AIR_S)
-                yield from person.wait_for(("back",), 20)
-                if person.has_heard("back"):
-                    break
+            yield from _warm_up(person)
         if person.has_heard("too_warm"):
-            person.say("hears: too warm; stirs a few more pieces in")
-            yield from person.press()
-            person.forget("back")
-            person.bowl.add_pieces(15, person.bowl.room_c)
-            yield from person.wait_for(("back",), 60)
+            yield from _cool_down(person)
+        if person.random.random() < person.conditions.distraction * PUT_DOWN_PER_S:
+            yield from _put_down(person)
+
+
+def _late(person: Person) -> Plan:
+    """A distracted person lets a sound wait."""
+    if person.random.random() < person.conditions.distraction:
+        yield from person.wait(person.random.uniform(10, 70))
+
+
+def _warm_up(person: Person) -> Plan:
+    yield from _late(person)
+    person.say("hears: too cool; hot air over the bowl, stirring, until it is back")
+    yield from person.press()
+    person.forget("back")
+    for _ in range(HOT_AIRS_MAX):
+        overdone = person.random.random() < 0.5 * person.conditions.distraction
+        yield from person.hot_air(HOT_AIR_S * (3 if overdone else 1))
+        yield from person.wait_for(("back", "too_warm"), 20)
+        if person.has_heard("back") or "too_warm" in person.heard:
+            return
+
+
+def _cool_down(person: Person) -> Plan:
+    yield from _late(person)
+    person.say("hears: too warm; stirs a few more pieces in")
+    yield from person.press()
+    person.forget("back")
+    person.bowl.add_pieces(15, person.bowl.room_c)
+    yield from person.wait_for(("back",), 60)
+
+
+def _put_down(person: Person) -> Plan:
+    person.say("puts the probe down to fill a mould")
+    person.probe_out()
+    yield from person.wait(person.random.uniform(15, 60))
+    person.say("puts it back in")
+    person.probe_in()
+    yield from person.wait(5)
 
 
 def finish(person: Person) -> Plan:

@@ -1,0 +1,34 @@
+"""32-bit floats, as the board has them: every result is rounded."""
+
+import struct
+
+from probe.tempering.lag_filter import LagFilter
+
+
+class Float32(float):
+    """A float whose every result is rounded to 32 bits."""
+
+
+def _rounded(name):
+    method = getattr(float, name)
+
+    def operation(self, other):
+        result = method(self, float(other))
+        return result if result is NotImplemented else float32(result)
+
+    return operation
+
+
+for _name in ("add", "radd", "sub", "rsub", "mul", "rmul", "truediv", "rtruediv"):
+    setattr(Float32, f"__{_name}__", _rounded(f"__{_name}__"))
+
+
+def float32(value):
+    return Float32(struct.unpack("f", struct.pack("f", value))[0])
+
+
+class Float32Filter(LagFilter):
+    """Whatever it keeps is rounded to 32 bits, and so is every result made from it."""
+
+    def __setattr__(self, name, value):
+        object.__setattr__(self, name, float32(value) if isinstance(value, float) else value)

@@ -1,0 +1,121 @@
+"""One button: press and long press, whatever the contact does."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from probe.button import LONG_MS, POLL_MS, SETTLE_MS, Button
+
+
+def told(levels, step_ms=1, end_ms=None):
+    """``(ms, what)`` of a button whose level is ``levels(ms)``, stepped each ``step_ms``."""
+    now = [0]
+    button = Button(lambda: levels(now[0]))
+    events = []
+    for now[0] in range(0, end_ms or 10_000, step_ms):
+        what = button.step(now[0])
+        if what:
+            events.append((now[0], what))
+    return events
+
+
+def between(*spans):
+    return lambda ms: any(start <= ms < end for start, end in spans)
+
+
+def test_a_press_is_told_on_release():
+    ((ms, what),) = told(between((1000, 1300)))
+    assert what == "press"
+    assert 1300 <= ms <= 1300 + 2 * POLL_MS + SETTLE_MS
+
+
+def test_a_long_press_is_told_while_it_is_held():
+    ((ms, what),) = told(between((1000, 9000)))
+    assert what == "long"
+    assert 1000 + LONG_MS <= ms <= 1000 + LONG_MS + 2 * POLL_MS
+
+
+@pytest.mark.parametrize("held_ms", [150, 500, 1500, 1900])
+@pytest.mark.parametrize("start_ms", range(1000, 1050, 7))
+def test_short_of_two_seconds_is_a_press(start_ms, held_ms):
+    assert [what for _, what in told(between((start_ms, start_ms + held_ms)))] == ["press"]
+
+
+@pytest.mark.parametrize("held_ms", [2110, 2500, 8000])
+@pytest.mark.parametrize("start_ms", range(1000, 1050, 7))
+def test_over_two_seconds_is_long_and_no_press_besides(start_ms, held_ms):
+    assert [what for _, what in told(between((start_ms, start_ms + held_ms)))] == ["long"]
+
+
+@pytest.mark.parametrize("start_ms", range(1000, 1050, 3))
+def test_a_spike_is_nothing(start_ms):
+    assert told(between((start_ms, start_ms + POLL_MS - 1))) == []
+
+
+def test_two_presses():
+    events = told(between((1000, 1200), (1500, 1700)))
+    assert [what for _, what in events] == ["press", "press"]
+
+
+def test_never_pressed():
+    assert told(lambda _ms: False) == []
+
+
+def test_it_wants_to_be_called_each_poll_and_looks_only_then():
+    looks = []
+    button = Button(lambda: looks.append(1))
+    now_ms = 0
+    for _ in range(20):
+        button.step(now_ms)
+        button.step(button.due_ms() - 1)
+        assert button.due_ms() == now_ms + POLL_MS
+        now_ms = button.due_ms()
+    assert len(looks) == 20
+
+
+BOUNCE = st.lists(st.integers(1, 9), max_size=8)
+
+
+def with_bounces(start_ms, end_ms, closing, opening):
+    """Level over time: bouncing up to 50 ms at either end, firm between."""
+    edges = [start_ms]
+    for length in (*closing, *opening):
+        edges.append(edges[-1] + length)
+
+    def level(ms):
+        for first_ms, lengths, rest in ((end_ms, opening, False), (start_ms, closing, True)):
+            if ms >= first_ms:
+                at_ms, now = first_ms, rest
+                for length in lengths[: len(lengths) // 2 * 2]:
+                    if ms < at_ms + length:
+                        return now
+                    at_ms += length
+                    now = not now
+                return rest
+        return False
+
+    return level
+
+
+@given(st.integers(500, 600), st.integers(300, 1700), BOUNCE, BOUNCE)
+def test_a_bouncing_press_is_one_press(start_ms, held_ms, closing, opening):
+    events = told(with_bounces(start_ms, start_ms + held_ms, closing, opening), end_ms=4000)
+    assert [what for _, what in events] == ["press"]
+
+
+@given(st.integers(500, 600), st.integers(2300, 3000), BOUNCE, BOUNCE)
+def test_a_bouncing_long_press_is_one_long_press(start_ms, held_ms, closing, opening):
+    events = told(with_bounces(start_ms, start_ms + held_ms, closing, opening), end_ms=5000)
+    assert [what for _, what in events] == ["long"]
+
+
+@given(st.lists(st.tuples(st.integers(1, 400), st.integers(0, 400)), max_size=60))
+def test_a_storm_ends_and_each_event_has_its_own_press(spans):
+    """Never more events than there were times of being down; nothing once it is up."""
+    edges, at_ms = [], 0
+    for up_ms, down_ms in spans:
+        edges.append((at_ms + up_ms, at_ms + up_ms + down_ms))
+        at_ms += up_ms + down_ms
+    events = told(between(*edges), end_ms=at_ms + 3000)
+    assert len(events) <= len(spans)
+    assert all(ms <= at_ms + 2 * POLL_MS + SETTLE_MS for ms, _ in events)

@@ -1,0 +1,301 @@
+"""From the estimate to alarms: the table, and scenarios with their expected alarms.
+
+The temperatures are those of a generic milk couverture worked by common practice; the
+thresholds are the profile's, so nothing here rests on them.
+"""
+
+import itertools
+
+import pytest
+from board_fakes import COOL, MELT, REWARM, WORK, profile_bytes
+from hypothesis import given
+from hypothesis import strategies as st
+
+from probe.tempering import engine as engines
+from probe.tempering.engine import HOLD_EVENTS, IGNORED, RISE_FALL_EVENTS, TRANSITIONS, Engine
+from probe.tempering.profile import parse
+from wire import catalogue
+
+SEEDING = profile_bytes(MELT, WORK)
+THREE_STEP = profile_bytes(MELT, COOL, REWARM, WORK, method="three-step")
+HOLD = profile_bytes(WORK, method="hold")
+
+POSSIBLE = (
+    [(state, event) for state in ("approach", "near") for event in RISE_FALL_EVENTS]
+    + [("dwell", "dwelt")]
+    + [(state, event) for state in ("approach", "near") for event in HOLD_EVENTS]
+    + [
+        (state, event)
+        for state in ("inside", "too_warm", "too_cool")
+        for event in ("inside", "above", "below")
+    ]
+)
+
+
+# --- the table ------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("pair", POSSIBLE)
+def test_every_pair_that_can_occur_is_known(pair):
+    assert (pair in TRANSITIONS) != (pair in IGNORED)
+    state, alarm = engines.transition(*pair)
+    assert state in catalogue.ENGINE_STATES
+    assert alarm is None or alarm in catalogue.ALARMS
+
+
+@pytest.mark.parametrize(
+    "pair",
+    [("idle", "crossed"), ("done", "lead"), ("inside", "through_above"), ("nonsense", "inside")],
+)
+def test_any_other_pair_is_an_error(pair):
+    with pytest.raises(KeyError):
+        engines.transition(*pair)
+
+
+def test_no_row_twice_and_none_of_unknown_words():
+    assert not set(TRANSITIONS) & set(IGNORED)
+    assert len(set(IGNORED)) == len(IGNORED)
+    for state, event in [*TRANSITIONS, *IGNORED]:
+        assert state in catalogue.ENGINE_STATES
+        assert event in (*RISE_FALL_EVENTS, *HOLD_EVENTS, "dwelt")
+    for event in (*RISE_FALL_EVENTS, *HOLD_EVENTS):
+        assert event in engines.CONFIRM_MS
+
+
+# --- scenarios ------------------------------------------------------------------------
+
+
+def play(raw, points, pauses=(), offset_ms=0):
+    """The alarms of estimates that run straight between ``(second, celsius)`` at 4 Hz.
+
+    Within ``pauses`` (seconds from, to) the probe is out.
+    """
+    engine = Engine()
+    engine.start(parse(raw))
+    heard = []
+    for (start_s, start_c), (end_s, end_c) in itertools.pairwise(points):
+        rate = (end_c - start_c) / (end_s - start_s)
+        for quarter in range(int(start_s * 4), int(end_s * 4)):
+            now_s = quarter / 4
+            if any(a <= now_s < b for a, b in pauses):
+                engine.pause()
+                continue
+            alarms = []
+            celsius = start_c + rate * (now_s - start_s)
+            engine.step(offset_ms + int(now_s * 1000), celsius, rate, alarms)
+            heard += [(now_s, *alarm) for alarm in alarms]
+    return heard
+
+
+SCENARIOS = {
+    # Rate 0.1 °C/s: 45 °C is crossed at 250 s and counts 1.5 s later. Within 2.5 °C of a
+    # rising target "near" sounds whatever the rate: at 42.5 °C, 225 s. Falling 0.04 °C/s
+    # from 46 °C at 260 s: 20 s before 30 °C is 30.8 °C, at 640 s; the window at 660 s.
+    "seeding": (
+        SEEDING,
+        [(0, 20), (260, 46), (660, 30), (700, 29.5), (800, 29.5)],
+        [
+            (226.5, "near", "melt"),
+            (251.5, "reached", "melt"),
+            (641.5, "near", "work"),
+            (662, "reached", "work"),
+        ],
+    ),
+    # Cooling to 27 at 0.05 °C/s from 46 at 260 s: near 20 s before 640 s. Two minutes of
+    # dwell. Rewarming to 29.3 at 0.02 from 800 s: near as soon as it is the phase, reached
+    # at 925 s; inside the window already, so working begins 2 s later.
+    "three-step": (
+        THREE_STEP,
+        [(0, 20), (260, 46), (640, 27), (650, 26.9), (790, 26.8), (940, 29.8), (1000, 29.8)],
+        [
+            (226.5, "near", "melt"),
+            (251.5, "reached", "melt"),
+            (621.5, "near", "cool"),
+            (641.5, "reached", "cool"),
+            (761.5, "dwell_done", "cool"),
+            (763.25, "near", "rewarm"),
+            (916.5, "reached", "rewarm"),
+            (918.75, "reached", "work"),
+        ],
+    ),
+    # Starts inside; drifts out at 0.005 °C/s, too slow for a head start: below 28.95 at
+    # 210 s, told 4 s later. Warmed back: well inside is 0.3 °C above the edge, held 4 s.
+    "hold": (
+        HOLD,
+        [(0, 29.5), (100, 29.5), (220, 28.9), (300, 28.8), (340, 29.6), (400, 29.6)],
+        [(2, "reached", "work"), (214.25, "too_cool", "work"), (329.25, "back", "work")],
+    ),
+    # 0.03 °C/s counts 8 s of the fall beyond 0.01 °C/s ahead: 0.16 °C early.
+    "hold, falling fast": (
+        HOLD,
+        [(0, 29.5), (100, 29.5), (200, 26.5)],
+        [(2, "reached", "work"), (117, "too_cool", "work")],
+    ),
+    # Warmed out of the window: no head start upwards, 0.05 °C beyond the edge.
+    "too warm": (
+        HOLD,
+        [(0, 29.5), (100, 29.5), (200, 30.5), (260, 30.5)],
+        [(2, "reached", "work"), (159.25, "too_warm", "work")],
+    ),
+    # From above the window to below it between two judgements.
+    "through the window": (
+        HOLD,
+        [(0, 35), (60, 35), (60.5, 28), (100, 28)],
+        [(64.5, "too_cool", "work")],
+    ),
+    "through the window upwards": (
+        HOLD,
+        [(0, 25), (60, 25), (60.5, 31), (100, 31)],
+        [(64.5, "too_warm", "work")],
+    ),
+    # Not there yet is no alarm, however long.
+    "waiting above": (HOLD, [(0, 40), (900, 40)], []),
+    "waiting below": (HOLD, [(0, 22), (900, 22)], []),
+    # Over 50 °C for 1.5 s; again only after it was below 49.
+    "too hot, once": (
+        SEEDING,
+        [(0, 44), (10, 44), (20, 51), (30, 49.5), (40, 51), (50, 49.2), (60, 51)],
+        [(1.5, "near", "melt"), (13, "reached", "melt"), (20.25, "too_hot", "work")],
+    ),
+    "too hot, twice": (
+        SEEDING,
+        [(0, 44), (10, 44), (20, 51), (30, 48.5), (40, 51), (50, 49.2), (60, 48)],
+        [
+            (1.5, "near", "melt"),
+            (13, "reached", "melt"),
+            (20.25, "too_hot", "work"),
+            (37.5, "too_hot", "work"),
+        ],
+    ),
+}
+
+
+@pytest.mark.parametrize("name", SCENARIOS)
+def test_scenario(name):
+    raw, points, expected = SCENARIOS[name]
+    heard = play(raw, points)
+    assert [row[1:] for row in heard] == [row[1:] for row in expected], heard
+    for (got_s, *_), (want_s, *_) in zip(heard, expected, strict=True):
+        assert got_s == pytest.approx(want_s, abs=0.5), heard
+
+
+@pytest.mark.parametrize("name", SCENARIOS)
+def test_a_scenario_does_not_depend_on_the_hour(name):
+    raw, points, _ = SCENARIOS[name]
+    assert play(raw, points, offset_ms=(1 << 30) - 70_000) == play(raw, points)
+
+
+def test_pause_forgets_half_seen_words():
+    """Each time the probe is in for a second only: never long enough to count."""
+    pauses = [(second + 1, second + 1.5) for second in range(300)]
+    assert play(HOLD, [(0, 29.5), (300, 29.5)], pauses) == []
+    assert play(SEEDING, [(0, 51), (300, 51)], pauses) == []
+
+
+def test_pause_keeps_what_was_told():
+    heard = play(HOLD, [(0, 29.5), (60, 29.5), (60.5, 28), (300, 28)], [(100, 130)])
+    assert [row[1] for row in heard] == ["reached", "too_cool"]
+
+
+def test_bursts_are_judged_at_each_insertion():
+    """Heated with the probe out: the threshold passed meanwhile, told once it is in."""
+    heard = play(SEEDING, [(0, 38), (100, 38), (130, 45.4), (160, 45.4)], [(100, 140)])
+    assert heard == [(141.5, "reached", "melt")]
+
+
+def test_a_window_missed_while_the_probe_was_out_is_told():
+    """Melted through, then cooled too far unseen: that is too cool, not "not there yet"."""
+    points = [(0, 46), (20, 46), (21, 27), (60, 27)]
+    for out_s in (1.6, 10):
+        heard = play(SEEDING, points, [(out_s, 30)])
+        assert [row[1:] for row in heard] == [("reached", "melt"), ("too_cool", "work")]
+
+
+def test_a_first_window_may_be_approached_from_the_other_side_after_an_absence():
+    points = [(0, 35), (20, 35), (21, 25), (60, 25)]
+    assert play(HOLD, points, [(10, 30)]) == []
+
+
+def test_a_jump_of_one_estimate_is_no_alarm():
+    engine = Engine()
+    engine.start(parse(HOLD))
+    heard = []
+    for quarter in range(400):
+        celsius = 35.0 if quarter % 40 == 39 else 29.5
+        engine.step(quarter * 250, celsius, 0.0, heard)
+    assert heard == [("reached", "work")]
+
+
+def test_without_a_profile_nothing_is_said():
+    engine = Engine()
+    alarms = []
+    engine.step(0, 99.0, 0.0, alarms)
+    assert (alarms, engine.state, engine.phase_kind()) == ([], "idle", "none")
+
+
+def test_a_new_start_forgets_everything():
+    engine = Engine()
+    engine.start(parse(HOLD))
+    alarms = []
+    for quarter in range(80):
+        engine.step(quarter * 250, 29.5 if quarter < 40 else 55.0, 0.0, alarms)
+    assert [name for name, _ in alarms] == ["reached", "too_hot", "too_warm"]
+    engine.start(parse(SEEDING))
+    assert (engine.state, engine.phase_kind()) == ("approach", "melt")
+    del alarms[:]
+    for quarter in range(80, 120):
+        engine.step(quarter * 250, 55.0, 0.0, alarms)
+    assert [name for name, _ in alarms] == ["too_hot", "reached"]
+
+
+STEPS = st.lists(
+    st.tuples(
+        st.integers(250, 6000),
+        st.sampled_from([20.0, 26.0, 27.0, 28.7, 28.94, 29.0, 29.5, 30.0, 30.06, 31.0, 46.0, 55.0])
+        | st.floats(-60, 200),
+        st.sampled_from([0.0, 0.02, -0.02, 0.3, -0.3]) | st.floats(-5, 5),
+        st.booleans(),
+    ),
+    max_size=120,
+)
+
+
+@given(st.sampled_from([SEEDING, THREE_STEP, HOLD]), STEPS)
+def test_random_walks(raw, steps):
+    """Nothing raises, and no window alarm comes twice without "back" or the other between."""
+    engine = Engine()
+    engine.start(parse(raw))
+    now_ms, window = 0, []
+    order = [row.kind for row in engine.profile.phases]
+    for wait_ms, celsius, rate, out in steps:
+        now_ms += wait_ms
+        if out:
+            engine.pause()
+            continue
+        alarms = []
+        engine.step(now_ms, celsius, rate, alarms)
+        assert engine.state in catalogue.ENGINE_STATES
+        for alarm, kind in alarms:
+            assert alarm in catalogue.ALARMS
+            assert kind in (*order, "none")
+            if alarm in ("too_warm", "too_cool", "back"):
+                assert kind == "work"
+                window.append(alarm)
+    assert all(a != b for a, b in itertools.pairwise(window))
+    assert window[:1] != ["back"]
+
+
+@given(st.sampled_from([SEEDING, THREE_STEP]), STEPS)
+def test_phases_only_advance(raw, steps):
+    engine = Engine()
+    engine.start(parse(raw))
+    order = [row.kind for row in engine.profile.phases]
+    now_ms, at, reached = 0, 0, []
+    for wait_ms, celsius, rate, _ in steps:
+        now_ms += wait_ms
+        alarms = []
+        engine.step(now_ms, celsius, rate, alarms)
+        reached += [kind for alarm, kind in alarms if alarm == "reached"]
+        assert order.index(engine.phase_kind()) >= at
+        at = order.index(engine.phase_kind())
+    assert reached == order[: len(reached)]

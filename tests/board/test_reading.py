@@ -1,0 +1,254 @@
+"""Readings with their age and their fault."""
+
+import pytest
+from board_fakes import Clock, FakeBus, World
+
+from boards.desk_chip import ChipModel
+from probe.thermometer.max31856 import NO_READING, Max31856
+from probe.thermometer.reading import FIRST_MS, PERIOD_MS, RANGE_128THS, Thermometer
+from wire import catalogue
+
+WARM = bytes.fromhex("01F400")  # 31.25 °C
+ROOM = bytes.fromhex("1500")  # 21 °C
+
+
+def rig(hot=WARM, cold=ROOM, status=0):
+    bus = FakeBus(hot, cold, status)
+    return bus, Thermometer(Max31856(bus, bus.cs))
+
+
+def run(thermometer, start_ms, end_ms, each=None):
+    """Step each millisecond; the times of good readings."""
+    times = []
+    for now_ms in range(start_ms, end_ms):
+        if each is not None:
+            each(now_ms)
+        if thermometer.step(now_ms):
+            times.append(now_ms)
+    return times
+
+
+def test_four_readings_a_second_on_an_even_grid():
+    _, thermometer = rig()
+    times = run(thermometer, 0, 3000)
+    assert times == list(range(FIRST_MS, 3000, PERIOD_MS))
+    assert thermometer.value_128ths == 31.25 * 128
+    assert thermometer.room_centi_c == 2100
+    assert thermometer.age_ms(3000) == 250
+
+
+def test_it_says_when_it_wants_to_be_called():
+    bus, thermometer = rig()
+    now_ms = 0
+    for _ in range(20):
+        assert thermometer.step(now_ms) == (now_ms > 0)
+        reads = bus.reads
+        assert not thermometer.step(thermometer.due_ms() - 1)
+        assert bus.reads == reads
+        now_ms = thermometer.due_ms()
+
+
+def test_the_grid_is_not_caught_up_after_a_long_stop():
+    bus, thermometer = rig()
+    run(thermometer, 0, 1001)
+    reads = bus.reads
+    run(thermometer, 9000, 9250)
+    assert bus.reads == reads + 1
+
+
+@pytest.mark.parametrize("status", [0x01, 0x02, 0x40])
+@pytest.mark.parametrize("at_ms", [500, 1250, 2000])
+def test_one_spurious_fault_is_a_missing_reading_and_nothing_else(status, at_ms):
+    bus, thermometer = rig()
+    seen = set()
+
+    def spoil(now_ms):
+        bus.status = status if at_ms <= now_ms < at_ms + PERIOD_MS else 0
+        seen.add(thermometer.faults)
+
+    times = run(thermometer, 0, 6000, spoil)
+    assert seen == {0}
+    assert times == [ms for ms in range(FIRST_MS, 6000, PERIOD_MS) if ms != at_ms]
+
+
+def test_many_spurious_faults_with_good_readings_between_are_none_either():
+    bus, thermometer = rig()
+    seen = set()
+
+    def spoil(now_ms):
+        bus.status = 0x01 if now_ms % 1000 < PERIOD_MS else 0
+        seen.add(thermometer.faults)
+
+    times = run(thermometer, 0, 30_000, spoil)
+    assert seen == {0}
+    assert len(times) == 89
+
+
+@pytest.mark.parametrize(
+    ("spoil", "name"),
+    [
+        (lambda bus: setattr(bus, "status", 0x01), "open"),
+        (lambda bus: setattr(bus, "status", 0x02), "voltage"),
+        (lambda bus: setattr(bus, "damage", "low"), "bus"),
+        (lambda bus: setattr(bus, "damage", "high"), "bus"),
+        (lambda bus: setattr(bus, "damage", "late"), "bus"),
+    ],
+)
+def test_a_fault_that_stays_is_named_within_two_seconds(spoil, name):
+    bus, thermometer = rig()
+    run(thermometer, 0, 3100)
+    spoil(bus)
+    run(thermometer, 3100, 3100 + 2000)
+    assert catalogue.fault_names(thermometer.faults) == [name]
+    run(thermometer, 5100, 5500)
+    assert thermometer.value_128ths == NO_READING
+
+
+@pytest.mark.parametrize("offset_ms", range(0, PERIOD_MS, 25))
+def test_the_two_seconds_hold_for_every_moment_of_the_fault(offset_ms):
+    bus, thermometer = rig()
+    run(thermometer, 0, 3000 + offset_ms)
+    bus.status = 0x01
+    run(thermometer, 3000 + offset_ms, 5000 + offset_ms)
+    assert thermometer.faults == 1
+
+
+def test_no_chip_from_the_start_is_named_within_two_and_a_half_seconds():
+    bus, thermometer = rig()
+    bus.damage = "low"
+    run(thermometer, 0, 2500)
+    assert catalogue.fault_names(thermometer.faults) == ["bus"]
+    assert thermometer.value_128ths == NO_READING
+    assert thermometer.room_centi_c == catalogue.CENTI_NONE
+
+
+def test_a_chip_that_takes_no_settings_is_named():
+    bus, thermometer = rig()
+    bus.deaf = True
+    assert run(thermometer, 0, 3000) == []
+    assert catalogue.fault_names(thermometer.faults) == ["config"]
+
+
+def test_a_fault_ends_by_itself():
+    bus, thermometer = rig()
+    run(thermometer, 0, 1000)
+    bus.status = 0x01
+    run(thermometer, 1000, 4000)
+    assert thermometer.faults
+    bus.status = 0
+    assert run(thermometer, 4000, 4100) == [4000]
+    assert thermometer.faults  # one good reading is no proof
+    run(thermometer, 4100, 5001)
+    assert thermometer.faults == 0
+
+
+def test_a_loose_contact_does_not_end_a_fault():
+    bus, thermometer = rig()
+    run(thermometer, 0, 1000)
+    bus.status = 0x01
+    run(thermometer, 1000, 4000)
+
+    def flutter(now_ms):
+        bus.status = 0x01 if now_ms // PERIOD_MS % 3 == 0 else 0
+
+    run(thermometer, 4000, 9000, flutter)
+    assert thermometer.faults == 1
+
+
+def test_an_old_value_is_never_a_new_one():
+    bus, thermometer = rig()
+    run(thermometer, 0, 1100)
+    bus.status = 0x01
+    for now_ms in range(1100, 8000):
+        assert not thermometer.step(now_ms)
+        if thermometer.value_128ths != NO_READING:
+            assert thermometer.age_ms(now_ms) == now_ms - 1000
+            assert thermometer.age_ms(now_ms) <= 2000 + PERIOD_MS
+    assert thermometer.value_128ths == NO_READING
+
+
+def test_the_room_of_a_dead_bus_is_not_kept_either():
+    bus, thermometer = rig()
+    run(thermometer, 0, 1100)
+    bus.damage = "high"
+    run(thermometer, 1100, 4000)
+    assert thermometer.room_centi_c == catalogue.CENTI_NONE
+    bus.damage = ""
+    run(thermometer, 4000, 4300)
+    assert thermometer.room_centi_c == 2100
+
+
+def test_an_open_probe_leaves_the_room_known():
+    bus, thermometer = rig()
+    run(thermometer, 0, 1100)
+    bus.status = 0x01
+    bus.cold = bytes.fromhex("1680")
+    run(thermometer, 1100, 5000)
+    assert thermometer.room_centi_c == 2250
+
+
+def test_lost_settings_are_repaired_and_cost_less_than_a_second():
+    bus, thermometer = rig()
+    run(thermometer, 0, 3100)
+    bus.lose_settings()
+    bus.hot = bytes(3)
+    times = run(thermometer, 3100, 3500)
+    assert times == []
+    bus.hot = WARM
+    times = run(thermometer, 3500, 6000)
+    assert times[0] == 4000
+    assert thermometer.faults == 0
+    assert bus.registers[0] == 0x91
+
+
+@pytest.mark.parametrize("late_ms", range(0, PERIOD_MS, 10))
+def test_the_first_reading_after_settings_is_one_of_a_whole_conversion(late_ms):
+    """However late the step that writes the settings comes, and on the chip that takes its
+    time: what it held before (zero, after a dip of the supply) is never taken.
+    """
+    clock = Clock()
+    socket = Socket(clock)
+    thermometer = Thermometer(Max31856(socket, socket.cs))
+    good = 0
+    for clock.ms in range(1001):
+        thermometer.step(clock.ms)
+    socket.dip_of_the_supply()
+    for clock.ms in [1250, *range(1500 + late_ms, 4000)]:
+        if thermometer.step(clock.ms):
+            good += 1
+            assert thermometer.value_128ths == 31.25 * 128
+    assert good >= 8
+
+
+class Socket:
+    """The desk board's chip, which can lose its supply for a moment."""
+
+    def __init__(self, clock):
+        self._clock = clock
+        self.dip_of_the_supply()
+
+    def dip_of_the_supply(self):
+        self._chip = ChipModel(self._clock.now, World([(0, 31.25)]))
+
+    def cs(self, level):
+        self._chip.cs(level)
+
+    def write(self, data):
+        self._chip.write(data)
+
+    def write_readinto(self, out, into):
+        self._chip.write_readinto(out, into)
+
+
+def test_a_reading_beyond_what_a_curve_can_hold_is_no_reading():
+    _, thermometer = rig(hot=((RANGE_128THS + 1) << 5).to_bytes(3, "big"))
+    assert run(thermometer, 0, 1000) == []
+    _, thermometer = rig(hot=(RANGE_128THS << 5).to_bytes(3, "big"))
+    assert run(thermometer, 0, 1000) == [500, 750]
+
+
+def test_the_correction_is_applied_once():
+    bus = FakeBus(WARM, ROOM)
+    thermometer = Thermometer(Max31856(bus, bus.cs), lambda raw: raw + 64)
+    run(thermometer, 0, 2000)
+    assert thermometer.value_128ths == 31.75 * 128
