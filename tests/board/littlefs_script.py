@@ -112,7 +112,7 @@ def write_block(store, writer, curve, block):
     store.append(writer.buffer, writer.finish_data(curve, block, 1000, 2100))
 
 
-def session(store, told):
+def short_life(store, told):
     """A short life; ``told`` takes what the store promised, as it promises it."""
     store.start()
     told["boot"] = store.boot
@@ -173,7 +173,7 @@ def power_cuts():
     flash = fresh(24)
     told = {}
     before = flash.done
-    session(Store(ROOT), told)
+    short_life(Store(ROOT), told)
     operations = flash.done - before
     vfs.umount(ROOT)
     for cut in range(1, operations + 1):
@@ -181,7 +181,7 @@ def power_cuts():
         flash.cut_at = flash.done + cut
         told = {}
         try:
-            session(Store(ROOT), told)
+            short_life(Store(ROOT), told)
             raise AssertionError("no cut at operation", cut)
         except OSError:
             assert flash.dead
