@@ -25,6 +25,7 @@ RECORDS = (
 CHOICES = (
     "METHODS", "PHASE_KINDS", "DIRECTIONS", "PLACES", "ENGINE_STATES", "ALARMS", "MARKS",
     "SOUNDS", "EVENT_KINDS", "END_REASONS", "CURVE_STATES", "ERROR_CODES", "BLOCK_KINDS",
+    "CONVERTERS", "TC_TYPES", "CALIBRATION_STEPS", "CALIBRATION_FILES",
 )  # fmt: skip
 LIMITS = (
     ("PAYLOAD_MAX", "longest payload"),
@@ -34,8 +35,10 @@ LIMITS = (
     ("PROFILE_MAX", "longest profile"),
     ("PHASES_MAX", "most phases in a profile"),
     ("CALIBRATION_POINTS_MAX", "most points in a calibration"),
+    ("CALIBRATION_MAX", "longest calibration"),
     ("BLOCK_MAX", "longest curve block"),
     ("BLOCK_SAMPLES", "most samples in a block"),
+    ("BLOCK_FIRST_SAMPLES", "samples with which a block is first written"),
     ("BLOCK_EVENTS_MAX", "most events in a block"),
 )
 

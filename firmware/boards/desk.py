@@ -12,6 +12,8 @@ link=listen:PORT   the wire is a connection to this port of this computer
 speed=real|N|max   device time against real time; max: as fast as it can
 ticks=MS           what the tick counter shows at start
 id=N               board number
+converter=NAME     MAX31856 or MAX31855
+type=LETTER        of the thermocouple: K, T, and with a MAX31856 also J, N, E
 =================  ====================================================================
 
 Reports are lines: ``want MS`` (time stands still until more rows come), ``tone MS HZ``,
@@ -25,7 +27,6 @@ import sys
 import time
 
 from . import desk_flash
-from .desk_chip import ChipModel
 from .desk_tape import Tape
 
 TICK_PERIOD = 1 << 30
@@ -33,7 +34,15 @@ FILE_ROWS = 16
 TIMER_MS = 5  # shorter waits are not worth a sleep: at high speeds many steps share one
 CLOCK_STEP_MS = 2000
 STILL_S = 0.05  # while time stands still the loop turns so often
-_DEFAULTS = {"flash": "desk.flash", "link": "stdio", "speed": "real", "ticks": "0", "id": "1"}
+_DEFAULTS = {
+    "flash": "desk.flash",
+    "link": "stdio",
+    "speed": "real",
+    "ticks": "0",
+    "id": "1",
+    "converter": "MAX31856",
+    "type": "K",
+}
 
 
 class SocketStream:
@@ -307,9 +316,7 @@ class Parts:
         self.stream = self._link(options["link"])
         self._clock = DeskClock(options["speed"], int(options["ticks"]), tape, feed, self.stream)
         self._clock.first_row()
-        chip = ChipModel(self._clock.now, tape)
-        self.spi = chip
-        self.cs = chip.cs
+        self.converter = self._converter(options["converter"], options["type"], tape)
         self.beeper = Beeper(self._clock, feed)
         self.ticks_ms = self._clock.ticks_ms
         self.tick_period = TICK_PERIOD
@@ -319,6 +326,22 @@ class Parts:
         self.store_root = desk_flash.mount(options["flash"])
         self._tape = tape
         self._report = feed.report
+
+    def _converter(self, name: str, kind: str, tape: Tape):
+        # Only what is used is loaded: the other one's tables would take a board's memory.
+        if name == "MAX31855":
+            from probe.thermometer.max31855 import Max31855
+
+            from .desk_chip_31855 import Max31855Model
+
+            model = Max31855Model(self._clock.now, tape, kind)
+            return Max31855(model, model.cs, kind)
+        from probe.thermometer.max31856 import Max31856
+
+        from .desk_chip import ChipModel
+
+        chip = ChipModel(self._clock.now, tape)
+        return Max31856(chip, chip.cs, kind)
 
     @staticmethod
     def _feed(text: str, tape: Tape):

@@ -3,6 +3,9 @@
 It answers the same SPI transfers as the real chip: power-up values, conversion time,
 fault bits, number formats, and the rule that the mains filter may change only while
 conversions are off (a chip treated otherwise delivers rubbish, and so does this one).
+
+Its last bits move from conversion to conversion, as a real chip's do; the same way each
+time and on every interpreter, so that a rehearsal can be repeated.
 """
 
 _POWER_UP = (0x00, 0x03, 0xFF, 0x7F, 0xC0, 0x7F, 0xFF, 0x80, 0x00, 0, 0, 0, 0, 0, 0, 0)
@@ -10,16 +13,30 @@ _AUTO = 0x80
 _OPEN_DETECT = 0x30
 _50_HZ = 0x01
 _OPEN = 0x01
+_VOLTAGE = 0x02  # conversions stop until it is gone
+# What a tape may ask for beyond the chip's own fault bits (wire.catalogue.FAULT_BITS).
+_BUS = 0x100
+_FROZEN = 0x400
+_SHAKE = (-1, 0, 0, 1)
+
+
+def shaken(at_ms: int) -> int:
+    """A number that jumps about with ``at_ms``, 0 to 65520, the same wherever it runs."""
+    mixed = (at_ms * 75 + 74) % 65537
+    return (mixed * mixed + at_ms) % 65521
 
 
 class ChipModel:
     """``world.at(ms)`` gives ``(probe_c, cold_junction_c, fault_bits)``.
 
+    ``shake`` False: no noise, for tests of the number formats.
     Has ``write_readinto``, ``write`` (as machine.SPI) and ``cs`` (as machine.Pin called).
     """
 
-    def __init__(self, now_ms, world):
+    def __init__(self, now_ms, world, shake: bool = True):
         self._now_ms = now_ms
+        self._shake = shake
+        self._dead = False
         self._world = world
         self._registers = bytearray(_POWER_UP)
         self._auto_since_ms = 0
@@ -71,7 +88,7 @@ class ChipModel:
         address = out[0] & 0x7F
         into[0] = 0xFF
         for index in range(1, len(into)):
-            into[index] = self._registers[(address + index - 1) & 0x0F]
+            into[index] = 0xFF if self._dead else self._registers[(address + index - 1) & 0x0F]
 
     def _convert(self) -> None:
         """Latch the newest conversion that is complete by now."""
@@ -88,15 +105,24 @@ class ChipModel:
             return
         self._latched_ms = at_ms
         probe_c, cold_c, faults = self._world.at(at_ms)
+        self._dead = bool(faults & _BUS)
         if faults & _OPEN and not registers[0] & _OPEN_DETECT:
             faults &= ~_OPEN
+        registers[0x0F] = faults & 0xFF
+        if faults & (_VOLTAGE | _FROZEN):
+            return  # the results stay as they are
         if self._spoilt:
             probe_c = -270.0
-        hot = int(probe_c * 128 + (0.5 if probe_c >= 0 else -0.5)) << 5
-        cold = int(cold_c * 64 + (0.5 if cold_c >= 0 else -0.5)) << 2
+        hot = int(probe_c * 128 + (0.5 if probe_c >= 0 else -0.5))
+        cold = int(cold_c * 64 + (0.5 if cold_c >= 0 else -0.5))
+        if self._shake:
+            noise = shaken(at_ms)
+            hot += _SHAKE[noise & 3]
+            cold += _SHAKE[noise >> 2 & 3]
+        hot <<= 5
+        cold <<= 2
         registers[0x0A] = (cold >> 8) & 0xFF
         registers[0x0B] = cold & 0xFF
         registers[0x0C] = (hot >> 16) & 0xFF
         registers[0x0D] = (hot >> 8) & 0xFF
         registers[0x0E] = hot & 0xFF
-        registers[0x0F] = faults

@@ -5,6 +5,7 @@ what a board that loses power leaves.
 """
 
 import os
+import sys
 
 BLOCK = 4096
 BLOCKS = 192
@@ -15,15 +16,18 @@ class FileFlash:
     """MicroPython's extended block device over ``path``; counts what is done to it."""
 
     def __init__(self, path: str):
+        self._blank = b"\xff" * PROGRAM
         try:
             self._file = open(path, "r+b")  # noqa: SIM115
         except OSError:
-            with open(path, "wb") as file:
-                blank = b"\xff" * BLOCK
-                for _ in range(BLOCKS):
-                    file.write(blank)
+            with open(path, "wb"):
+                pass
             self._file = open(path, "r+b")  # noqa: SIM115
-        self._blank = b"\xff" * PROGRAM
+        # To its full length: a new file, or one whose making was cut off.
+        at = self._file.seek(0, 2)
+        while at < BLOCKS * BLOCK:
+            at += self._file.write(self._blank[: min(PROGRAM, BLOCKS * BLOCK - at)])
+        self._file.flush()
         self.erases = 0
         self.programs = 0
 
@@ -31,6 +35,14 @@ class FileFlash:
         """Read."""
         self._file.seek(block * BLOCK + offset)
         self._file.readinto(buffer)
+
+    def never_used(self) -> bool:
+        """Whether nothing stands outside of the first two blocks, where formatting begins."""
+        self._file.seek(2 * BLOCK)
+        for _ in range((BLOCKS - 2) * (BLOCK // PROGRAM)):
+            if self._file.read(PROGRAM) != self._blank:
+                return False
+        return True
 
     def writeblocks(self, block: int, buffer, offset: int = 0) -> None:
         """Program bytes that were erased before."""
@@ -57,8 +69,8 @@ class FileFlash:
 def mount(path: str) -> str:
     """Mount the flash image ``path``; the folder it is mounted on.
 
-    Where the interpreter has no littlefs (CPython) a plain folder beside ``path`` takes
-    its place.
+    Only an image on which nothing was ever recorded is formatted. Where the interpreter has
+    no littlefs (CPython) a plain folder beside ``path`` takes its place.
     """
     try:
         import vfs
@@ -73,6 +85,12 @@ def mount(path: str) -> str:
     try:
         disk = vfs.VfsLfs2(flash, progsize=PROGRAM)
     except OSError:
+        if not flash.never_used():
+            sys.stderr.write(
+                "the flash image %s is damaged and was left alone: move it away to begin anew\n"
+                % path
+            )
+            sys.exit(1)
         vfs.VfsLfs2.mkfs(flash, progsize=PROGRAM)
         disk = vfs.VfsLfs2(flash, progsize=PROGRAM)
     vfs.mount(disk, "/curves")

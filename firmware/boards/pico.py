@@ -12,6 +12,8 @@ import time
 
 import machine
 
+from probe.thermometer.max31856 import Max31856
+
 PINS = {
     "sck": 18,
     "mosi": 19,
@@ -24,6 +26,8 @@ PINS = {
     "light": 13,
 }
 SPI_HZ = 2000000  # the converter takes up to 5 MHz
+TC_TYPE = "T"  # of the probe that is fitted
+MAINS_HZ = 50  # of the place: 50 or 60
 STORE = "/curves"
 HALF_DUTY = 32768
 RESTART_AFTER_MS = 1500
@@ -49,20 +53,25 @@ class UsbStream:
     """The wire over the board's own USB serial port, which the interpreter shows as
     standard input and output. Only the binary sides are used: the text sides change line
     ends. A read of more than one byte would block until all are there, so bytes are taken
-    one by one while the poll says so.
+    one by one while the poll says so. A write of more than there is room for would wait up
+    to half a second for a host that has stopped reading, while nothing is measured and
+    nothing sounds; so bytes are also given one by one, each only when the poll says that
+    it will be taken at once.
     """
 
     def __init__(self):
         self._in = sys.stdin.buffer
         self._out = sys.stdout.buffer
-        self._poll = select.poll()
-        self._poll.register(sys.stdin, select.POLLIN)
+        self._readable = select.poll()
+        self._readable.register(sys.stdin, select.POLLIN)
+        self._writable = select.poll()
+        self._writable.register(sys.stdout, select.POLLOUT)
         self._one = bytearray(1)
 
     def read_into(self, buffer) -> int:
         """Bytes read, 0 if there are none now."""
         count = 0
-        while count < len(buffer) and self._poll.poll(0):
+        while count < len(buffer) and self._readable.poll(0):
             if not self._in.readinto(self._one):
                 break
             buffer[count] = self._one[0]
@@ -70,8 +79,14 @@ class UsbStream:
         return count
 
     def write(self, view) -> int:
-        """Bytes taken; a host that does not read makes this give up after half a second."""
-        return self._out.write(view) or 0
+        """Bytes taken, 0 if there is no room now; never waits for the host."""
+        count = 0
+        while count < len(view) and self._writable.poll(0):
+            self._one[0] = view[count]
+            if not self._out.write(self._one):
+                break
+            count += 1
+        return count
 
 
 def died(error) -> None:
@@ -85,9 +100,9 @@ class Parts:
 
     def __init__(self, argv):
         self.beeper = Beeper(PINS["beeper"], PINS["light"])
-        self.cs = machine.Pin(PINS["cs"], machine.Pin.OUT, value=1)
-        # SPI mode 1, which the converter wants.
-        self.spi = machine.SPI(
+        cs = machine.Pin(PINS["cs"], machine.Pin.OUT, value=1)
+        # SPI mode 1, which both converters take.
+        spi = machine.SPI(
             0,
             baudrate=SPI_HZ,
             polarity=0,
@@ -96,6 +111,8 @@ class Parts:
             mosi=machine.Pin(PINS["mosi"]),
             miso=machine.Pin(PINS["miso"]),
         )
+        # A board with the other converter: Max31855(spi, cs, TC_TYPE), types K and T only.
+        self.converter = Max31856(spi, cs, TC_TYPE, MAINS_HZ)
         self._button = machine.Pin(PINS["button"], machine.Pin.IN, machine.Pin.PULL_UP)
         self.stream = UsbStream()
         self.ticks_ms = time.ticks_ms

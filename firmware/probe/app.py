@@ -18,7 +18,8 @@ from .tempering import profile as profiles
 from .tempering.dip_test import DipTest
 from .tempering.engine import Engine
 from .tempering.estimate import Estimate
-from .thermometer.max31856 import NO_READING, Max31856
+from .thermometer import calibration as calibrations
+from .thermometer.max31856 import NO_READING
 from .thermometer.reading import Thermometer
 from .ticks import Uptime
 
@@ -29,7 +30,7 @@ LONGEST_SLEEP_MS = 250
 class App:
     """The whole probe.
 
-    ``parts`` has ``spi``, ``cs``, ``beeper``, ``pressed``, ``stream``, ``store_root``,
+    ``parts`` has ``converter``, ``beeper``, ``pressed``, ``stream``, ``store_root``,
     ``ticks_ms``, ``tick_period``, ``sleep_ms``, ``board_id``, ``board_name`` and
     ``witness`` (None, or called with each alarm; the desk board tells the rehearsal).
     """
@@ -41,7 +42,8 @@ class App:
         self.board_name = parts.board_name
         self.uptime = Uptime(parts.ticks_ms, parts.tick_period)
         self.store = Store(parts.store_root)
-        self.thermometer = Thermometer(Max31856(parts.spi, parts.cs))
+        self.thermometer = Thermometer(parts.converter)
+        self.converter = (parts.converter.name, parts.converter.tc_type)
         self.estimate = Estimate()
         self.engine = Engine()
         self.dip_test = DipTest()
@@ -50,6 +52,8 @@ class App:
         self.recorder = Recorder(self.store, VERSION, parts.board_id)
         self.link = Link(parts.stream, Requests(self))
         self.profile = None
+        self._calibrated_unix_s = 0
+        self._held_off_ms = 0  # until then no curve begins by itself
         self._clock_offset_ms = -1  # unix ms at start-up, -1: not set
         self._fault = 0
         self._out = False
@@ -70,6 +74,10 @@ class App:
                 self.profile = profiles.parse(raw)
             except WireError:
                 pass  # a profile of another firmware: wait for a new one
+        try:
+            self._correct(self.store.calibration())
+        except WireError:
+            pass  # likewise: the readings stay uncorrected, and say so
 
     def run(self) -> None:
         """Step for ever."""
@@ -127,7 +135,15 @@ class App:
                 self.engine.pause()
                 return
             alarms = self._alarms
-            self.engine.step(now_ms, estimate.chocolate_c, estimate.rate_c_per_s, alarms)
+            self.engine.step(
+                now_ms,
+                estimate.chocolate_c,
+                estimate.rate_c_per_s,
+                alarms,
+                estimate.spread_c,
+                estimate.patch_c,
+                estimate.inside_s,
+            )
             while alarms:
                 self._raise(now_ms, *alarms.pop(0))
         else:
@@ -180,7 +196,9 @@ class App:
         self.dip_test.stop()
         self._out = False
         try:
-            if self.recorder.start(now_ms, self._clock_now(now_ms), 0, raw, by_hand):
+            if self.recorder.start(
+                now_ms, self._clock_now(now_ms), self._calibrated_unix_s, raw, by_hand
+            ):
                 self.sounder.play(now_ms, "recording")
             else:
                 self._raise(now_ms, "store_full", self.engine.phase_kind())
@@ -216,10 +234,13 @@ class App:
                 self.recorder.step(now_ms, self.thermometer.room_centi_c)
             except OSError:
                 self._store_fault()
+            if self.recorder.warning:
+                warning, self.recorder.warning = self.recorder.warning, ""
+                self._raise(now_ms, warning, self.engine.phase_kind())
             reason = self.recorder.wants_to_end(now_ms, value_c, room_c)
             if reason:
                 self._end_curve(now_ms, reason)
-        elif self.recorder.wants_to_start(now_ms, value_c, room_c):
+        elif self.recorder.wants_to_start(now_ms, value_c, room_c) and now_ms >= self._held_off_ms:
             self._start_curve(now_ms, False)
 
     def _store_fault(self) -> None:
@@ -295,6 +316,27 @@ class App:
             self._close_curve(self._now_ms, "button")
             self._start_curve(self._now_ms, False)
 
+    def use_calibration(self, raw: bytes) -> None:
+        """Keep ``raw`` as the calibration and correct by it; a running curve ends."""
+        if raw == self.store.calibration():
+            return
+        if self.recorder.running:
+            self._end_curve(self._now_ms, "button")
+        self.store.save_calibration(raw)
+        self._correct(raw)
+
+    def _correct(self, raw: bytes) -> None:
+        calibration = calibrations.parse(raw)
+        curve = calibration.curve
+        self.thermometer.corrected = None if curve is None else curve.corrected_128ths
+        self._calibrated_unix_s = calibration.set_unix_s
+        if hasattr(self.estimate, "set_lag") and calibration.lag_s:
+            self.estimate.set_lag(calibration.lag_s)
+
+    def hold_off(self, length_ms: int) -> None:
+        """Begin no curve by yourself for so long."""
+        self._held_off_ms = self._now_ms + length_ms
+
     def sound(self, name: str) -> None:
         """Play a sound by name; "none" silences."""
         if name == "none":
@@ -313,7 +355,8 @@ class App:
             rate = max(-30000, min(30000, int(estimate.rate_c_per_s * 6000)))
         return self.moment() + (
             min(thermometer.age_ms(self._now_ms), 0xFFFF),
-            none if value == NO_READING else value * 100 // 128,
+            none if value == NO_READING else (value * 100 + 64) // 128,
+            thermometer.uncorrected_128ths,
             self._estimate_centi_c(),
             rate,
             thermometer.room_centi_c,

@@ -1,8 +1,10 @@
 """The board's end of the wire: frames in, one answer at a time out, never blocking.
 
 ``stream.read_into(buffer)`` and ``stream.write(view)`` return how many bytes moved, 0 if
-none can now. While an answer waits to go out no further request is taken, so memory is
-bounded whatever the host does; a host that stops reading costs its answer, nothing else.
+none can now, and must not wait. While an answer waits to go out no further request is
+taken, so memory is bounded whatever the host does; a host that stops reading costs its
+answer, nothing else. A live reading that is due goes out before the next request is taken
+and is a few bytes long: neither keeps the other waiting for more than one frame.
 """
 
 from wire import catalogue, codec
@@ -48,12 +50,14 @@ class Link:
         self._due_ms = now_ms + BUSY_MS
         if not self._send():
             return
+        if self.live_interval_ms and now_ms >= self._live_due_ms:
+            self._send_live()
+            if not self._send():
+                return
         if self._take_request():
             if self._send() and self._in_at < self._in_end:
                 self._due_ms = now_ms  # the next request is here already
             return
-        if self.live_interval_ms and now_ms >= self._live_due_ms:
-            self._send_live()
         self._due_ms = now_ms + POLL_MS
 
     def _send(self) -> bool:

@@ -10,6 +10,8 @@ the curve has a gap.
 from wire import catalogue
 from wire.curve import GAP, BlockWriter
 
+from .store import ROOM_FOR_BATCH, ROOM_TO_CLOSE
+
 PERIOD_MS = 1000
 AWAY_C = 4.0  # from the room: the work has begun
 AWAY_MS = 3000
@@ -19,11 +21,13 @@ NOTHING_MS = 15 * 60000  # without any reading
 LONGEST_MS = 12 * 3600000
 AFTER_BUTTON_MS = 20 * 60000  # a curve begun by hand may stay at room temperature so long
 NEVER = 1 << 62  # beyond any uptime
+LOW_FITS = 2  # this batch and one more: time to say that the flash fills up
 
 
 class Recorder:
     """``running``: a batch is under way. ``curve`` is the number of the open curve, 0 if
-    none; a batch whose curve the store would not take runs without one.
+    none; a batch whose curve the store would not take runs without one. ``warning`` is an
+    alarm about the store's room that whoever takes it sets back to an empty string.
     """
 
     def __init__(self, store, version, board_id: int):
@@ -34,9 +38,12 @@ class Recorder:
         self.running = False
         self.curve = 0
         self.ended = ""  # why the last curve ended
+        self.warning = ""
+        self._warned = False  # of little room, in this batch
         self._started_ms = 0
         self._next_ms = 0
         self._block = 0
+        self._provisional = False  # the last block on flash is the beginning of what waits
         self._away_since_ms = -1
         self._back_since_ms = -1
         self._last_reading_ms = 0
@@ -74,12 +81,14 @@ class Recorder:
         self._started_ms = now_ms
         self._next_ms = now_ms
         self._block = 0
+        self._provisional = False
         self._by_hand = by_hand
         self._back_since_ms = -1
         self._away_since_ms = -1
         self._last_reading_ms = now_ms
         self._sum = self._count = 0
-        self.ended = ""
+        self.ended = self.warning = ""
+        self._warned = False
         if not self._store.has_room():
             return False
         self.curve = self._store.begin()
@@ -87,7 +96,23 @@ class Recorder:
         where = (self._board_id, self._store.boot)
         head = where + when + tuple(self._version) + (calibrated_unix_s, profile)
         self._append_other("head", catalogue.CURVE_HEAD, head)
+        if self._store.fits <= LOW_FITS:
+            self._warn_low()
         return True
+
+    def _warn_low(self) -> None:
+        if not self._warned:
+            self._warned = True
+            self.warning = "store_low"
+
+    def _check_room(self, now_ms: int) -> None:
+        """After a block: warn in time, and close the curve while there is room to."""
+        free = self._store.free_at_least()
+        if free < ROOM_TO_CLOSE:
+            self.warning = "store_full"
+            self._close(now_ms, "store_full")
+        elif free < LOW_FITS * ROOM_FOR_BATCH:
+            self._warn_low()
 
     def _append_other(self, kind: str, fields, values) -> None:
         length = self._writer.finish_other(kind, fields, values, self.curve, self._block)
@@ -120,6 +145,9 @@ class Recorder:
             self._writer.sample(offset_ms, value)
             if self._writer.full():
                 self._flush()
+                self._check_room(now_ms)
+            elif self._writer.samples == catalogue.BLOCK_FIRST_SAMPLES:
+                self._flush(True)
 
     def event(self, now_ms: int, kind: str, code: int, phase: str, estimate: int, number: int):
         """Note an event; ``estimate`` in centi-degrees. OSError if the store fails."""
@@ -128,6 +156,7 @@ class Recorder:
         self._writer.event((self.offset_ms(now_ms), kind, code, phase, estimate, number))
         if self._writer.full():
             self._flush()
+            self._check_room(now_ms)
 
     def clock_set(self, now_ms: int, unix_s: int, unix_ms: int) -> None:
         """Note what time it is now, so that the curve can be placed."""
@@ -136,12 +165,16 @@ class Recorder:
             values = (self.offset_ms(now_ms), unix_s, unix_ms)
             self._append_other("clock", catalogue.CLOCK_BLOCK, values)
 
-    def _flush(self) -> None:
-        if self._writer.empty():
+    def _flush(self, keep: bool = False) -> None:
+        """Write what waits as a block; with ``keep`` one that the next flush replaces."""
+        writer = self._writer
+        if writer.empty():
             return
-        length = self._writer.finish_data(self.curve, self._block, PERIOD_MS, self._room_centi_c)
-        self._store.append(self._writer.buffer, length)
-        self._block += 1
+        length = writer.finish_data(self.curve, self._block, PERIOD_MS, self._room_centi_c, keep)
+        self._store.append(writer.buffer, length, self._provisional)
+        self._provisional = keep
+        if not keep:
+            self._block += 1
 
     def wants_to_end(self, now_ms: int, value_c, room_c) -> str:
         """The reason to end the batch now, or an empty string."""
@@ -161,9 +194,11 @@ class Recorder:
         """End the batch and close its curve: what waits is written, then why it ended."""
         self.running = False
         self._armed = False
-        if not self.curve:
-            self.ended = reason
-            return
+        if self.curve:
+            self._close(now_ms, reason)
+        self.ended = reason
+
+    def _close(self, now_ms: int, reason: str) -> None:
         try:
             self._flush()
             values = (self.offset_ms(now_ms), reason)

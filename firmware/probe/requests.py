@@ -9,6 +9,7 @@ from wire import catalogue, codec
 from wire.errors import WireError
 
 from .tempering import profile as profiles
+from .thermometer import calibration as calibrations
 
 LIVE_MIN_MS = 100
 LIVE_MAX_MS = 60000
@@ -37,7 +38,8 @@ class Requests:
 
     def _hello(self):
         app = self._app
-        return tuple(app.version) + (app.board_id, app.board_name, app.store.boot) + app.moment()
+        who = (app.board_id, app.board_name, app.store.boot)
+        return tuple(app.version) + who + app.moment() + app.converter
 
     def _clock_set(self, unix_s: int, unix_ms: int):
         if unix_ms > 999:
@@ -53,8 +55,19 @@ class Requests:
     def _profile_get(self):
         return (self._app.store.profile(),)
 
-    def _calibration_get(self):
-        return (self._app.store.calibration(),)
+    def _calibration_get(self, file: str):
+        return (self._app.store.calibration(file),)
+
+    def _calibration_put(self, raw: bytes):
+        calibrations.parse(raw)
+        self._app.use_calibration(raw)
+        return (binascii.crc32(raw),)
+
+    def _bath(self, length_s: int):
+        if self._app.recorder.running:
+            raise WireError("still_recording")
+        self._app.hold_off(length_s * 1000)
+        return ()
 
     def _curves_list(self, first: int):
         rows = self._app.store.rows

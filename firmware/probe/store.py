@@ -1,9 +1,15 @@
 """Curves, profile, calibration and counters on the board's flash.
 
 A curve is one file of blocks (wire/curve.py), flushed after every block: littlefs keeps
-nothing before that, so the worst loss is what has been recorded since the last block, at
-most BLOCK_SAMPLES seconds. Its size is where its last good block ends, not what the file
-system says: after a power cut a torn tail is simply not part of the curve.
+nothing before that. A block is written when half full, and the full one takes its place:
+littlefs puts new content beside the old and changes over in one step with the flush, so
+that a power cut leaves the one or the other. The worst loss is therefore what has been
+recorded since, at most BLOCK_FIRST_SAMPLES seconds, and the heads of blocks cost half. The
+curve's size is where its last good block ends, not what the file
+system says: after a power cut a torn tail is simply not part of the curve. Where a block
+in the middle has gone bad, the good ones behind it still belong to the curve; the host
+sees from the running numbers what is missing. A file without one good block is what a
+power cut leaves of a curve that had not begun, and is removed at the next start.
 
 Small settings are written to a new file that then takes the old one's name, which littlefs
 does in one step; there is no moment without a valid file.
@@ -19,9 +25,14 @@ from wire.errors import WireError
 
 CURVES_MAX = 64
 ROOM_FOR_BATCH = 48 * 1024  # a four-hour curve with its directory, generously
+# What an open curve leaves free: littlefs writes the new copy of a block before it gives
+# up the old one, and the last blocks, counters and settings must still be written.
+ROOM_TO_CLOSE = 24 * 1024
+ROOM_STEP = 4096  # looked at again after so many bytes: a flash block is filled by then
 _COUNTERS = "counters"
 _PROFILE = "profile"
 _CALIBRATION = "calibration"
+_CALIBRATION_BEFORE = "calibration.before"
 
 
 class CurveRow:
@@ -35,6 +46,8 @@ class CurveRow:
         self.crc = 0
         self.generation = 0  # CRC-32 of the first block, which says when and where it began
         self.blocks = 0
+        self.size_before = 0  # without the last block
+        self.crc_before = 0
 
 
 class Store:
@@ -49,6 +62,10 @@ class Store:
         self.boot = 0
         self._next_curve = 1
         self._looked = False  # at what is there: nothing may be opened before
+        self.removed = 0  # unfinished files found at the start
+        self.fits = 0  # batches, when last looked
+        self._free = 0  # bytes free when last looked, and written since
+        self._since = 0
 
     def start(self) -> None:
         """Count this start and find the curves that are there."""
@@ -59,6 +76,8 @@ class Store:
         for name in os.listdir(self._root):
             if len(name) == 6 and name[0] == "c" and name[1:].isdigit():
                 numbers.append(int(name[1:]))
+            elif name.endswith(".new"):  # a setting whose saving was cut off
+                self._remove(name)
         for curve in sorted(numbers):
             self._next_curve = max(self._next_curve, curve + 1)
             self._find(curve)
@@ -98,34 +117,55 @@ class Store:
         """Keep ``raw`` as the profile."""
         self.save(_PROFILE, raw)
 
-    def calibration(self) -> bytes:
-        """The stored calibration's bytes; empty if there is none."""
-        return self.load(_CALIBRATION)
+    def calibration(self, file: str = "current") -> bytes:
+        """The bytes of the calibration in use, or of the one before it; empty if none."""
+        return self.load(_CALIBRATION if file == "current" else _CALIBRATION_BEFORE)
+
+    def save_calibration(self, raw: bytes) -> None:
+        """Keep ``raw`` as the calibration, and the one it replaces beside it."""
+        before = self.calibration()
+        if raw == before:
+            return
+        self.save(_CALIBRATION_BEFORE, before)
+        self.save(_CALIBRATION, raw)
+
+    def _remove(self, name: str) -> None:
+        os.remove(self._path(name))
+        self.removed += 1
 
     def _find(self, curve: int) -> None:
         """Read curve ``curve`` block by block up to its last good one."""
         row = CurveRow(curve)
         scratch = self._scratch
+        at = 0
+        crc = 0  # of all bytes up to ``at``, whole blocks or not
         with open(self._curve_path(curve), "rb") as file:
             while True:
-                file.seek(row.size)
+                file.seek(at)
                 got = file.readinto(scratch)
                 if not got:
                     break
+                view = memoryview(scratch)
                 try:
-                    kind, number, block, start, end = parse_block(memoryview(scratch)[:got])
+                    kind, number, block, start, end = parse_block(view[:got])
+                    if number != curve & 0xFFFF or block < row.blocks:
+                        raise WireError("bad_value")
                 except WireError:
-                    break
-                if number != curve & 0xFFFF or block != row.blocks:
-                    break
-                if kind == "head" and row.blocks == 0:
-                    row.boot = struct.unpack_from("<I", scratch, start + 4)[0]
+                    end = _next_sync(scratch, got)
+                    crc = binascii.crc32(view[:end], crc)
+                    at += end
+                    continue
+                if row.size == 0:
                     row.generation = block_crc(scratch)
-                row.crc = binascii.crc32(memoryview(scratch)[:end], row.crc)
-                row.size += end
-                row.blocks += 1
-        if row.blocks:
+                if kind == "head":
+                    row.boot = struct.unpack_from("<I", scratch, start + 4)[0]
+                row.crc = crc = binascii.crc32(view[:end], crc)
+                row.size = at = at + end
+                row.blocks = block + 1
+        if row.size:
             self.rows.append(row)
+        else:
+            self._remove("c%05d" % curve)
 
     def row(self, curve: int):
         """The row of curve ``curve``, or None."""
@@ -134,12 +174,26 @@ class Store:
                 return row
         return None
 
-    def has_room(self) -> bool:
-        """Whether one more batch fits. Walks the whole disk: ask rarely."""
-        if len(self.rows) >= CURVES_MAX:
-            return False
+    def free(self) -> int:
+        """Bytes that are free. Walks the whole disk: ask rarely."""
         info = os.statvfs(self._root)
-        return info[0] * info[3] >= ROOM_FOR_BATCH
+        return info[0] * info[3]
+
+    def has_room(self) -> bool:
+        """Whether one more batch fits; ``fits`` says how many. Walks the whole disk: ask
+        rarely."""
+        self._free = self.free()
+        self._since = 0
+        self.fits = max(0, min(CURVES_MAX - len(self.rows), self._free // ROOM_FOR_BATCH))
+        return self.fits > 0
+
+    def free_at_least(self) -> int:
+        """Bytes that are free while a curve is written: looked at now and then, and what
+        was written since taken off."""
+        if self._since >= ROOM_STEP:
+            self._free = self.free()
+            self._since = 0
+        return self._free - self._since
 
     def begin(self) -> int:
         """Open a new curve; its number. Its first block follows with ``append``."""
@@ -156,18 +210,24 @@ class Store:
         self.rows.append(row)
         return curve
 
-    def append(self, buffer, length: int) -> None:
-        """Write one block to the open curve and see it through to flash."""
+    def append(self, buffer, length: int, replace: bool = False) -> None:
+        """Write one block to the open curve, or with ``replace`` a longer form of its last
+        one, and see it through to flash."""
         row = self._open_row
         block = memoryview(buffer)[:length]
+        if replace:
+            self._file.seek(row.size_before)
         if self._file.write(block) != length:
             raise OSError(28)
         self._file.flush()
         if row.blocks == 0:
             row.generation = block_crc(buffer)
-        row.crc = binascii.crc32(block, row.crc)
-        row.size += length
-        row.blocks += 1
+        if not replace:
+            row.size_before, row.crc_before = row.size, row.crc
+            row.blocks += 1
+        row.crc = binascii.crc32(block, row.crc_before)
+        row.size = row.size_before + length
+        self._since += length
 
     def end(self) -> None:
         """Close the open curve."""
@@ -193,6 +253,14 @@ class Store:
         """Remove a closed curve."""
         os.remove(self._curve_path(row.curve))
         self.rows.remove(row)
+
+
+def _next_sync(buffer, length: int) -> int:
+    """Where the next block may begin in ``buffer[:length]``, or ``length``."""
+    for index in range(1, length):
+        if buffer[index] == catalogue.BLOCK_SYNC:
+            return index
+    return length
 
 
 def _later():

@@ -31,6 +31,16 @@ COMMANDS = (
         "send a couverture's profile to the board",
         "snapcurve load milk --method seeding --port /dev/ttyACM0",
     ),
+    (
+        "calibrate",
+        "correct the probe in a bath, measure its response, or show what is known of it",
+        "snapcurve calibrate ice --port /dev/ttyACM0",
+    ),
+    (
+        "probe",
+        "how far a reading can be trusted, as a table",
+        "snapcurve probe --at 31 --port /dev/ttyACM0",
+    ),
     ("watch", "show the reading live", "snapcurve watch --port rehearsal --seconds 30"),
     (
         "collect",

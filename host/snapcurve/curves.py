@@ -7,6 +7,7 @@ import construct
 
 from snapcurve.errors import RecordError
 from snapcurve.link import structs
+from snapcurve.samples import decode_samples
 from wire import catalogue, curve
 from wire.errors import WireError
 
@@ -130,11 +131,10 @@ def _take_head(result: Curve, head: dict[str, Any]) -> None:
 
 
 def _take_data(result: Curve, data: bytes, start: int, end: int) -> None:
-    head, values, events = curve.parse_data(data, start, end)
+    head, values, events = curve.parse_data(data, start, end, decode_samples)
     start_ms, period_ms, _, _, _, _, room_centi_c, _ = head
-    for index, value in enumerate(values):
-        result.times_s.append((start_ms + index * period_ms) / 1000)
-        result.temperatures_c.append(None if value == curve.GAP else value / 128)
+    result.times_s += [(start_ms + index * period_ms) / 1000 for index in range(len(values))]
+    result.temperatures_c += [None if value == curve.GAP else value / 128 for value in values]
     if room_centi_c != catalogue.CENTI_NONE:
         result.room_c.append((start_ms / 1000, room_centi_c / 100))
     for offset_ms, kind, code, phase, centi, number in events:

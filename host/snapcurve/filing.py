@@ -3,10 +3,14 @@
 import time
 from datetime import datetime
 
+from construct import ConstructError
+
+from snapcurve.calibrations import Calibration, parse
 from snapcurve.curves import Curve
 from snapcurve.link.board import CurveRow
 from snapcurve.notebook import Alarm, Mark, NewBatch, NewCurve
 from snapcurve.profiles import read_profile
+from snapcurve.trust import WORKING_C, Trust, trust
 
 
 def utc_offset_min(unix_s: float) -> int:
@@ -25,12 +29,19 @@ def new_batch(
     row: CurveRow,
     board_name: str,
     rehearsal: bool = False,
+    trusted: Trust | None = None,
 ) -> NewBatch:
-    """A batch to file, of the curve ``raw`` (``decoded``) that the board listed as ``row``."""
+    """A batch to file, of the curve ``raw`` (``decoded``) that the board listed as ``row``.
+
+    ``trusted`` is how far its temperatures can be trusted, None if that is not known.
+    """
     couverture, method = "no profile", "none"
     if decoded.profile:
-        head, _ = read_profile(decoded.profile)
-        couverture, method = head["couverture"], head["method"]
+        try:
+            head, _ = read_profile(decoded.profile)
+            couverture, method = head["couverture"], head["method"]
+        except ConstructError:  # of another firmware; the curve is worth keeping all the same
+            couverture = "unreadable profile"
     now_s = time.time()
     started = decoded.started_unix_ms
     return NewBatch(
@@ -59,4 +70,41 @@ def new_batch(
             for event in decoded.alarms
         ),
         rehearsal=rehearsal,
+        uncertainty_centi_c=None if trusted is None else round(trusted.expanded_c * 100),
+        uncertainty_at_centi_c=None if trusted is None else round(trusted.at_c * 100),
     )
+
+
+def trust_of(
+    decoded: Curve,
+    converter: str,
+    tc_type: str,
+    raw_calibrations: list[bytes],
+) -> Trust | None:
+    """How far a curve's temperatures can be trusted, in the middle of its window.
+
+    ``raw_calibrations`` are those that are known of the board; the curve's head says which
+    one it was recorded with. None if that is not among them.
+    """
+    calibration = Calibration()
+    if decoded.calibrated_unix_s:
+        known = [parse(raw) for raw in raw_calibrations if raw]
+        fitting = [one for one in known if one.set_unix_s == decoded.calibrated_unix_s]
+        if not fitting:
+            return None
+        calibration = fitting[0]
+    started = decoded.started_unix_ms
+    now_s = time.time() if started is None else started / 1000
+    return trust(converter, tc_type, calibration, working_c(decoded.profile), now_s)
+
+
+def working_c(profile: bytes) -> float:
+    """Middle of the working window of a profile, WORKING_C without one that can be read."""
+    try:
+        phases = read_profile(profile)[1] if profile else []
+    except ConstructError:
+        phases = []
+    for phase in phases:
+        if phase["kind"] == "work":
+            return float(phase["low_centi_c"] + phase["high_centi_c"]) / 200
+    return WORKING_C

@@ -31,6 +31,7 @@ BODY_MAX = 3 + PAYLOAD_MAX + 4  # version, number, sequence; payload; CRC-32
 PROFILE_MAX = 256
 PHASES_MAX = 8
 CALIBRATION_POINTS_MAX = 6
+CALIBRATION_MAX = 128
 CENTI_NONE = -32768  # "no value" in every centi-degree field
 NO_FIELD = 255  # an error answer that blames no single field
 
@@ -58,12 +59,17 @@ ALARMS = (
     "test_late",
     "store_full",
     "store_fault",
+    "store_low",
 )
 MARKS = ("dip_test", "note", "silence")
 SOUNDS = ("none",) + ALARMS + ("hello", "mark", "recording", "stopped")
 EVENT_KINDS = ("alarm", "mark", "fault")
 END_REASONS = ("room", "button", "fault", "longest", "store_full", "power")
 CURVE_STATES = ("open", "closed")
+CONVERTERS = ("MAX31856", "MAX31855")
+TC_TYPES = ("K", "T", "J", "N", "E")
+CALIBRATION_STEPS = ("ice", "boil", "point", "gallium")
+CALIBRATION_FILES = ("current", "previous")
 ERROR_CODES = (
     "unknown_message",
     "wrong_version",
@@ -91,7 +97,9 @@ FAULT_BITS = (
     (0x0080, "cj_range"),
     (0x0100, "bus"),
     (0x0200, "config"),
-    (0x0400, "stale"),
+    (0x0400, "frozen"),
+    (0x0800, "short_to_ground"),
+    (0x1000, "short_to_supply"),
 )
 
 # --- records that travel inside messages and in curves --------------------------------
@@ -116,8 +124,25 @@ PHASE = (
     ("lead_s", "H"),
     ("dwell_s", "H"),
 )
-CALIBRATION_HEAD = (("set_unix_s", "I"),)
-CALIBRATION_POINT = (("indicated_centi_c", "h"), ("correction_centi_c", "h"))
+# Points and lag are measured apart and dated apart; 0: not measured. The probe trails a
+# step by one time constant, or by two in a row.
+CALIBRATION_HEAD = (
+    ("set_unix_s", "I"),
+    ("tolerance_class", "B"),
+    ("lag_unix_s", "I"),
+    ("lag_ms", "H"),
+    ("second_lag_ms", "H"),
+)
+CALIBRATION_POINT = (
+    ("indicated_centi_c", "h"),
+    ("correction_centi_c", "h"),
+    ("step", "B", CALIBRATION_STEPS),
+    ("unix_s", "I"),
+    ("reference_limit_milli_c", "H"),  # half-width of what the reference may be wrong by
+    ("spread_milli_c", "H"),  # standard deviation of the plateau's readings
+    ("readings", "H"),
+    ("cold_junction_centi_c", "h"),
+)
 CURVE_ROW = (
     ("curve", "H"),
     ("state", "B", CURVE_STATES),
@@ -141,6 +166,7 @@ MOMENT = (("uptime_s", "I"), ("uptime_ms", "H"))
 READING = MOMENT + (
     ("age_ms", "H"),
     ("indicated_centi_c", "h"),
+    ("uncorrected_128ths", "h"),  # 1/128 °C, what the calibration starts from
     ("estimate_centi_c", "h"),
     ("rate_centi_c_per_min", "h"),
     ("room_centi_c", "h"),
@@ -166,7 +192,8 @@ MESSAGES = (
             ("board", "32s"),
             ("boot", "I"),
         )
-        + MOMENT,
+        + MOMENT
+        + (("converter", "B", CONVERTERS), ("tc_type", "B", TC_TYPES)),
     ),
     (0x02, "clock_set", (("unix_s", "I"), ("unix_ms", "H"))),
     (0x82, "clock_set_answer", MOMENT),
@@ -174,8 +201,8 @@ MESSAGES = (
     (0x83, "profile_put_answer", (("crc", "I"),)),
     (0x04, "profile_get", ()),
     (0x84, "profile_get_answer", (("profile", "*", PROFILE_MAX),)),
-    (0x05, "calibration_get", ()),
-    (0x85, "calibration_get_answer", (("calibration", "*", 64),)),
+    (0x05, "calibration_get", (("file", "B", CALIBRATION_FILES),)),
+    (0x85, "calibration_get_answer", (("calibration", "*", CALIBRATION_MAX),)),
     (0x06, "curves_list", (("first", "H"),)),
     (
         0x86,
@@ -207,6 +234,11 @@ MESSAGES = (
     (0x8C, "mark_answer", (("token", "H"),) + MOMENT),
     (0x0D, "sound", (("sound", "B", SOUNDS),)),
     (0x8D, "sound_answer", ()),
+    (0x0E, "calibration_put", (("calibration", "*", CALIBRATION_MAX),)),
+    (0x8E, "calibration_put_answer", (("crc", "I"),)),
+    # For so long no curve begins by itself: a bath of ice or boiling water is no batch.
+    (0x0F, "bath", (("length_s", "H"),)),
+    (0x8F, "bath_answer", ()),
     (LIVE, "live", READING),
     (
         ERROR,
@@ -230,8 +262,9 @@ BLOCK_HEAD = (
     ("curve", "H"),
     ("block", "H"),
 )
-BLOCK_MAX = 512
-BLOCK_SAMPLES = 60  # so at one sample a second a block is written each minute
+BLOCK_MAX = 704
+BLOCK_SAMPLES = 120
+BLOCK_FIRST_SAMPLES = 60  # with so many a block is written at once; the full one replaces it
 BLOCK_EVENTS_MAX = 16
 CURVE_HEAD = (
     ("board_id", "I"),

@@ -89,8 +89,11 @@ class BlockWriter:
         """Whether nothing waits to be written."""
         return self.samples == 0 and self.events == 0
 
-    def finish_data(self, curve: int, block: int, period_ms: int, room_centi_c: int) -> int:
-        """Make the data block of all that was added; its length in ``buffer``."""
+    def finish_data(
+        self, curve: int, block: int, period_ms: int, room_centi_c: int, keep: bool = False
+    ) -> int:
+        """Make the data block of all that was added; its length in ``buffer``. With ``keep``
+        it may grow: more can be added, and the block made again."""
         best_k = 0
         best_bits = _bits_for(self._u, self.samples, 0)
         for k in range(1, K_MAX + 1):
@@ -118,8 +121,9 @@ class BlockWriter:
         at += bits_length
         for index in range(self.events):
             at = codec.pack_into(catalogue.EVENT, self.buffer, at, self._events[index])
-        self.samples = 0
-        self.events = 0
+        if not keep:
+            self.samples = 0
+            self.events = 0
         return _seal_block(self.buffer, "data", curve, block, at)
 
     def _write_bits(self, at: int, k: int) -> None:
@@ -191,12 +195,13 @@ def block_crc(data, at: int = 0) -> int:
     return struct.unpack_from("<I", data, at + _HEAD_SIZE)[0]
 
 
-def parse_data(data, start: int, end: int):
+def parse_data(data, start: int, end: int, decode=None):
     """The body of a data block: ``(head, values, events)``.
 
     ``head`` is the list of catalogue.DATA_HEAD, ``values`` a list of 1/128 °C integers with
     GAP where nothing was read, ``events`` a list of lists in the order of catalogue.EVENT.
-    Raises WireError if the body does not fit together.
+    Raises WireError if the body does not fit together. ``decode`` may take the place of
+    decode_samples.
     """
     at = start + codec.fixed_size(catalogue.DATA_HEAD)
     if at > end:
@@ -207,7 +212,8 @@ def parse_data(data, start: int, end: int):
         raise WireError("bad_value", 4)
     if at + bits_length + event_count * codec.fixed_size(catalogue.EVENT) != end:
         raise WireError("bad_length")
-    values = decode_samples(data, at, at + bits_length, samples, k, first)
+    decode = decode_samples if decode is None else decode
+    values = decode(data, at, at + bits_length, samples, k, first)
     events = codec.unpack_rows(catalogue.EVENT, data[at + bits_length : end])
     return head, values, events
 

@@ -5,6 +5,7 @@ import binascii
 from cobs import cobs
 
 from boards.desk_chip import ChipModel
+from probe.thermometer.max31856 import Max31856
 from wire import catalogue, codec, curve
 
 POWER_UP = bytes.fromhex("00 03 FF 7F C0 7F FF 80 00 00 00 00 00 00 00 00")
@@ -208,7 +209,7 @@ class Parts:
     def __init__(self, folder, world, first_tick=0, presses=()):
         self.clock = Clock(first_tick)
         self.spi = ChipModel(self.clock.now, world)
-        self.cs = self.spi.cs
+        self.converter = Max31856(self.spi, self.spi.cs)
         self.beeper = Beeper(self.clock.now)
         self.stream = Stream()
         self.store_root = str(folder)

@@ -2,6 +2,7 @@
 
 import struct
 
+from probe.tempering.estimate import LAGS_S, PERIOD_S, Estimate
 from probe.tempering.lag_filter import LagFilter
 
 
@@ -27,8 +28,20 @@ def float32(value):
     return Float32(struct.unpack("f", struct.pack("f", value))[0])
 
 
-class Float32Filter(LagFilter):
+class _Rounding:
     """Whatever it keeps is rounded to 32 bits, and so is every result made from it."""
 
     def __setattr__(self, name, value):
         object.__setattr__(self, name, float32(value) if isinstance(value, float) else value)
+
+
+class Float32Filter(_Rounding, LagFilter):
+    """The lag filter as the board computes it."""
+
+
+class Float32Estimate(_Rounding, Estimate):
+    """The estimate with its whole bank as the board computes it."""
+
+    def __init__(self, lags_s=LAGS_S):
+        super().__init__(lags_s)
+        self._filters = [Float32Filter(PERIOD_S, lag_s) for lag_s in lags_s]

@@ -6,87 +6,14 @@ Plain asserts; the last line of the output is what was counted.
 import binascii
 
 import vfs
+from littlefs_flash import ROOT, fresh
 
 from probe.recorder import Recorder
-from probe.store import Store
+from probe.store import ROOM_FOR_BATCH, Store
 from wire import catalogue
 from wire.curve import BlockWriter
 
-BLOCK = 4096
-PROGRAM = 256
-ROOT = "/flash"
-
-
-class RamFlash:
-    """NOR flash in memory: erasing sets bits, programming clears them, both are counted.
-
-    Power goes with operation number ``cut_at``: that one is half done, and from then on
-    nothing is read or written by this object; ``restart`` gives one with the same content.
-    Without power it allocates nothing, since the files it leaves behind are closed by the
-    garbage collector.
-    """
-
-    def __init__(self, blocks, data=None):
-        self.blocks = blocks
-        self.data = bytearray(b"\xff" * (blocks * BLOCK)) if data is None else data
-        self.done = 0
-        self.erases = 0
-        self.cut_at = -1
-        self.dead = False
-
-    def readblocks(self, block, buffer, offset=0):
-        if self.dead:
-            return -5
-        at = block * BLOCK + offset
-        buffer[:] = self.data[at : at + len(buffer)]
-        return 0
-
-    def writeblocks(self, block, buffer, offset=0):
-        if self.dead:
-            return -5
-        self._count()
-        at = block * BLOCK + offset
-        for index in range(len(buffer) // 2 if self.dead else len(buffer)):
-            self.data[at + index] &= buffer[index]
-        return -5 if self.dead else 0
-
-    def _count(self):
-        self.done += 1
-        self.dead = self.done == self.cut_at
-
-    def ioctl(self, request, argument):
-        if request == 4:
-            return self.blocks
-        if request == 5:
-            return BLOCK
-        if request == 6:
-            if self.dead:
-                return -5
-            self._count()
-            self.erases += 1
-            length = BLOCK // 2 if self.dead else BLOCK
-            at = argument * BLOCK
-            self.data[at : at + length] = b"\xff" * length
-            return -5 if self.dead else 0
-        return 0
-
-    def mount(self):
-        vfs.mount(vfs.VfsLfs2(self, progsize=PROGRAM), ROOT)
-
-    def restart(self):
-        """Power goes and comes back; whatever was open is forgotten."""
-        self.dead = True
-        vfs.umount(ROOT)
-        again = RamFlash(self.blocks, self.data)
-        again.mount()
-        return again
-
-
-def fresh(blocks):
-    flash = RamFlash(blocks)
-    vfs.VfsLfs2.mkfs(flash, progsize=PROGRAM)
-    flash.mount()
-    return flash
+DAYS = 10
 
 
 def opened():
@@ -218,16 +145,55 @@ def equal_after_restart():
 
 
 def full_flash():
-    """Small flash, filled: the curve closes, a restart finds it, erasing gives room again."""
-    flash = fresh(16)
+    """Small flash, filled: the warning comes while one more batch fits, the curve is closed
+    properly before the flash is full, a restart finds it, erasing gives room again."""
+    flash = fresh(40)
     store = opened()
     recorder = Recorder(store, (1, 2, 3), 7)
-    assert not store.has_room() or recorder.start(0, (0, 0), 0, b"", False)
-    store.has_room = lambda: True
-    if not recorder.running:
-        recorder.start(0, (0, 0), 0, b"", False)
-    now_ms, failed = 0, False
+    assert recorder.start(0, (0, 0), 0, b"", False)
+    assert recorder.warning == ""
+    now_ms, said = 0, []
     # Values that jump as far as they can make the longest blocks.
+    while recorder.curve:
+        now_ms += 1000
+        recorder.reading(-30000 if now_ms % 2000 else 30000)
+        recorder.step(now_ms, 2100)
+        if recorder.warning:
+            said.append((recorder.warning, store.free()))
+            recorder.warning = ""
+    assert [word for word, _ in said] == ["store_low", "store_full"], said
+    assert said[0][1] >= ROOM_FOR_BATCH
+    assert said[1][1] > 0
+    assert recorder.running
+    assert recorder.ended == "store_full"
+    row = store.rows[-1]
+    assert not row.open
+    recorder.end(now_ms, "button")
+    size, crc = row.size, row.crc
+    assert size > 10000
+    assert crc_of(store, row) == crc
+    assert not recorder.start(now_ms, (0, 0), 0, b"", False)  # what is there stays
+    recorder.end(now_ms, "button")
+    flash.restart()
+    again = opened()  # counters are saved all the same
+    assert [(row.size, row.crc) for row in again.rows] == [(size, crc)]
+    again.erase(again.rows[0])
+    assert again.has_room()
+    assert again.begin() > row.curve
+    again.end()
+    vfs.umount(ROOT)
+    return size
+
+
+def failing_flash():
+    """Flash that is full all the same, in mid-block: the curve closes, a restart finds it."""
+    flash = fresh(16)
+    store = opened()
+    store.has_room = lambda: True
+    store.free_at_least = lambda: 1 << 20
+    recorder = Recorder(store, (1, 2, 3), 7)
+    recorder.start(0, (0, 0), 0, b"", False)
+    now_ms, failed = 0, False
     while not failed and now_ms < 40000000:
         now_ms += 1000
         recorder.reading(-30000 if now_ms % 2000 else 30000)
@@ -242,8 +208,6 @@ def full_flash():
     except OSError:
         pass
     assert not row.open
-    assert recorder.running
-    recorder.end(now_ms, "button")
     size, crc = row.size, row.crc
     assert size > 10000
     assert crc_of(store, row) == crc
@@ -259,22 +223,34 @@ def full_flash():
     assert again.begin() > row.curve
     again.end()
     vfs.umount(ROOT)
-    return size
 
 
-def wear():
-    """Blocks a minute, not samples a second: erases in an hour of recording."""
+def wear(days):
+    """Four hours each day, collected and erased; erases in all, and of the hottest block.
+
+    A restart each day, as from a power bank; the flash is a small one, so that the wear of
+    each block is that of the worst case.
+    """
     flash = fresh(48)
-    recorder = Recorder(opened(), (1, 2, 3), 7)
-    recorder.start(0, (0, 0), 0, b"profile", False)
     before = flash.erases
-    for second in range(3600):
-        recorder.reading(4000 + second % 9)
-        recorder.step(second * 1000, 2100)
-    recorder.end(3600000, "button")
+    for _ in range(days):
+        store = opened()
+        recorder = Recorder(store, (1, 2, 3), 7)
+        recorder.start(0, (0, 0), 0, b"profile", False)
+        for second in range(4 * 3600):
+            recorder.reading(4000 + second % 9)
+            recorder.step(second * 1000, 2100)
+        recorder.end(4 * 3600000, "button")
+        store.erase(store.rows[0])
+        erases, erased = flash.erases, flash.erased
+        flash = flash.restart()
+        flash.erases, flash.erased = erases, erased
     vfs.umount(ROOT)
-    return flash.erases - before
+    return flash.erases - before, max(flash.erased)
 
 
 equal_after_restart()
-print("cuts", power_cuts(), "full", full_flash(), "erases", wear())
+failing_flash()
+erases, hottest = wear(DAYS)
+print("cuts", power_cuts(), "full", full_flash())
+print("erases", erases // DAYS, "hottest", hottest, "days", DAYS)

@@ -6,6 +6,7 @@ from board_fakes import MELT, WORK, events_of, profile_bytes, samples_of
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from probe.tempering.engine import CROSSED_MS
 from wire import catalogue
 
 STEADY = course((10, "out"), (900, "in", 29.5))
@@ -129,10 +130,12 @@ class ToldPlace:
         self.between = between  # (place, trusted) for the half minute between
         self.readings = 0
         self.chocolate_c, self.rate_c_per_s, self.trusted, self.place = 31.0, 0.0, True, "unknown"
+        self.spread_c = self.patch_c = 0.0
+        self.inside_s = 3600.0
 
     def update(self, _now_ms, _value_c, _room_c):
         self.readings += 1
-        inside = self.readings % 20 < 5
+        inside = self.readings % 20 < CROSSED_MS // 250  # one reading too few
         self.place, self.trusted = ("chocolate", True) if inside else self.between
 
     def lost(self):
@@ -143,7 +146,7 @@ class ToldPlace:
     "between", [("air", False), ("entering", False), ("unknown", False), ("chocolate", False)]
 )
 def test_what_was_half_seen_does_not_count_after_an_absence(tmp_path, between):
-    """In for a second at a time: the threshold is beyond, but never seen long enough."""
+    """In for a moment at a time: the threshold is beyond, but never seen long enough."""
     profile = profile_bytes(("melt", "rise", 2500, 0, 0, 0, 0), WORK)
     rig = AppRig(tmp_path, STEADY, profile=profile)
     rig.app.estimate = ToldPlace(between)

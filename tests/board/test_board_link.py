@@ -15,7 +15,7 @@ from probe.link import STUCK_MS, Link
 from wire import catalogue
 from wire.errors import WireError
 
-READING = (1, 2, 3, 4, 5, 6, 7, 0, "air", "melt", "near", 1, "none")
+READING = (1, 2, 3, 4, 500, 5, 6, 7, 0, "air", "melt", "near", 1, "none")
 
 
 class Requests:
@@ -29,7 +29,7 @@ class Requests:
     def handle(self, name, values):
         self.asked.append((name, *values))
         if name == "hello":
-            return (0, 1, 0, 7, "fake", 3, 10, 20)
+            return (0, 1, 0, 7, "fake", 3, 10, 20, "MAX31856", "K")
         if name == "profile_get":
             return (self.data[:256],)
         if name == "curve_read":
@@ -71,7 +71,7 @@ def rig():
     return Rig()
 
 
-HELLO = ["hello_answer", 9, [0, 1, 0, 7, "fake", 3, 10, 20]]
+HELLO = ["hello_answer", 9, [0, 1, 0, 7, "fake", 3, 10, 20, "MAX31856", "K"]]
 
 
 def test_an_answer_has_the_sequence_of_its_request(rig):

@@ -58,7 +58,8 @@ def rig(tmp_path):
 
 def test_hello(rig):
     rig.run(5000)
-    *facts, uptime_s, uptime_ms = rig.ask("hello")
+    *facts, uptime_s, uptime_ms, converter, tc_type = rig.ask("hello")
+    assert (converter, tc_type) == ("MAX31856", "K")
     assert facts == [*rig.app.version, 0x1234, "fake", 1]
     assert 5000 <= uptime_s * 1000 + uptime_ms <= 5200
 
@@ -126,7 +127,8 @@ def test_another_profile_begins_another_curve(rig):
 
 
 def test_calibration_of_a_new_board_is_empty(rig):
-    assert rig.ask("calibration_get") == [b""]
+    assert rig.ask("calibration_get", "current") == [b""]
+    assert rig.ask("calibration_get", "previous") == [b""]
 
 
 def test_curves_are_listed_read_in_pieces_and_erased_by_their_crc(rig):
@@ -219,8 +221,10 @@ def test_a_reading(rig):
     names = [field[0] for field in catalogue.READING]
     values = dict(zip(names, rig.ask("reading_get"), strict=True))
     assert values["age_ms"] <= 250
-    assert values["indicated_centi_c"] == 2100
-    assert values["room_centi_c"] == 2100
+    # The converter's last bits move: 1/128 °C at the tip, 1/64 °C at the cold junction.
+    assert values["indicated_centi_c"] == pytest.approx(2100, abs=1)
+    assert values["uncorrected_128ths"] == pytest.approx(2100 * 1.28, abs=1)
+    assert values["room_centi_c"] == pytest.approx(2100, abs=2)
     assert values["estimate_centi_c"] == catalogue.CENTI_NONE  # in the air
     assert values["rate_centi_c_per_min"] == catalogue.CENTI_NONE
     assert (values["place"], values["phase"], values["state"]) == ("air", "none", "idle")

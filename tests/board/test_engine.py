@@ -5,20 +5,45 @@ thresholds are the profile's, so nothing here rests on them.
 """
 
 import itertools
+from unittest import mock
 
 import pytest
-from board_fakes import COOL, MELT, REWARM, WORK, profile_bytes
+from engine_play import (
+    BACK_S,
+    CROSSED_S,
+    HOLD,
+    HOT_S,
+    INSIDE_S,
+    LEAD_S,
+    OUTSIDE_S,
+    SEEDING,
+    SUDDEN,
+    THERE_C,
+    THREE_STEP,
+    play,
+)
 from hypothesis import given
 from hypothesis import strategies as st
 
 from probe.tempering import engine as engines
-from probe.tempering.engine import HOLD_EVENTS, IGNORED, RISE_FALL_EVENTS, TRANSITIONS, Engine
+from probe.tempering.engine import (
+    AHEAD_RATE,
+    AHEAD_S,
+    AHEAD_SD_C,
+    ENTRY_SD_C,
+    EVEN_C,
+    HOLD_EVENTS,
+    IGNORED,
+    OUTSIDE_C,
+    RETURN_C,
+    RETURN_PART,
+    RISE_FALL_EVENTS,
+    SURE_C,
+    TRANSITIONS,
+    Engine,
+)
 from probe.tempering.profile import parse
 from wire import catalogue
-
-SEEDING = profile_bytes(MELT, WORK)
-THREE_STEP = profile_bytes(MELT, COOL, REWARM, WORK, method="three-step")
-HOLD = profile_bytes(WORK, method="hold")
 
 POSSIBLE = (
     [(state, event) for state in ("approach", "near") for event in RISE_FALL_EVENTS]
@@ -45,7 +70,15 @@ def test_every_pair_that_can_occur_is_known(pair):
 
 @pytest.mark.parametrize(
     "pair",
-    [("idle", "crossed"), ("done", "lead"), ("inside", "through_above"), ("nonsense", "inside")],
+    [
+        ("idle", "crossed"),
+        ("done", "lead"),
+        ("inside", "through_above"),
+        ("inside", "far"),
+        ("too_warm", "far"),
+        ("too_cool", "far"),
+        ("nonsense", "inside"),
+    ],
 )
 def test_any_other_pair_is_an_error(pair):
     with pytest.raises(KeyError):
@@ -65,106 +98,102 @@ def test_no_row_twice_and_none_of_unknown_words():
 # --- scenarios ------------------------------------------------------------------------
 
 
-def play(raw, points, pauses=(), offset_ms=0):
-    """The alarms of estimates that run straight between ``(second, celsius)`` at 4 Hz.
-
-    Within ``pauses`` (seconds from, to) the probe is out.
-    """
-    engine = Engine()
-    engine.start(parse(raw))
-    heard = []
-    for (start_s, start_c), (end_s, end_c) in itertools.pairwise(points):
-        rate = (end_c - start_c) / (end_s - start_s)
-        for quarter in range(int(start_s * 4), int(end_s * 4)):
-            now_s = quarter / 4
-            if any(a <= now_s < b for a, b in pauses):
-                engine.pause()
-                continue
-            alarms = []
-            celsius = start_c + rate * (now_s - start_s)
-            engine.step(offset_ms + int(now_s * 1000), celsius, rate, alarms)
-            heard += [(now_s, *alarm) for alarm in alarms]
-    return heard
-
-
 SCENARIOS = {
-    # Rate 0.1 °C/s: 45 °C is crossed at 250 s and counts 1.5 s later. Within 2.5 °C of a
-    # rising target "near" sounds whatever the rate: at 42.5 °C, 225 s. Falling 0.04 °C/s
-    # from 46 °C at 260 s: 20 s before 30 °C is 30.8 °C, at 640 s; the window at 660 s.
+    # Rate 0.1 °C/s: 45 °C is crossed at 250 s, told a little sooner, and "near"
+    # 20 s before. Falling 0.04 °C/s from 46 °C at 260 s:
+    # 20 s before 30 °C is 30.8 °C, at 640 s; the window at 660 s.
     "seeding": (
         SEEDING,
         [(0, 20), (260, 46), (660, 30), (700, 29.5), (800, 29.5)],
         [
-            (226.5, "near", "melt"),
-            (251.5, "reached", "melt"),
-            (641.5, "near", "work"),
-            (662, "reached", "work"),
+            (250 - 20 + LEAD_S, "near", "melt"),
+            ((25 - THERE_C) / 0.1 + CROSSED_S, "reached", "melt"),
+            (640 + LEAD_S, "near", "work"),
+            (660 + INSIDE_S, "reached", "work"),
         ],
     ),
     # Cooling to 27 at 0.05 °C/s from 46 at 260 s: near 20 s before 640 s. Two minutes of
     # dwell. Rewarming to 29.3 at 0.02 from 800 s: near as soon as it is the phase, reached
-    # at 925 s; inside the window already, so working begins 2 s later.
+    # shortly before 915 s; inside the window already, so working begins INSIDE_S later.
     "three-step": (
         THREE_STEP,
         [(0, 20), (260, 46), (640, 27), (650, 26.9), (790, 26.8), (940, 29.8), (1000, 29.8)],
         [
-            (226.5, "near", "melt"),
-            (251.5, "reached", "melt"),
-            (621.5, "near", "cool"),
-            (641.5, "reached", "cool"),
-            (761.5, "dwell_done", "cool"),
-            (763.25, "near", "rewarm"),
-            (916.5, "reached", "rewarm"),
-            (918.75, "reached", "work"),
+            (250 - 20 + LEAD_S, "near", "melt"),
+            ((25 - THERE_C) / 0.1 + CROSSED_S, "reached", "melt"),
+            (620 + LEAD_S, "near", "cool"),
+            (640 - THERE_C / 0.05 + CROSSED_S, "reached", "cool"),
+            (760 - THERE_C / 0.05 + CROSSED_S, "dwell_done", "cool"),
+            (760.25 - THERE_C / 0.05 + CROSSED_S + LEAD_S, "near", "rewarm"),
+            (915 - THERE_C / 0.02 + CROSSED_S, "reached", "rewarm"),
+            (915.25 - THERE_C / 0.02 + CROSSED_S + INSIDE_S, "reached", "work"),
         ],
     ),
-    # Starts inside; drifts out at 0.005 °C/s, too slow for a head start: below 28.95 at
-    # 210 s, told 4 s later. Warmed back: well inside is 0.3 °C above the edge, held 4 s.
+    # Starts inside; drifts out below 29 °C at 0.005 °C/s, too slow for a head start. Warmed
+    # back at 0.02 °C/s from 28.5.
     "hold": (
         HOLD,
-        [(0, 29.5), (100, 29.5), (220, 28.9), (300, 28.8), (340, 29.6), (400, 29.6)],
-        [(2, "reached", "work"), (214.25, "too_cool", "work"), (329.25, "back", "work")],
+        [(0, 29.5), (100, 29.5), (300, 28.5), (355, 29.6), (420, 29.6)],
+        [
+            (INSIDE_S, "reached", "work"),
+            (100 + (0.5 + OUTSIDE_C) / 0.005 + OUTSIDE_S, "too_cool", "work"),
+            (300 + (0.5 + min(RETURN_C, RETURN_PART)) / 0.02 + BACK_S, "back", "work"),
+        ],
     ),
-    # 0.03 °C/s counts 8 s of the fall beyond 0.01 °C/s ahead: 0.16 °C early.
+    # At 0.03 °C/s the fall beyond AHEAD_RATE counts AHEAD_S ahead.
     "hold, falling fast": (
         HOLD,
         [(0, 29.5), (100, 29.5), (200, 26.5)],
-        [(2, "reached", "work"), (117, "too_cool", "work")],
+        [
+            (INSIDE_S, "reached", "work"),
+            (
+                100 + (0.5 + OUTSIDE_C - (0.03 - AHEAD_RATE) * AHEAD_S) / 0.03 + OUTSIDE_S,
+                "too_cool",
+                "work",
+            ),
+        ],
     ),
-    # Warmed out of the window: no head start upwards, 0.05 °C beyond the edge.
+    # Warmed out of the window at 0.01 °C/s: no head start upwards.
     "too warm": (
         HOLD,
         [(0, 29.5), (100, 29.5), (200, 30.5), (260, 30.5)],
-        [(2, "reached", "work"), (159.25, "too_warm", "work")],
+        [
+            (INSIDE_S, "reached", "work"),
+            (100 + (0.5 + OUTSIDE_C) / 0.01 + OUTSIDE_S, "too_warm", "work"),
+        ],
     ),
     # From above the window to below it between two judgements.
     "through the window": (
         HOLD,
         [(0, 35), (60, 35), (60.5, 28), (100, 28)],
-        [(64.5, "too_cool", "work")],
+        [(60.5 + OUTSIDE_S, "too_cool", "work")],
     ),
     "through the window upwards": (
         HOLD,
         [(0, 25), (60, 25), (60.5, 31), (100, 31)],
-        [(64.5, "too_warm", "work")],
+        [(60.5 + OUTSIDE_S, "too_warm", "work")],
     ),
     # Not there yet is no alarm, however long.
     "waiting above": (HOLD, [(0, 40), (900, 40)], []),
     "waiting below": (HOLD, [(0, 22), (900, 22)], []),
-    # Over 50 °C for 1.5 s; again only after it was below 49.
+    # Over 50 °C for HOT_S; again only after it was below 49.
     "too hot, once": (
         SEEDING,
         [(0, 44), (10, 44), (20, 51), (30, 49.5), (40, 51), (50, 49.2), (60, 51)],
-        [(1.5, "near", "melt"), (13, "reached", "melt"), (20.25, "too_hot", "work")],
+        [
+            (LEAD_S, "near", "melt"),
+            (10 + (1 - THERE_C) / 0.7 + CROSSED_S, "reached", "melt"),
+            (10 + 6 / 0.7 + HOT_S, "too_hot", "work"),
+        ],
     ),
     "too hot, twice": (
         SEEDING,
         [(0, 44), (10, 44), (20, 51), (30, 48.5), (40, 51), (50, 49.2), (60, 48)],
         [
-            (1.5, "near", "melt"),
-            (13, "reached", "melt"),
-            (20.25, "too_hot", "work"),
-            (37.5, "too_hot", "work"),
+            (LEAD_S, "near", "melt"),
+            (10 + (1 - THERE_C) / 0.7 + CROSSED_S, "reached", "melt"),
+            (10 + 6 / 0.7 + HOT_S, "too_hot", "work"),
+            (30 + 1.5 / 0.25 + HOT_S, "too_hot", "work"),
         ],
     ),
 }
@@ -185,11 +214,21 @@ def test_a_scenario_does_not_depend_on_the_hour(name):
     assert play(raw, points, offset_ms=(1 << 30) - 70_000) == play(raw, points)
 
 
-def test_pause_forgets_half_seen_words():
-    """Each time the probe is in for a second only: never long enough to count."""
-    pauses = [(second + 1, second + 1.5) for second in range(300)]
-    assert play(HOLD, [(0, 29.5), (300, 29.5)], pauses) == []
-    assert play(SEEDING, [(0, 51), (300, 51)], pauses) == []
+@pytest.mark.parametrize(
+    ("raw", "celsius", "needs_s", "alarm"),
+    [
+        (HOLD, 29.5, INSIDE_S, "reached"),
+        (SEEDING, 46.0, CROSSED_S, "reached"),
+        (HOLD, 51.0, HOT_S, "too_hot"),
+    ],
+)
+def test_pause_forgets_half_seen_words(raw, celsius, needs_s, alarm):
+    """In each time for one reading too few: never long enough to count; one more and it is."""
+    for seen_s, expected in ((needs_s, []), (needs_s + 0.25, [alarm])):
+        cycle_s = seen_s + 0.5
+        pauses = [(n * cycle_s + seen_s, (n + 1) * cycle_s) for n in range(int(300 / cycle_s) + 1)]
+        heard = play(raw, [(0, celsius), (300, celsius)], pauses)
+        assert [name for _, name, _ in heard][:1] == expected
 
 
 def test_pause_keeps_what_was_told():
@@ -200,7 +239,7 @@ def test_pause_keeps_what_was_told():
 def test_bursts_are_judged_at_each_insertion():
     """Heated with the probe out: the threshold passed meanwhile, told once it is in."""
     heard = play(SEEDING, [(0, 38), (100, 38), (130, 45.4), (160, 45.4)], [(100, 140)])
-    assert heard == [(141.5, "reached", "melt")]
+    assert heard == [(140 + CROSSED_S, "reached", "melt")]
 
 
 def test_a_window_missed_while_the_probe_was_out_is_told():
@@ -245,7 +284,11 @@ def test_a_new_start_forgets_everything():
     del alarms[:]
     for quarter in range(80, 120):
         engine.step(quarter * 250, 55.0, 0.0, alarms)
-    assert [name for name, _ in alarms] == ["too_hot", "reached"]
+    expected = sorted([(engines.HOT_MS, "too_hot"), (engines.CROSSED_MS, "reached")])
+    assert [name for name, _ in alarms] == [name for _, name in expected]
+
+
+# --- whatever comes -------------------------------------------------------------------
 
 
 STEPS = st.lists(
@@ -255,25 +298,31 @@ STEPS = st.lists(
         | st.floats(-60, 200),
         st.sampled_from([0.0, 0.02, -0.02, 0.3, -0.3]) | st.floats(-5, 5),
         st.booleans(),
+        st.sampled_from([0.0, SURE_C, AHEAD_SD_C, ENTRY_SD_C, ENTRY_SD_C + 0.01, 1.0])
+        | st.floats(0, 20),
+        st.sampled_from([0.0, EVEN_C, 0.35]) | st.floats(0, 0.5),
     ),
     max_size=120,
 )
 
 
-@given(st.sampled_from([SEEDING, THREE_STEP, HOLD]), STEPS)
+PROFILES = [SEEDING, THREE_STEP, HOLD, SUDDEN]
+
+
+@given(st.sampled_from(PROFILES), STEPS)
 def test_random_walks(raw, steps):
     """Nothing raises, and no window alarm comes twice without "back" or the other between."""
     engine = Engine()
     engine.start(parse(raw))
     now_ms, window = 0, []
     order = [row.kind for row in engine.profile.phases]
-    for wait_ms, celsius, rate, out in steps:
+    for wait_ms, celsius, rate, out, spread_c, patch_c in steps:
         now_ms += wait_ms
         if out:
             engine.pause()
             continue
         alarms = []
-        engine.step(now_ms, celsius, rate, alarms)
+        engine.step(now_ms, celsius, rate, alarms, spread_c, patch_c)
         assert engine.state in catalogue.ENGINE_STATES
         for alarm, kind in alarms:
             assert alarm in catalogue.ALARMS
@@ -285,16 +334,33 @@ def test_random_walks(raw, steps):
     assert window[:1] != ["back"]
 
 
+@given(st.sampled_from(PROFILES), STEPS)
+def test_only_possible_pairs_occur(raw, steps):
+    """Every pair a run looks up is one of those the table is checked for above."""
+    engine = Engine()
+    engine.start(parse(raw))
+    now_ms = 0
+    with mock.patch.object(engines, "transition", wraps=engines.transition) as looked_up:
+        for wait_ms, celsius, rate, out, spread_c, patch_c in steps:
+            now_ms += wait_ms
+            if out:
+                engine.pause()
+            else:
+                engine.step(now_ms, celsius, rate, [], spread_c, patch_c)
+    for call in looked_up.call_args_list:
+        assert call.args in POSSIBLE
+
+
 @given(st.sampled_from([SEEDING, THREE_STEP]), STEPS)
 def test_phases_only_advance(raw, steps):
     engine = Engine()
     engine.start(parse(raw))
     order = [row.kind for row in engine.profile.phases]
     now_ms, at, reached = 0, 0, []
-    for wait_ms, celsius, rate, _ in steps:
+    for wait_ms, celsius, rate, _, spread_c, patch_c in steps:
         now_ms += wait_ms
         alarms = []
-        engine.step(now_ms, celsius, rate, alarms)
+        engine.step(now_ms, celsius, rate, alarms, spread_c, patch_c)
         reached += [kind for alarm, kind in alarms if alarm == "reached"]
         assert order.index(engine.phase_kind()) >= at
         at = order.index(engine.phase_kind())

@@ -9,9 +9,11 @@ import math
 import random
 import struct
 
+import numpy
 import pytest
 from float32 import Float32, Float32Filter, float32
 
+from probe.tempering import lag_filter as filters
 from probe.tempering.lag_filter import LagFilter
 
 PERIOD_S = 0.25
@@ -32,13 +34,13 @@ def readings(truth, seconds, lag_s, noise_c=0.0, seed=1, start_c=START_C):
     return values
 
 
-def run(values, lag_s=4.0, filter_=None):
+def run(values, lag_s=4.0, learn=False):
     """``(t, value_c, rate, spread)`` after each reading; t is the time of that reading."""
-    lag_filter = filter_ or LagFilter(PERIOD_S, lag_s)
+    lag_filter = LagFilter(PERIOD_S, lag_s)
     lag_filter.start(values[0])
     rows = []
     for index, value in enumerate(values):
-        lag_filter.step(value)
+        lag_filter.step(value, learn)
         rows.append(
             (
                 (index + 1) * PERIOD_S,
@@ -51,28 +53,30 @@ def run(values, lag_s=4.0, filter_=None):
 
 
 @pytest.mark.parametrize("rate", [-0.1, -0.02, 0.0, 0.02, 0.1])
+@pytest.mark.parametrize("learn", [False, True])
 @pytest.mark.parametrize("lag_s", [2.0, 4.0, 8.0])
-def test_a_ramp_is_recovered_without_lag(rate, lag_s):
+def test_a_ramp_is_recovered_without_lag(rate, lag_s, learn):
     """Within 0.05 °C and 0.005 °C/s, though the probe itself is rate times lag behind."""
 
     def truth(t):
         return 32.0 + rate * t
 
     values = readings(truth, 120, lag_s, start_c=32.0)
-    for t, value_c, got_rate, _ in run(values, lag_s)[200:]:
+    for t, value_c, got_rate, _ in run(values, lag_s, learn)[200:]:
         assert value_c == pytest.approx(truth(t), abs=0.05)
         assert got_rate == pytest.approx(rate, abs=0.005)
     assert abs(values[-1] - truth(120)) == pytest.approx(abs(rate) * lag_s, abs=0.02)
 
 
 @pytest.mark.parametrize("target_c", [28.0, 31.0, 45.0])
+@pytest.mark.parametrize("learn", [False, True])
 @pytest.mark.parametrize("lag_s", [2.0, 4.0, 8.0])
-def test_a_step_is_foreseen_long_before_the_probe_is_there(target_c, lag_s):
+def test_a_step_is_foreseen_long_before_the_probe_is_there(target_c, lag_s, learn):
     """Put into still chocolate from the room: within 3 % of the way after one time constant,
     when the probe itself still lacks 37 %; within 1.5 % after a quarter of a minute.
     """
     values = readings(lambda _t: target_c, 60, lag_s)
-    rows = run(values, lag_s)
+    rows = run(values, lag_s, learn)
     for t, value_c, _, _ in rows:
         way_c = target_c - START_C
         if t >= max(lag_s, 2.5):
@@ -84,26 +88,28 @@ def test_a_step_is_foreseen_long_before_the_probe_is_there(target_c, lag_s):
     assert raw > 2.5 * first
 
 
+@pytest.mark.parametrize("learn", [False, True])
 @pytest.mark.parametrize("seed", range(5))
-def test_with_noise(seed):
+def test_with_noise(seed, learn):
     """0.05 °C of noise: the settled value within 0.15 °C, the rate within 0.015 °C/s."""
 
     def truth(t):
         return 45.0 - 0.03 * t
 
-    rows = run(readings(truth, 300, 4.0, 0.05, seed, 45.0))
+    rows = run(readings(truth, 300, 4.0, 0.05, seed, 45.0), 4.0, learn)
     for t, value_c, rate, _ in rows[240:]:
         assert value_c == pytest.approx(truth(t), abs=0.15)
         assert rate == pytest.approx(-0.03, abs=0.015)
 
 
+@pytest.mark.parametrize("learn", [False, True])
 @pytest.mark.parametrize("noise_c", [0.02, 0.05, 0.07])
-def test_its_own_spread_is_honest(noise_c):
+def test_its_own_spread_is_honest(noise_c, learn):
     """Ten runs: the true error is within three of its standard deviations nearly always."""
     beyond = total = 0
     for seed in range(10):
         values = readings(lambda _t: 31.0, 120, 4.0, noise_c, seed)
-        for _, value_c, _, spread in run(values)[8:]:
+        for _, value_c, _, spread in run(values, 4.0, learn)[8:]:
             total += 1
             beyond += abs(value_c - 31.0) > 3 * spread
     assert beyond / total < 0.02
@@ -124,29 +130,133 @@ def test_a_wrong_lag_costs_something_but_does_not_diverge():
         assert value_c == pytest.approx(31.0 + 0.02 * (t - lag_s + 4.0), abs=0.05)
 
 
-def test_surprise_is_in_standard_deviations():
+@pytest.mark.parametrize("lag_s", [2.0, 4.0, 8.0])
+def test_the_written_out_equations_are_kalmans(lag_s, monkeypatch):
+    """Against the textbook's matrices (Kalman 1960): state, spread and log likelihood."""
+    monkeypatch.setattr(filters, "LEAN_LIMIT", math.inf)
+    lag_filter = LagFilter(PERIOD_S, lag_s)
+    lag_filter.start(START_C)
+    keep = math.exp(-PERIOD_S / filters.PATCH_S)
+    follow = 1 - math.exp(-PERIOD_S / lag_s)
+    patch_2, noise_2 = filters.PATCH_FIRST_C**2, filters.NOISE_C**2
+    step = numpy.array(
+        [[1, PERIOD_S, 0, 0], [0, 1, 0, 0], [0, 0, keep, 0], [follow, 0, follow, 1 - follow]]
+    )
+    unrest = numpy.diag([0, filters.WANDER_RATE**2 * PERIOD_S, patch_2 * (1 - keep**2), 0])
+    state = numpy.array([START_C, 0, 0, START_C])
+    cov = numpy.diag([filters.UNKNOWN_C**2, filters.UNKNOWN_RATE**2, patch_2, noise_2])
+    seen = numpy.array([0, 0, 0, 1])
+    for value in readings(lambda t: 40 + 3 * math.sin(t / 20), 60, lag_s, 0.05):
+        state, cov = step @ state, step @ cov @ step.T + unrest
+        spread_2, surprise = cov[3, 3] + noise_2, value - state[3]
+        gain = cov @ seen / spread_2
+        state, cov = state + gain * surprise, cov - numpy.outer(gain, seen @ cov)
+        likely = lag_filter.step(value, False)
+        assert lag_filter.value_c == pytest.approx(state[0], abs=1e-6)
+        assert lag_filter.rate_c_per_s == pytest.approx(state[1], abs=1e-6)
+        assert lag_filter.variance == pytest.approx(cov[0, 0], rel=1e-5, abs=1e-9)
+        assert likely == pytest.approx(-(surprise**2 / spread_2 + math.log(spread_2)) / 2)
+
+
+def test_what_is_unlikely_is_called_so():
+    """Settled: a reading off to either side is the less likely the farther it is off."""
+    likely = []
+    for off_c in (-1.0, -0.2, 0.0, 0.2, 1.0):
+        lag_filter = LagFilter(PERIOD_S, 4.0)
+        lag_filter.start(31.0)
+        for _ in range(400):
+            lag_filter.step(31.0, False)
+        likely.append(lag_filter.step(31.0 + off_c, False))
+    assert likely[0] < likely[1] < likely[2] > likely[3] > likely[4]
+    assert likely[0] == pytest.approx(likely[4])
+
+
+def test_the_right_lag_explains_the_way_in_best():
+    lags_s = (2.0, 3.0, 4.0, 6.0, 8.0)
+    for true_s in lags_s:
+        values = readings(lambda _t: 45.0, 20, true_s, 0.05)
+        total = {}
+        for lag_s in lags_s:
+            lag_filter = LagFilter(PERIOD_S, lag_s)
+            lag_filter.start(values[0])
+            total[lag_s] = sum(lag_filter.step(value, False) for value in values)
+        assert max(total, key=total.get) == true_s
+
+
+# --- leaning --------------------------------------------------------------------------
+
+
+def both_ways(values, monkeypatch):
+    """Filters after ``values``: as it is, and one that never notices it leans."""
+    pair = []
+    for limit in (filters.LEAN_LIMIT, math.inf):
+        monkeypatch.setattr(filters, "LEAN_LIMIT", limit)
+        lag_filter = LagFilter(PERIOD_S, 4.0)
+        lag_filter.start(values[0])
+        for value in values:
+            lag_filter.step(value, False)
+        pair.append(lag_filter)
+    return pair
+
+
+@pytest.mark.parametrize("rate", [-0.2, 0.2])
+def test_always_wrong_to_one_side_it_follows_a_new_movement_sooner(rate, monkeypatch):
+    def truth(t):
+        return 31.0 + max(0.0, t - 60) * rate
+
+    leaning, plain = both_ways(readings(truth, 66, 4.0, start_c=31.0), monkeypatch)
+    assert abs(leaning.value_c - truth(66)) < 0.5 * abs(plain.value_c - truth(66))
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_noise_alone_is_no_lean(seed, monkeypatch):
+    values = readings(lambda _t: 31.0, 120, 4.0, filters.NOISE_C, seed, 31.0)
+    leaning, plain = both_ways(values, monkeypatch)
+    assert (leaning.value_c, leaning.variance) == (plain.value_c, plain.variance)
+
+
+# --- patches --------------------------------------------------------------------------
+
+
+def patchy(seed, seconds=180, patch_c=0.35):
+    """Still chocolate whose temperature at the tip wanders: Ornstein-Uhlenbeck, 3 s."""
+    rng = random.Random(seed)
+    fine_s, keep = PERIOD_S / 10, math.exp(-PERIOD_S / 10 / 3.0)
+    course, p = [], 0.0
+    for _ in range(int(seconds / fine_s) + 1):
+        p = keep * p + patch_c * math.sqrt(1 - keep * keep) * rng.gauss(0, 1)
+        course.append(31.0 + p)
+    return readings(lambda t: course[round(t / fine_s)], seconds, 4.0, 0.05, seed, 31.0)
+
+
+def learnt(values, learn):
+    lag_filter = LagFilter(PERIOD_S, 4.0)
+    lag_filter.start(values[0])
+    course = []
+    for value in values:
+        lag_filter.step(value, learn)
+        course.append(lag_filter.patch_c)
+        assert filters.PATCH_MIN_C <= lag_filter.patch_c <= filters.PATCH_MAX_C
+    return course
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_patches_are_learnt_from_surprises_and_only_when_asked(seed):
+    even = readings(lambda _t: 31.0, 180, 4.0, 0.05, seed, 31.0)
+    rough = patchy(seed)
+    assert set(learnt(rough, False)) == {filters.PATCH_FIRST_C}
+    calm, rocky = learnt(even, True)[120:], learnt(rough, True)[120:]
+    assert sum(calm) / len(calm) < filters.PATCH_FIRST_C < sum(rocky) / len(rocky)
+
+
+def test_learnt_patches_outlast_an_absence():
     lag_filter = LagFilter(PERIOD_S, 4.0)
     lag_filter.start(31.0)
-    for _ in range(400):
-        assert abs(lag_filter.step(31.0)) < 1e-9
-    assert lag_filter.step(32.0) > 10
-    assert lag_filter.step(31.0) < 0
-
-
-def test_loosened_it_follows_a_new_movement_sooner():
-    def truth(t):
-        return 31.0 + max(0.0, t - 60) * 0.2
-
-    values = readings(truth, 66, 4.0, start_c=31.0)
-    plain, loose = LagFilter(PERIOD_S, 4.0), LagFilter(PERIOD_S, 4.0)
-    for lag_filter in (plain, loose):
-        lag_filter.start(31.0)
-    for index, value in enumerate(values):
-        plain.step(value)
-        if index == 248:
-            loose.loosen(0.01)
-        loose.step(value)
-    assert abs(loose.value_c - truth(66)) < abs(plain.value_c - truth(66))
+    for value in patchy(1):
+        lag_filter.step(value, True)
+    before_c = lag_filter.patch_c
+    lag_filter.start(21.0)
+    assert lag_filter.patch_c == before_c
 
 
 # --- as on a board, with 32-bit floats ------------------------------------------------
@@ -171,9 +281,11 @@ def test_a_32_bit_run_stays_close_to_a_64_bit_one(seed):
         if index % 1200 == 0:
             wide.start(value)
             narrow.start(float32(value))
-        wide.step(value)
-        narrow.step(float32(value))
+        learn = index % 1200 > 80
+        likely = wide.step(value, learn)
+        assert narrow.step(float32(value), learn) == pytest.approx(likely, abs=0.02, rel=0.01)
         assert type(narrow.value_c) is Float32
         assert narrow.value_c == pytest.approx(wide.value_c, abs=0.01)
         assert narrow.rate_c_per_s == pytest.approx(wide.rate_c_per_s, abs=0.002)
+        assert narrow.patch_c == pytest.approx(wide.patch_c, abs=0.002)
         assert narrow.variance >= 0

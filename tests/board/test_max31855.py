@@ -10,8 +10,7 @@ import thermocouple_its90
 from probe.thermometer import max31855
 from probe.thermometer.max31855 import Max31855
 from probe.thermometer.max31856 import NO_READING
-
-BITS = {"open": 1, "short_to_ground": 2, "short_to_supply": 4, "bus": 8, "tc_range": 16}
+from wire.catalogue import fault_bit
 
 
 class FakeBus:
@@ -34,7 +33,7 @@ class FakeBus:
 
 def read(word: int, tc_type: str = "K") -> Max31855:
     bus = FakeBus(word)
-    chip = Max31855(bus, bus.select, BITS.__getitem__, tc_type)
+    chip = Max31855(bus, bus.select, tc_type)
     chip.configure()
     chip.read()
     assert bus.transfers == 1  # both junctions from one and the same word
@@ -133,7 +132,7 @@ def test_faults_are_named(word, fault):
     assert max31855.fault_of(word) == fault
     chip = read(word)
     assert chip.fault == fault
-    assert chip.faults == (BITS[fault] if fault else 0)
+    assert chip.faults == (fault_bit(fault) if fault else 0)
     assert (chip.hot_128ths == NO_READING) == (fault is not None)
     assert (chip.cold_64ths == NO_READING) == (fault == "bus")
 
@@ -151,7 +150,7 @@ def test_a_voltage_no_thermocouple_gives_is_a_fault_not_a_crash(hot_quarters):
 
 def test_a_fault_leaves_no_old_value_and_clears_by_itself():
     bus = FakeBus(0x01F01900, 0x00011901, 0x01F01900)
-    chip = Max31855(bus, bus.select, BITS.__getitem__)
+    chip = Max31855(bus, bus.select)
     chip.read()
     first = chip.hot_128ths
     chip.read()
@@ -163,7 +162,7 @@ def test_a_fault_leaves_no_old_value_and_clears_by_itself():
 def test_types_without_a_known_gain_are_refused_at_once():
     bus = FakeBus()
     with pytest.raises(ValueError, match="use a MAX31856"):
-        Max31855(bus, bus.select, BITS.__getitem__, "N")
+        Max31855(bus, bus.select, "N")
 
 
 # --- the straight line undone ---------------------------------------------------------

@@ -146,7 +146,7 @@ def test_the_fake_chip_notices_a_filter_that_flips_while_running():
 
 def test_the_desk_chip_notices_it_too():
     clock, bus = Clock(), FakeBus()
-    chip = ChipModel(clock.now, _Still(31.25))
+    chip = ChipModel(clock.now, _Still(31.25), shake=False)
     driver = started_on(chip, clock, mains_hz=60)
     chip.write(b"\x80\x91")
     clock.ms += 1000
@@ -274,7 +274,7 @@ def started_on(chip, clock, **options):
 @pytest.mark.parametrize(("raw_cold", "cold"), COLD[:-1])
 def test_the_desk_chip_shows_the_same_bytes(raw, celsius, raw_cold, cold):
     clock = Clock()
-    chip = ChipModel(clock.now, _Still(celsius, cold))
+    chip = ChipModel(clock.now, _Still(celsius, cold), shake=False)
     driver = started_on(chip, clock)
     driver.read()
     registers = bytearray(7)
@@ -295,7 +295,7 @@ def test_the_desk_chip_powers_up_as_the_real_one():
 def test_the_desk_chip_takes_its_time(hz, first, later):
     """First conversion, then the next, with four readings averaged (data sheet; from memory)."""
     clock = Clock()
-    chip = ChipModel(clock.now, _Still(31.25))
+    chip = ChipModel(clock.now, _Still(31.25), shake=False)
     driver = Max31856(chip, chip.cs, mains_hz=hz)
     driver.configure()
     assert (chip.first_ms(), chip.conversion_ms()) == (first, later)

@@ -1,5 +1,6 @@
 """When a curve begins and ends, and what is in it."""
 
+import binascii
 from pathlib import Path
 
 import pytest
@@ -153,13 +154,36 @@ def test_a_sample_each_second_is_the_mean_of_its_readings(rig):
             rig.recorder.step(second * 1000 + part * 250 + 1, 2100)
     rig.recorder.end(130_000, "button")
     blocks = rig.blocks()
-    assert [kind for kind, *_ in blocks] == ["head", "data", "data", "data", "end"]
-    assert [block for _, _, block, _ in blocks] == list(range(5))
+    assert [kind for kind, *_ in blocks] == ["head", "data", "data", "end"]
+    assert [block for _, _, block, _ in blocks] == list(range(4))
     samples = samples_of(blocks)
     assert list(samples) == list(range(0, 130_000, 1000))
     # At each grid point: the three readings before it and the one at it.
     assert samples[0] == 4000
     assert all(samples[second * 1000] == 4002 + second - 1 for second in range(1, 130))
+
+
+def test_a_block_is_written_when_half_full_and_replaced_when_full(rig):
+    """No more than a minute waits; the file never has the same samples twice."""
+    rig.start()
+    seen = []
+    for second in range(200):
+        rig.recorder.reading(4000 + second)
+        rig.recorder.step(second * 1000, 2100)
+        blocks = rig.blocks()
+        samples = samples_of(blocks)
+        assert list(samples) == list(range(0, len(samples) * 1000, 1000))
+        assert second + 1 - len(samples) < catalogue.BLOCK_FIRST_SAMPLES
+        (row,) = rig.store.rows
+        assert row.crc == binascii.crc32((rig.folder / "c00001").read_bytes())
+        if len(samples) != (seen[-1:] or [0])[0]:
+            seen.append(len(samples))
+    assert seen == [60, 120, 180]
+    rig.recorder.clock_set(200_000, 1_800_000_000, 0)
+    rig.recorder.end(201_000, "button")
+    blocks = rig.blocks()
+    assert [kind for kind, *_ in blocks] == ["head", "data", "data", "clock", "end"]
+    assert len(samples_of(blocks)) == 200
 
 
 @pytest.mark.parametrize(

@@ -12,6 +12,7 @@ from board_fakes import blocks_of
 
 from probe import store as stores
 from probe.store import CURVES_MAX, ROOM_FOR_BATCH, Store
+from snapcurve.curves import decode
 from wire import catalogue
 from wire.curve import BlockWriter
 
@@ -134,7 +135,8 @@ def test_rubbish_behind_the_last_block_is_no_part_either(tmp_path, tail):
     assert facts(opened(tmp_path).rows[0]) == facts(row)
 
 
-def test_a_flipped_bit_ends_the_curve_before_its_block(tmp_path):
+def test_a_flipped_bit_costs_its_block_only(tmp_path):
+    """The blocks behind it stay with the curve; the host counts what is missing."""
     store = opened(tmp_path)
     write_curve(store, 3)
     path = tmp_path / "c00001"
@@ -143,7 +145,38 @@ def test_a_flipped_bit_ends_the_curve_before_its_block(tmp_path):
     second = first + struct.unpack_from("<H", raw, first + 2)[0]
     raw[second + 20] ^= 0x10
     path.write_bytes(raw)
-    assert opened(tmp_path).rows[0].size == second
+    (row,) = opened(tmp_path).rows
+    assert (row.size, row.crc) == (len(raw), binascii.crc32(raw))
+    assert decode(bytes(raw)).lost_blocks == 1
+
+
+def test_a_head_that_went_bad_hides_no_curve(tmp_path):
+    store = opened(tmp_path)
+    write_curve(store, 3)
+    path = tmp_path / "c00001"
+    raw = bytearray(path.read_bytes())
+    raw[20] ^= 0x10
+    path.write_bytes(raw)
+    (row,) = opened(tmp_path).rows
+    assert (row.size, row.crc) == (len(raw), binascii.crc32(raw))
+
+
+def test_what_a_power_cut_left_unfinished_is_removed(tmp_path):
+    store = opened(tmp_path)
+    keep = facts(write_curve(store, 2))
+    for name, content in (
+        ("c00007", b""),
+        ("c00008", (tmp_path / "c00001").read_bytes()[:30]),
+        ("c00009", b"\xff" * 5000),
+        ("profile.new", b"half"),
+    ):
+        (tmp_path / name).write_bytes(content)
+    (tmp_path / "notes.txt").write_text("somebody's")
+    again = opened(tmp_path)
+    assert [facts(row) for row in again.rows] == [keep]
+    assert again.removed == 4
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["c00001", "counters", "notes.txt"]
+    assert write_curve(again).curve == 10  # their numbers are not given again
 
 
 def test_a_block_of_another_curve_is_no_part(tmp_path):

@@ -62,7 +62,7 @@ def test_opening_again_changes_no_byte(place):
     assert [path.name for path in Path(place).parent.iterdir()] == ["notebook.db"]
 
 
-@pytest.mark.parametrize("newer", ["0002", "9999", "spring"])
+@pytest.mark.parametrize("newer", ["0003", "9999", "spring"])
 def test_a_newer_notebook_is_refused_and_left_alone(place, newer):
     with notebook.open_notebook(place) as book:
         book.file_batch(new_batch())
@@ -89,4 +89,32 @@ def test_a_failed_migration_leaves_nothing(place, monkeypatch):
         assert file.execute("SELECT name FROM sqlite_master").fetchall() == []
     monkeypatch.undo()
     notebook.open_notebook(place).close()
+    assert version_in(place) == [(tables.SCHEMA,)]
+
+
+def test_a_notebook_of_the_first_schema_keeps_all_it_holds(place, monkeypatch):
+    """Made by the first migration alone, with the columns of that time."""
+    upgrade = migrations.command.upgrade
+    monkeypatch.setattr(
+        migrations.command, "upgrade", lambda settings, _: upgrade(settings, "0001")
+    )
+    notebook.open_notebook(place).close()
+    monkeypatch.undo()
+    assert version_in(place) == [("0001",)]
+    with closing(sqlite3.connect(place)) as file, file:
+        file.execute(
+            "INSERT INTO batches (day, day_number, started_unix_ms, utc_offset_min, couverture,"
+            " method, profile, rehearsal, created_unix_ms) VALUES"
+            " ('2026-11-24', 1, 1795500000000, 60, 'Generic milk', 'seeding', x'00', 0, 1)"
+        )
+        file.execute(
+            "INSERT INTO curves (batch_id, board_id, board_name, boot, curve, generation, size,"
+            " crc, raw, collected_unix_ms) VALUES"
+            " (1, 7, 'bench', 1, 1, 1, 9, 3421780262, x'313233343536373839', 1)"
+        )
+    with notebook.open_notebook(place) as book:
+        batch = book.batch("last")
+        assert (batch.couverture, batch.uncertainty_centi_c) == ("Generic milk", None)
+        assert book.calibrations(7) == []
+        assert book.check() == []
     assert version_in(place) == [(tables.SCHEMA,)]

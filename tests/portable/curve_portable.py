@@ -122,8 +122,8 @@ def check_worst_block():
     samples = [0x7FFF if index % 2 else -0x7FFF for index in range(catalogue.BLOCK_SAMPLES)]
     event = [0xFFFFFFFF, "fault", 0xFFFF, "work", -0x8000, 0xFFFF]
     _, length = round_trip(writer, samples, [event] * catalogue.BLOCK_EVENTS_MAX, "worst")
-    # 1 sample of 2 bits (the first), 59 of 12 + 17, rounded up to whole bytes.
-    same(length, 8 + 15 + (2 + 59 * 29 + 7) // 8 + 16 * 12 + 4, "length of the worst block")
+    # 1 sample of 2 bits (the first), 119 of 12 + 17, rounded up to whole bytes.
+    same(length, 8 + 15 + (2 + 119 * 29 + 7) // 8 + 16 * 12 + 4, "length of the worst block")
 
 
 def check_writer():

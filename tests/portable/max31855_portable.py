@@ -12,6 +12,7 @@ sys.path.insert(0, _HERE + "/../../protocol")
 from probe.thermometer.calibration import CorrectionCurve  # noqa: E402  (the path comes first)
 from probe.thermometer.max31855 import Max31855  # noqa: E402
 from probe.thermometer.max31856 import NO_READING  # noqa: E402
+from wire.catalogue import fault_bit  # noqa: E402
 
 checks = 0
 
@@ -41,8 +42,6 @@ class FakeBus:
         into[3] = self.word & 0xFF
 
 
-BITS = {"open": 1, "short_to_ground": 2, "short_to_supply": 4, "bus": 8, "tc_range": 16}
-
 # Word, tip °C after the straight line is undone (by the package thermocouple-its90), cold
 # junction °C.
 WORDS = (
@@ -65,7 +64,7 @@ FAULTS = (
 
 def read(word):
     bus = FakeBus(word)
-    chip = Max31855(bus, bus.select, lambda name: BITS[name])
+    chip = Max31855(bus, bus.select)
     chip.configure()
     chip.read()
     return chip
@@ -80,7 +79,7 @@ for word, tip_c, cold_c in WORDS:
     check(chip.cold_64ths == cold_c * 64, "cold junction of %08x" % word)
 for word, fault in FAULTS:
     chip = read(word)
-    check(chip.fault == fault and chip.faults == BITS[fault], "fault of %08x" % word)
+    check(chip.fault == fault and chip.faults == fault_bit(fault), "fault of %08x" % word)
     check(chip.hot_128ths == NO_READING, "no reading with %08x" % word)
 
 curve = CorrectionCurve([(9800, 100), (0, -100)])

@@ -100,7 +100,7 @@ def check_packing_limits():
     refused(
         lambda: codec.unpack_rows(catalogue.PHASE, bytes(13)), ("bad_length", 255), "no whole row"
     )
-    same(codec.unpack_rows(catalogue.CALIBRATION_POINT, bytes(8)), [[0, 0], [0, 0]], "two rows")
+    same(codec.unpack_rows(catalogue.CLOCK_BLOCK, bytes(20)), [[0, 0, 0], [0, 0, 0]], "two rows")
     same(codec.unpack_rows(catalogue.PHASE, b""), [], "no rows")
 
 

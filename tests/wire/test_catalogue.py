@@ -146,7 +146,7 @@ def test_faults():
     bits = [bit for bit, _ in catalogue.FAULT_BITS]
     assert bits == [1 << place for place in range(len(bits))]
     assert catalogue.fault_names(0) == []
-    assert catalogue.fault_names(0x0401) == ["open", "stale"]
+    assert catalogue.fault_names(0x0401) == ["open", "frozen"]
     assert catalogue.fault_names(0xFFFF) == [name for _, name in catalogue.FAULT_BITS]
     for bit, name in catalogue.FAULT_BITS:
         assert catalogue.fault_bit(name) == bit

@@ -94,5 +94,7 @@ def test_that_the_worst_loss_is_that_of_the_catalogue():
     said = re.search(r"when it holds (\d+) samples or (\d+) events", TEXT)
     assert int(said[1]) == catalogue.BLOCK_SAMPLES
     assert int(said[2]) == catalogue.BLOCK_EVENTS_MAX
+    first = re.search(r"writes a block when it holds (\d+) samples", TEXT)
+    assert int(first[1]) == catalogue.BLOCK_FIRST_SAMPLES
     loss = re.search(r"at most (\d+) s\.", TEXT)
-    assert int(loss[1]) * 1000 == catalogue.BLOCK_SAMPLES * recorder.PERIOD_MS
+    assert int(loss[1]) * 1000 == catalogue.BLOCK_FIRST_SAMPLES * recorder.PERIOD_MS

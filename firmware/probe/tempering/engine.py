@@ -10,7 +10,7 @@ Time enters as numbers; nothing here reads a clock.
 """
 
 RISE_FALL_EVENTS = ("far", "lead", "crossed")
-HOLD_EVENTS = ("lead", "inside", "above", "below", "through_above", "through_below")
+HOLD_EVENTS = ("far", "lead", "inside", "above", "below", "through_above", "through_below")
 
 TRANSITIONS = {
     # A phase that rises or falls to its target.
@@ -52,19 +52,29 @@ IGNORED = (
 
 # How long a word must hold before it counts, and how far beyond its edge the window is
 # really left: noise and a cold patch passing the probe are no alarms.
-CROSSED_MS = 1500
+CROSSED_MS = 750
 INSIDE_MS = 2000
 BACK_MS = 4000
-OUTSIDE_MS = 4000
-OUTSIDE_C = 0.05
+OUTSIDE_MS = 5000
+OUTSIDE_C = 0.10
 # A bowl that cools out of its window is told apart from noise by its rate; then the next
 # seconds count already, since hands need time to act. Not so upwards: whoever warms a bowl
 # stands over it.
-AHEAD_S = 8.0
+AHEAD_S = 12.0
+AHEAD_SD_C = 0.16  # only where the estimate, and with it the rate, is settled
 AHEAD_RATE = 0.01  # °C/s; a slower drift gets no advance
 # Back is back well inside: this much, or this part of the window if that is less.
 RETURN_C = 0.4
 RETURN_PART = 0.3
+# How sure the estimate must be. A crossing counts when it is within DOUBT_FREE_C of the
+# target even if the estimate is wrong by DOUBT_SDS times its spread.
+DOUBT_FREE_C = 0.35
+DOUBT_SDS = 1.0
+CROSSED_C = 0.15  # so close is there, given what a probe and a bowl are worth
+SURE_C = 0.12  # the usual spread of an estimate that has settled
+ENTRY_SD_C = 0.30  # entering the window is told only by an estimate at least so good
+EVEN_C = 0.15  # a bowl no more uneven than this asks for no patience
+UNEVEN_PATIENCE = 8.0  # per °C of unevenness beyond that
 LEAD_MS = 1500
 HOT_MS = 1500
 HOT_AGAIN_C = 1.0
@@ -73,6 +83,8 @@ LEAD_MAX_C = 4.0  # farther off a rate promises nothing: melting takes its laten
 # Heated in bursts, the chocolate does not rise while the probe is in it: then being close
 # is what calls for shorter bursts.
 CLOSE_C = 2.5
+STEADY_RATE = 0.01  # °C/s; what rises faster is being heated now, and its rate tells when,
+STEADY_S = 35.0  # if the probe has been in for so long; after an insertion no rate counts yet
 CONFIRM_MS = {
     "crossed": CROSSED_MS,
     "inside": INSIDE_MS,  # BACK_MS once the window was left
@@ -109,6 +121,9 @@ class Engine:
     """
 
     def __init__(self):
+        self._spread_c = 0.0
+        self._patch_c = 0.0
+        self._inside_s = 0.0
         self.profile = None
         self.phase = None
         self.state = "idle"
@@ -159,10 +174,27 @@ class Engine:
         if self._index == 0:
             self._side = ""  # a first phase begins anew with each time the probe goes in
 
-    def step(self, now_ms: int, chocolate_c: float, rate_c_per_s: float, alarms) -> None:
-        """Judge one estimate of the chocolate; append ``(alarm, phase kind)`` to ``alarms``."""
+    def step(
+        self,
+        now_ms: int,
+        chocolate_c: float,
+        rate_c_per_s: float,
+        alarms,
+        spread_c: float = 0.0,
+        patch_c: float = 0.0,
+        inside_s: float = 3600.0,
+    ) -> None:
+        """Judge one estimate of the chocolate; append ``(alarm, phase kind)`` to ``alarms``.
+
+        ``spread_c`` is the standard deviation of the estimate, ``patch_c`` that of the
+        bowl's own unevenness; both in °C, and both ask for patience. ``inside_s`` is how
+        long the probe has been in.
+        """
         if self.profile is None:
             return
+        self._spread_c = spread_c
+        self._patch_c = patch_c
+        self._inside_s = inside_s
         self._check_hot(now_ms, chocolate_c, alarms)
         phase = self.phase
         if phase is None:
@@ -198,28 +230,34 @@ class Engine:
             towards = -rate
         else:
             return self._judge_window(phase, chocolate_c, rate)
-        if to_go <= 0:
+        if to_go <= min(CROSSED_C, DOUBT_FREE_C - DOUBT_SDS * self._spread_c):
             return "crossed"
-        if phase.direction == "rise" and phase.lead_s and to_go <= CLOSE_C:
+        steady = rate >= STEADY_RATE and self._inside_s >= STEADY_S
+        close = phase.direction == "rise" and to_go <= CLOSE_C and not steady
+        if close and phase.lead_s:
             return "lead"
         return "lead" if _lead(to_go, towards, phase.lead_s) else "far"
 
     def _confirm_ms(self, word: str) -> int:
+        wait_ms = CONFIRM_MS[word]
         if word == "inside" and self.state in ("too_warm", "too_cool"):
-            return BACK_MS
-        return CONFIRM_MS[word]
+            wait_ms = BACK_MS
+        uneven_c = 0.0 if word == "crossed" else self._patch_c - EVEN_C
+        return wait_ms if uneven_c <= 0 else int(wait_ms * (1.0 + UNEVEN_PATIENCE * uneven_c))
 
     def _judge_window(self, phase, chocolate_c: float, rate: float) -> str:
         beyond_c = 0.0
         if self.state == "inside":
-            beyond_c = OUTSIDE_C
-            if rate < -AHEAD_RATE:
+            beyond_c = OUTSIDE_C + max(0.0, self._spread_c - SURE_C)
+            if rate < -AHEAD_RATE and self._spread_c <= AHEAD_SD_C:
                 chocolate_c += (rate + AHEAD_RATE) * AHEAD_S
         elif self.state in ("too_warm", "too_cool"):
             beyond_c = -min(RETURN_C, RETURN_PART * (phase.high_c - phase.low_c))
         above_c = chocolate_c - phase.high_c - beyond_c
         below_c = phase.low_c - beyond_c - chocolate_c
         if above_c <= 0 and below_c <= 0:
+            if self.state in ("approach", "near") and self._spread_c > ENTRY_SD_C:
+                return "far"  # inside or not: the next seconds will tell
             return "inside"
         if self.state in ("approach", "near"):
             side = "above" if above_c > 0 else "below"

@@ -1,12 +1,17 @@
 """What the chocolate is, from what the probe says.
 
-Two questions: where is the probe, and what is the chocolate at (lag_filter.py).
+Two questions: where is the probe, and what is the chocolate at.
 
 Where the probe is shows in the slope of its reading. Out of the bowl it runs towards the
 room with the time constant of a probe in air, tens of seconds, which chocolate in a bowl
 never does; put back in, it runs towards the chocolate within seconds, or simply stops
-falling. A single wild reading enters nothing: each reading waits for its successor, and
-the median of three goes on.
+falling.
+
+What the chocolate is at comes from a bank of lag filters (lag_filter.py), one for each of
+LAGS_S: nobody tells the board how slow its probe is. Each time the probe goes in, the lag
+that explains the way best gains weight, and the weights are kept from one time to the
+next. The estimate is the mean over the bank, its spread what the filters say of
+themselves and how far they disagree (multiple-model estimation, Magill 1965).
 """
 
 import math
@@ -17,7 +22,12 @@ PERIOD_S = 0.25  # between readings; the thermometer keeps to it
 WINDOW = 12  # readings in the line from which the slope comes: 3 s
 BACK_S = 8.0  # how far back the highest reading may lie from which it fell
 GAP_MS = 1200  # after a pause this long the past says nothing about the slope
-LAG_S = 4.0  # of the probe in stirred chocolate, until it has been measured
+
+LAGS_S = (1.8, 2.5, 3.5, 5.0, 7.2)
+LAG_LEARN = 0.03  # neighbouring readings say nearly the same: each counts so much
+LAG_LEARN_S = 20.0  # the way in has told all it can
+LAG_DOUBT = -6.0  # no lag is ever given up
+PATCH_AFTER_LAGS = 2.5  # before that a surprise says more of the lag than of the bowl
 
 AIR_FAST_S = 110.0  # falling faster than (z - room) / AIR_FAST_S: in the air
 AIR_SLOW_S = 260.0  # falling slower than (z - room) / AIR_SLOW_S: not in the air
@@ -27,13 +37,13 @@ AIR_FALL_C = 1.0  # more than a cold patch; and at least AIR_FALL_PART of the wa
 AIR_FALL_PART = 0.12
 NEAR_ROOM_C = 3.0  # this close to the room the slope cannot tell
 ENTER_RISE = 0.25  # °C/s; rising faster than this from the air: going in
+ENTER_C = 0.5  # or by so much above the lowest of the last seconds
 JUMP_RISE = 0.6  # °C/s; no bowl warms so fast: the probe was moved into something warmer
-JUMP_LAGS = 4.0  # after an insertion the reading itself still rises like that for so long
-SETTLED_SD_C = 0.30  # the filter's own spread when a value after insertion counts
-SETTLED_LAGS = 1.0  # and so many time constants must have passed
-SURPRISE_LIMIT = 2.0  # mean surprise, in standard deviations, that means a new movement
-SURPRISE_KEEP = 0.8
-LOOSEN_RATE = 0.02  # °C/s
+JUMP_C = 1.0  # and then the reading runs past the estimate, which a way in never does,
+JUMP_LAGS = 4.0  # or it rises like that long after the way in
+SETTLED_SD_C = 0.50  # the spread at which a value after insertion counts, with its spread
+SETTLED_LAGS = 0.5  # and so many time constants must have passed
+SETTLED_LATE_S = 15.0  # by then it counts in any case
 
 
 def _median(a: float, b: float, c: float) -> float:
@@ -46,11 +56,15 @@ class Estimate:
     ``place``         "unknown", "chocolate", "air" or "entering"
     ``chocolate_c``   temperature of the chocolate, °C; meaningful in "chocolate"
     ``rate_c_per_s``  its rate
-    ``spread_c``      standard deviation of ``chocolate_c`` as the filter sees it
+    ``spread_c``      standard deviation of ``chocolate_c`` as the bank sees it
+    ``patch_c``       how uneven the bowl seems, °C
+    ``lag_s``         the probe's lag as far as it is known
+    ``inside_s``      how long ago the probe went in
     """
 
-    def __init__(self, lag_s: float = LAG_S):
-        self._filter = LagFilter(PERIOD_S, lag_s)
+    def __init__(self, lags_s=LAGS_S):
+        self._filters = [LagFilter(PERIOD_S, lag_s) for lag_s in lags_s]
+        self._log_weights = [0.0] * len(lags_s)
         self._z = [0.0] * WINDOW
         self._raw_1 = 0.0
         self._raw_2 = 0.0
@@ -59,22 +73,22 @@ class Estimate:
         self._peaks = [0.0] * int(BACK_S)  # the highest reading of each of the last seconds
         self._weights = [(index - centre) / sum_squares / PERIOD_S for index in range(WINDOW)]
         self.place = "unknown"
+        self.chocolate_c = 0.0
+        self.rate_c_per_s = 0.0
+        self.spread_c = 0.0
+        self.patch_c = 0.0
+        self.lag_s = sum(lags_s) / len(lags_s)
         self._forget()
 
-    @property
-    def chocolate_c(self) -> float:
-        """Temperature of the chocolate, one period ahead of the reading that waits."""
-        return self._filter.value_c + self._filter.rate_c_per_s * PERIOD_S
-
-    @property
-    def rate_c_per_s(self) -> float:
-        """Rate of the chocolate's temperature."""
-        return self._filter.rate_c_per_s
-
-    @property
-    def spread_c(self) -> float:
-        """Standard deviation of ``chocolate_c``."""
-        return math.sqrt(max(0.0, self._filter.variance))
+    def set_lag(self, lag_s: float) -> None:
+        """The probe's lag has been measured: the nearest filter starts far ahead."""
+        weights = self._log_weights
+        for index in range(len(weights)):
+            ratio = math.log(self._filters[index].lag_s / lag_s)
+            weights[index] = -20.0 * ratio * ratio
+        top = max(weights)
+        for index in range(len(weights)):
+            weights[index] = max(weights[index] - top, LAG_DOUBT)
 
     @property
     def trusted(self) -> bool:
@@ -86,8 +100,7 @@ class Estimate:
         self._count = 0
         self._at = 0
         self._air_votes = 0
-        self._since_entry_s = 0.0
-        self._surprise = 0.0
+        self.inside_s = 0.0
         self._last_ms = -1
         self._fresh = True
 
@@ -109,10 +122,11 @@ class Estimate:
         z = _median(first, second, indicated_c)
         self._push(z)
         if self._fresh:
-            self._filter.start(z)
+            self._start_filters(z)
             self._fresh = False
-        self._follow(self._filter.step(z))
-        self._since_entry_s += PERIOD_S
+        self.inside_s += PERIOD_S
+        if self.place != "air":
+            self._step_filters(z)
         if self._count == WINDOW:
             self._judge_place(z, self._slope(), room_c)
 
@@ -140,19 +154,60 @@ class Estimate:
                 at = 0
         return slope
 
-    def _follow(self, surprise: float) -> None:
-        """Loosen the filter when its surprises all point one way."""
-        self._surprise += (1.0 - SURPRISE_KEEP) * (surprise - self._surprise)
-        if abs(self._surprise) > SURPRISE_LIMIT:
-            self._filter.loosen(LOOSEN_RATE * LOOSEN_RATE)
-            self._surprise = 0.0
+    # --- the bank -------------------------------------------------------------------
+
+    def _start_filters(self, z: float) -> None:
+        for one in self._filters:
+            one.start(z)
+
+    def _step_filters(self, z: float) -> None:
+        """Step the bank; only the way in tells lags apart, only an even course patches."""
+        weights = self._log_weights
+        sure = self._air_votes == 0
+        entering = sure and self.inside_s < LAG_LEARN_S
+        calm = sure and self.inside_s > PATCH_AFTER_LAGS * self.lag_s
+        for index in range(len(self._filters)):
+            likely = self._filters[index].step(z, calm)
+            if entering:
+                weights[index] += LAG_LEARN * likely
+        if entering:
+            top = max(weights)
+            for index in range(len(weights)):
+                weights[index] = max(weights[index] - top, LAG_DOUBT)
+        self._mix()
+
+    def _mix(self) -> None:
+        """Value, rate and spread over all lags, each by its weight."""
+        total = value = rate = lag = patch = 0.0
+        for index in range(len(self._filters)):
+            one = self._filters[index]
+            weight = math.exp(self._log_weights[index])
+            total += weight
+            value += weight * one.value_c
+            rate += weight * one.rate_c_per_s
+            lag += weight * one.lag_s
+            patch += weight * one.patch_c
+        value /= total
+        variance = 0.0
+        for index in range(len(self._filters)):
+            one = self._filters[index]
+            off = one.value_c - value
+            variance += math.exp(self._log_weights[index]) * (one.variance + off * off)
+        self.rate_c_per_s = rate / total
+        # The newest reading waits for its successor: the estimate is one period ahead of it.
+        self.chocolate_c = value + self.rate_c_per_s * PERIOD_S
+        self.spread_c = math.sqrt(max(0.0, variance / total))
+        self.lag_s = lag / total
+        self.patch_c = patch / total
+
+    # --- the place ------------------------------------------------------------------
 
     def _judge_place(self, z: float, slope: float, room_c) -> None:
         place = self.place
         # Without a room to run towards nothing falls like air, and nothing is near it.
         above_room = 0.0 if room_c is None else z - room_c
         if place == "air":
-            rising = slope > ENTER_RISE
+            rising = slope > ENTER_RISE or z > min(self._z) + ENTER_C
             if rising or (above_room > NEAR_ROOM_C and slope > -above_room / AIR_SLOW_S):
                 self._enter(z)
             return
@@ -166,7 +221,7 @@ class Estimate:
         if (
             place == "chocolate"
             and slope > JUMP_RISE
-            and self._since_entry_s > JUMP_LAGS * self._filter.lag_s
+            and (z > self.chocolate_c + JUMP_C or self.inside_s > JUMP_LAGS * self.lag_s)
         ):
             self._enter(z)
         if place == "unknown":
@@ -175,18 +230,18 @@ class Estimate:
                 return
             self._enter(z)
         if self.place == "entering":
-            settled = self._since_entry_s >= SETTLED_LAGS * self._filter.lag_s
-            if settled and self.spread_c < SETTLED_SD_C:
+            settled = self.inside_s >= SETTLED_LAGS * self.lag_s
+            late = self.inside_s >= SETTLED_LATE_S
+            if late or (settled and self.spread_c < SETTLED_SD_C):
                 self.place = "chocolate"
 
     def _enter(self, z: float) -> None:
         self.place = "entering"
         self._air_votes = 0
-        self._since_entry_s = 0.0
-        self._surprise = 0.0
+        self.inside_s = 0.0
         for index in range(len(self._peaks)):
             self._peaks[index] = z
-        self._filter.start(z)
+        self._start_filters(z)
 
     @staticmethod
     def _falls_like_air(slope: float, above_room: float) -> bool:

@@ -1,19 +1,30 @@
 """Kalman filter for a probe that lags: the chocolate behind the reading.
 
-State: chocolate temperature T and its rate r, and what the probe itself is at, z.
-T' = r with r wandering at random, z' = (T - z) / lag, measured is z with noise. Kalman's
-equations (Kalman 1960; any textbook) with the 3 x 3 covariance written out, since there is
-one measurement and the matrices are mostly zeros. The variance of T is what the filter
-itself believes, and so tells when a reading after insertion can be trusted.
+State: chocolate temperature T, its rate r, the patch p that passes the tip (uneven
+temperature, gone after some seconds), and what the probe itself is at, z. T' = r with r
+wandering at random, p decays towards nothing, z' = (T + p - z) / lag, measured is z with
+noise. Kalman's equations (Kalman 1960; any textbook) with the 4 x 4 covariance written out,
+since there is one measurement and the matrices are mostly zeros.
+
+How uneven the bowl is the filter learns from its own surprises: pieces that melt make
+large patches, an even bowl none.
 """
 
 import math
 
 NOISE_C = 0.06  # of one reading: converter, wiring, small eddies
-WANDER_RATE = 0.004  # °C/s per root second: how fast the rate itself may change
-WANDER_C = 0.01  # °C per root second: patches passing the tip
+WANDER_RATE = 0.003  # °C/s per root second: how fast the rate itself may change
+PATCH_S = 3.0  # how long a patch stays at the tip
+PATCH_MIN_C = 0.02
+PATCH_MAX_C = 0.5
+PATCH_FIRST_C = 0.05
+PATCH_LEARN = 0.04  # share by which a surprise moves the idea of the patches
+LEAN_SHARE = 0.1  # of a surprise that goes into their running mean
+LEAN_LIMIT = 1.5  # standard deviations
+LOOSEN_C = 0.5
+LOOSEN_RATE = 0.02
 UNKNOWN_C = 15.0  # spread of T when the probe has just gone in
-UNKNOWN_RATE = 0.05  # °C/s, of the rate then
+UNKNOWN_RATE = 0.03  # °C/s, of the rate then
 
 
 class LagFilter:
@@ -24,62 +35,82 @@ class LagFilter:
 
     def __init__(self, period_s: float, lag_s: float):
         self._dt = period_s
-        self._noise = NOISE_C * NOISE_C
-        self.set_lag(lag_s)
-        self.start(0.0)
-
-    def set_lag(self, lag_s: float) -> None:
-        """The probe's time constant in the chocolate."""
+        self._keep = math.exp(-period_s / PATCH_S)
         self.lag_s = lag_s
-        self._follow = 1.0 - math.exp(-self._dt / lag_s)
+        self._follow = 1.0 - math.exp(-period_s / lag_s)
+        self.patch_c = PATCH_FIRST_C
+        self.start(0.0)
 
     def start(self, indicated_c: float) -> None:
         """Forget everything but that the probe is at ``indicated_c``."""
         self.value_c = indicated_c
         self.rate_c_per_s = 0.0
-        self.probe_c = indicated_c
-        self._tt = UNKNOWN_C * UNKNOWN_C
+        self._p = 0.0
+        self._z = indicated_c
+        self.variance = UNKNOWN_C * UNKNOWN_C
         self._rr = UNKNOWN_RATE * UNKNOWN_RATE
-        self._zz = self._noise
-        self._tr = self._tz = self._rz = 0.0
+        self._pp = self.patch_c * self.patch_c
+        self._zz = NOISE_C * NOISE_C
+        self._lean = 0.0
+        self._tr = self._tp = self._tz = self._rp = self._rz = self._pz = 0.0
 
-    @property
-    def variance(self) -> float:
-        """Variance of ``value_c``, °C²."""
-        return self._tt
-
-    def step(self, indicated_c: float) -> float:
-        """Take a reading; what it differed from the expected one, in standard deviations."""
+    def step(self, indicated_c: float, learn: bool) -> float:
+        """Take a reading; the logarithm of how likely it was (up to a constant)."""
         dt = self._dt
+        keep = self._keep
         a = self._follow
         b = 1.0 - a
-        # Predict: T += r dt, z += a (T - z), and the covariance with them.
-        self.probe_c += a * (self.value_c - self.probe_c)
-        self.value_c += self.rate_c_per_s * dt
-        tt, rr, zz = self._tt, self._rr, self._zz
-        tr, tz, rz = self._tr, self._tz, self._rz
-        zz = a * a * tt + 2.0 * a * b * tz + b * b * zz
-        tz_old_t = a * tt + b * tz
-        rz = a * tr + b * rz
-        tz = tz_old_t + dt * rz
-        tt = tt + 2.0 * dt * tr + dt * dt * rr + WANDER_C * WANDER_C * dt
-        tr = tr + dt * rr
-        rr = rr + WANDER_RATE * WANDER_RATE * dt
+        tt, rr, pp, zz = self.variance, self._rr, self._pp, self._zz
+        tr, tp, tz = self._tr, self._tp, self._tz
+        rp, rz, pz = self._rp, self._rz, self._pz
+        # Predict the state, then its covariance.
+        z = self._z + a * (self.value_c + self._p - self._z)
+        t = self.value_c + self.rate_c_per_s * dt
+        p = self._p * keep
+        zt = a * (tt + tp) + b * tz
+        zr = a * (tr + rp) + b * rz
+        zp = a * (tp + pp) + b * pz
+        zz = a * (zt + zp) + b * (a * (tz + pz) + b * zz)
+        tz = zt + dt * zr
+        rz = zr
+        pz = keep * zp
+        tp = keep * (tp + dt * rp)
+        rp = keep * rp
+        tt += dt * (2.0 * tr + dt * rr)
+        tr += dt * rr
+        rr += WANDER_RATE * WANDER_RATE * dt
+        patch_variance = self.patch_c * self.patch_c
+        pp = keep * keep * (pp - patch_variance) + patch_variance
         # Correct with the one measurement.
-        spread = zz + self._noise
-        surprise = indicated_c - self.probe_c
-        gain_t, gain_r, gain_z = tz / spread, rz / spread, zz / spread
-        self.value_c += gain_t * surprise
+        spread = zz + NOISE_C * NOISE_C
+        surprise = indicated_c - z
+        gain_t, gain_r, gain_p, gain_z = tz / spread, rz / spread, pz / spread, zz / spread
+        self.value_c = t + gain_t * surprise
         self.rate_c_per_s += gain_r * surprise
-        self.probe_c += gain_z * surprise
-        self._tt = tt - gain_t * tz
+        self._p = p + gain_p * surprise
+        self._z = z + gain_z * surprise
+        self.variance = tt - gain_t * tz
         self._tr = tr - gain_t * rz
-        self._rr = rr - gain_r * rz
+        self._tp = tp - gain_t * pz
         self._tz = tz - gain_t * zz
+        self._rr = rr - gain_r * rz
+        self._rp = rp - gain_r * pz
         self._rz = rz - gain_r * zz
+        self._pp = pp - gain_p * pz
+        self._pz = pz - gain_p * zz
         self._zz = zz - gain_z * zz
-        return surprise / math.sqrt(spread)
+        ratio = surprise * surprise / spread
+        self._lean += LEAN_SHARE * (surprise / math.sqrt(spread) - self._lean)
+        if abs(self._lean) > LEAN_LIMIT:
+            # Always wrong to the same side: the chocolate does something new.
+            self.variance += LOOSEN_C * LOOSEN_C
+            self._rr += LOOSEN_RATE * LOOSEN_RATE
+            self._lean = 0.0
+        if learn:
+            self._learn_patches(ratio)
+        return -0.5 * (ratio + math.log(spread))
 
-    def loosen(self, rate_variance: float) -> None:
-        """The chocolate does something new: believe the old rate less."""
-        self._rr += rate_variance
+    def _learn_patches(self, ratio: float) -> None:
+        """Surprises above their due make larger patches likely, small ones smaller."""
+        change = PATCH_LEARN * (min(ratio, 6.0) - 1.0)
+        self.patch_c = min(PATCH_MAX_C, max(PATCH_MIN_C, self.patch_c * (1.0 + change)))

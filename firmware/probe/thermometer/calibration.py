@@ -9,7 +9,15 @@ Points come in hundredths of a degree, as they travel and are stored; the correc
 is worked out in 1/128 °C, the converter's own step, with whole numbers only.
 """
 
-from wire.catalogue import CALIBRATION_POINTS_MAX
+from wire import codec
+from wire.catalogue import (
+    CALIBRATION_HEAD,
+    CALIBRATION_POINT,
+    CALIBRATION_POINTS_MAX,
+)
+from wire.errors import WireError
+
+_HEAD_SIZE = codec.fixed_size(CALIBRATION_HEAD)
 
 INDICATED_LOWEST_CENTI_C = -5000
 INDICATED_HIGHEST_CENTI_C = 25000
@@ -100,3 +108,35 @@ class CorrectionCurve:
 
 def _to_128ths(centi_c):
     return (centi_c * 256 + 100) // 200
+
+
+class Calibration:
+    """What is kept of a calibrated probe.
+
+    ``curve``       the CorrectionCurve, None without points
+    ``set_unix_s``  when its newest point was taken, 0 without points
+    ``lag_s``       how far the probe trails in stirred water, 0.0 if not measured
+    """
+
+    def __init__(self, curve, set_unix_s: int, lag_s: float):
+        self.curve = curve
+        self.set_unix_s = set_unix_s
+        self.lag_s = lag_s
+
+
+def parse(raw) -> Calibration:
+    """The calibration with the bytes ``raw``; no bytes: none. WireError if they make none."""
+    if not raw:
+        return Calibration(None, 0, 0.0)
+    if len(raw) < _HEAD_SIZE:
+        raise WireError("bad_length", 0)
+    head = codec.unpack(CALIBRATION_HEAD, raw, 0, _HEAD_SIZE)
+    rows = codec.unpack_rows(CALIBRATION_POINT, raw[_HEAD_SIZE:])
+    points = [(row[0], row[1]) for row in rows]
+    curve = None
+    if points:
+        try:
+            curve = CorrectionCurve(points)
+        except ValueError:
+            raise WireError("bad_value", 0)
+    return Calibration(curve, head[0] if points else 0, (head[3] + head[4]) / 1000)

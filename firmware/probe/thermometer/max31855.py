@@ -8,7 +8,11 @@ place; the chip's steps of 0.25 °C stay.
 
 Faults are names: "open", "short_to_ground", "short_to_supply" as the chip reports them,
 "bus" for a word no chip can send, "tc_range" for a voltage its thermocouple cannot give.
+A chip that stands still cannot be told from a still bath: its steps of 0.25 °C show the
+same word for minutes, so this driver does not look for it.
 """
+
+from wire.catalogue import fault_bit
 
 from . import its90
 from .max31856 import NO_READING
@@ -69,20 +73,21 @@ class Max31855:
     """One converter on an SPI bus, used like the Max31856.
 
     ``spi`` has ``write_readinto(out, into)``, ``cs`` is called with 0 or 1: the interfaces
-    of machine.SPI and machine.Pin. ``bit_of`` gives the number under which a fault name
-    travels (catalogue.fault_bit). Raises ValueError for a type without a known gain.
+    of machine.SPI and machine.Pin; SPI mode 0 or 1. Raises ValueError for a type without a
+    known gain.
 
     After ``read``: ``hot_128ths`` (1/128 °C in steps of about 0.25 °C, NO_READING on a
     fault), ``cold_64ths`` (1/64 °C, NO_READING on a fault of the bus), ``fault`` (a name
     or None) and ``faults`` (its bit or 0).
     """
 
-    def __init__(self, spi, cs, bit_of, tc_type: str = "K"):
+    name = "MAX31855"
+
+    def __init__(self, spi, cs, tc_type: str = "K"):
         relinearised_c(25.0, 25.0, tc_type)
         self._spi = spi
         self._cs = cs
-        self._bit_of = bit_of
-        self._type = tc_type
+        self.tc_type = tc_type
         self._out = bytearray(4)
         self._in = bytearray(4)
         self.fault: "str | None" = None
@@ -111,9 +116,9 @@ class Max31855:
             self.cold_64ths = cold_16ths * 4
             if fault is None:
                 try:
-                    hot_c = relinearised_c(hot_quarters_c(word) / 4, cold_16ths / 16, self._type)
+                    hot_c = relinearised_c(hot_quarters_c(word) / 4, cold_16ths / 16, self.tc_type)
                     self.hot_128ths = round(hot_c * 128)
                 except ValueError:
                     fault = "tc_range"
         self.fault = fault
-        self.faults = self._bit_of(fault) if fault else 0
+        self.faults = fault_bit(fault) if fault else 0

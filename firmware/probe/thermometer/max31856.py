@@ -6,6 +6,10 @@ The chip compensates the cold junction and linearises by ITS-90 itself.
 Each reading fetches all sixteen registers in one transfer, so hot junction, cold
 junction, fault status and the configuration itself come from the same moment: a chip
 that lost its settings in a dip of the supply is noticed with the very next sample.
+
+A chip may also stop converting and go on showing its last result, which looks like a very
+steady bath. But a real conversion moves in its last bits, so the same hot and cold words
+time after time are a fault too.
 """
 
 from wire.catalogue import fault_bit
@@ -29,6 +33,8 @@ _IDENTITY = (0xFF, 0x7F, 0xC0)
 
 FAULT_BUS = fault_bit("bus")
 FAULT_CONFIG = fault_bit("config")
+FAULT_FROZEN = fault_bit("frozen")
+FROZEN_READS = 40  # the same words so many times: ten seconds, at four readings a second
 NO_READING = -0x8000
 
 
@@ -58,7 +64,10 @@ class Max31856:
     (1/64 °C) and ``faults`` (bits of catalogue.FAULT_BITS).
     """
 
+    name = "MAX31856"
+
     def __init__(self, spi, cs, tc_type: str = "K", mains_hz: int = 50, averages: int = 4):
+        self.tc_type = tc_type
         self._spi = spi
         self._cs = cs
         self._cr1 = (AVERAGES.index(averages) << 4) | TYPES.index(tc_type)
@@ -67,6 +76,8 @@ class Max31856:
         self._command = bytearray(2)
         self._out = bytearray(1 + _REGISTERS)
         self._in = bytearray(1 + _REGISTERS)
+        self._last_hot = self._last_cold = NO_READING
+        self._same = 0  # how often they have come again
         self.hot_128ths = NO_READING
         self.cold_64ths = NO_READING
         self.faults = FAULT_CONFIG
@@ -104,5 +115,14 @@ class Max31856:
         self.faults = got[16]
         if got[1] & ~_CR0_FAULT_CLEAR != self._cr0 or got[2] != self._cr1:
             self.faults |= FAULT_CONFIG
+        hot = decode_hot(got[13], got[14], got[15])
+        if hot == self._last_hot and self.cold_64ths == self._last_cold:
+            self._same += 1
+            if self._same >= FROZEN_READS:
+                self.faults |= FAULT_FROZEN
+        else:
+            self._last_hot = hot
+            self._last_cold = self.cold_64ths
+            self._same = 0
         if self.faults == 0:
-            self.hot_128ths = decode_hot(got[13], got[14], got[15])
+            self.hot_128ths = hot

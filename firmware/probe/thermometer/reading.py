@@ -1,7 +1,9 @@
 """Readings with their age and their fault.
 
-One spurious fault changes nothing but a missing sample; a fault that stays is named. An
-old value is never shown as new: whoever asks gets the age with it.
+One spurious fault changes nothing but a missing sample; a fault that stays, or comes again
+and again, is named. A reading waits for its successor: the median of three passes every
+rise and fall unchanged and no single wild value. An old value is never shown as new:
+whoever asks gets the age with it.
 """
 
 from wire.catalogue import CENTI_NONE, fault_bit
@@ -12,31 +14,43 @@ PERIOD_MS = 250
 # The first conversion after new settings takes longer than the others: up to 185 ms, plus
 # 40 ms for each reading of the average after the first, at 50 Hz.
 FIRST_MS = 500
-FAULT_AFTER_MS = 1500  # a fault seen for so long is real
-FAULT_CLEARED_MS = 1000  # good readings for so long end it
+FAULT_CLEARED_MS = 1000  # good readings for so long end a fault
 STALE_AFTER_MS = 2000
+GAP_MS = 1000  # readings further apart than this are no neighbours
 RANGE_128THS = 0x7FFF  # what a curve can hold: +-255.99 °C
-_STALE = fault_bit("stale")
+_TC_RANGE = fault_bit("tc_range")
+
+# The last two seconds as bits, a bad reading a one. Five of eight are a fault: one that
+# shows in three of four readings has them within seven.
+_RECENT = 8
+_BAD_OF_RECENT = 5
 
 
 class Thermometer:
     """Reads the converter every PERIOD_MS and keeps what the rest needs.
 
-    ``value_128ths``  the last good corrected reading in 1/128 °C, or NO_READING
-    ``value_ms``      when it was taken
-    ``room_centi_c``  cold junction, the board's idea of the room, or CENTI_NONE
-    ``faults``        bits of a fault that stays; 0 if all is well
+    ``value_128ths``        the last good corrected reading in 1/128 °C, or NO_READING
+    ``uncorrected_128ths``  the same before the correction
+    ``value_ms``            when it was taken
+    ``room_centi_c``        cold junction, the board's idea of the room, or CENTI_NONE
+    ``faults``              bits of a fault that stays; 0 if all is well
+    ``corrected``           maps an indicated to a corrected value, both in 1/128 °C, or None
     """
 
     def __init__(self, converter, corrected=None):
-        """``corrected`` maps an indicated to a corrected value, both in 1/128 °C."""
         self._converter = converter
-        self._corrected = corrected
+        self.corrected = corrected
         self._due_ms = 0
         self._configured = False
-        self._bad_since_ms = -1
+        self._recent = 0
+        self._read_ms = -1
         self._good_since_ms = -1
+        # The two newest good readings; the newest one waits for its successor.
+        self._before = NO_READING
+        self._waiting = NO_READING
+        self._waiting_ms = 0
         self.value_128ths = NO_READING
+        self.uncorrected_128ths = NO_READING
         self.value_ms = 0
         self.room_centi_c = CENTI_NONE
         self.faults = 0
@@ -65,34 +79,67 @@ class Thermometer:
             self.room_centi_c = converter.cold_64ths * 100 // 64
         if converter.faults & FAULT_CONFIG:
             self._configured = False
-        if converter.faults == 0 and abs(converter.hot_128ths) <= RANGE_128THS:
-            self._good(now_ms, converter.hot_128ths)
-            return True
-        self._bad(now_ms, converter.faults or _STALE)
-        return False
+        faults = converter.faults
+        if faults == 0 and not -RANGE_128THS <= converter.hot_128ths <= RANGE_128THS:
+            faults = _TC_RANGE
+        self._judge(now_ms, faults)
+        return faults == 0 and self._take(now_ms, converter.hot_128ths)
 
     def due_ms(self) -> int:
         """When ``step`` wants to be called again."""
         return self._due_ms
 
-    def _good(self, now_ms: int, indicated_128ths: int) -> None:
-        if self._corrected is not None:
-            indicated_128ths = self._corrected(indicated_128ths)
-        self.value_128ths = indicated_128ths
-        self.value_ms = now_ms
-        self._bad_since_ms = -1
-        if self._good_since_ms < 0:
-            self._good_since_ms = now_ms
-        if self.faults and now_ms - self._good_since_ms >= FAULT_CLEARED_MS:
-            self.faults = 0
+    def _take(self, now_ms: int, indicated_128ths: int) -> bool:
+        """Let a good reading in; True if it has let the one before it out."""
+        first, second, second_ms = self._before, self._waiting, self._waiting_ms
+        self._waiting = indicated_128ths
+        self._waiting_ms = now_ms
+        if now_ms - second_ms > GAP_MS:
+            second = NO_READING
+        self._before = second
+        if min(first, second) == NO_READING:
+            return False
+        if first > second:
+            first, second = second, first
+        if indicated_128ths < first:
+            middle = first
+        elif indicated_128ths > second:
+            middle = second
+        else:
+            middle = indicated_128ths
+        self.uncorrected_128ths = middle
+        if self.corrected is not None:
+            middle = max(-RANGE_128THS, min(RANGE_128THS, self.corrected(middle)))
+        self.value_128ths = middle
+        self.value_ms = second_ms
+        return True
 
-    def _bad(self, now_ms: int, faults: int) -> None:
+    def _judge(self, now_ms: int, faults: int) -> None:
+        """Decide whether there is a fault that stays."""
+        # A reading speaks for all the time since the one before it.
+        passed = 1
+        if self._read_ms >= 0:
+            passed = min(_RECENT, max(1, (now_ms - self._read_ms) // PERIOD_MS))
+        self._read_ms = now_ms
+        recent = self._recent
+        for _ in range(passed):
+            recent = (recent << 1 | (1 if faults else 0)) & 0xFF
+        self._recent = recent
+        if not faults:
+            if self._good_since_ms < 0:
+                self._good_since_ms = now_ms
+            if self.faults and now_ms - self._good_since_ms >= FAULT_CLEARED_MS:
+                self.faults = 0
+                self._recent = 0
+            return
         self._good_since_ms = -1
-        if self._bad_since_ms < 0:
-            self._bad_since_ms = now_ms
-        if now_ms - self._bad_since_ms >= FAULT_AFTER_MS:
+        bad = 0
+        while recent:
+            bad += recent & 1
+            recent >>= 1
+        if bad >= _BAD_OF_RECENT:
             self.faults = faults
         if self.age_ms(now_ms) > STALE_AFTER_MS:
-            self.value_128ths = NO_READING
+            self.value_128ths = self.uncorrected_128ths = NO_READING
             if self._converter.cold_64ths == NO_READING:
                 self.room_centi_c = CENTI_NONE

@@ -14,14 +14,20 @@ PAPERS_MM = {"a4": (297.0, 210.0), "a3": (420.0, 297.0), "letter": (279.4, 215.9
 
 
 def batch_chart(
-    curve: Curve, title: str, path: Path | str, *, subtitle: str = "", paper: str = "a4"
+    curve: Curve,
+    title: str,
+    path: Path | str,
+    *,
+    subtitle: str = "",
+    paper: str = "a4",
+    uncertainty: str = "",
 ) -> Path:
     """Draw ``curve`` into ``path`` and return it.
 
     The ending of ``path`` chooses PNG, SVG or PDF; ``paper`` is one of PAPERS_MM and lies
-    on its long side. SnapcurveError for another ending or paper, for a curve without
-    samples, and for a file that cannot be written; an older file of that name then
-    stays as it was.
+    on its long side. ``uncertainty`` is said beside the calibration. SnapcurveError for
+    another ending or paper, for a curve without samples, and for a file that cannot be
+    written; an older file of that name then stays as it was.
     """
     path = Path(path)
     ending = path.suffix.lower().removeprefix(".")
@@ -34,7 +40,7 @@ def batch_chart(
         raise SnapcurveError(
             f"there is no paper {paper!r} here: choose one of {', '.join(PAPERS_MM)}"
         )
-    content = content_of(curve)
+    content = content_of(curve, uncertainty)
     # Only here, so that a command that draws nothing does not wait for matplotlib.
     from snapcurve.charts.drawing import picture
 

@@ -106,7 +106,7 @@ class Content:
     caption: list[str] = field(default_factory=list)
 
 
-def content_of(curve: Curve) -> Content:
+def content_of(curve: Curve, uncertainty: str = "") -> Content:
     """What the chart of ``curve`` shows.
 
     SnapcurveError if the curve has no samples at all. A profile that cannot be read
@@ -128,7 +128,7 @@ def content_of(curve: Curve) -> Content:
         never = Level("never", 0.0, end_s, at_c, f"never above {degrees(at_c)} °C")
     core, extras = _heights(pieces, levels, bands, markers, curve.room_c, never)
     low_c, high_c = limits(core, extras)
-    caption = caption_parts(curve, head.get("couverture", ""), head.get("method", ""))
+    caption = caption_parts(curve, head.get("couverture", ""), head.get("method", ""), uncertainty)
     caption += _counts(markers) + _beyond(extras, low_c, high_c)
     if never and low_c < never.at_c < high_c:
         levels.append(never)

@@ -1,9 +1,11 @@
 """What the chart says in words: alarms, faults, temperatures and the caption."""
 
 import datetime
+import math
 from collections.abc import Callable
 
 from snapcurve.curves import Curve
+from snapcurve.notebook import Batch
 
 ALARM_WORDS = {
     "near": "nearly there",
@@ -16,6 +18,7 @@ ALARM_WORDS = {
     "probe_fault": "probe fault",
     "probe_ok": "probe works",
     "store_full": "memory full",
+    "store_low": "memory nearly full",
     "store_fault": "memory fault",
 }
 FAULT_WORDS = {
@@ -29,7 +32,9 @@ FAULT_WORDS = {
     "cj_range": "beyond the board's range",
     "bus": "converter silent",
     "config": "converter was reset",
-    "stale": "converter stopped",
+    "frozen": "converter stopped",
+    "short_to_ground": "probe touches ground",
+    "short_to_supply": "probe touches the supply",
 }
 ENDS = {
     "room": "ended at room temperature",
@@ -78,7 +83,15 @@ def started_words(started_unix_ms: int | None) -> str:
     return f"started {moment:%Y-%m-%d %H:%M} (UTC{zone[:3]}:{zone[3:5]})"
 
 
-def caption_parts(curve: Curve, couverture: str, method: str) -> list[str]:
+def batch_uncertainty(batch: Batch) -> str:
+    """The uncertainty filed with a batch, in words; empty if none was."""
+    if batch.uncertainty_centi_c is None or batch.uncertainty_at_centi_c is None:
+        return ""
+    tenths = math.ceil(batch.uncertainty_centi_c / 10)
+    return f"±{tenths / 10:.1f} °C at {batch.uncertainty_at_centi_c / 100:.0f} °C (k = 2)"
+
+
+def caption_parts(curve: Curve, couverture: str, method: str, uncertainty: str = "") -> list[str]:
     """The parts of the caption in order; empty ``couverture``: there was no profile."""
     parts = [clean(couverture), method] if couverture else ["no profile"]
     parts.append(started_words(curve.started_unix_ms))
@@ -97,6 +110,8 @@ def caption_parts(curve: Curve, couverture: str, method: str) -> list[str]:
         parts.append(f"calibration: {day:%Y-%m-%d}")
     else:
         parts.append("calibration: none")
+    if uncertainty:
+        parts.append(uncertainty)
     return parts
 
 

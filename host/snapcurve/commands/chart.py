@@ -17,7 +17,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Draw and say where."""
-    from snapcurve.charts import batch_chart
+    from snapcurve.charts import batch_chart, batch_uncertainty
     from snapcurve.curves import decode
     from snapcurve.notebook import open_notebook
 
@@ -25,6 +25,11 @@ def run(arguments: argparse.Namespace) -> int:
         batch = notebook.batch(arguments.batch)
         raw = notebook.curve_raw(batch.id)
     path = arguments.output or Path(f"{batch.code}.png")
-    batch_chart(decode(raw), f"Batch {batch.code}: {batch.couverture}", path)
+    batch_chart(
+        decode(raw),
+        f"Batch {batch.code}: {batch.couverture}",
+        path,
+        uncertainty=batch_uncertainty(batch),
+    )
     print(path)
     return 0

@@ -57,10 +57,10 @@ def run(arguments: argparse.Namespace) -> int:
     """Run the batch, file it, draw it, and say what came of it."""
     from dataclasses import replace
 
-    from snapcurve.charts import batch_chart
+    from snapcurve.charts import batch_chart, batch_uncertainty
     from snapcurve.couvertures import load, user_folder
     from snapcurve.curves import decode
-    from snapcurve.filing import new_batch
+    from snapcurve.filing import new_batch, trust_of
     from snapcurve.notebook import open_notebook
     from snapcurve.rehearsal.rehearse import rehearse, uninterrupted
     from snapcurve.rehearsal.story import Teller
@@ -83,11 +83,20 @@ def run(arguments: argparse.Namespace) -> int:
         )
         with uninterrupted():
             curve = decode(done.raw)
-            new = new_batch(curve, done.raw, done.row, done.board_name, rehearsal=True)
+            # The rehearsed board is as it is bought: this converter, type K, not calibrated.
+            trusted = trust_of(curve, "MAX31856", "K", [])
+            new = new_batch(
+                curve, done.raw, done.row, done.board_name, rehearsal=True, trusted=trusted
+            )
             batch = notebook.file_batch(replace(new, couverture_toml=couverture.toml_text))
             path = arguments.chart or _chart_path(batch.code)
             said = verdict(curve, arguments.method)
-            batch_chart(curve, f"Batch {batch.code}: {couverture.name}", path)
+            batch_chart(
+                curve,
+                f"Batch {batch.code}: {couverture.name}",
+                path,
+                uncertainty=batch_uncertainty(batch),
+            )
     if arguments.json:
         options.print_json(_result(done, curve, batch.code, path, said))
     else:

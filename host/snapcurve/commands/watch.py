@@ -18,7 +18,10 @@ FAULT_WORDS = {
     "voltage": "the converter sees too high or too low a voltage: look for a wet or touching lead",
     "bus": "the converter does not answer: check its wiring and supply",
     "config": "the converter loses its settings: check its supply",
-    "stale": "the converter gives no fresh value: check its wiring",
+    "frozen": "the converter shows the same value for ever: take its supply off and on again",
+    "short_to_ground": "the thermocouple touches ground: use a probe with an insulated tip",
+    "short_to_supply": "the thermocouple touches the supply: check its wiring",
+    "tc_range": "the temperature is beyond the range: look for swapped leads or a wrong type",
 }
 
 
@@ -43,6 +46,8 @@ def run(arguments: argparse.Namespace) -> int:
 
     with open_board(arguments.port, scene="batch") as board:
         board.set_clock(time.time())
+        if not arguments.json:
+            print(trust_line(board), flush=True)
         board.live(INTERVAL_MS)
         try:
             _show(board, arguments)
@@ -50,6 +55,18 @@ def run(arguments: argparse.Namespace) -> int:
             print()
         board.live(0)
     return 0
+
+
+def trust_line(board: Any) -> str:
+    """How far the board's temperatures can be trusted, said once."""
+    from snapcurve.calibrations import parse
+    from snapcurve.trust import WORKING_C, trust
+
+    hello = board.greeting
+    found = trust(
+        hello.converter, hello.tc_type, parse(board.calibration()), WORKING_C, time.time()
+    )
+    return f"{found.words}" + (f"; {found.remark}" if found.remark else "")
 
 
 def _show(board: Any, arguments: argparse.Namespace) -> None:

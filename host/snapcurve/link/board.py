@@ -25,7 +25,7 @@ _REFUSALS = {
     "unknown_message": "the board's firmware does not know this request: install the newer one",
     "no_such_curve": "the board has no such curve",
     "not_the_same_curve": "the board's curve is not the one that was collected, so it stays",
-    "still_recording": "the board is still recording this curve: end it with a long press first",
+    "still_recording": "the board is still recording: end the curve with a long press first",
     "store_fault": "the board's flash failed: collect what it still gives, then replace the board",
 }
 
@@ -47,13 +47,16 @@ class Port(Protocol):
 
 @dataclass(frozen=True)
 class Hello:
-    """Who answers: firmware version, board, number of starts, time since the last."""
+    """Who answers: firmware version, board, number of starts, time since the last, and the
+    converter chip with the thermocouple type it is set for."""
 
     firmware: str
     board_id: int
     board: str
     boot: int
     uptime_ms: int
+    converter: str = "MAX31856"
+    tc_type: str = "K"
 
 
 @dataclass(frozen=True)
@@ -70,11 +73,15 @@ class CurveRow:
 
 @dataclass(frozen=True)
 class Reading:
-    """One live reading; temperatures in °C, None where there is none."""
+    """One live reading; temperatures in °C, None where there is none.
+
+    ``uncorrected_c`` is ``indicated_c`` before the calibration's correction.
+    """
 
     uptime_ms: int
     age_ms: int
     indicated_c: float | None
+    uncorrected_c: float | None
     estimate_c: float | None
     rate_c_per_min: float | None
     room_c: float | None
@@ -90,11 +97,16 @@ def _c(centi: int) -> float | None:
     return None if centi == catalogue.CENTI_NONE else centi / 100
 
 
+def _from_128ths(value: int) -> float | None:
+    return None if value == catalogue.CENTI_NONE else value / 128
+
+
 def _reading(values: dict[str, Any]) -> Reading:
     return Reading(
         uptime_ms=values["uptime_s"] * 1000 + values["uptime_ms"],
         age_ms=values["age_ms"],
         indicated_c=_c(values["indicated_centi_c"]),
+        uncorrected_c=_from_128ths(values["uncorrected_128ths"]),
         estimate_c=_c(values["estimate_centi_c"]),
         rate_c_per_min=_c(values["rate_centi_c_per_min"]),
         room_c=_c(values["room_centi_c"]),
@@ -123,9 +135,17 @@ class Board:
         self._reader = FrameReader(self._on_frame)
         self._answers: dict[int, tuple[str, dict[str, Any]]] = {}
         self._other_version = -1
-        self._heard = 0
+        self.heard = 0  # bytes that have come, whatever they were
         self._live: deque[Reading] = deque(maxlen=LIVE_KEPT)
         self.greeting = Hello("", 0, "", 0, 0)
+
+    def use(self, port: Port) -> None:
+        """Go on over another port; what was on its way over the old one is forgotten."""
+        self.port = port
+        self._reader = FrameReader(self._on_frame)
+        self._answers.clear()
+        self._other_version = -1
+        self.heard = 0
 
     # --- frames ---------------------------------------------------------------------
 
@@ -151,7 +171,7 @@ class Board:
         """Take what the line holds now."""
         data = self.port.read()
         if data:
-            self._heard += len(data)
+            self.heard += len(data)
             self._reader.feed(data)
 
     def send(self, name: str, **values: Any) -> int:
@@ -196,22 +216,28 @@ class Board:
         return Refused(sentence, code)
 
     def ask(self, name: str, **values: Any) -> dict[str, Any]:
-        """Ask and wait for the answer; NoAnswer after TRIES times ANSWER_WAIT_S."""
+        """Ask and wait for the answer; NoAnswer after TRIES times ANSWER_WAIT_S. An answer
+        that comes late, after the request was sent again, serves as well."""
+        sequences: list[int] = []
         for _ in range(TRIES):
-            sequence = self.send(name, **values)
+            sequences.append(self.send(name, **values))
             deadline_s = self.clock() + ANSWER_WAIT_S
             while self.clock() < deadline_s:
                 self.pump()
-                answer = self.take(sequence, name)
-                if answer is not None:
-                    return answer
+                for sequence in sequences:
+                    answer = self.take(sequence, name)
+                    if answer is not None:
+                        return answer
         raise self._silence()
 
     def _silence(self) -> NoAnswer:
         if self._reader.good:
             return NoAnswer(f"the board on {self.port.name} stopped answering: check the cable")
-        if self._heard:
-            return NoAnswer(f"what is on {self.port.name} is no snapcurve board: try another port")
+        if self.heard:
+            return NoAnswer(
+                f"what is on {self.port.name} is no snapcurve board, or its cable is bad: "
+                "try another"
+            )
         return NoAnswer(
             f"nothing answers on {self.port.name}: is the firmware installed and running?"
         )
@@ -236,6 +262,8 @@ class Board:
             board=values["board"],
             boot=values["boot"],
             uptime_ms=values["uptime_s"] * 1000 + values["uptime_ms"],
+            converter=values["converter"],
+            tc_type=values["tc_type"],
         )
         return self.greeting
 
@@ -255,12 +283,28 @@ class Board:
         """The profile on the board, empty if none."""
         return bytes(self.ask("profile_get")["profile"])
 
+    def put_calibration(self, raw: bytes) -> None:
+        """Send a calibration, read it back and compare; LinkError if it is not there whole."""
+        self.ask("calibration_put", calibration=raw)
+        if self.calibration() != raw:
+            raise LinkError("the board did not keep the calibration as it was sent: try again")
+
+    def calibration(self, file: str = "current") -> bytes:
+        """The calibration on the board ("current", or "previous"), empty if none."""
+        return bytes(self.ask("calibration_get", file=file)["calibration"])
+
+    def bath(self, length_s: int) -> None:
+        """Have no curve begin by itself for so long; Refused while one is recorded."""
+        self.ask("bath", length_s=length_s)
+
     def curves(self) -> list[CurveRow]:
         """All curves on the board, oldest first."""
         rows: list[CurveRow] = []
         while True:
             answer = self.ask("curves_list", first=len(rows))
             part = answer["rows"]
+            if answer["first"] != len(rows):
+                continue  # the answer to an earlier list
             if len(part) % _ROW_SIZE or (not part and len(rows) < answer["total"]):
                 raise LinkError("the board's list of curves makes no sense: restart the board")
             for at in range(0, len(part), _ROW_SIZE):

@@ -1,27 +1,40 @@
 """Which board a command talks to."""
 
+import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 
 from snapcurve.errors import LinkError
 from snapcurve.link.board import Board
 from snapcurve.link.ports import SerialPort, attached
 
 REHEARSAL = "rehearsal"
+RETURN_WAIT_S = 5.0  # a board that was pulled out and put in again is there by then
+LOOK_EACH_S = 0.25
+
+
+def is_rehearsal(port: str | None) -> bool:
+    """Whether ``port`` names the built-in board."""
+    return port is not None and port.split(":")[0] == REHEARSAL
 
 
 @contextmanager
 def open_board(port: str | None, scene: str = "rest") -> Iterator[Board]:
     """A board that has answered: the one at ``port``, or the only one attached.
 
-    ``scene`` is what the rehearsal board's probe feels meanwhile: "rest" or "batch" (see
-    rehearsal.standing). LinkError if there is no board, or more than one to choose from.
+    ``scene`` is what the rehearsal board's probe feels meanwhile: "rest", "batch" or one of
+    rehearsal.baths. LinkError if there is no board, or more than one to choose from.
     """
-    if port is not None and port.split(":")[0] == REHEARSAL:
+    if port is not None and is_rehearsal(port):
         from snapcurve.rehearsal.standing import standing_desk
 
-        with standing_desk(port, scene) as desk, _shaking_hands(desk.port) as board:
-            yield board
+        with standing_desk(port, scene) as desk:
+            try:
+                with _shaking_hands(desk.port) as board:
+                    yield board
+            except LinkError:
+                desk.check()  # a board that died says more than a silent line
+                raise
         return
     if port is None:
         found = [entry["port"] for entry in attached()]
@@ -38,12 +51,37 @@ def open_board(port: str | None, scene: str = "rest") -> Iterator[Board]:
         yield board
 
 
+def reconnect(board: Board, port: str | None, wait_s: float = RETURN_WAIT_S) -> bool:
+    """Find ``board`` again after its port has failed, and shake hands; whether it is back.
+
+    A port that was named is tried again; if none was, any port on which a board of the
+    same number answers is taken, since a port often returns under another name.
+    """
+    board_id, was = board.greeting.board_id, board.port.name
+    with suppress(LinkError):
+        board.port.close()
+    deadline_s = time.monotonic() + wait_s
+    while True:
+        names = [was]
+        if port is None:
+            names += [entry["port"] for entry in attached() if entry["port"] != was]
+        for name in names:
+            with suppress(LinkError):
+                board.use(SerialPort(name))
+                if board.hello().board_id == board_id:
+                    return True
+                board.port.close()
+        if time.monotonic() > deadline_s:
+            return False
+        time.sleep(LOOK_EACH_S)
+
+
 @contextmanager
 def _shaking_hands(port: str) -> Iterator[Board]:
-    line = SerialPort(port)
+    board = Board(SerialPort(port))
     try:
-        board = Board(line)
         board.hello()
         yield board
     finally:
-        line.close()
+        with suppress(LinkError):  # a port that has vanished cannot be closed, nor need it
+            board.port.close()

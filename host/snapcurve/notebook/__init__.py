@@ -10,7 +10,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from .location import default_url
-from .records import Alarm, Batch, BatchRow, Curve, Mark, NewBatch, NewCurve
+from .records import Alarm, Batch, BatchRow, Calibration, Curve, Mark, NewBatch, NewCurve
 
 if TYPE_CHECKING:
     from .store import Notebook
@@ -19,6 +19,7 @@ __all__ = [
     "Alarm",
     "Batch",
     "BatchRow",
+    "Calibration",
     "Curve",
     "Mark",
     "NewBatch",

@@ -52,6 +52,8 @@ class NewBatch:
     `started_unix_ms` is None when nothing proves when the batch ran. `utc_offset_min` is
     what local clocks were ahead of UTC then (now, for a batch of unknown time). `profile`
     is what the board worked with; `couverture_toml` the couverture's file as it was.
+    `uncertainty_centi_c` is the expanded uncertainty (k = 2) of its temperatures at
+    `uncertainty_at_centi_c`.
     """
 
     couverture: str
@@ -66,6 +68,26 @@ class NewBatch:
     rehearsal: bool = False
     operator: str | None = None
     notes: str | None = None
+    uncertainty_centi_c: int | None = None
+    uncertainty_at_centi_c: int | None = None
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """A calibration a board was given, as it was sent (catalogue.CALIBRATION_HEAD ...).
+
+    `step` is what was measured: ice, boil, point, gallium, response, clear, or "found" for
+    one that was on the board already. `filed_unix_ms` is 0 until it is filed.
+    """
+
+    board_id: int
+    board_name: str
+    step: str
+    converter: str
+    tc_type: str
+    raw: bytes
+    rehearsal: bool = False
+    filed_unix_ms: int = 0
 
 
 @dataclass(frozen=True)
@@ -112,6 +134,8 @@ class Batch:
     operator: str | None
     notes: str | None
     created_unix_ms: int
+    uncertainty_centi_c: int | None
+    uncertainty_at_centi_c: int | None
     curve: Curve
     marks: tuple[Mark, ...]
     alarms: tuple[Alarm, ...]

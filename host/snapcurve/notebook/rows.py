@@ -12,7 +12,7 @@ from snapcurve.errors import RecordError, SnapcurveError
 
 from . import tables
 from .codes import code_of, day_of, id_of, parts_of
-from .records import Alarm, Batch, BatchRow, Curve, Mark, NewBatch
+from .records import Alarm, Batch, BatchRow, Calibration, Curve, Mark, NewBatch
 
 _Record = TypeVar("_Record", Curve, Mark, Alarm)
 
@@ -74,6 +74,8 @@ def read_batch(connection: Connection, batch_id: int) -> Batch:
         operator=head.operator,
         notes=head.notes,
         created_unix_ms=head.created_unix_ms,
+        uncertainty_centi_c=head.uncertainty_centi_c,
+        uncertainty_at_centi_c=head.uncertainty_at_centi_c,
         curve=curves[0],
         marks=tuple(_belonging(connection, tables.marks, Mark, batch_id)),
         alarms=tuple(_belonging(connection, tables.alarms, Alarm, batch_id)),
@@ -132,6 +134,23 @@ def same_curve(board_id: int, generation: int, curve: int) -> Select[Any]:
     return select(columns.batch_id, columns.crc, columns.size).where(
         columns.board_id == board_id, columns.generation == generation, columns.curve == curve
     )
+
+
+def insert_calibration(connection: Connection, new: Calibration) -> None:
+    """Write the calibration with the moment of filing."""
+    values = _fields(new) | {"filed_unix_ms": time.time_ns() // 1_000_000}
+    connection.execute(insert(tables.calibrations), [values])
+
+
+def read_calibrations(connection: Connection, board_id: int) -> list[Calibration]:
+    """All of a board's calibrations, oldest first."""
+    columns = tables.calibrations.c
+    wanted = [columns[field.name] for field in dataclasses.fields(Calibration)]
+    query = select(*wanted).where(columns.board_id == board_id).order_by(columns.id)
+    return [
+        dataclasses.replace(Calibration(*row), raw=bytes(row.raw))
+        for row in connection.execute(query)
+    ]
 
 
 def _fields(record: Any) -> dict[str, Any]:

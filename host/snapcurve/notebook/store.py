@@ -13,7 +13,7 @@ from snapcurve.errors import RecordError, SnapcurveError
 
 from . import backups, checking, rows, tables
 from .boundary import sentences
-from .records import Batch, BatchRow, NewBatch, NewCurve
+from .records import Batch, BatchRow, Calibration, NewBatch, NewCurve
 
 # Filing is tried again when another bench took the same number of the day first. Each
 # collision means that some bench has succeeded, so this many only meet in a fault.
@@ -110,6 +110,16 @@ class Notebook:
                 " of the notebook."
             )
         return bytes(row.raw)
+
+    def file_calibration(self, new: Calibration) -> None:
+        """File what a board was calibrated with; nothing filed before is touched."""
+        with sentences(self.name), self._writing.begin() as connection:
+            rows.insert_calibration(connection, new)
+
+    def calibrations(self, board_id: int) -> list[Calibration]:
+        """The history of one board's calibrations, oldest first."""
+        with sentences(self.name), self._engine.connect() as connection:
+            return rows.read_calibrations(connection, board_id)
 
     def check(self) -> list[str]:
         """A sentence for everything in the notebook that is not as it was filed."""

@@ -19,7 +19,7 @@ from sqlalchemy import (
 )
 
 # The latest migration. A notebook that carries a higher one is from a newer version.
-SCHEMA = "0001"
+SCHEMA = "0002"
 
 # Databases name unnamed constraints each in its own way; later migrations need the names.
 metadata = MetaData(
@@ -50,6 +50,8 @@ batches = Table(
     Column("operator", Text),
     Column("notes", Text),
     Column("created_unix_ms", BigInteger, nullable=False),
+    Column("uncertainty_centi_c", Integer),
+    Column("uncertainty_at_centi_c", Integer),
     # day and number make the batch code (codes.py)
     UniqueConstraint("day", "day_number"),
 )
@@ -103,4 +105,18 @@ alarms = Table(
     Column("alarm", Text, nullable=False),
     Column("phase", Text, nullable=False),
     Column("estimate_centi_c", Integer),
+)
+
+calibrations = Table(
+    "calibrations",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("board_id", BigInteger, nullable=False, index=True),
+    Column("board_name", Text, nullable=False),
+    Column("filed_unix_ms", BigInteger, nullable=False),
+    Column("step", Text, nullable=False),
+    Column("converter", Text, nullable=False),
+    Column("tc_type", Text, nullable=False),
+    Column("raw", LargeBinary, nullable=False),
+    Column("rehearsal", Boolean, nullable=False),
 )

@@ -24,6 +24,9 @@ import wire
 from snapcurve.errors import LinkError, SnapcurveError
 
 HEAP = "160k"
+# With this converter the ITS-90 functions are loaded too, and the chip's model needs them
+# beside the driver. A Pico has room for it.
+HEAP_MAX31855 = "176k"
 FORCE = "SNAPCURVE_DESK"  # "cpython": take the substitute even where MicroPython is there
 # Shortly before the tick counter wraps, so that every rehearsal passes that point.
 FIRST_TICK = (1 << 30) - 30_000
@@ -90,11 +93,14 @@ class Desk:
         speed: str = "max",
         first_tick: int = FIRST_TICK,
         board: str = "1",
+        converter: str = "MAX31856",
     ):
         self._world = world
         self._files: list[int] = []
         self.failure = ""
+        self._heap = HEAP_MAX31855 if converter == "MAX31855" else HEAP
         options = [f"flash={flash}", f"speed={speed}", f"ticks={first_tick}", f"id={board}"]
+        options.append(f"converter={converter}")
         micropython = find_micropython()
         if micropython is None:
             self.interpreter = "CPython"
@@ -123,7 +129,7 @@ class Desk:
             self._process = subprocess.Popen(
                 [
                     micropython,
-                    *("-X", f"heapsize={HEAP}"),
+                    *("-X", f"heapsize={self._heap}"),
                     str(main_file()),
                     "link=stdio",
                     f"tape=fd:{theirs.fileno()}",

@@ -2,7 +2,9 @@
 
 ``--port rehearsal`` starts it, and the end of the command pulls its plug, so whatever
 was on its flash is there the next time, exactly as on a board of hardware.
-``rehearsal:unplugged`` is the same board with its probe pulled off.
+Words behind a colon, joined by ``+``, change it: ``rehearsal:unplugged`` has its probe
+pulled off, ``swapped`` has the leads swapped, ``slush`` has a poor ice bath, ``max31855``
+the other converter. SNAPCURVE_REHEARSAL_SPEED lets its time run so many times faster.
 """
 
 import os
@@ -16,6 +18,8 @@ from snapcurve.errors import LinkError, SnapcurveError
 from snapcurve.rehearsal.desk import Desk, World
 
 BOARD_NAME = "standing"
+SPEED = "SNAPCURVE_REHEARSAL_SPEED"
+STATES = ("unplugged", "swapped", "slush", "max31855")
 ROOM_C = 21.0
 OPEN_CIRCUIT = 1  # the converter's fault bit
 ROWS_S = 2
@@ -41,17 +45,40 @@ class Resting:
         """See World."""
 
 
-def _world(port: str, scene: str) -> World:
-    _, _, state = port.partition(":")
-    if state not in ("", "unplugged"):
+def _states(port: str) -> list[str]:
+    """The words behind the colon; SnapcurveError for one that is not known."""
+    _, _, text = port.partition(":")
+    states = text.split("+") if text else []
+    if set(states) - set(STATES):
         raise SnapcurveError(
-            f"there is no {port!r}: the built-in board is 'rehearsal' or 'rehearsal:unplugged'"
+            f"there is no {port!r}: the built-in board is 'rehearsal', or 'rehearsal:' with "
+            f"{', '.join(STATES)} (joined by +)"
         )
-    if scene == "batch" and not state:
+    return states
+
+
+def _speed() -> str:
+    text = os.environ.get(SPEED, "real")
+    try:
+        if text == "real" or 0.1 <= float(text) <= 1000:
+            return text
+    except ValueError:
+        pass
+    raise SnapcurveError(f"{SPEED} is {text!r}: set it to real, or to a number from 0.1 to 1000")
+
+
+def _world(states: list[str], scene: str, speed: float) -> World:
+    if "unplugged" in states:
+        return Resting(True)
+    if scene == "batch":
         from snapcurve.rehearsal.rehearse import demonstration
 
         return demonstration()
-    return Resting(state == "unplugged")
+    if scene == "rest":
+        return Resting(False)
+    from snapcurve.rehearsal.baths import bath
+
+    return bath(scene, speed, "slush" in states, "swapped" in states)
 
 
 def _lock(path: Path) -> IO[bytes]:
@@ -75,13 +102,21 @@ def _lock(path: Path) -> IO[bytes]:
 
 @contextmanager
 def standing_desk(port: str, scene: str) -> Iterator[Desk]:
-    """The rehearsal board, running in real time."""
+    """The rehearsal board; ``scene`` is rest, batch, or a bath of rehearsal.baths."""
     from snapcurve.commands.options import data_folder
 
     folder = data_folder() / "rehearsal"
     folder.mkdir(exist_ok=True)
+    states, speed = _states(port), _speed()
+    converter = "MAX31855" if "max31855" in states else "MAX31856"
     with (
         _lock(folder / "lock"),
-        Desk(folder / "flash", _world(port, scene), "real", board=BOARD_NAME) as desk,
+        Desk(
+            folder / "flash",
+            _world(states, scene, 1.0 if speed == "real" else float(speed)),
+            speed,
+            board=BOARD_NAME,
+            converter=converter,
+        ) as desk,
     ):
         yield desk

@@ -1,0 +1,119 @@
+"""snapcurve probe: how far the probe's reading can be trusted, and why."""
+
+import argparse
+import time
+from typing import Any
+
+from snapcurve.commands import options
+from snapcurve.errors import SnapcurveError
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Options of the command."""
+    options.port(parser)
+    parser.add_argument(
+        "--at",
+        type=float,
+        default=31.0,
+        metavar="C",
+        help="temperature to judge, in °C (default: 31)",
+    )
+    parser.add_argument(
+        "--class",
+        dest="tolerance_class",
+        type=int,
+        choices=(1, 2, 3),
+        help="the probe's class after IEC 60584-1 (default: what the board says, or 1)",
+    )
+    parser.add_argument(
+        "--depth-diameters",
+        type=float,
+        default=10.0,
+        metavar="N",
+        help="how deep the probe is in, in diameters of its sheath (default: 10)",
+    )
+    options.as_json(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Print the budget."""
+    from snapcurve.arithmetic.probe_budget import immersion_hint
+    from snapcurve.calibrations import parse
+    from snapcurve.link.opening import open_board
+    from snapcurve.trust import ROOM_C, trust
+
+    if not -10 <= arguments.at <= 150:
+        raise SnapcurveError("--at must be between -10 and 150 °C")
+    if not 0 < arguments.depth_diameters <= 1000:
+        raise SnapcurveError("--depth-diameters must be above 0: the depth over the diameter")
+    with open_board(arguments.port) as board:
+        hello = board.greeting
+        calibration = parse(board.calibration())
+        room_c = board.reading().room_c
+    found = trust(
+        hello.converter,
+        hello.tc_type,
+        calibration,
+        arguments.at,
+        time.time(),
+        tolerance_class=arguments.tolerance_class,
+        room_c=ROOM_C if room_c is None else room_c,
+        diameters=arguments.depth_diameters,
+    )
+    hint = immersion_hint(arguments.depth_diameters)
+    if arguments.json:
+        options.print_json(_as_json(hello, found, hint))
+        return 0
+    print(f"{hello.converter}, type {hello.tc_type}, at {arguments.at:g} °C (JCGM 100)")
+    for line in table(found.budget):
+        print(line)
+    print(
+        f"\n{arguments.at:.1f} {found.figure} (k = 2, {found.expanded_c:.3f} °C before rounding)"
+    )
+    for remark in (found.remark, hint):
+        if remark:
+            print(f"Note: {remark}")
+    return 0
+
+
+def table(budget: Any) -> list[str]:
+    """The budget, one line a component, the largest share first."""
+    width = max(len(part.name) for part in budget.components)
+    head = (
+        f"{'component':<{width}}  {'stated':>8}  {'shape':<11}  {'u':>7}  "
+        f"{'c':>6}  {'|c| u':>7}  share"
+    )
+    lines = [head]
+    parts = sorted(budget.components, key=lambda part: -part.contribution)
+    lines += [
+        f"{part.name:<{width}}  {part.value:8.4f}  {part.distribution:<11}  "
+        f"{part.standard_uncertainty:7.4f}  {part.sensitivity:6.3f}  {part.contribution:7.4f}  "
+        f"{100 * budget.share(part):4.0f} %"
+        for part in parts
+    ]
+    lines.append(f"{'combined':<{width}}  {'':8}  {'':11}  {'':7}  {'':6}  {budget.combined:7.4f}")
+    return lines
+
+
+def _as_json(hello: Any, found: Any, hint: str | None) -> dict[str, Any]:
+    return {
+        "converter": hello.converter,
+        "type": hello.tc_type,
+        "at_c": found.at_c,
+        "components": [
+            {
+                "name": part.name,
+                "value": part.value,
+                "distribution": part.distribution,
+                "standard_uncertainty_c": part.standard_uncertainty,
+                "sensitivity": part.sensitivity,
+                "contribution_c": part.contribution,
+            }
+            for part in found.budget.components
+        ],
+        "combined_c": found.budget.combined,
+        "expanded_c": found.expanded_c,
+        "k": 2,
+        "remark": found.remark,
+        "hint": hint or "",
+    }

@@ -1,0 +1,103 @@
+"""A calibration on the board: kept, applied, replaced without loss, in the curve's head."""
+
+import binascii
+
+import pytest
+from board_fakes import Parts, World, blocks_of
+from test_board_requests import PROFILE, Rig
+
+from probe.app import App
+from wire import catalogue, codec
+
+ICE = (120, -120, "ice", 1_800_000_000, 50, 20, 240, 2100)
+BOIL = (9941, -160, "boil", 1_800_000_600, 50, 60, 180, 2150)
+
+
+def calibration(*points, set_unix_s=1_800_000_600, lag_ms=0, second_ms=0):
+    head = (set_unix_s, 1, 1_800_000_700 if lag_ms else 0, lag_ms, second_ms)
+    return codec.pack(catalogue.CALIBRATION_HEAD, head) + b"".join(
+        codec.pack(catalogue.CALIBRATION_POINT, point) for point in points
+    )
+
+
+@pytest.fixture
+def rig(tmp_path):
+    return Rig(tmp_path, points=((0, 32.32),))  # a probe off by 1.2 °C and 0.4 % at 31 °C
+
+
+def reading(rig):
+    rig.run(2000)
+    names = [field[0] for field in catalogue.READING]
+    return dict(zip(names, rig.ask("reading_get"), strict=True))
+
+
+def test_it_corrects_from_then_on_and_after_a_restart(rig, tmp_path):
+    raw = calibration(ICE, BOIL)
+    assert reading(rig)["indicated_centi_c"] == pytest.approx(3232, abs=1)
+    assert rig.ask("calibration_put", raw) == [binascii.crc32(raw)]
+    assert rig.ask("calibration_get", "current") == [raw]
+    for board in (rig, Rig(tmp_path, points=((0, 32.32),))):
+        values = reading(board)
+        assert values["uncorrected_128ths"] == pytest.approx(32.32 * 128, abs=2)
+        assert values["indicated_centi_c"] == pytest.approx(3100, abs=2)
+
+
+def test_the_one_before_stays_and_repeating_loses_nothing(rig):
+    first, second = calibration(ICE), calibration(ICE, BOIL)
+    rig.ask("calibration_put", first)
+    rig.ask("calibration_put", second)
+    rig.ask("calibration_put", second)  # the answer was lost
+    assert rig.ask("calibration_get", "current") == [second]
+    assert rig.ask("calibration_get", "previous") == [first]
+    rig.ask("calibration_put", b"")
+    assert rig.ask("calibration_get", "current") == [b""]
+    assert rig.ask("calibration_get", "previous") == [second]
+    assert reading(rig)["indicated_centi_c"] == pytest.approx(3232, abs=1)
+
+
+@pytest.mark.parametrize(
+    ("raw", "code"),
+    [
+        (b"\x01", "bad_length"),
+        (calibration(ICE)[:-1], "bad_length"),
+        (calibration((120, -1500, *ICE[2:])), "bad_value"),
+        (calibration(ICE, (130, -120, *ICE[2:])), "bad_value"),
+    ],
+)
+def test_what_makes_no_correction_is_refused_and_the_old_one_stays(rig, raw, code):
+    good = calibration(ICE)
+    rig.ask("calibration_put", good)
+    assert rig.ask("calibration_put", raw)[:2] == ("error", code)
+    assert rig.ask("calibration_get", "current") == [good]
+
+
+def test_the_curve_says_by_which_calibration(rig, tmp_path):
+    rig.ask("calibration_put", calibration(ICE, BOIL))
+    rig.record(3000)
+    assert blocks_of((tmp_path / "c00001").read_bytes())[0][3][9] == 1_800_000_600
+
+
+def test_a_running_curve_is_of_one_calibration(rig):
+    rig.ask("profile_put", PROFILE)
+    rig.app._start_curve(rig.app._now_ms, True)
+    rig.run(2000)
+    rig.ask("calibration_put", calibration(ICE))
+    assert not rig.app.recorder.running
+
+
+def test_the_lag_reaches_the_estimate(tmp_path, monkeypatch):
+    told = []
+    app = App(Parts(tmp_path, World([(0, 21.0)])))
+    monkeypatch.setattr(app.estimate, "set_lag", told.append, raising=False)
+    app.start()
+    app.use_calibration(calibration(lag_ms=3500, second_ms=1000))
+    assert told == [4.5]
+
+
+def test_no_curve_begins_in_a_bath(rig):
+    assert rig.ask("bath", 30) == []
+    rig.run(20_000)
+    assert not rig.app.recorder.running  # 11 °C above the room, which would begin one
+    rig.run(15_000)
+    assert rig.app.recorder.running
+    assert rig.ask("bath", 30) == ("error", "still_recording", 255)

@@ -1,0 +1,113 @@
+"""How the engine waits where the estimate is in doubt or the bowl uneven."""
+
+import pytest
+from board_fakes import COOL, MELT, profile_bytes
+from engine_play import (
+    BACK_S,
+    CROSSED_S,
+    HOLD,
+    INSIDE_S,
+    LEAD_S,
+    OUTSIDE_S,
+    SEEDING,
+    play,
+)
+
+from probe.tempering.engine import (
+    AHEAD_RATE,
+    AHEAD_S,
+    AHEAD_SD_C,
+    CLOSE_C,
+    CROSSED_C,
+    DOUBT_FREE_C,
+    DOUBT_SDS,
+    ENTRY_SD_C,
+    EVEN_C,
+    OUTSIDE_C,
+    STEADY_RATE,
+    SURE_C,
+    UNEVEN_PATIENCE,
+)
+
+
+@pytest.mark.parametrize("spread_c", [0.0, 0.1, 0.2, 0.3, 0.5, 1.0])
+@pytest.mark.parametrize("patch_c", [0.0, 0.4])
+@pytest.mark.parametrize("falling", [False, True])
+def test_a_crossing_counts_when_it_is_near_enough_even_in_doubt(spread_c, patch_c, falling):
+    """Unevenness does not delay it: who heats or cools must stop at once."""
+    if falling:
+        raw, points = profile_bytes(COOL), [(0, 31), (200, 21)]
+        away_c, rate = 4.0, 0.05
+    else:
+        raw, points = profile_bytes(MELT), [(0, 40), (200, 50)]
+        away_c, rate = 5.0, 0.05
+    heard = play(raw, points, sure=lambda _s: (spread_c, patch_c))
+    there_c = min(CROSSED_C, DOUBT_FREE_C - DOUBT_SDS * spread_c)
+    told = next(second for second, name, _ in heard if name == "reached")
+    assert told == pytest.approx((away_c - there_c) / rate + CROSSED_S, abs=0.5)
+
+
+def patience(patch_c):
+    return 1 + UNEVEN_PATIENCE * max(0.0, patch_c - EVEN_C)
+
+
+@pytest.mark.parametrize("patch_c", [0.0, EVEN_C, EVEN_C + 0.1, EVEN_C + 0.3])
+@pytest.mark.parametrize("spread_c", [0.0, SURE_C, SURE_C + 0.1, SURE_C + 0.3])
+@pytest.mark.parametrize("rate", [0.009, -0.009])
+def test_doubt_and_unevenness_ask_for_patience_before_the_window_is_left(spread_c, patch_c, rate):
+    """0.009 °C/s: too slow for a head start either way."""
+    points = [(0, 29.5), (50, 29.5), (350, 29.5 + 300 * rate)]
+    heard = play(HOLD, points, sure=lambda s: (spread_c if s > 20 else 0.0, patch_c))
+    assert [name for _, name, _ in heard] == ["reached", "too_warm" if rate > 0 else "too_cool"]
+    assert heard[0][0] == pytest.approx(INSIDE_S * patience(patch_c), abs=0.5)
+    beyond_c = OUTSIDE_C + max(0.0, spread_c - SURE_C)
+    left_s = 50 + (0.5 + beyond_c) / abs(rate) + OUTSIDE_S * patience(patch_c)
+    assert heard[1][0] == pytest.approx(left_s, abs=0.5)
+
+
+def test_back_asks_for_patience_in_an_uneven_bowl():
+    points = [(0, 29.5), (30, 29.5), (31, 28), (90, 28), (91, 29.5), (200, 29.5)]
+    patch_c = EVEN_C + 0.2
+    heard = play(HOLD, points, sure=lambda _s: (0.0, patch_c))
+    assert [name for _, name, _ in heard] == ["reached", "too_cool", "back"]
+    assert heard[-1][0] == pytest.approx(91 + BACK_S * patience(patch_c), abs=0.75)
+
+
+def test_entering_the_window_waits_for_an_estimate_that_is_sure():
+    doubt_c = ENTRY_SD_C + 0.01
+    points = [(0, 29.5), (100, 29.5)]
+    assert play(HOLD, points, sure=lambda _s: (doubt_c, 0.0)) == []
+    heard = play(HOLD, points, sure=lambda s: (doubt_c if s < 60 else ENTRY_SD_C, 0.0))
+    assert heard == [(60 + INSIDE_S, "reached", "work")]
+
+
+def test_what_wide_doubt_covers_is_no_leaving():
+    """Out to either side by less than the spread: no word but the sure ones."""
+    points = [(0, 29.5), (20, 29.5), (40, 30.3), (60, 28.7), (80, 29.5), (120, 29.5)]
+    heard = play(HOLD, points, sure=lambda s: (0.0 if s < 10 else 1.0, 0.0))
+    assert heard == [(INSIDE_S, "reached", "work")]
+
+
+def test_only_a_settled_estimate_gets_a_head_start():
+    """0.03 °C/s downwards, with a spread just small enough and just too large for it."""
+    points = [(0, 29.5), (100, 29.5), (200, 26.5)]
+    for spread_c, ahead_c in (
+        (AHEAD_SD_C, (0.03 - AHEAD_RATE) * AHEAD_S),
+        (AHEAD_SD_C + 0.001, 0.0),
+    ):
+        heard = play(HOLD, points, sure=lambda _s, spread_c=spread_c: (spread_c, 0.0))
+        assert [name for _, name, _ in heard] == ["reached", "too_cool"]
+        beyond_c = OUTSIDE_C + max(0.0, spread_c - SURE_C)
+        left_s = 100 + (0.5 + beyond_c - ahead_c) / 0.03 + OUTSIDE_S
+        assert heard[1][0] == pytest.approx(left_s, abs=0.5)
+
+
+@pytest.mark.parametrize("faster", [False, True])
+def test_close_to_a_rising_target_a_steady_bowl_is_near_and_a_heated_one_by_its_rate(faster):
+    """The profile's lead is 20 s: a heated bowl is near that long before the target."""
+    rate = STEADY_RATE * (1.5 if faster else 0.9)
+    length_s = 4.0 / rate
+    heard = play(SEEDING, [(0, 42), (length_s, 46)])
+    near_s = 3.0 / rate - 20 if faster else (3.0 - CLOSE_C) / rate
+    assert heard[0][1:] == ("near", "melt")
+    assert heard[0][0] == pytest.approx(near_s + LEAD_S, abs=0.5)

@@ -1,0 +1,113 @@
+"""Five million bytes of random and mutated frames into the board's parser, and as many into
+the host's: no exception, and memory stays what it was."""
+
+import os
+import subprocess
+import sys
+import tracemalloc
+from pathlib import Path
+
+import pytest
+
+from snapcurve.errors import SnapcurveError
+from snapcurve.link.board import LIVE_KEPT, Board
+from snapcurve.rehearsal.desk import HEAP, find_micropython, import_roots
+from wire import catalogue
+
+HERE = Path(__file__).parent
+sys.path.append(str(HERE.parent / "wire"))
+from mutations import stream  # noqa: E402
+
+BYTES = 5_000_000
+SHARES = 4
+
+
+@pytest.mark.parametrize("share", range(SHARES))
+def test_the_board_within_its_memory(tmp_path, share):
+    """The whole firmware with the heap of a board: a leak would end it with a MemoryError."""
+    micropython = find_micropython()
+    assert micropython, "the development extra of the project brings MicroPython"
+    line = tmp_path / "line"
+    with line.open("wb") as file:
+        for piece in stream(share, BYTES // SHARES, answers=False):
+            file.write(piece)
+    tape = tmp_path / "tape.csv"
+    tape.write_text("".join(f"{second},21.0,21.0,0,0\n" for second in range(60)))
+    run = subprocess.run(
+        [
+            *(micropython, "-X", f"heapsize={HEAP}", str(HERE / "fuzz_script.py"), str(line)),
+            *("speed=max", f"tape={tape}", f"flash={tmp_path / 'flash'}"),
+        ],
+        env={**os.environ, "MICROPYPATH": os.pathsep.join(import_roots())},
+        capture_output=True,
+        text=True,
+        timeout=240,
+        check=False,
+    )
+    assert run.returncode == 0, run.stdout + run.stderr
+    words = run.stdout.split()
+    found = dict(zip(words[::2], map(int, words[1::2]), strict=True))
+    assert found["taken"] >= BYTES // SHARES
+    assert min(found["good"], found["damaged"], found["oversize"]) > 100
+    assert found["memory"] < 160 * 1024
+
+
+class Line:
+    """A port that gives what it was told to, in pieces as they come."""
+
+    name = "/dev/line"
+
+    def __init__(self, pieces):
+        self._pieces = iter(pieces)
+
+    def read(self):
+        return next(self._pieces, b"")
+
+    def write(self, data):
+        pass
+
+    def close(self):
+        pass
+
+
+def pour(board, share):
+    """All pieces of one share through the host's board; how many answers were for us."""
+    taken = 0
+    sequence = board.send("hello")
+    while True:
+        before = board.heard
+        board.pump()
+        if board.heard == before:
+            return taken
+        for name in ("hello", "curve_read", "curves_list"):
+            sequence = (sequence + 1) & 0xFF
+            try:
+                taken += board.take(sequence, name) is not None
+            except SnapcurveError as error:
+                taken += "\n" not in str(error)
+                board._other_version = -1  # go on listening
+        assert len(board._answers) <= 256
+        assert len(board._live) <= LIVE_KEPT
+
+
+@pytest.mark.parametrize("share", range(SHARES))
+def test_the_host(share):
+    board = Board(Line(stream(100 + share, BYTES // SHARES, answers=True)))
+    taken = pour(board, share)
+    assert board.heard >= BYTES // SHARES
+    assert taken > 100
+    reader = board._reader
+    assert min(reader.good, reader.damaged, reader.oversize) > 100
+
+
+def test_the_hosts_memory_is_bounded():
+    """Twice as many bytes take no more memory."""
+    peaks = []
+    for count in (150_000, 300_000):
+        board = Board(Line(stream(7, count, answers=True)))
+        tracemalloc.start()
+        pour(board, 0)
+        peaks.append(tracemalloc.get_traced_memory()[1])
+        tracemalloc.stop()
+    assert peaks[1] <= 256 * (catalogue.PAYLOAD_MAX + 4000)
+    assert peaks[1] < 1.3 * peaks[0]

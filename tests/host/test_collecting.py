@@ -1,0 +1,107 @@
+"""What is collected, what stays on the board, and what is said of it."""
+
+import sys
+from pathlib import Path
+
+import pytest
+
+from snapcurve.collecting import Collection
+from snapcurve.errors import RecordError, Refused
+from snapcurve.link.board import Board
+from snapcurve.notebook import open_notebook
+
+sys.path.append(str(Path(__file__).parents[1] / "wire"))
+from curve_maker import record
+from damaging_wire import Wire
+
+
+@pytest.fixture
+def folder(tmp_path):
+    """A board with three curves."""
+    board = tmp_path / "board"
+    board.mkdir()
+    store = record(board, 200, 1)
+    for seed in (2, 3):
+        record(board, 200, seed, store)
+    return board
+
+
+def collection(folder, book, keep=False):
+    """One run over a wire of its own; the Collection, its board's store, what it told."""
+    wire = Wire(folder)
+    board = Board(wire, wire.clock)
+    board.hello()
+    told = []
+    running = Collection(board, book, None, lambda row, _: told.append(row.curve))
+    running.run(keep)
+    return running, wire.store, told
+
+
+@pytest.fixture
+def book(tmp_path):
+    with open_notebook(str(tmp_path / "notebook.db")) as notebook:
+        yield notebook
+
+
+def test_a_curve_without_a_beginning_stays_and_hides_no_other(folder, book):
+    path = folder / "c00002"
+    raw = bytearray(path.read_bytes())
+    raw[20] ^= 1
+    path.write_bytes(raw)
+    running, store, told = collection(folder, book)
+    assert told == [1, 3]
+    assert [row.curve for row in store.rows] == [2]
+    assert path.read_bytes() == raw
+    with pytest.raises(RecordError, match=r"curve 2 .* stays there"):
+        running.complain()
+
+
+def test_a_curve_with_a_bad_block_is_filed_with_all_that_is_good(folder, book):
+    path = folder / "c00002"
+    raw = bytearray(path.read_bytes())
+    raw[len(raw) // 2] ^= 1
+    path.write_bytes(raw)
+    running, store, told = collection(folder, book)
+    running.complain()
+    assert told == [1, 2, 3]
+    assert store.rows == []
+    (batch,) = [book.batch(str(row.id)) for row in book.batches() if row.code.endswith("02")]
+    assert book.curve_raw(batch.id) == bytes(raw)
+
+
+def test_kept_and_collected_again(folder, book):
+    _, store, told = collection(folder, book, keep=True)
+    assert told == [1, 2, 3]
+    assert len(store.rows) == 3
+    _, store, told = collection(folder, book)
+    assert told == []
+    assert store.rows == []
+    assert len(book.batches()) == 3
+
+
+def test_a_curve_that_is_still_being_recorded_is_left(folder, book, monkeypatch):
+    wire = Wire(folder)
+    wire.store.rows[1].open = True
+    board = Board(wire, wire.clock)
+    board.hello()
+    running = Collection(board, book, None, lambda row, _: None)
+    running.run()
+    assert running.recording == [2]
+    assert [row.curve for row in wire.store.rows] == [2]
+    with pytest.raises(Refused, match="still recording"):
+        board.erase(board.curves()[0])
+
+
+def test_the_board_is_told_only_after_the_notebook_has_it(folder, book, monkeypatch):
+    """A notebook that fails leaves every curve on the board."""
+
+    def full(_batch):
+        raise RecordError("no room")
+
+    monkeypatch.setattr(book, "file_batch", full)
+    wire = Wire(folder)
+    board = Board(wire, wire.clock)
+    board.hello()
+    with pytest.raises(RecordError, match="no room"):
+        Collection(board, book, None, lambda row, _: None).run()
+    assert [row.curve for row in wire.store.rows] == [1, 2, 3]

@@ -1,0 +1,65 @@
+"""The host's fast reading of samples against the plain one of the wire."""
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from snapcurve.samples import decode_samples
+from wire import catalogue, curve
+from wire.errors import WireError
+
+
+def both(data, count, k, first):
+    """What both make of it; a refusal, for whatever reason first seen, is None."""
+    found = []
+    for decode in (curve.decode_samples, decode_samples):
+        try:
+            found.append(decode(data, 0, len(data), count, k, first))
+        except WireError:
+            found.append(None)
+    return found
+
+
+@settings(max_examples=400, deadline=None)
+@given(
+    st.binary(max_size=60),
+    st.integers(0, catalogue.BLOCK_SAMPLES),
+    st.integers(0, curve.K_MAX),
+    st.integers(-0x8000, 0x7FFF),
+)
+def test_any_bits(data, count, k, first):
+    plain, fast = both(data, count, k, first)
+    assert plain == fast
+
+
+@settings(max_examples=200, deadline=None)
+@given(
+    st.lists(
+        st.one_of(st.integers(4000, 4040), st.integers(-0x7FFF, 0x7FFF), st.just(curve.GAP)),
+        min_size=1,
+        max_size=catalogue.BLOCK_SAMPLES,
+    ),
+    st.data(),
+)
+def test_written_samples_and_cut_ones(samples, data):
+    writer = curve.BlockWriter()
+    for second, value in enumerate(samples):
+        writer.sample(second * 1000, value)
+    length = writer.finish_data(1, 1, 1000, 2100)
+    raw = bytes(writer.buffer[:length])
+    _, _, _, start, end = curve.parse_block(raw)
+    head, values, _ = curve.parse_data(raw, start, end, decode_samples)
+    assert values == samples
+    bits = raw[end - head[7] :]
+    cut = data.draw(st.integers(0, len(bits)))
+    plain, fast = both(bits[:cut], len(samples), head[4], head[5])
+    assert plain == fast
+
+
+@pytest.mark.parametrize("k", range(curve.K_MAX + 1))
+@pytest.mark.parametrize("byte", [0x00, 0xFF, 0xAA, 0x0F])
+def test_plain_patterns(k, byte):
+    for length in range(30):
+        for count in (0, 1, 2, 7, 60):
+            plain, fast = both(bytes([byte]) * length, count, k, 0)
+            assert plain == fast
