@@ -2,6 +2,7 @@
 
 import json
 import os
+import signal
 import subprocess
 import sys
 from collections.abc import Callable
@@ -11,6 +12,11 @@ from typing import Any
 
 DATA = Path(__file__).parent / "data"
 LONGEST_S = 240
+
+
+def _heed_interrupts() -> None:
+    """A shell that starts the tests in the background has Ctrl-C ignored; here it counts."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
 
 
 @dataclass
@@ -33,6 +39,17 @@ class Bench:
     def command(self, *words: str) -> list[str]:
         """The command line for ``words``."""
         return [sys.executable, "-m", "snapcurve.cli", *words]
+
+    def start(self, *words: str) -> "subprocess.Popen[str]":
+        """Start a command that a test will interrupt, its output on pipes."""
+        return subprocess.Popen(
+            self.command(*words),
+            env=self.environment,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+            preexec_fn=_heed_interrupts,  # noqa: PLW1509 (no threads here yet)
+        )
 
     def run(
         self,

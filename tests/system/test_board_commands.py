@@ -3,7 +3,6 @@
 import json
 import os
 import signal
-import subprocess
 
 from running import DATA, Bench
 
@@ -72,12 +71,7 @@ def test_two_programs_on_one_port(bench: Bench) -> None:
 
 
 def test_the_rehearsal_board_is_one_board(bench: Bench) -> None:
-    first = subprocess.Popen(
-        bench.command("watch", "--port", "rehearsal"),
-        env=bench.environment,
-        stdout=subprocess.PIPE,
-        text=True,
-    )
+    first = bench.start("watch", "--port", "rehearsal")
     assert first.stdout is not None
     first.stdout.readline()
     assert "another program" in bench.refused("probes", "--port", "rehearsal")

@@ -2,7 +2,6 @@
 
 import os
 import signal
-import subprocess
 import time
 import zlib
 from pathlib import Path
@@ -106,13 +105,7 @@ def test_four_hours_in_160_kib_of_memory(bench: Bench) -> None:
 
 @pytest.mark.skipif(os.name != "posix", reason="Ctrl-C is sent as a signal here")
 def test_ctrl_c_keeps_what_was_recorded(bench: Bench) -> None:
-    process = subprocess.Popen(
-        bench.command("rehearse", "milk", "--speed", "100"),
-        env=bench.environment,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    )
+    process = bench.start("rehearse", "milk", "--speed", "100")
     assert process.stdout is not None
     for line in process.stdout:
         if "burst 4" in line:

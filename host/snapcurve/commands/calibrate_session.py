@@ -194,8 +194,9 @@ class Session:
         print(f"History     {len(history)} in the notebook")
         for one in history:
             then = parse(one.raw)
+            points = "1 point" if len(then.points) == 1 else f"{len(then.points)} points"
             print(
-                f"  {day(one.filed_unix_ms // 1000)}  {one.step:<8}  {len(then.points)} points, "
+                f"  {day(one.filed_unix_ms // 1000)}  {one.step:<8}  {points}, "
                 f"lag {then.lag_s:.1f} s"
             )
 
