@@ -11,7 +11,7 @@ from sqlalchemy import insert
 from snapcurve.couvertures import load, user_folder
 from snapcurve.curves import decode
 from snapcurve.notebook import open_notebook, tables
-from snapcurve.rehearsal.rehearse import rehearse
+from snapcurve.rehearsal.rehearse import Interrupts, rehearse
 
 from .stored_size import HEADINGS, sizes_of
 
@@ -40,7 +40,9 @@ def sizes() -> None:
     """Bytes a sample of rehearsed batches."""
     print("bytes a one-second sample   " + "".join(f"{name:>13}" for name in HEADINGS))
     for name, method in BATCHES:
-        done = rehearse(load(name, user_folder()), method, "max", 1, HOLD_S, lambda _: None)
+        done = rehearse(
+            load(name, user_folder()), method, "max", 1, HOLD_S, lambda _: None, Interrupts()
+        )
         row = sizes_of(done.raw).row()
         print(f"{name} by {method:<16}     "[:28] + "".join(f"{value:13.3f}" for value in row))
     print("wanted: stored at most 1.25; entropy is that of the differences alone (order 0)")

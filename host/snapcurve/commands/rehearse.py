@@ -62,7 +62,7 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.curves import decode
     from snapcurve.filing import new_batch, trust_of
     from snapcurve.notebook import open_notebook
-    from snapcurve.rehearsal.rehearse import rehearse, uninterrupted
+    from snapcurve.rehearsal.rehearse import held_interrupts, rehearse
     from snapcurve.rehearsal.story import Teller
     from snapcurve.verdict import verdict
 
@@ -71,7 +71,7 @@ def run(arguments: argparse.Namespace) -> int:
         raise SnapcurveError("--work-minutes must be between 0 and 600")
     couverture = load(arguments.couverture, user_folder())
     teller = Teller(quiet=arguments.json)
-    with open_notebook(arguments.notebook) as notebook:
+    with held_interrupts() as interrupts, open_notebook(arguments.notebook) as notebook:
         teller.begin(couverture.name, arguments.method, speed)
         done = rehearse(
             couverture,
@@ -80,23 +80,23 @@ def run(arguments: argparse.Namespace) -> int:
             arguments.number,
             arguments.work_minutes * 60,
             teller.tell,
+            interrupts,
         )
-        with uninterrupted():
-            curve = decode(done.raw)
-            # The rehearsed board is as it is bought: this converter, type K, not calibrated.
-            trusted = trust_of(curve, "MAX31856", "K", [])
-            new = new_batch(
-                curve, done.raw, done.row, done.board_name, rehearsal=True, trusted=trusted
-            )
-            batch = notebook.file_batch(replace(new, couverture_toml=couverture.toml_text))
-            path = arguments.chart or _chart_path(batch.code)
-            said = verdict(curve, arguments.method)
-            batch_chart(
-                curve,
-                f"Batch {batch.code}: {couverture.name}",
-                path,
-                uncertainty=batch_uncertainty(batch),
-            )
+        curve = decode(done.raw)
+        # The rehearsed board is as it is bought: this converter, type K, not calibrated.
+        trusted = trust_of(curve, "MAX31856", "K", [])
+        new = new_batch(
+            curve, done.raw, done.row, done.board_name, rehearsal=True, trusted=trusted
+        )
+        batch = notebook.file_batch(replace(new, couverture_toml=couverture.toml_text))
+        path = arguments.chart or _chart_path(batch.code)
+        said = verdict(curve, arguments.method)
+        batch_chart(
+            curve,
+            f"Batch {batch.code}: {couverture.name}",
+            path,
+            uncertainty=batch_uncertainty(batch),
+        )
     if arguments.json:
         options.print_json(_result(done, curve, batch.code, path, said))
     else:

@@ -80,15 +80,29 @@ def demonstration() -> Rehearsal:
     return Rehearsal(load("milk", user_folder()), "seeding", 1, plans.HOLD_S)
 
 
+class Interrupts:
+    """How often Ctrl-C was pressed so far."""
+
+    count = 0
+
+
 @contextmanager
-def uninterrupted() -> Iterator[None]:
-    """While a record is brought home, Ctrl-C waits; only in the main thread."""
+def held_interrupts() -> Iterator[Interrupts]:
+    """Ctrl-C is counted instead of breaking in, so that a record is always brought home.
+
+    Only in the main thread; elsewhere nothing changes.
+    """
+    interrupts = Interrupts()
     if threading.current_thread() is not threading.main_thread():
-        yield
+        yield interrupts
         return
-    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+    def count(_signal: int, _frame: object) -> None:
+        interrupts.count += 1
+
+    before = signal.signal(signal.SIGINT, count)
     try:
-        yield
+        yield interrupts
     finally:
         signal.signal(signal.SIGINT, before)
 
@@ -100,27 +114,30 @@ def rehearse(
     number: int,
     hold_s: float,
     tick: Callable[[Rehearsal], None],
+    interrupts: Interrupts,
 ) -> Rehearsed:
     """Run a batch; ``tick`` is called now and then while it goes on.
 
-    A KeyboardInterrupt ends the batch early: the board closes its record, which is
-    collected like any other. LinkError if nothing was recorded.
+    Once ``interrupts`` counts one the batch ends early: the board closes its record, which
+    is collected like any other. LinkError if nothing was recorded.
     """
     world = Rehearsal(couverture, method, number, hold_s)
     with session(world, compile_profile(couverture, method), speed) as running:
-        interrupted = False
-        try:
-            running.run(lambda: tick(world))
-        except KeyboardInterrupt:
-            interrupted = True
-            world.end_early()
-        with uninterrupted():
-            running.run(lambda: tick(world))
+        ended = False
+
+        def step() -> None:
+            nonlocal ended
             tick(world)
-            collected = running.collect()
-            greeting = running.board.hello()
-            interpreter = running.desk.interpreter
+            if interrupts.count and not ended:
+                ended = True
+                world.end_early()
+
+        running.run(step)
+        tick(world)
+        collected = running.collect()
+        greeting = running.board.hello()
+        interpreter = running.desk.interpreter
     if not collected:
         raise LinkError("nothing was recorded: the probe never left the room's temperature")
     row, raw = collected[0]
-    return Rehearsed(world.alarms, row, raw, greeting.board, interpreter, interrupted)
+    return Rehearsed(world.alarms, row, raw, greeting.board, interpreter, ended)
