@@ -1,7 +1,9 @@
 """The main job, end to end, as a user starts it."""
 
 import os
+import platform
 import signal
+import sys
 import time
 import zlib
 from pathlib import Path
@@ -13,8 +15,11 @@ from snapcurve.curves import decode
 from snapcurve.notebook import open_notebook
 from snapcurve.rehearsal.desk import find_micropython
 
+# Only where no wheel of it exists: where pyproject.toml installs it, a missing MicroPython
+# must fail these tests, not skip them.
 needs_micropython = pytest.mark.skipif(
-    find_micropython() is None, reason="no MicroPython for this computer"
+    (sys.platform, platform.machine()) not in {("linux", "x86_64"), ("darwin", "arm64")},
+    reason="there is no MicroPython wheel for this computer",
 )
 
 
