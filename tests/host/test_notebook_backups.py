@@ -5,7 +5,7 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
-from notebook_samples import new_batch, start_python
+from notebook_samples import new_batch, start_python, unguard
 
 from snapcurve import notebook
 from snapcurve.errors import RecordError, SnapcurveError
@@ -127,6 +127,7 @@ def test_nothing_beside_a_damaged_notebook_spoils_the_restored(place, saved, com
 @pytest.mark.parametrize("damage", ["none", "header", "cut off", "pages", "gone"])
 def test_the_journal_of_a_killed_program_does_not_reach_the_restored(place, saved, damage):
     """A journal left under the notebook's name would be rolled back into the new file."""
+    unguard(place)
     with closing(sqlite3.connect(place, isolation_level=None)) as file:
         file.execute("PRAGMA cache_size = 1")  # so that pages are written before the commit
         file.execute("BEGIN IMMEDIATE")

@@ -10,20 +10,45 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from .location import default_url
-from .records import Alarm, Batch, BatchRow, Calibration, Curve, Mark, NewBatch, NewCurve
+from .records import (
+    Alarm,
+    AmendedBatch,
+    Batch,
+    BatchRow,
+    Calibration,
+    ChainEnd,
+    Change,
+    Curve,
+    Entry,
+    Lot,
+    Mark,
+    NewBatch,
+    NewCurve,
+    NewEntry,
+    Search,
+    TracedBatch,
+)
 
 if TYPE_CHECKING:
     from .store import Notebook
 
 __all__ = [
     "Alarm",
+    "AmendedBatch",
     "Batch",
     "BatchRow",
     "Calibration",
+    "ChainEnd",
+    "Change",
     "Curve",
+    "Entry",
+    "Lot",
     "Mark",
     "NewBatch",
     "NewCurve",
+    "NewEntry",
+    "Search",
+    "TracedBatch",
     "default_url",
     "open_notebook",
     "restore",

@@ -10,7 +10,7 @@ from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 
 from snapcurve.errors import SnapcurveError
 
-from . import sqlite_file
+from . import postgresql, sqlite_file
 
 
 @contextmanager
@@ -26,16 +26,12 @@ def sentences(name: str) -> Iterator[None]:
     except DBAPIError as error:
         if isinstance(error.orig, sqlite3.Error):
             raise sqlite_file.as_sentence(error.orig, name) from error
-        raise SnapcurveError(
-            f"The database of {name} refused: {_first_line(error.orig)}; check that the server"
-            " runs and that you may use it, then try again."
-        ) from error
+        # not chained: the driver's words may hold the address
+        raise postgresql.as_sentence(error.orig, name) from None
+    except UnicodeDecodeError as error:
+        # Python's driver, when SQLite complains of a damaged name in the name's own bytes
+        raise sqlite_file.damage(name) from error
     except SQLAlchemyError as error:
         raise SnapcurveError(
             f"{name} could not be used ({type(error).__name__}); check its address."
         ) from error
-
-
-def _first_line(error: BaseException | None) -> str:
-    lines = str(error).strip().splitlines()
-    return lines[0].rstrip(".") if lines else type(error).__name__

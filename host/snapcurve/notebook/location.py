@@ -1,4 +1,8 @@
-"""Where the notebook is: option, environment variable, or the user's data folder."""
+"""Where the notebook is: option, environment variable, address file, or the data folder.
+
+The address file is ``notebook-address`` in the user's configuration folder: one line, a
+path or a URL. It may hold a password, so it must belong to the user alone (chmod 600).
+"""
 
 from __future__ import annotations
 
@@ -14,9 +18,44 @@ _SQLITE = "sqlite:///"
 
 def default_url() -> str:
     """The place used when none is given: SNAPCURVE_NOTEBOOK (a path or a URL as it stands),
-    else the URL of the file in the user's data folder.
+    else what stands in the address file, else the URL of the file in the user's data folder.
+
+    Raises SnapcurveError for an address file that others can read.
     """
-    return os.environ.get(VARIABLE) or _SQLITE + quote(_default_path().as_posix(), safe="/:")
+    given = os.environ.get(VARIABLE) or _address_in(_address_file())
+    return given or _SQLITE + quote(_default_path().as_posix(), safe="/:")
+
+
+def _address_in(file: Path) -> str:
+    """The line in the address file, "" where there is none."""
+    try:
+        with file.open(encoding="utf-8") as opened:
+            found = os.fstat(opened.fileno())
+            mine = os.name != "posix" or found.st_uid in (os.geteuid(), 0)
+            if os.name == "posix" and (found.st_mode & 0o077 or not mine):
+                raise SnapcurveError(
+                    f"{file} may hold a password but is open to others; make it your own with"
+                    f" 'chmod 600 {file}'."
+                )
+            lines = [line for line in opened.read().splitlines() if line.strip()]
+    except FileNotFoundError:
+        return ""
+    except (OSError, UnicodeDecodeError) as error:
+        reason = getattr(error, "strerror", None) or "it is not text"
+        raise SnapcurveError(
+            f"The notebook's address in {file} cannot be read: {reason}."
+        ) from error
+    if len(lines) > 1:
+        raise SnapcurveError(
+            f"{file} holds more than one line; leave only the notebook's address."
+        )
+    return lines[0].strip() if lines else ""
+
+
+def _address_file() -> Path:
+    import platformdirs
+
+    return platformdirs.user_config_path("snapcurve", appauthor=False) / "notebook-address"
 
 
 def place_of(where: str | None) -> Path | str:

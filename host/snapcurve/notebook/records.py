@@ -1,10 +1,13 @@
 """What goes into the notebook and what comes out of it.
 
 Moments are milliseconds since 1970-01-01 UTC, offsets milliseconds since the start of the
-curve, temperatures hundredths of a degree Celsius. None means unknown, never zero.
+curve, temperatures hundredths of a degree Celsius, masses milligrams. None means unknown,
+never zero. Allergens are groups of `vocabulary.ALLERGEN_GROUPS`.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 
 @dataclass(frozen=True)
@@ -46,6 +49,20 @@ class NewCurve:
 
 
 @dataclass(frozen=True)
+class Lot:
+    """One ingredient of a batch: whose, which lot, how much, and what is in it.
+
+    `supplier` is the maker or who sold it, "" when nobody wrote it down.
+    """
+
+    ingredient: str
+    lot: str
+    supplier: str = ""
+    mass_mg: int | None = None
+    allergens: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class NewBatch:
     """A batch to be filed.
 
@@ -53,7 +70,9 @@ class NewBatch:
     what local clocks were ahead of UTC then (now, for a batch of unknown time). `profile`
     is what the board worked with; `couverture_toml` the couverture's file as it was.
     `uncertainty_centi_c` is the expanded uncertainty (k = 2) of its temperatures at
-    `uncertainty_at_centi_c`.
+    `uncertainty_at_centi_c`; `calibration` the probe's calibration then, as the board sent
+    it (catalogue.CALIBRATION_HEAD ...), b"" for none and None for not known. `place` is the
+    bench, `mass_mg` the whole batch, `allergens` what the couverture holds.
     """
 
     couverture: str
@@ -70,6 +89,12 @@ class NewBatch:
     notes: str | None = None
     uncertainty_centi_c: int | None = None
     uncertainty_at_centi_c: int | None = None
+    place: str | None = None
+    room_centi_c: int | None = None
+    mass_mg: int | None = None
+    allergens: tuple[str, ...] | None = None
+    calibration: bytes | None = None
+    lots: tuple[Lot, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -120,7 +145,11 @@ class BatchRow:
 
 @dataclass(frozen=True)
 class Batch:
-    """A filed batch. Marks and alarms are in the order of their offsets."""
+    """A filed batch as it was filed; `Notebook.as_amended` gives it with its entries.
+
+    Marks and alarms are in the order of their offsets, lots in that of their filing. The
+    fields are those of `NewBatch`.
+    """
 
     id: int
     code: str
@@ -139,3 +168,113 @@ class Batch:
     curve: Curve
     marks: tuple[Mark, ...]
     alarms: tuple[Alarm, ...]
+    place: str | None = None
+    room_centi_c: int | None = None
+    mass_mg: int | None = None
+    allergens: tuple[str, ...] | None = None
+    calibration: bytes | None = None
+    lots: tuple[Lot, ...] = ()
+
+
+@dataclass(frozen=True)
+class NewEntry:
+    """Something to be added to a batch, or to the bench when no batch is named.
+
+    `kind` is one of `vocabulary.ENTRY_KINDS`; `payload` holds what `entries.PAYLOADS` says
+    of that kind. `at_unix_ms` None is now. An amendment needs a reason (`why`).
+    """
+
+    kind: str
+    who: str
+    payload: Mapping[str, Any]
+    why: str = ""
+    at_unix_ms: int | None = None
+    utc_offset_min: int | None = None
+
+
+@dataclass(frozen=True)
+class Entry:
+    """A filed entry. `number` counts all that was ever sealed in this notebook, and `hash`
+    is the SHA-256 over everything sealed up to and including this entry."""
+
+    id: int
+    batch_id: int | None
+    code: str | None
+    kind: str
+    who: str
+    why: str
+    at_unix_ms: int
+    utc_offset_min: int
+    payload: Mapping[str, Any]
+    number: int
+    hash: str
+
+
+@dataclass(frozen=True)
+class Change:
+    """One field of a batch that an amendment changed: its name, before, after, and by what.
+
+    `name` is a field of `Batch`, or "lots" for a lot added or replaced (`was` and `now` are
+    then a Lot or None).
+    """
+
+    name: str
+    was: Any
+    now: Any
+    entry: Entry
+
+
+@dataclass(frozen=True)
+class AmendedBatch:
+    """A batch as filed (`filed`), as it stands with its amendments (`now`), what changed
+    what, and all its entries, both oldest first."""
+
+    filed: Batch
+    now: Batch
+    changes: tuple[Change, ...]
+    entries: tuple[Entry, ...]
+
+
+@dataclass(frozen=True)
+class Search:
+    """What to look for; everything given must hold, words in any order, case ignored.
+
+    `since_unix_ms` <= start < `before_unix_ms` (a batch of unknown time counts from its
+    filing). `text` and `couverture` are words, found whole, or by their beginning when they
+    end with "*"; `operator` and `lot` are whole names; `outcome` is a word such as "dull",
+    or "bloom=marked". Amended and original values are both found.
+    """
+
+    since_unix_ms: int | None = None
+    before_unix_ms: int | None = None
+    couverture: str = ""
+    lot: str = ""
+    outcome: str = ""
+    operator: str = ""
+    text: str = ""
+
+
+@dataclass(frozen=True)
+class TracedBatch:
+    """A batch that holds a lot, with every lot that went into it.
+
+    `replaced` are lots that a later entry put another one in place of.
+    """
+
+    batch: BatchRow
+    lots: tuple[Lot, ...]
+    replaced: tuple[Lot, ...] = ()
+
+
+@dataclass(frozen=True)
+class ChainEnd:
+    """Where the chain of seals ends. Written down elsewhere, it proves that nothing sealed
+    until then was changed or left out.
+
+    `late` counts what was filed before seals existed and sealed at `late_unix_ms` only.
+    """
+
+    number: int
+    hash: str
+    late: int = 0
+    late_unix_ms: int | None = None

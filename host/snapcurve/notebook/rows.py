@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import dataclasses
+import json
 import time
+from collections.abc import Iterable
 from typing import Any, TypeVar
 
 from sqlalchemy import Connection, Row, Select, Table, func, insert, select
@@ -11,10 +13,20 @@ from sqlalchemy import Connection, Row, Select, Table, func, insert, select
 from snapcurve.errors import RecordError, SnapcurveError
 
 from . import tables
+from .canonical import to_json
 from .codes import code_of, day_of, id_of, parts_of
-from .records import Alarm, Batch, BatchRow, Calibration, Curve, Mark, NewBatch
+from .records import Alarm, Batch, BatchRow, Calibration, Curve, Lot, Mark, NewBatch
 
 _Record = TypeVar("_Record", Curve, Mark, Alarm)
+
+# What `line` needs; profiles and couvertures' files are not read for a list.
+LINE_COLUMNS = tuple(
+    tables.batches.c[name]
+    for name in (
+        "id", "day", "day_number", "started_unix_ms", "utc_offset_min", "couverture",
+        "method", "rehearsal", "operator",
+    )
+)  # fmt: skip
 
 _NEWEST_FIRST = (tables.newest_first.desc(), tables.batches.c.id.desc())
 
@@ -25,18 +37,15 @@ def insert_batch(connection: Connection, new: NewBatch) -> int:
     number = func.max(tables.batches.c.day_number)
     last = connection.scalar(select(number).where(tables.batches.c.day == day))
     head = _fields(new)
-    for separate in ("curve", "marks", "alarms"):
+    for separate in ("curve", "marks", "alarms", "lots"):
         del head[separate]
-    result = connection.execute(
-        insert(tables.batches).values(
-            **head,
-            day=day,
-            day_number=(last or 0) + 1,
-            created_unix_ms=time.time_ns() // 1_000_000,
-        )
-    )
-    key: Any = result.inserted_primary_key
-    batch_id = int(key.id)
+    head["allergens"] = None if new.allergens is None else to_json(list(new.allergens))
+    head |= {
+        "day": day,
+        "day_number": (last or 0) + 1,
+        "created_unix_ms": time.time_ns() // 1_000_000,
+    }
+    batch_id = new_id(connection, tables.batches, head)
     curve = _fields(new.curve) | {"batch_id": batch_id, "size": len(new.curve.raw)}
     connection.execute(insert(tables.curves), [curve])
     entries: tuple[tuple[Table, tuple[Any, ...]], ...] = (
@@ -48,7 +57,35 @@ def insert_batch(connection: Connection, new: NewBatch) -> int:
             connection.execute(
                 insert(table), [_fields(entry) | {"batch_id": batch_id} for entry in found]
             )
+    insert_lots(connection, batch_id, new.lots)
     return batch_id
+
+
+def insert_lots(
+    connection: Connection, batch_id: int, lots: Iterable[Lot], entry_id: int | None = None
+) -> None:
+    """Write lots of a batch; `entry_id` is the entry that adds them, if one does."""
+    values = [
+        _fields(lot)
+        | {
+            "batch_id": batch_id,
+            "entry_id": entry_id,
+            "allergens": to_json(list(lot.allergens)),
+        }
+        for lot in lots
+    ]
+    if values:
+        connection.execute(insert(tables.lots), values)
+
+
+def read_lots(connection: Connection, batch_id: int) -> list[Lot]:
+    """The lots that were filed with the batch, without those that entries added."""
+    lots = tables.lots.c
+    query = select(tables.lots).where(lots.batch_id == batch_id, lots.entry_id.is_(None))
+    return [
+        Lot(row.ingredient, row.lot, row.supplier, row.mass_mg, tuple(json.loads(row.allergens)))
+        for row in connection.execute(query.order_by(lots.id))
+    ]
 
 
 def read_batch(connection: Connection, batch_id: int) -> Batch:
@@ -79,12 +116,18 @@ def read_batch(connection: Connection, batch_id: int) -> Batch:
         curve=curves[0],
         marks=tuple(_belonging(connection, tables.marks, Mark, batch_id)),
         alarms=tuple(_belonging(connection, tables.alarms, Alarm, batch_id)),
+        place=head.place,
+        room_centi_c=head.room_centi_c,
+        mass_mg=head.mass_mg,
+        allergens=None if head.allergens is None else tuple(json.loads(head.allergens)),
+        calibration=None if head.calibration is None else bytes(head.calibration),
+        lots=tuple(read_lots(connection, batch_id)),
     )
 
 
 def lines(limit: int | None) -> Select[Any]:
     """The rows of the list of batches, newest first; each goes through `line`."""
-    return select(tables.batches).order_by(*_NEWEST_FIRST).limit(limit)
+    return select(*LINE_COLUMNS).order_by(*_NEWEST_FIRST).limit(limit)
 
 
 def line(row: Row[Any]) -> BatchRow:
@@ -128,6 +171,14 @@ def find_batch(connection: Connection, code_or_id: str) -> int:
     return int(found)
 
 
+def code_of_id(connection: Connection, batch_id: int) -> str:
+    """The code of the batch with this id."""
+    batches = tables.batches.c
+    query = select(batches.day, batches.day_number).where(batches.id == batch_id)
+    row = connection.execute(query).one()
+    return code_of(row.day, row.day_number)
+
+
 def same_curve(board_id: int, generation: int, curve: int) -> Select[Any]:
     """What is filed under a curve's name: batch_id, crc and size."""
     columns = tables.curves.c
@@ -136,10 +187,16 @@ def same_curve(board_id: int, generation: int, curve: int) -> Select[Any]:
     )
 
 
-def insert_calibration(connection: Connection, new: Calibration) -> None:
-    """Write the calibration with the moment of filing."""
+def insert_calibration(connection: Connection, new: Calibration) -> int:
+    """Write the calibration with the moment of filing; its id."""
     values = _fields(new) | {"filed_unix_ms": time.time_ns() // 1_000_000}
-    connection.execute(insert(tables.calibrations), [values])
+    return new_id(connection, tables.calibrations, values)
+
+
+def new_id(connection: Connection, table: Table, values: dict[str, Any]) -> int:
+    """Write one row; its id."""
+    key: Any = connection.execute(insert(table).values(**values)).inserted_primary_key
+    return int(key.id)
 
 
 def read_calibrations(connection: Connection, board_id: int) -> list[Calibration]:

@@ -3,21 +3,46 @@
 from __future__ import annotations
 
 import zlib
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
 
-from sqlalchemy import Engine, select
+from sqlalchemy import Connection, Engine, select
 from sqlalchemy.exc import IntegrityError
 
 from snapcurve.errors import RecordError, SnapcurveError
 
-from . import backups, checking, rows, tables
+from . import (
+    backups,
+    benches,
+    checking,
+    cleaning,
+    entries,
+    entry_rows,
+    indexing,
+    rows,
+    sealing,
+    searching,
+    tables,
+)
 from .boundary import sentences
-from .records import Batch, BatchRow, Calibration, NewBatch, NewCurve
-
-# Filing is tried again when another bench took the same number of the day first. Each
-# collision means that some bench has succeeded, so this many only meet in a fault.
-_TRIES = 20
+from .canonical import refuse_lossy
+from .cleaning import MissingCleaning
+from .records import (
+    AmendedBatch,
+    Batch,
+    BatchRow,
+    Calibration,
+    ChainEnd,
+    Entry,
+    Lot,
+    NewBatch,
+    NewCurve,
+    NewEntry,
+    Search,
+    TracedBatch,
+)
 
 
 class Notebook:
@@ -57,20 +82,69 @@ class Notebook:
         SnapcurveError for text that no database keeps.
         """
         _refuse_damaged(new.curve)
-        _refuse_lossy_text(new)
-        with sentences(self.name):
-            for _ in range(_TRIES):
-                try:
-                    with self._writing.begin() as connection:
-                        batch_id = rows.insert_batch(connection, new)
-                        return rows.read_batch(connection, batch_id)
-                except IntegrityError as error:
-                    # The unique constraint decides, so two computers cannot both be first.
-                    before = self._filed_before(new.curve)
-                    if before is not None:
-                        return before
-                    refusal = error
-            raise refusal
+        _refuse_lossy(new)
+        with self._filing() as connection:
+            batch_id = self._filed_before(connection, new.curve)
+            if batch_id is None:
+                batch_id = rows.insert_batch(connection, new)
+                indexing.add_batch(connection, batch_id)
+                code = rows.code_of_id(connection, batch_id)
+                sealing.seal(connection, "batch", batch_id, code)
+            return rows.read_batch(connection, batch_id)
+
+    def add_entry(self, new: NewEntry, code_or_id: str | None = None) -> Entry:
+        """Add an entry to a batch, or to the bench when none is named; nothing is changed.
+
+        Raises SnapcurveError when the entry says nothing or there is no such batch.
+        """
+        with self._filing() as connection:
+            batch_id = None if code_or_id is None else rows.find_batch(connection, code_or_id)
+            entry_id = entry_rows.insert_entry(connection, batch_id, new)
+            return entry_rows.read_entry(connection, entry_id)
+
+    def history(self, code_or_id: str) -> list[Entry]:
+        """All entries of a batch, oldest first."""
+        with sentences(self.name), self._engine.connect() as connection:
+            return entry_rows.read_entries(connection, rows.find_batch(connection, code_or_id))
+
+    def bench_entries(self) -> list[Entry]:
+        """The entries that belong to no batch, such as cleanings, oldest first."""
+        with sentences(self.name), self._engine.connect() as connection:
+            return entry_rows.read_bench(connection)
+
+    def as_amended(self, code_or_id: str) -> AmendedBatch:
+        """A batch as filed, as it stands now, and which entries changed what."""
+        with sentences(self.name), self._engine.connect() as connection:
+            batch_id = rows.find_batch(connection, code_or_id)
+            filed = rows.read_batch(connection, batch_id)
+            return entries.amended(filed, entry_rows.read_entries(connection, batch_id))
+
+    def search(self, wanted: Search, limit: int | None = None) -> list[BatchRow]:
+        """The newest `limit` batches that are as wanted, or all, newest first.
+
+        The lines show what was filed; a batch is found by its amendments too. Raises
+        SnapcurveError for an outcome that is not in the vocabulary.
+        """
+        with sentences(self.name), self._engine.connect() as connection:
+            return searching.search(connection, wanted, limit)
+
+    def trace(self, lot: str) -> list[TracedBatch]:
+        """Every batch that has or had this lot, newest first, each with all its lots.
+
+        The lot's number is compared without regard to case and to the width of spaces.
+        """
+        with sentences(self.name), self._engine.connect() as connection:
+            return [
+                _traced(connection, rows.line(row)) for row in searching.with_lot(connection, lot)
+            ]
+
+    def missing_cleanings(self) -> list[MissingCleaning]:
+        """Batches that followed an allergen at their bench without a cleaning between.
+
+        Rehearsals are left out, and batches of unknown time, which cannot be put in order.
+        """
+        with sentences(self.name), self._engine.connect() as connection:
+            return cleaning.missing_cleanings(*benches.worked_and_cleaned(connection))
 
     def has_curve(
         self, board_id: int, generation: int, curve: int, crc: int | None = None
@@ -113,8 +187,10 @@ class Notebook:
 
     def file_calibration(self, new: Calibration) -> None:
         """File what a board was calibrated with; nothing filed before is touched."""
-        with sentences(self.name), self._writing.begin() as connection:
-            rows.insert_calibration(connection, new)
+        with self._filing() as connection:
+            key = rows.insert_calibration(connection, new)
+            name = sealing.calibration_name(new.board_id)
+            sealing.seal(connection, "calibration", key, name)
 
     def calibrations(self, board_id: int) -> list[Calibration]:
         """The history of one board's calibrations, oldest first."""
@@ -122,9 +198,27 @@ class Notebook:
             return rows.read_calibrations(connection, board_id)
 
     def check(self) -> list[str]:
-        """A sentence for everything in the notebook that is not as it was filed."""
+        """A sentence for everything in the notebook that is not as it was filed.
+
+        Each names the batch, entry or calibration. What no check without an outside anchor
+        can find is said in `sealing`.
+        """
         with sentences(self.name), self._engine.connect() as connection:
             return checking.problems(connection)
+
+    def chain_end(self) -> ChainEnd:
+        """Number and hash of the last seal, to be written down outside the notebook."""
+        with sentences(self.name), self._engine.connect() as connection:
+            number, last = sealing.head(connection)
+            return ChainEnd(number, last, *sealing.late_seals(connection))
+
+    def holds(self, number: int, seal_hash: str) -> bool:
+        """Whether the chain still has this hash under this number, as written down once.
+
+        Together with `check` that proves that nothing sealed until then was changed.
+        """
+        with sentences(self.name), self._engine.connect() as connection:
+            return sealing.hash_at(connection, number) == seal_hash.strip().lower()
 
     def backup(self, path: str) -> None:
         """Copy the notebook to the new file `path`, also while others write to it.
@@ -134,21 +228,45 @@ class Notebook:
         """
         backups.backup(self._engine, self.path, path)
 
-    def _filed_before(self, new: NewCurve) -> Batch | None:
-        """The batch that holds this curve, if one does."""
-        with self._engine.connect() as connection:
-            query = rows.same_curve(new.board_id, new.generation, new.curve)
-            row = connection.execute(query).first()
-            if row is None:
-                return None
-            before = rows.read_batch(connection, row.batch_id)
+    @contextmanager
+    def _filing(self) -> Iterator[Connection]:
+        """A transaction in which nobody else files, from its first statement on."""
+        with sentences(self.name):
+            try:
+                with self._writing.begin() as connection:
+                    sealing.lock_head(connection)
+                    yield connection
+            except IntegrityError as error:
+                raise RecordError(
+                    f"{self.name} does not fit its own records and was not changed; run"
+                    " 'snapcurve notebook check'."
+                ) from error
+
+    @staticmethod
+    def _filed_before(connection: Connection, new: NewCurve) -> int | None:
+        """The id of the batch that holds this curve, if one does."""
+        query = rows.same_curve(new.board_id, new.generation, new.curve)
+        row = connection.execute(query).first()
+        if row is None:
+            return None
         if (row.crc, row.size) != (new.crc, len(new.raw)):
+            before = rows.code_of_id(connection, row.batch_id)
             raise RecordError(
                 f"Curve {new.curve} of board {new.board_name} was filed before as batch"
-                f" {before.code} with other contents; nothing was changed, and the board should"
+                f" {before} with other contents; nothing was changed, and the board should"
                 " keep its copy."
             )
-        return before
+        return int(row.batch_id)
+
+
+def _traced(connection: Connection, line: BatchRow) -> TracedBatch:
+    lots = tuple(rows.read_lots(connection, line.id))
+    replaced: tuple[Lot, ...] = ()
+    for entry in entry_rows.read_entries(connection, line.id):
+        if entry.kind == "lot":
+            lots, gone = entries.lots_after(lots, entry)
+            replaced += gone
+    return TracedBatch(line, lots, replaced)
 
 
 def _refuse_damaged(curve: NewCurve) -> None:
@@ -160,17 +278,17 @@ def _refuse_damaged(curve: NewCurve) -> None:
         )
 
 
-def _refuse_lossy_text(new: NewBatch) -> None:
-    """NUL ends a text in some databases; half a surrogate pair has no UTF-8 form."""
-    texts = {
+def _refuse_lossy(new: NewBatch) -> None:
+    for what, content in {
         "couverture's name": new.couverture,
         "couverture's file": new.couverture_toml,
         "operator's name": new.operator,
         "notes": new.notes,
         "board's name": new.curve.board_name,
-    }
-    for what, text in texts.items():
-        if any(char == "\0" or "\ud800" <= char <= "\udfff" for char in text or ""):
-            raise SnapcurveError(
-                f"The {what} contains a character that cannot be stored; type it anew."
-            )
+        "place": new.place,
+        "mass": new.mass_mg,
+        "lots": [list(vars(lot).values()) for lot in new.lots],
+    }.items():
+        refuse_lossy(what, content)
+    for groups in (new.allergens, *(lot.allergens for lot in new.lots)):
+        entries.check_allergens(groups)

@@ -19,7 +19,7 @@ from sqlalchemy import (
 )
 
 # The latest migration. A notebook that carries a higher one is from a newer version.
-SCHEMA = "0002"
+SCHEMA = "0003"
 
 # Databases name unnamed constraints each in its own way; later migrations need the names.
 metadata = MetaData(
@@ -52,6 +52,11 @@ batches = Table(
     Column("created_unix_ms", BigInteger, nullable=False),
     Column("uncertainty_centi_c", Integer),
     Column("uncertainty_at_centi_c", Integer),
+    Column("place", Text),
+    Column("room_centi_c", Integer),
+    Column("mass_mg", BigInteger),
+    Column("allergens", Text),
+    Column("calibration", LargeBinary),
     # day and number make the batch code (codes.py)
     UniqueConstraint("day", "day_number"),
 )
@@ -119,4 +124,70 @@ calibrations = Table(
     Column("tc_type", Text, nullable=False),
     Column("raw", LargeBinary, nullable=False),
     Column("rehearsal", Boolean, nullable=False),
+)
+
+# A correction or a note is never a change of a row above; it is a row here.
+entries = Table(
+    "entries",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    Column("batch_id", Integer, ForeignKey("batches.id"), index=True),
+    Column("kind", Text, nullable=False),
+    Column("who", Text, nullable=False),
+    Column("why", Text, nullable=False),
+    Column("at_unix_ms", BigInteger, nullable=False),
+    Column("utc_offset_min", Integer, nullable=False),
+    Column("payload", Text, nullable=False),
+    Index("ix_entries_kind", "kind", "at_unix_ms"),
+)
+
+lots = Table(
+    "lots",
+    metadata,
+    Column("id", Integer, primary_key=True),
+    _batch_id(),
+    # None for what was filed with the batch, else the entry that added it
+    Column("entry_id", Integer, ForeignKey("entries.id"), index=True),
+    Column("ingredient", Text, nullable=False),
+    Column("supplier", Text, nullable=False),
+    Column("lot", Text, nullable=False),
+    Column("mass_mg", BigInteger),
+    Column("allergens", Text, nullable=False),
+)
+
+# One chain over everything that was filed (sealing.py), and where it ends.
+seals = Table(
+    "seals",
+    metadata,
+    Column("number", Integer, primary_key=True, autoincrement=False),
+    Column("kind", Text, nullable=False),
+    Column("item_id", Integer, nullable=False),
+    Column("name", Text, nullable=False),
+    Column("form", Integer, nullable=False),
+    Column("late", Boolean, nullable=False),
+    Column("sealed_unix_ms", BigInteger, nullable=False),
+    Column("digests", Text, nullable=False),
+    Column("hash", Text, nullable=False),
+    UniqueConstraint("kind", "item_id"),
+)
+
+seal_head = Table(
+    "seal_head",
+    metadata,
+    Column("id", Integer, primary_key=True, autoincrement=False),
+    Column("number", Integer, nullable=False),
+    Column("hash", Text, nullable=False),
+)
+
+# Search keys (words.py), which follow from the rows above. Bytes compare alike everywhere
+# only under PostgreSQL's collation "C"; the moment stands in the key so that the newest
+# batches with a word are found without sorting all that have it.
+_KEY = Text().with_variant(Text(collation="C"), "postgresql")
+words = Table(
+    "words",
+    metadata,
+    Column("field", _KEY, primary_key=True),
+    Column("word", _KEY, primary_key=True),
+    Column("newest_unix_ms", BigInteger, primary_key=True, autoincrement=False),
+    Column("batch_id", Integer, ForeignKey("batches.id"), primary_key=True, index=True),
 )

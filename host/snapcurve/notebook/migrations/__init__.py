@@ -2,8 +2,11 @@
 
 from alembic import command
 from alembic.config import Config
-from sqlalchemy import Engine, text
+from sqlalchemy import Connection, Engine, inspect, select, text
 
+from snapcurve.notebook import indexing, sealing, tables
+
+_FIRST_SEALED = "0003"
 _MIGRATING = 1_936_613_744  # any number, as long as every version of snapcurve uses it
 
 
@@ -25,4 +28,16 @@ def migrate(engine: Engine) -> None:
             # SQLite's write lock, taken at the beginning, does the same there
             connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": _MIGRATING})
         settings.attributes["connection"] = connection
+        older = _is_without_seals(connection)
         command.upgrade(settings, "head")
+        if older:
+            sealing.seal_what_is_older(connection)
+            indexing.add_all(connection)
+
+
+def _is_without_seals(connection: Connection) -> bool:
+    """Whether this notebook holds records from before there were seals and search words."""
+    if not inspect(connection).has_table(tables.version.name):
+        return False
+    found = connection.scalar(select(tables.version.c.version_num))
+    return found is not None and found < _FIRST_SEALED

@@ -1,0 +1,218 @@
+"""Seals: one SHA-256 chain over everything a notebook holds.
+
+Each batch (with its curve, marks, alarms and lots), each entry (with the lots it adds) and
+each calibration is an *item*. Filing an item appends one row to `seals`, in the transaction
+that files it:
+
+- ``digests``: for every table of the item ``table=HEX``, separated by a space; HEX is the
+  SHA-256 of ``snapcurve:FORM:TABLE:ROWS:`` and then `canonical.row_bytes` of each row, the
+  columns as listed in FORMS, the rows by their id.
+- ``hash``: the SHA-256 of `canonical.row_bytes` of the hash of the seal before (64 zeros for
+  the first), ``snapcurve``, and number, kind, item id, name, form, late, moment, digests.
+
+`seal_head` holds number and hash of the last seal, so that a last item which was deleted
+with its seal is missed as well. Hashed is what a SELECT gives back, in the same transaction.
+
+**One chain for the notebook, not one for each batch**: a chain for each batch would not
+notice a batch that is gone altogether. The price is that writers queue: each takes the row
+of `seal_head` first (SELECT ... FOR UPDATE; on SQLite BEGIN IMMEDIATE has done that) and
+holds it for some milliseconds.
+
+**What no such chain can find**: somebody who can write to the database and has this source
+can change a row, compute every later seal anew, and the head. Against that helps only an
+end of the chain written down elsewhere (`Notebook.chain_end`, printed by ``snapcurve
+notebook check``): a later notebook must still contain that hash under that number.
+
+Items filed before seals existed are sealed by the migration, marked ``late``: their seals
+vouch from that moment on.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import time
+from typing import Any
+
+from sqlalchemy import (
+    ColumnElement,
+    Connection,
+    column,
+    func,
+    insert,
+    literal_column,
+    select,
+    table,
+    update,
+)
+
+from snapcurve.errors import RecordError
+
+from . import tables
+from .canonical import row_bytes
+from .codes import code_of
+
+NOTHING = "0" * 64
+
+_LOT_COLUMNS = "id batch_id entry_id ingredient supplier lot mass_mg allergens"
+
+# What each kind of item is made of: table, its columns, and which rows are the item's.
+# A form is never changed; a new column is a new form, which new items are sealed with.
+FORMS: dict[int, dict[str, tuple[tuple[str, str, str], ...]]] = {
+    1: {
+        "batch": (
+            (
+                "batches",
+                "id day day_number started_unix_ms utc_offset_min couverture method profile"
+                " couverture_toml rehearsal operator notes created_unix_ms"
+                " uncertainty_centi_c uncertainty_at_centi_c place room_centi_c mass_mg"
+                " allergens calibration",
+                "id = :id",
+            ),
+            (
+                "curves",
+                "id batch_id board_id board_name boot curve generation size crc raw"
+                " collected_unix_ms",
+                "batch_id = :id",
+            ),
+            (
+                "marks",
+                "id batch_id offset_ms kind number phase estimate_centi_c",
+                "batch_id = :id",
+            ),
+            ("alarms", "id batch_id offset_ms alarm phase estimate_centi_c", "batch_id = :id"),
+            ("lots", _LOT_COLUMNS, "batch_id = :id AND entry_id IS NULL"),
+        ),
+        "entry": (
+            (
+                "entries",
+                "id batch_id kind who why at_unix_ms utc_offset_min payload",
+                "id = :id",
+            ),
+            ("lots", _LOT_COLUMNS, "entry_id = :id"),
+        ),
+        "calibration": (
+            (
+                "calibrations",
+                "id board_id board_name filed_unix_ms step converter tc_type raw rehearsal",
+                "id = :id",
+            ),
+        ),
+    }
+}
+FORM = max(FORMS)
+
+
+def lock_head(connection: Connection) -> tuple[int, str]:
+    """Number and hash of the last seal; until the transaction ends nobody else files."""
+    head = tables.seal_head.c
+    row = connection.execute(select(head.number, head.hash).with_for_update()).first()
+    if row is None:
+        raise RecordError(
+            "The notebook has lost the end of its chain of seals; run 'snapcurve notebook"
+            " check' and restore a backup."
+        )
+    return row.number, row.hash
+
+
+def head(connection: Connection) -> tuple[int, str]:
+    """Number and hash of the last seal."""
+    seals = tables.seals.c
+    query = select(seals.number, seals.hash).order_by(seals.number.desc())
+    row = connection.execute(query.limit(1)).first()
+    return (0, NOTHING) if row is None else (row.number, row.hash)
+
+
+def hash_at(connection: Connection, number: int) -> str | None:
+    """The hash of one seal, None where there is none."""
+    if number == 0:
+        return NOTHING
+    seals = tables.seals.c
+    return connection.scalar(select(seals.hash).where(seals.number == number))
+
+
+def seal(
+    connection: Connection, kind: str, item_id: int, name: str, *, late: bool = False
+) -> tuple[int, str]:
+    """Append the seal of an item that was just filed; its number and hash."""
+    number, previous = lock_head(connection)
+    values: dict[str, Any] = {
+        "number": number + 1,
+        "kind": kind,
+        "item_id": item_id,
+        "name": name,
+        "form": FORM,
+        "late": late,
+        "sealed_unix_ms": time.time_ns() // 1_000_000,
+        "digests": digests(connection, FORM, kind, item_id),
+    }
+    new = hash_of(previous, values)
+    connection.execute(insert(tables.seals).values(**values, hash=new))
+    connection.execute(update(tables.seal_head).values(number=number + 1, hash=new))
+    return number + 1, new
+
+
+def hash_of(previous: str, seal_row: Any) -> str:
+    """What the hash of this seal must be after a seal with the hash `previous`."""
+    names = ("number", "kind", "item_id", "name", "form", "late", "sealed_unix_ms", "digests")
+    content = row_bytes([previous, "snapcurve", *(seal_row[name] for name in names)])
+    return hashlib.sha256(content).hexdigest()
+
+
+def digests(connection: Connection, form: int, kind: str, item_id: int) -> str:
+    """The digest of every table of an item as it stands in the database now."""
+    return " ".join(
+        f"{name}={_digest(connection, form, name, columns, belonging, item_id)}"
+        for name, columns, belonging in FORMS[form][kind]
+    )
+
+
+def raw_columns(names: str) -> list[Any]:
+    """Columns without the conversions of their types: a truth value that is 2 stays 2."""
+    return [column(name) for name in names.split()]
+
+
+def _digest(
+    connection: Connection, form: int, name: str, columns: str, belonging: str, item_id: int
+) -> str:
+    condition: ColumnElement[bool] = literal_column(
+        f"({belonging.replace(':id', str(int(item_id)))})"
+    )
+    query = (select(*raw_columns(columns)).select_from(table(name)).where(condition)).order_by(
+        column("id")
+    )
+    rows = connection.execute(query).all()
+    digest = hashlib.sha256(b"snapcurve:%d:%b:%d:" % (form, name.encode(), len(rows)))
+    for row in rows:
+        digest.update(row_bytes(row))
+    return digest.hexdigest()
+
+
+def seal_what_is_older(connection: Connection) -> None:
+    """Seal all that was filed before there were seals, in the order of filing."""
+    calibrations, batches = tables.calibrations.c, tables.batches.c
+    items = [
+        (row.filed_unix_ms, 0, row.id, "calibration", calibration_name(row.board_id))
+        for row in connection.execute(
+            select(calibrations.filed_unix_ms, calibrations.id, calibrations.board_id)
+        )
+    ] + [
+        (row.created_unix_ms, 1, row.id, "batch", code_of(row.day, row.day_number))
+        for row in connection.execute(
+            select(batches.created_unix_ms, batches.id, batches.day, batches.day_number)
+        )
+    ]
+    for _, _, item_id, kind, name in sorted(items):
+        seal(connection, kind, item_id, name, late=True)
+
+
+def calibration_name(board_id: int) -> str:
+    """What a calibration's seal is called."""
+    return f"board {board_id}"
+
+
+def late_seals(connection: Connection) -> tuple[int, int | None]:
+    """How many seals are late, and since when they vouch."""
+    seals = tables.seals.c
+    query = select(func.count(), func.max(seals.sealed_unix_ms)).where(seals.late)
+    count, latest = connection.execute(query).one()
+    return count, latest

@@ -1,0 +1,66 @@
+"""The few words that entries and outcomes are made of; every list of them is here.
+
+Common practice, no source, except ALLERGEN_GROUPS, the fourteen of Regulation (EU)
+No 1169/2011, Annex II, each shortened to one word.
+"""
+
+OUTCOMES = {
+    "gloss": ("high", "satin", "dull"),
+    "snap": ("clean", "soft", "none"),
+    "release": ("clean", "partial", "stuck"),
+    "bloom": ("none", "slight", "marked"),
+}
+"""What can be judged of the finished pieces, each with its words from good to bad."""
+
+BLOOM_AFTER_DAYS = (1, 2, 7)
+"""Days in storage after which bloom is looked for."""
+
+ENTRY_KINDS = (
+    "note",
+    "amendment",
+    "outcome",
+    "dip_test",
+    "correction",
+    "picture",
+    "lot",
+    "cleaning",
+)
+
+AMENDABLE = {
+    "couverture": str,
+    "operator": str,
+    "notes": str,
+    "place": str,
+    "room_centi_c": int,
+    "mass_mg": int,
+    "allergens": list,
+}
+"""Fields of a batch that a person may correct, with what JSON holds for them."""
+
+ALLERGEN_GROUPS = (
+    "gluten",
+    "crustaceans",
+    "egg",
+    "fish",
+    "peanut",
+    "soya",
+    "milk",
+    "nuts",
+    "celery",
+    "mustard",
+    "sesame",
+    "sulphites",
+    "lupin",
+    "molluscs",
+)
+
+_OF_KIND = {"milk": ("milk",), "white": ("milk",), "caramelised white": ("milk",), "dark": ()}
+
+
+def allergens_of_kind(kind: str) -> tuple[str, ...] | None:
+    """Allergen groups that the kind of a couverture (`couvertures.KINDS`) has by its nature.
+
+    None for a kind that is not known. The label decides: soya lecithin, traces and fillings
+    are not in the kind.
+    """
+    return _OF_KIND.get(kind)
