@@ -6,7 +6,7 @@ import sys
 import zlib
 from pathlib import Path
 
-from sqlalchemy import NullPool, create_engine
+from sqlalchemy import NullPool, create_engine, event
 
 from snapcurve import notebook
 
@@ -50,7 +50,11 @@ def new_batch(number=1, *, board_id=7, size=900, raw=None, started=START_UNIX_MS
 def raw_engine(place):
     """The notebook's database past the notebook: SQL of the tests' own."""
     if "://" not in place:
-        return create_engine(f"sqlite:///{place}", poolclass=NullPool)
+        engine = create_engine(
+            f"sqlite:///{place}", poolclass=NullPool, connect_args={"isolation_level": None}
+        )
+        event.listen(engine, "begin", lambda connection: connection.exec_driver_sql("BEGIN"))
+        return engine
     url = place.replace("postgresql://", "postgresql+psycopg://")
     return create_engine(url, poolclass=NullPool)
 
@@ -90,3 +94,60 @@ def assert_one_sentence(error):
     assert text.endswith(".")
     assert "\n" not in text
     assert "sqlalche" not in text.lower()
+
+
+def full_batch(number, **changed):
+    """A batch in which every column is filled."""
+    values = {
+        "couverture_toml": f'name = "Generic milk"\nkind = "milk"\n# bag {number}\n',
+        "operator": ("Ilka Brandner", "Łucja O'Neil", "Ωμέγα Παππά")[number % 3],
+        "notes": f"bowl {number}, spatula of wood",
+        "uncertainty_centi_c": 26,
+        "uncertainty_at_centi_c": 3100,
+        "place": "bench by the window" if number % 2 else "bench by the door",
+        "room_centi_c": 2050 + number,
+        "mass_mg": 1_500_000 + number,
+        "allergens": ("milk", "soya"),
+        "calibration": bytes(range(number % 7, 40)),
+        "lots": (
+            notebook.Lot(
+                "milk couverture", f"MC-{number // 10:03d}", "Hollerbach", 1_200_000, ("milk",)
+            ),
+            notebook.Lot("hazelnut paste", f"HN {number % 4}", "Feldmann", 300_000, ("nuts",)),
+        ),
+    }
+    return new_batch(number, **{"size": 120, **values, **changed})
+
+
+def entries_on(book, code, number):
+    """A few entries on a batch, all kinds in turn."""
+    who = "Ilka Brandner"
+    kinds = [
+        notebook.NewEntry("note", who, {"text": f"tray {number} looks well"}),
+        notebook.NewEntry(
+            "amendment", who, {"field": "operator", "value": "Jean Petit"}, "wrong name typed"
+        ),
+        notebook.NewEntry("outcome", who, {"what": "bloom", "value": "marked", "after_days": 7}),
+        notebook.NewEntry("dip_test", who, {"result": "set", "mark": 1, "set_s": 240}),
+        notebook.NewEntry("correction", who, {"text": "40 g of seed added"}),
+        notebook.NewEntry("picture", who, {"path": f"tray-{number}.jpg", "sha256": "0f" * 32}),
+        notebook.NewEntry(
+            "lot", who, {"ingredient": "sea salt", "lot": f"S-{number}", "mass_mg": 9000}
+        ),
+        notebook.NewEntry("cleaning", who, {"text": "bowl and probe, hot water, dried"}),
+    ]
+    for shift in range(2):
+        book.add_entry(kinds[(2 * number + shift) % len(kinds)], code)
+
+
+def filled_book(place, batches):
+    """A notebook with so many full batches, entries, calibrations and a bench's cleaning."""
+    with notebook.open_notebook(place) as book:
+        for number in range(1, batches + 1):
+            if number % 10 == 1:
+                raw = bytes(range(number % 5, 44))
+                book.file_calibration(
+                    notebook.Calibration(7, "bench by the window", "ice", "MAX31856", "K", raw)
+                )
+            entries_on(book, book.file_batch(full_batch(number)).code, number)
+        book.add_entry(notebook.NewEntry("cleaning", "Ilka Brandner", {"text": "all benches"}))

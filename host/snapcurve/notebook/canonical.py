@@ -36,7 +36,8 @@ def _value_bytes(value: Any) -> bytes:
     if isinstance(value, float):
         return b"f%r;" % value
     if isinstance(value, str):
-        encoded = value.encode()
+        # SQLite keeps bytes that are no text in a column of texts; see sqlite_file.read_any_text
+        encoded = value.encode(errors="surrogateescape")
         return b"t%d:%b" % (len(encoded), encoded)
     content = bytes(value)
     return b"b%d:%b" % (len(content), content)

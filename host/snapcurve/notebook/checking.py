@@ -6,15 +6,17 @@ The chain itself is described in `sealing`.
 from __future__ import annotations
 
 import zlib
-from collections.abc import Sequence
-from typing import Any
+from collections.abc import Iterator, Sequence
+from typing import Any, TypeVar
 
-from sqlalchemy import Connection, Row, select, table
+from sqlalchemy import Connection, Row, select
 from sqlalchemy.exc import DBAPIError
 
 from . import indexing, sealing, sqlite_file, tables
 from .codes import code_of
 
+_Item = TypeVar("_Item")
+_AT_ONCE = 50
 _RESTORE = "restore a backup of the notebook."
 _SEAL_COLUMNS = "number kind item_id name form late sealed_unix_ms digests hash"
 _PARTS = {
@@ -35,16 +37,21 @@ _ITEM_TABLES = {
 
 def problems(connection: Connection) -> list[str]:
     """A sentence for each batch, entry, calibration or seal that is not as it was filed."""
+    if connection.dialect.name != "sqlite":
+        return _content_problems(connection)
+    structure = sqlite_file.structure_problems(connection)
+    sqlite_file.read_any_text(connection)
+    # names that were damaged are no text any more
+    readable = [one.encode(errors="replace").decode() for one in _content_problems(connection)]
+    return structure + readable
+
+
+def _content_problems(connection: Connection) -> list[str]:
     found: list[str] = []
-    if connection.dialect.name == "sqlite":
-        found += sqlite_file.structure_problems(connection)
     codes = _codes(connection)
     try:
-        seals: Sequence[Row[Any]] = connection.execute(
-            select(*sealing.raw_columns(_SEAL_COLUMNS))
-            .select_from(table("seals"))
-            .order_by(tables.seals.c.number)
-        ).all()
+        query = sealing.raw_query("seals", _SEAL_COLUMNS, "ORDER BY number")
+        seals: Sequence[Row[Any]] = connection.execute(query).all()
     except DBAPIError:
         seals = []
         found.append(f"The chain of seals cannot be read; {_RESTORE}")
@@ -53,17 +60,18 @@ def problems(connection: Connection) -> list[str]:
     troubled: set[Any] = set()
     for row in seals:
         sealed.setdefault(row.kind, set()).add(row.item_id)
-        trouble = _item_trouble(connection, row)
-        if trouble:
-            found.append(f"{_label(connection, row, codes)}: {trouble}; {_RESTORE}")
-            troubled.add((row.kind, row.item_id))
+    for row, trouble in _item_troubles(connection, seals):
+        found.append(f"{_label(connection, row, codes)}: {trouble}; {_RESTORE}")
+        troubled.add((row.kind, row.item_id))
     found += _unsealed(connection, sealed, codes)
-    for batch_id, code in codes.items():
-        if ("batch", batch_id) not in troubled and indexing.is_wrong(connection, batch_id):
-            found.append(
-                f"Batch {code}: it is not found by the words of its record, because its search"
-                f" words were altered; {_RESTORE}"
-            )
+    whole = [one for one in codes if ("batch", one) not in troubled]
+    for some in _parts_of(whole):
+        found += [
+            f"Batch {codes[one]}: it is not found by the words of its record, because its search"
+            f" words were altered; {_RESTORE}"
+            for one in sorted(indexing.wrong(connection, some))
+            if one in codes
+        ]
     return found
 
 
@@ -96,20 +104,19 @@ def _chain_troubles(
     found = []
     # A seal that was altered does not hide what follows: the next fits either what the
     # altered one holds or what it should hold.
-    possible, number = {sealing.NOTHING}, 0
+    possible, number = [sealing.NOTHING], 0
     for row in seals:
-        wanted = {previous: sealing.hash_of(previous, row._mapping) for previous in possible}
-        label = _label(connection, row, codes)
+        wanted = [sealing.hash_of(previous, row._mapping) for previous in possible]
+        trouble = ""
         if row.number != number + 1:
-            found.append(
-                f"{label}: the seal before its own, number {row.number}, is missing; {_RESTORE}"
-            )
-        elif row.hash not in wanted.values():
-            found.append(
-                f"{label}: its seal, number {row.number}, was altered or does not fit the one"
-                f" before; {_RESTORE}"
-            )
-        possible, number = {row.hash, *wanted.values()}, row.number
+            trouble = f"the seal before its own, number {row.number}, is missing"
+        elif row.hash not in wanted:
+            trouble = f"its seal, number {row.number}, was altered or does not fit the one before"
+        if trouble:
+            found.append(f"{_label(connection, row, codes)}: {trouble}; {_RESTORE}")
+        # never many, so that a chain that is spoilt all along is read through as fast
+        possible = [row.hash, *wanted][:3] if row.hash not in wanted else [row.hash]
+        number = row.number
     head = tables.seal_head.c
     end = connection.execute(select(head.id, head.number, head.hash)).all()
     wanted_end = (1, number, seals[-1].hash if seals else sealing.NOTHING)
@@ -122,40 +129,77 @@ def _chain_troubles(
     return found
 
 
+def _name(kind: str, item_id: Any, code: str, board: str) -> str:
+    """What a person calls an item."""
+    if kind == "batch":
+        return f"Batch {code or item_id}"
+    if kind == "calibration":
+        return f"Calibration {item_id} of {board}"
+    return f"Batch {code}, entry {item_id}" if code else f"Entry {item_id}"
+
+
 def _label(connection: Connection, seal: Row[Any], codes: dict[int, str]) -> str:
-    """What a person calls the item of a seal; both names where they differ."""
+    """What the item of a seal is called; both names where they differ."""
+    name = _name(seal.kind, seal.item_id, seal.name, seal.name)
     if seal.kind == "calibration":
-        return f"Calibration {seal.item_id} of {seal.name}"
-    if seal.kind == "batch":
-        now = codes.get(seal.item_id, seal.name)
-        return f"Batch {seal.name}" + (f" (now called {now})" if now != seal.name else "")
-    query = select(tables.entries.c.batch_id).where(tables.entries.c.id == seal.item_id)
-    try:
-        now = codes.get(connection.scalar(query) or 0, seal.name)
-    except DBAPIError:
-        now = seal.name
-    batch = f"Batch {seal.name}, entry" if seal.name else "Entry"
-    also = f" (now of {now})" if now != seal.name else ""
-    return f"{batch} {seal.item_id}{also}"
+        return name
+    batch_id = seal.item_id
+    if seal.kind != "batch":
+        query = select(tables.entries.c.batch_id).where(tables.entries.c.id == seal.item_id)
+        try:
+            batch_id = connection.scalar(query)
+        except DBAPIError:
+            batch_id = None
+    now = codes.get(batch_id, seal.name)
+    return name if now == seal.name else f"{name} (now of {now})"
 
 
-def _item_trouble(connection: Connection, seal: Row[Any]) -> str:
-    if (
-        not isinstance(seal.item_id, int)
-        or seal.form not in sealing.FORMS
-        or seal.kind not in sealing.FORMS[seal.form]
-    ):
-        return "its seal cannot be understood"
-    key = _ITEM_TABLES[seal.kind].c.id
+def _item_troubles(
+    connection: Connection, seals: Sequence[Row[Any]]
+) -> Iterator[tuple[Row[Any], str]]:
+    """Each seal whose item is not as it was sealed, and what is wrong."""
+    alike: dict[tuple[int, str], list[Row[Any]]] = {}
+    for row in seals:
+        known = sealing.FORMS.get(row.form, {})
+        if isinstance(row.item_id, int) and row.kind in known:
+            alike.setdefault((row.form, row.kind), []).append(row)
+        else:
+            yield row, "its seal cannot be understood"
+    for (form, kind), rows in alike.items():
+        for some in _parts_of(rows):
+            yield from _troubles_of(connection, form, kind, some)
+
+
+def _troubles_of(
+    connection: Connection, form: int, kind: str, seals: Sequence[Row[Any]]
+) -> Iterator[tuple[Row[Any], str]]:
     try:
-        if connection.scalar(select(key).where(key == seal.item_id)) is None:
-            return "it is missing"
-        if seal.kind == "batch" and (trouble := _curve_trouble(connection, seal.item_id)):
-            return trouble
-        now = sealing.digests(connection, seal.form, seal.kind, seal.item_id)
-    except DBAPIError:
-        return "it cannot be read"
-    return "" if now == seal.digests else _where(now, str(seal.digests))
+        found = sealing.rows_of(connection, form, kind, [row.item_id for row in seals])
+    except (DBAPIError, OverflowError):
+        if len(seals) == 1:
+            yield seals[0], "it cannot be read"
+        else:  # which?
+            for row in seals:
+                yield from _troubles_of(connection, form, kind, [row])
+        return
+    for row in seals:
+        if trouble := _item_trouble(row, found[row.item_id]):
+            yield row, trouble
+
+
+def _item_trouble(seal: Row[Any], rows: sealing.ItemRows) -> str:
+    if not rows[_ITEM_TABLES[seal.kind].name]:
+        return "it is missing"
+    # The curve says more about itself, also of one that was damaged before it was sealed.
+    trouble = _curve_trouble(rows["curves"]) if seal.kind == "batch" else ""
+    now = sealing.digests_of(seal.form, rows)
+    return trouble or ("" if now == seal.digests else _where(now, str(seal.digests)))
+
+
+def _parts_of(items: Sequence[_Item]) -> Iterator[Sequence[_Item]]:
+    """So many at once that memory stays small; one that cannot be read is found among them."""
+    for begin in range(0, len(items), _AT_ONCE):
+        yield items[begin : begin + _AT_ONCE]
 
 
 def _where(now: str, filed: str) -> str:
@@ -171,13 +215,7 @@ def _where(now: str, filed: str) -> str:
     return f"{' and '.join(parts)} differ from what was filed"
 
 
-def _curve_trouble(connection: Connection, batch_id: int) -> str:
-    curves = tables.curves.c
-    query = select(curves.raw, curves.size, curves.crc).where(curves.batch_id == batch_id)
-    try:
-        rows = connection.execute(query.order_by(curves.id)).all()
-    except DBAPIError:
-        return "its curve cannot be read"
+def _curve_trouble(rows: Sequence[Row[Any]]) -> str:
     if not rows:
         return "it has lost its curve"
     row = rows[0]
@@ -197,11 +235,15 @@ def _unsealed(
 ) -> list[str]:
     """Rows that no seal knows of."""
     found = []
+    # what each kind has beside its id, to name it by
+    beside = {"batch": "id", "entry": "batch_id", "calibration": "board_id"}
     for kind, its_table in _ITEM_TABLES.items():
-        for item_id in connection.execute(select(its_table.c.id)).scalars():
-            if item_id not in sealed[kind]:
-                name = codes.get(item_id, item_id) if kind == "batch" else item_id
-                found.append(f"{kind.capitalize()} {name}: it was never sealed; {_RESTORE}")
+        query = select(its_table.c.id, its_table.c[beside[kind]].label("of"))
+        for row in connection.execute(query.order_by(its_table.c.id)):
+            if row.id in sealed[kind]:
+                continue
+            name = _name(kind, row.id, codes.get(row.of, ""), f"board {row.of}")
+            found.append(f"{name}: it was never sealed; {_RESTORE}")
     for child in (tables.curves, tables.marks, tables.alarms, tables.lots, tables.words):
         query = select(child.c.batch_id).distinct()
         for batch_id in connection.execute(query).scalars():

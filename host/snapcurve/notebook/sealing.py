@@ -31,19 +31,11 @@ from __future__ import annotations
 
 import hashlib
 import time
+from collections.abc import Sequence
+from functools import cache
 from typing import Any
 
-from sqlalchemy import (
-    ColumnElement,
-    Connection,
-    column,
-    func,
-    insert,
-    literal_column,
-    select,
-    table,
-    update,
-)
+from sqlalchemy import Connection, Row, TextClause, bindparam, func, insert, select, text, update
 
 from snapcurve.errors import RecordError
 
@@ -55,7 +47,8 @@ NOTHING = "0" * 64
 
 _LOT_COLUMNS = "id batch_id entry_id ingredient supplier lot mass_mg allergens"
 
-# What each kind of item is made of: table, its columns, and which rows are the item's.
+# What each kind of item is made of: table, its columns, and the column (after a condition)
+# that holds the item's id.
 # A form is never changed; a new column is a new form, which new items are sealed with.
 FORMS: dict[int, dict[str, tuple[tuple[str, str, str], ...]]] = {
     1: {
@@ -66,40 +59,42 @@ FORMS: dict[int, dict[str, tuple[tuple[str, str, str], ...]]] = {
                 " couverture_toml rehearsal operator notes created_unix_ms"
                 " uncertainty_centi_c uncertainty_at_centi_c place room_centi_c mass_mg"
                 " allergens calibration",
-                "id = :id",
+                "id",
             ),
             (
                 "curves",
                 "id batch_id board_id board_name boot curve generation size crc raw"
                 " collected_unix_ms",
-                "batch_id = :id",
+                "batch_id",
             ),
             (
                 "marks",
                 "id batch_id offset_ms kind number phase estimate_centi_c",
-                "batch_id = :id",
+                "batch_id",
             ),
-            ("alarms", "id batch_id offset_ms alarm phase estimate_centi_c", "batch_id = :id"),
-            ("lots", _LOT_COLUMNS, "batch_id = :id AND entry_id IS NULL"),
+            ("alarms", "id batch_id offset_ms alarm phase estimate_centi_c", "batch_id"),
+            ("lots", _LOT_COLUMNS, "entry_id IS NULL AND batch_id"),
         ),
         "entry": (
             (
                 "entries",
                 "id batch_id kind who why at_unix_ms utc_offset_min payload",
-                "id = :id",
+                "id",
             ),
-            ("lots", _LOT_COLUMNS, "entry_id = :id"),
+            ("lots", _LOT_COLUMNS, "entry_id"),
         ),
         "calibration": (
             (
                 "calibrations",
                 "id board_id board_name filed_unix_ms step converter tc_type raw rehearsal",
-                "id = :id",
+                "id",
             ),
         ),
     }
 }
 FORM = max(FORMS)
+
+ItemRows = dict[str, list[Row[Any]]]
 
 
 def lock_head(connection: Connection) -> tuple[int, str]:
@@ -143,7 +138,7 @@ def seal(
         "form": FORM,
         "late": late,
         "sealed_unix_ms": time.time_ns() // 1_000_000,
-        "digests": digests(connection, FORM, kind, item_id),
+        "digests": digests_of(FORM, rows_of(connection, FORM, kind, [item_id])[item_id]),
     }
     new = hash_of(previous, values)
     connection.execute(insert(tables.seals).values(**values, hash=new))
@@ -158,29 +153,36 @@ def hash_of(previous: str, seal_row: Any) -> str:
     return hashlib.sha256(content).hexdigest()
 
 
-def digests(connection: Connection, form: int, kind: str, item_id: int) -> str:
-    """The digest of every table of an item as it stands in the database now."""
-    return " ".join(
-        f"{name}={_digest(connection, form, name, columns, belonging, item_id)}"
-        for name, columns, belonging in FORMS[form][kind]
-    )
+def rows_of(
+    connection: Connection, form: int, kind: str, ids: Sequence[int]
+) -> dict[int, ItemRows]:
+    """Every row of each of these items, table by table, as the driver gives it: no type of
+    ours turns a truth value of 2 into 1."""
+    parts = FORMS[form][kind]
+    found: dict[int, ItemRows] = {one: {name: [] for name, _, _ in parts} for one in ids}
+    for name, columns, belonging in parts:
+        query = raw_query(name, columns, f"WHERE {belonging} IN :ids ORDER BY id")
+        at = columns.split().index(belonging.rpartition(" ")[2])
+        for row in connection.execute(query, {"ids": list(ids)}):
+            found[row[at]][name].append(row)
+    return found
 
 
-def raw_columns(names: str) -> list[Any]:
-    """Columns without the conversions of their types: a truth value that is 2 stays 2."""
-    return [column(name) for name in names.split()]
+def digests_of(form: int, rows: ItemRows) -> str:
+    """The digest of every table of an item."""
+    return " ".join(f"{name}={_digest(form, name, found)}" for name, found in rows.items())
 
 
-def _digest(
-    connection: Connection, form: int, name: str, columns: str, belonging: str, item_id: int
-) -> str:
-    condition: ColumnElement[bool] = literal_column(
-        f"({belonging.replace(':id', str(int(item_id)))})"
-    )
-    query = (select(*raw_columns(columns)).select_from(table(name)).where(condition)).order_by(
-        column("id")
-    )
-    rows = connection.execute(query).all()
+@cache
+def raw_query(name: str, columns: str, rest: str) -> TextClause:
+    """A SELECT of these columns without the conversions of their types; ":ids" in `rest` is
+    a list."""
+    listed = ", ".join(f'"{one}"' for one in columns.split())
+    query = text(f"SELECT {listed} FROM {name} {rest}")
+    return query.bindparams(bindparam("ids", expanding=True)) if ":ids" in rest else query
+
+
+def _digest(form: int, name: str, rows: Sequence[Row[Any]]) -> str:
     digest = hashlib.sha256(b"snapcurve:%d:%b:%d:" % (form, name.encode(), len(rows)))
     for row in rows:
         digest.update(row_bytes(row))

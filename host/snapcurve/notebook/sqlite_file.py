@@ -69,6 +69,11 @@ def driver(connection: Connection) -> sqlite3.Connection:
     return raw
 
 
+def read_any_text(connection: Connection) -> None:
+    """Have bytes that are no UTF-8 come as lone surrogates, not as errors: for checking."""
+    driver(connection).text_factory = lambda raw: raw.decode(errors="surrogateescape")
+
+
 def structure_problems(connection: Connection) -> list[str]:
     """What SQLite itself finds wrong in the file, in its words."""
     found = [row[0] for row in connection.exec_driver_sql("PRAGMA integrity_check(20)")]
