@@ -8,7 +8,7 @@ from notebook_samples import new_batch, start_python
 
 from snapcurve import notebook
 
-FILE_THE_SAME = """
+FILE_AT_ONCE = """
 from notebook_samples import new_batch
 from snapcurve import notebook
 book = None
@@ -17,7 +17,7 @@ for _ in sys.stdin:  # one line starts one round in all processes at once
         book = notebook.open_notebook(sys.argv[1])
         number = 0
     number += 1
-    print(book.file_batch(new_batch(number)).code, flush=True)
+    print(book.file_batch(new_batch(number, board_id=int(sys.argv[2]))).code, flush=True)
 """
 
 # Writes large batches, so that most of its time is spent in the middle of writing.
@@ -32,24 +32,31 @@ while True:
 """
 
 
-def test_two_programs_file_the_same_curves_at_once(tmp_path):
-    place = str(tmp_path / "notebook.db")  # absent: they also race to create it
-    programs = [start_python(FILE_THE_SAME, place) for _ in range(2)]
-    rounds = 25
+@pytest.mark.parametrize("boards", [(7, 7), (7, 8)], ids=["one board", "two boards"])
+def test_two_programs_file_at_once(any_place, boards):
+    """200 times: curves of one board, the same for both, and of two boards."""
+    # the place is empty: they also race to create the notebook
+    programs = [start_python(FILE_AT_ONCE, any_place, str(board)) for board in boards]
+    rounds = 200
     try:
         for number in range(1, rounds + 1):
             for program in programs:
                 program.stdin.write("go\n")
                 program.stdin.flush()
-            codes = [program.stdout.readline().strip() for program in programs]
-            assert codes == [f"2026-11-24-{number:02d}"] * 2
+            codes = {program.stdout.readline().strip() for program in programs}
+            if len(set(boards)) == 1:
+                assert codes == {f"2026-11-24-{number:02d}"}
+            else:
+                assert codes == {f"2026-11-24-{2 * number - one:02d}" for one in (0, 1)}
     finally:
         for program in programs:
             program.stdin.close()
             assert program.wait(timeout=30) == 0
             program.stdout.close()
-    with notebook.open_notebook(place) as book:
-        assert len(book.batches()) == rounds
+    with notebook.open_notebook(any_place) as book:
+        curves = [book.batch(str(row.id)).curve for row in book.batches()]
+        wanted = {(board, number) for board in boards for number in range(1, rounds + 1)}
+        assert sorted((one.board_id, one.curve) for one in curves) == sorted(wanted)
         assert book.check() == []
 
 

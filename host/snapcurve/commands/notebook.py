@@ -2,6 +2,7 @@
 
 import argparse
 import sys
+from datetime import datetime
 from pathlib import Path
 
 from snapcurve.commands import options
@@ -12,7 +13,22 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Options of the command."""
     parser.add_argument("action", choices=("check", "backup", "restore"))
     parser.add_argument("file", nargs="?", type=Path, help="the copy, for backup and restore")
+    parser.add_argument(
+        "--end", metavar="NUMBER:HASH", help="for check: an end of the chain written down once"
+    )
     options.notebook(parser)
+
+
+def _day(unix_ms: int | None) -> str:
+    """The local day of a moment."""
+    return datetime.fromtimestamp((unix_ms or 0) / 1000).date().isoformat()
+
+
+def _written_down(text: str) -> tuple[int, str]:
+    number, colon, seal_hash = text.strip().partition(":")
+    if not colon or not number.isascii() or not number.isdigit() or len(number) > 9:
+        raise SnapcurveError("--end is what check printed: a number, a colon and 64 digits")
+    return int(number), seal_hash
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -23,11 +39,25 @@ def run(arguments: argparse.Namespace) -> int:
         with notebooks.open_notebook(arguments.notebook) as notebook:
             problems = notebook.check()
             count = len(notebook.batches())
+            end = notebook.chain_end()
+            known = arguments.end is None or notebook.holds(*_written_down(arguments.end))
         for problem in problems:
             print(problem, file=sys.stderr)
         if problems:
             raise RecordError(f"{len(problems)} problems in a notebook of {count} batches")
-        print(f"{count} batches, every curve as it was collected")
+        if not known:
+            raise RecordError(
+                f"the chain no longer holds {arguments.end}: what was sealed until then was "
+                "changed or left out, or this is another notebook"
+            )
+        print(f"{count} batches, everything as it was filed")
+        if end.late:
+            day = _day(end.late_unix_ms)
+            print(
+                f"  {end.late} entries are older than the seals, which vouch for them since {day}"
+            )
+        print(f"The chain ends with {end.number}:{end.hash}")
+        print("  written down elsewhere and given to --end later, it proves that nothing went")
         return 0
     if arguments.file is None:
         raise SnapcurveError(f"name the file: snapcurve notebook {arguments.action} FILE")

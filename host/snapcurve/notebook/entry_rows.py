@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import time
+from collections.abc import Sequence
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, select
@@ -74,6 +75,13 @@ def read_bench(connection: Connection) -> list[Entry]:
 def read_kind(connection: Connection, kind: str) -> list[Entry]:
     """Every entry of one kind, of batches and of the bench, in the order of filing."""
     return _read(connection, tables.entries.c.kind == kind)
+
+
+def read_lot_entries(connection: Connection, ids: Sequence[int]) -> list[tuple[int, Entry]]:
+    """The entries that added lots to these batches, each with its batch's id."""
+    its = tables.entries.c
+    found = _read(connection, its.batch_id.in_(ids) & (its.kind == "lot"))
+    return [(entry.batch_id, entry) for entry in found if entry.batch_id is not None]
 
 
 def _read(connection: Connection, condition: ColumnElement[bool]) -> list[Entry]:

@@ -45,7 +45,7 @@ def keys_of(connection: Connection, ids: Sequence[int]) -> dict[int, words.Keys]
     keys: dict[int, words.Keys] = {}
     batches, curves = tables.batches, tables.curves.c
     query = select(curves.batch_id, curves.board_name).where(curves.batch_id.in_(ids))
-    boards = dict(row._tuple() for row in connection.execute(query))
+    boards = dict(tuple(row) for row in connection.execute(query))
     for head in connection.execute(select(batches).where(batches.c.id.in_(ids))):
         keys[head.id] = words.of_batch(dict(head._mapping), boards.get(head.id, ""))
     for lot in _of(connection, tables.lots, ids):
@@ -65,13 +65,13 @@ def wrong(connection: Connection, ids: Sequence[int]) -> set[int]:
         "words", "batch_id field word newest_unix_ms", "WHERE batch_id IN :ids"
     )
     try:
-        moments = dict(row._tuple() for row in connection.execute(query))
+        moments = dict(tuple(row) for row in connection.execute(query))
         wanted = {
             (one, field, word, moments[one])
             for one, keys in keys_of(connection, ids).items()
             for field, word in keys
         }
-        found = {row._tuple() for row in connection.execute(stored, {"ids": list(ids)})}
+        found = {tuple(row) for row in connection.execute(stored, {"ids": list(ids)})}
     except (DBAPIError, ValueError, TypeError, KeyError, AttributeError):
         if len(ids) == 1:
             return set(ids)

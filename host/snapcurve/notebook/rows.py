@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 import json
 import time
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any, TypeVar
 
 from sqlalchemy import Connection, Row, Select, Table, func, insert, select
@@ -78,14 +78,16 @@ def insert_lots(
         connection.execute(insert(tables.lots), values)
 
 
-def read_lots(connection: Connection, batch_id: int) -> list[Lot]:
-    """The lots that were filed with the batch, without those that entries added."""
+def read_lots(connection: Connection, ids: Sequence[int]) -> dict[int, tuple[Lot, ...]]:
+    """The lots that were filed with these batches, without those that entries added."""
     lots = tables.lots.c
-    query = select(tables.lots).where(lots.batch_id == batch_id, lots.entry_id.is_(None))
-    return [
-        Lot(row.ingredient, row.lot, row.supplier, row.mass_mg, tuple(json.loads(row.allergens)))
-        for row in connection.execute(query.order_by(lots.id))
-    ]
+    query = select(tables.lots).where(lots.batch_id.in_(ids), lots.entry_id.is_(None))
+    found: dict[int, tuple[Lot, ...]] = dict.fromkeys(ids, ())
+    for row in connection.execute(query.order_by(lots.id)):
+        allergens = tuple(json.loads(row.allergens))
+        lot = Lot(row.ingredient, row.lot, row.supplier, row.mass_mg, allergens)
+        found[row.batch_id] += (lot,)
+    return found
 
 
 def read_batch(connection: Connection, batch_id: int) -> Batch:
@@ -121,7 +123,7 @@ def read_batch(connection: Connection, batch_id: int) -> Batch:
         mass_mg=head.mass_mg,
         allergens=None if head.allergens is None else tuple(json.loads(head.allergens)),
         calibration=None if head.calibration is None else bytes(head.calibration),
-        lots=tuple(read_lots(connection, batch_id)),
+        lots=read_lots(connection, [batch_id])[batch_id],
     )
 
 

@@ -94,6 +94,9 @@ def _within(wanted: Search, first: tuple[str, str], others: list[tuple[str, str]
                 other.c.newest_unix_ms == lead.c.newest_unix_ms,
                 other.c.batch_id == lead.c.batch_id,
             )
+            # Keeps PostgreSQL from joining all that have the one word to all that have the
+            # other; asked row by row it stops when the page is full.
+            .offset(0)
             .exists()
         )
     if first[1].endswith("*"):

@@ -134,9 +134,9 @@ class Notebook:
         The lot's number is compared without regard to case and to the width of spaces.
         """
         with sentences(self.name), self._engine.connect() as connection:
-            return [
-                _traced(connection, rows.line(row)) for row in searching.with_lot(connection, lot)
-            ]
+            return _traced(
+                connection, [rows.line(row) for row in searching.with_lot(connection, lot)]
+            )
 
     def missing_cleanings(self) -> list[MissingCleaning]:
         """Batches that followed an allergen at their bench without a cleaning between.
@@ -259,14 +259,14 @@ class Notebook:
         return int(row.batch_id)
 
 
-def _traced(connection: Connection, line: BatchRow) -> TracedBatch:
-    lots = tuple(rows.read_lots(connection, line.id))
-    replaced: tuple[Lot, ...] = ()
-    for entry in entry_rows.read_entries(connection, line.id):
-        if entry.kind == "lot":
-            lots, gone = entries.lots_after(lots, entry)
-            replaced += gone
-    return TracedBatch(line, lots, replaced)
+def _traced(connection: Connection, lines: list[BatchRow]) -> list[TracedBatch]:
+    ids = [line.id for line in lines]
+    lots = rows.read_lots(connection, ids)
+    replaced: dict[int, tuple[Lot, ...]] = dict.fromkeys(ids, ())
+    for batch_id, entry in entry_rows.read_lot_entries(connection, ids):
+        lots[batch_id], gone = entries.lots_after(lots[batch_id], entry)
+        replaced[batch_id] += gone
+    return [TracedBatch(line, lots[line.id], replaced[line.id]) for line in lines]
 
 
 def _refuse_damaged(curve: NewCurve) -> None:
