@@ -95,6 +95,7 @@ class Collection:
             hello.board,
             rehearsal=is_rehearsal(self._port),
             trusted=trust_of(decoded, hello.converter, hello.tc_type, known),
+            raw_calibrations=known,
         )
         self._tell(row, str(self._notebook.file_batch(new).code))
 

@@ -1,11 +1,12 @@
 """From a downloaded curve to a batch in the notebook."""
 
 import time
+from collections.abc import Sequence
 from datetime import datetime
 
 from construct import ConstructError
 
-from snapcurve.calibrations import Calibration, parse
+from snapcurve.calibrations import parse
 from snapcurve.curves import Curve
 from snapcurve.link.board import CurveRow
 from snapcurve.notebook import Alarm, Mark, NewBatch, NewCurve
@@ -30,10 +31,12 @@ def new_batch(
     board_name: str,
     rehearsal: bool = False,
     trusted: Trust | None = None,
+    raw_calibrations: Sequence[bytes] = (),
 ) -> NewBatch:
     """A batch to file, of the curve ``raw`` (``decoded``) that the board listed as ``row``.
 
-    ``trusted`` is how far its temperatures can be trusted, None if that is not known.
+    ``trusted`` is how far its temperatures can be trusted, None if that is not known. The one
+    of ``raw_calibrations`` that it was recorded with is copied.
     """
     couverture, method = "no profile", "none"
     if decoded.profile:
@@ -72,27 +75,36 @@ def new_batch(
         rehearsal=rehearsal,
         uncertainty_centi_c=None if trusted is None else round(trusted.expanded_c * 100),
         uncertainty_at_centi_c=None if trusted is None else round(trusted.at_c * 100),
+        calibration=calibration_of(decoded, raw_calibrations),
     )
+
+
+def calibration_of(decoded: Curve, raw_calibrations: Sequence[bytes]) -> bytes | None:
+    """The one of these calibrations that a curve was recorded with; empty if it was recorded
+    with none, None if it is not among them."""
+    if not decoded.calibrated_unix_s:
+        return b""
+    for raw in raw_calibrations:
+        if raw and parse(raw).set_unix_s == decoded.calibrated_unix_s:
+            return raw
+    return None
 
 
 def trust_of(
     decoded: Curve,
     converter: str,
     tc_type: str,
-    raw_calibrations: list[bytes],
+    raw_calibrations: Sequence[bytes],
 ) -> Trust | None:
     """How far a curve's temperatures can be trusted, in the middle of its window.
 
     ``raw_calibrations`` are those that are known of the board; the curve's head says which
     one it was recorded with. None if that is not among them.
     """
-    calibration = Calibration()
-    if decoded.calibrated_unix_s:
-        known = [parse(raw) for raw in raw_calibrations if raw]
-        fitting = [one for one in known if one.set_unix_s == decoded.calibrated_unix_s]
-        if not fitting:
-            return None
-        calibration = fitting[0]
+    raw = calibration_of(decoded, raw_calibrations)
+    if raw is None:
+        return None
+    calibration = parse(raw)
     started = decoded.started_unix_ms
     now_s = time.time() if started is None else started / 1000
     return trust(converter, tc_type, calibration, working_c(decoded.profile), now_s)

@@ -6,7 +6,7 @@ import traceback
 
 import psycopg
 import pytest
-from notebook_samples import assert_one_sentence, full_batch, new_batch
+from notebook_samples import ROOT, assert_one_sentence, full_batch, new_batch
 from postgresql_server import PASSWORD
 from sqlalchemy import event
 from sqlalchemy.exc import DBAPIError
@@ -120,7 +120,8 @@ def test_connection_lost_before_the_commit(postgresql, place):
 
 
 def test_a_bench_files_and_reads_and_can_change_nothing(postgresql, place):
-    """ROLE_SQL as it stands in the documentation."""
+    """ROLE_SQL as it stands in README.md."""
+    assert ROLE_SQL in (ROOT / "README.md").read_text(encoding="utf-8")
     with notebook.open_notebook(place) as book:
         book.file_batch(full_batch(1))
     postgresql.execute("postgres", "DROP ROLE IF EXISTS bench")
