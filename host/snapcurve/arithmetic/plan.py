@@ -25,7 +25,7 @@ from .seeding import Handful, handful_grams, seed_needed, stir_in
 from .solve import bisect_rising
 from .temperatures import WorkingTemperatures
 
-METHODS = ("seeding", "tabling", "three-temperature", "holding")
+METHODS = ("seeding", "tabling", "three-step", "hold")
 
 
 @dataclass(frozen=True)
@@ -86,12 +86,12 @@ class PlanRequest:
                     "A metal bowl must not go into the microwave oven; use plastic, glass or "
                     "ceramic, or plan without the oven."
                 )
-        if self.method in ("tabling", "three-temperature") and temperatures.cool_c is None:
+        if self.method in ("tabling", "three-step") and temperatures.cool_c is None:
             raise SnapcurveError(
                 f"The method {self.method} needs the couverture's cooling temperature; "
                 "add it, or use seeding."
             )
-        if self.method == "three-temperature" and self.room_c >= (temperatures.cool_c or 0.0):
+        if self.method == "three-step" and self.room_c >= (temperatures.cool_c or 0.0):
             raise SnapcurveError(
                 f"A room at {self.room_c:g} °C cannot cool the bowl to {temperatures.cool_c:g} "
                 "°C; work in a cooler room or use seeding."
@@ -173,7 +173,7 @@ def plan(request: PlanRequest) -> Plan:
         return _plan_seeding(request)
     if request.method == "tabling":
         return _plan_tabling(request)
-    if request.method == "three-temperature":
+    if request.method == "three-step":
         return _plan_three_temperature(request)
     return _plan_holding(request)
 

@@ -65,17 +65,17 @@ def warnings(
             f"A room at {request.room_c:g} °C is warm for this work: it cools slowly and the "
             "moulds set slowly; about 20 °C is better."
         )
-    if request.method != "holding" and temperatures.melt_c >= HOT_BOWL.value:
+    if request.method != "hold" and temperatures.melt_c >= HOT_BOWL.value:
         found.append(
             f"The bowl reaches {temperatures.melt_c:g} °C or more, too hot to hold for long: "
             "have a dry cloth ready."
         )
-    if request.method == "holding" and unmelted_share > THICK_UNMELTED_SHARE.value:
+    if request.method == "hold" and unmelted_share > THICK_UNMELTED_SHARE.value:
         found.append(
             f"About {100 * unmelted_share:.0f} % is then still solid: it will be thick, and only "
             "stock that was in temper stays so."
         )
-    if "hot air" in tools and request.method != "three-temperature" and request.microwave_w:
+    if "hot air" in tools and request.method != "three-step" and request.microwave_w:
         found.append(
             "Even a short burst of the oven is too coarse here, so hot air does the rest; a water "
             "bath or a larger batch is easier."
@@ -128,7 +128,7 @@ def assumptions(request: PlanRequest, tools: list[str]) -> tuple[str, ...]:
         f"Masses rounded to {request.scale_step_g:g} g.",
         "No heat from crystals that grow meanwhile.",
     ]
-    if request.method != "holding":
+    if request.method != "hold":
         found.append(f"Rest of {MELT_REST_MIN.value:g} min once molten ({MELT_REST_MIN.status}).")
     if request.microwave_w is not None:
         found.append(
@@ -136,7 +136,7 @@ def assumptions(request: PlanRequest, tools: list[str]) -> tuple[str, ...]:
             + (f" ({MICROWAVE_COUPLING.status})" if _usual_coupling(request) else "")
             + f", with {STIR_AFTER_BURST_S.value:g} s of stirring after each burst."
         )
-    elif request.method != "holding":
+    elif request.method != "hold":
         found.append("Time starts with molten chocolate: how it is melted was not given.")
     if "hot air" in tools:
         found.append(

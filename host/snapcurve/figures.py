@@ -1,0 +1,68 @@
+"""Figures a person types and reads: masses, temperatures, times. Formatting in one place."""
+
+import re
+
+from snapcurve.errors import SnapcurveError
+
+_MASS = re.compile(r"\s*([-+]?[0-9]+(?:[.,][0-9]+)?)\s*(kg|g)?\s*", re.IGNORECASE)
+
+# A bare number under this is more likely kilograms than grams.
+_BARE_LEAST_G = 50.0
+
+
+def mass_g(text: str, what: str) -> float:
+    """Grams from "1.2kg", "1,2 kg", "850 g" or "850"; `what` is said in the refusal.
+
+    SnapcurveError for anything else, and for nothing or less than nothing.
+    """
+    found = _MASS.fullmatch(text)
+    if not found:
+        raise SnapcurveError(f'{what} "{text}" is no weight; write it like 1.2kg or 850g.')
+    value = float(found[1].replace(",", "."))
+    value *= 1000.0 if (found[2] or "g").lower() == "kg" else 1.0
+    if value <= 0:
+        raise SnapcurveError(f"{what} {text.strip()} is not above zero; give it like 1.2kg.")
+    if found[2] is None and value < _BARE_LEAST_G:
+        raise SnapcurveError(
+            f"{what} {text.strip()} without a unit would be grams; write it like 1.2kg or 850g."
+        )
+    return value
+
+
+def share(text: str, what: str) -> float:
+    """A share 0 to 1 from "8%", "8 %" or "0.08"; SnapcurveError for anything else."""
+    number = text.strip().removesuffix("%").strip().replace(",", ".")
+    try:
+        value = float(number) / (100.0 if text.strip().endswith("%") else 1.0)
+    except ValueError:
+        value = -1.0
+    if not 0.0 <= value <= 1.0:
+        raise SnapcurveError(f"{what} {text} is no share; write it like 8% (0% to 100%).")
+    return value
+
+
+def mass_words(grams: float) -> str:
+    """Grams up to 10 kg, as a scale shows them."""
+    return f"{grams / 1000:.2f} kg" if grams >= 10_000 else f"{grams:.0f} g"
+
+
+def degrees_words(value_c: float) -> str:
+    """A temperature to a tenth, without a useless ".0"."""
+    return f"{value_c:.1f}".removesuffix(".0") + " °C"
+
+
+def minutes_words(minutes: float) -> str:
+    """Minutes to the whole one, "under a minute" below that, hours from two on."""
+    if minutes < 0.75:
+        return "less than a minute"
+    if minutes >= 120:
+        return f"{minutes / 60:.1f} hours"
+    return f"{minutes:.0f} min"
+
+
+def seconds_words(seconds: float) -> str:
+    """Whole seconds up to two minutes, then minutes and seconds."""
+    whole = round(seconds)
+    if whole <= 120:
+        return f"{whole} s"
+    return f"{whole // 60} min {whole % 60:02d} s"
