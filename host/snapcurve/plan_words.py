@@ -102,7 +102,9 @@ def _melt(request: PlanRequest, plan: Plan) -> list[str]:
     melt = next((t for t in plan.thresholds if t.name == "molten"), None)
     if melt is not None:
         peak_c = max([burst.reads_c for burst in oven], default=melt.at_c)
-        peak = f", up to {degrees_words(peak_c)} after the last burst" if peak_c > melt.at_c else ""
+        peak = (
+            f", up to {degrees_words(peak_c)} after the last burst" if peak_c > melt.at_c else ""
+        )
         when = f"minute {melt.minute:.0f}: " if plan.bursts else ""
         more = "One short burst more" if oven else "Warm on"
         lines.append(

@@ -166,7 +166,11 @@ def _water_test(arguments: argparse.Namespace) -> tuple[float, str]:
     watts = water_test_power_w(
         WATER_TEST_G, start_c, end_c, seconds, vessel_g=vessel_g, vessel_start_c=room_c
     )
-    vessel = f"in {vessel_g:g} g of glass from {room_c:g} °C" if vessel_g else "the vessel's own heat left out"
+    vessel = (
+        f"in {vessel_g:g} g of glass from {room_c:g} °C"
+        if vessel_g
+        else "the vessel's own heat left out"
+    )
     return watts, (
         f"Microwave power {watts:.0f} W by the water test: {WATER_TEST_G:g} g from {start_c:g} to "
         f"{end_c:g} °C in {seconds:g} s, {vessel}."
