@@ -1,5 +1,6 @@
 """A plan of a batch in sentences for the bench, and as plain data for a script."""
 
+import re
 import textwrap
 from dataclasses import asdict
 from itertools import groupby
@@ -12,6 +13,7 @@ from snapcurve.figures import degrees_words, mass_words, minutes_words, seconds_
 
 _INDENT = " " * 10
 _WIDTH = 92
+_FIGURE = re.compile(r"(\d) (°C|K|g|kg|s|min|W|%)")
 _METHODS = {
     "seeding": "by seeding",
     "tabling": "by tabling",
@@ -52,7 +54,9 @@ def wrapped(lines: list[str]) -> list[str]:
     broken = []
     for line in lines:
         hang = "    " if line.startswith("  - ") else _INDENT
-        broken += textwrap.wrap(line, _WIDTH, subsequent_indent=hang) if line else [""]
+        tied = _FIGURE.sub("\\1\u00a0\\2", line)  # no unit on a line of its own
+        parts = textwrap.wrap(tied, _WIDTH, subsequent_indent=hang) if line else [""]
+        broken += [part.replace("\u00a0", " ") for part in parts]
     return broken
 
 
@@ -140,8 +144,8 @@ def _cool(request: PlanRequest, plan: Plan) -> list[str]:
     if plan.handfuls:
         lines.append(
             _INDENT + "Stop adding pieces as soon as it reads "
-            f"{degrees_words(temperatures.work_high_c)}; lift out what has not melted. Still warmer "
-            "when all is in? Stir on, or ask 'snapcurve correct'."
+            f"{degrees_words(temperatures.work_high_c)}; lift out what has not melted. "
+            "Still warmer when all is in? Stir on, or ask 'snapcurve correct'."
         )
     if plan.table_g:
         spread = next(t for t in plan.thresholds if t.name == "on the slab")
@@ -160,7 +164,7 @@ def _cool(request: PlanRequest, plan: Plan) -> list[str]:
         lines.append(
             _row(
                 "Cool",
-                f"stirring, down to {degrees_words(cooled.at_c)} about minute {cooled.minute:.0f}.",
+                f"minute {cooled.minute:.0f}: stirring, down to {degrees_words(cooled.at_c)}.",
             )
         )
         lines.append(

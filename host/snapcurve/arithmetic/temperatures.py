@@ -14,8 +14,9 @@ class WorkingTemperatures:
 
     melt_c: where no crystal is left; work_low_c, work_high_c: the working window;
     never_above_c: where it scorches; cool_c: low point of three-step work, for the
-    methods that have one; aim_c: where in the window to end, None for its middle. Order: cool <= work low < work high < 33.8 (form V melts) and
-    work high < melt <= never above, and the aim in the window. Raises SnapcurveError for another order.
+    methods that have one; aim_c: where in the window to end, None for its middle.
+    Order: cool <= work low < work high < 33.8 (form V melts), work high < melt <= never
+    above, and the aim in the window. Raises SnapcurveError for another order.
     """
 
     melt_c: float
