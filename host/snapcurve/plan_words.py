@@ -6,7 +6,12 @@ from dataclasses import asdict
 from itertools import groupby
 from typing import Any
 
-from snapcurve.arithmetic.constants import MELT_REST_MIN, STIR_AFTER_BURST_S, TABLE_MIN
+from snapcurve.arithmetic.constants import (
+    MELT_REST_MIN,
+    SHORTEST_BURST_S,
+    STIR_AFTER_BURST_S,
+    TABLE_MIN,
+)
 from snapcurve.arithmetic.course import Burst
 from snapcurve.arithmetic.plan import Plan, PlanRequest
 from snapcurve.figures import degrees_words, mass_words, minutes_words, seconds_words
@@ -110,7 +115,7 @@ def _melt(request: PlanRequest, plan: Plan) -> list[str]:
             f", up to {degrees_words(peak_c)} after the last burst" if peak_c > melt.at_c else ""
         )
         when = f"minute {melt.minute:.0f}: " if plan.bursts else ""
-        more = "One short burst more" if oven else "Warm on"
+        more = f"Another {more_burst_s(plan):.0f} s, and stir" if oven else "Warm on"
         lines.append(
             _row(
                 "Molten",
@@ -119,6 +124,12 @@ def _melt(request: PlanRequest, plan: Plan) -> list[str]:
             )
         )
     return lines
+
+
+def more_burst_s(plan: Plan) -> float:
+    """Length of one more burst where the plan's own were not enough: half a full one, s."""
+    full_s = max(burst.seconds for burst in plan.bursts)
+    return SHORTEST_BURST_S.value * max(1, round(0.5 * full_s / SHORTEST_BURST_S.value))
 
 
 def _lengths(bursts: list[Burst]) -> str:
@@ -183,7 +194,8 @@ def _after(request: PlanRequest, plan: Plan) -> list[str]:
         _row(
             "Test",
             f"minute {ready.minute:.0f}: it should read {degrees_words(plan.predicted_c)}. Stir "
-            "until it reads within the window, dip a blade and look after 3 and 5 minutes.",
+            f"on until it reads {degrees_words(request.temperatures.settled_c)} or less, dip a "
+            "blade and look after 3 and 5 minutes.",
         ),
         _row(
             "Work",

@@ -121,7 +121,8 @@ class Action:
     Numbers that do not belong to the kind are 0 (temperatures None): warm_by_c, hot_air_s;
     pieces_g; melted_g at melted_at_c; other_g (liquid or cocoa butter); stir_min before
     anything is added or instead of it. predicted_c: reading when done; mass_after_g;
-    test_after_min: when to test, from the moment it is done (0: no test).
+    test_after_min: when to test, from the moment it is done (0: no test). stir_on_to_c: where
+    it still reads more when all is stirred in, stir on until it reads this.
     """
 
     kind: str
@@ -136,6 +137,7 @@ class Action:
     melted_at_c: float | None = None
     other_g: float = 0.0
     stir_min: float = 0.0
+    stir_on_to_c: float | None = None
 
 
 def warm_to(situation: Situation, target_c: float, course: Course | None = None) -> Action:
@@ -163,7 +165,7 @@ def warm_to(situation: Situation, target_c: float, course: Course | None = None)
     by_c = end.temperature_c - start.batch.temperature_c
     return Action(
         "warm",
-        f"Warm it by {by_c:.1f} K to {end.temperature_c:.1f} °C: about {seconds:.0f} s of hot "
+        f"Warm it by {by_c:.1f} °C to {end.temperature_c:.1f} °C: about {seconds:.0f} s of hot "
         "air in blasts of 10 s at most, stirring and reading between them.",
         end.temperature_c,
         end.mass_g,
@@ -210,6 +212,7 @@ def pieces_to(situation: Situation, target_c: float, smallest_share: float = 0.0
     pieces_g = step_g * round(pieces_g / step_g)
     end = stirred(wait_s, pieces_g)
     reads_c = end.batch.temperature_c
+    stir_on_to_c = max(situation.temperatures.settled_c, target_c)
     sentence = ""
     if wait_s > 0:
         at_c = _stood(start, wait_s).batch.temperature_c
@@ -218,13 +221,15 @@ def pieces_to(situation: Situation, target_c: float, smallest_share: float = 0.0
         "pieces",
         (sentence or "Stir in ")
         + f"{pieces_g:.0f} g of pieces in temper at {situation.stock_used_c:g} °C, chopped small, "
-        f"for {PIECES_STIR_S.value / 60:.0f} min; lift out what is not melted. It should read "
-        f"{reads_c:.1f} °C.",
+        f"and stir until the reading holds still, {PIECES_STIR_S.value / 60:.0f} min or more; it "
+        f"should read {reads_c:.1f} °C. Where it still reads over {stir_on_to_c:.1f} °C, stir on; "
+        "lift out what is not melted.",
         reads_c,
         end.batch.mass_g,
         test_after_min=TEST_MIN.value,
         pieces_g=pieces_g,
         stir_min=wait_s / 60.0,
+        stir_on_to_c=stir_on_to_c,
     )
     if reads_c >= target_c - EDGE_SHARE.value * situation.temperatures.width_c:
         return action

@@ -59,8 +59,13 @@ class WorkingTemperatures:
         """The aim if there is one, a little inside the window; else its middle, °C."""
         if self.aim_c is None:
             return 0.5 * (self.work_low_c + self.work_high_c)
-        edge_k = 2 * EDGE_SHARE.value * self.width_c
+        edge_k = EDGE_SHARE.value * self.width_c
         return min(max(self.aim_c, self.work_low_c + edge_k), self.work_high_c - edge_k)
+
+    @property
+    def settled_c(self) -> float:
+        """Reading at which a bowl that comes from above is surely in the window, °C."""
+        return self.work_high_c - EDGE_SHARE.value * self.width_c
 
     @property
     def width_c(self) -> float:
