@@ -1,11 +1,15 @@
 """Figures a person types and reads: masses, temperatures, times. Formatting in one place."""
 
 import re
+import textwrap
 
 from snapcurve.errors import SnapcurveError
 
 _MASS = re.compile(r"\s*([-+]?[0-9]+(?:[.,][0-9]+)?)\s*(kg|g)?\s*", re.IGNORECASE)
 
+INDENT = " " * 10
+_WIDTH = 92
+_FIGURE = re.compile(r"(\d) (°C|K|g|kg|s|min|W|%)")
 # A bare number under this is more likely kilograms than grams.
 _BARE_LEAST_G = 50.0
 
@@ -66,3 +70,19 @@ def seconds_words(seconds: float) -> str:
     if whole <= 120:
         return f"{whole} s"
     return f"{whole // 60} min {whole % 60:02d} s"
+
+
+def row(word: str, text: str) -> str:
+    """A line with its word in front; without one it goes on with the line before."""
+    return f"{word:<{len(INDENT)}}{text}"
+
+
+def wrapped(lines: list[str], under: str = INDENT) -> list[str]:
+    """Long lines broken; what follows is set in by `under`, or under the text of an item."""
+    broken = []
+    for line in lines:
+        hang = "    " if line.startswith("  - ") else under
+        tied = _FIGURE.sub("\\1\u00a0\\2", line)  # no unit on a line of its own
+        parts = textwrap.wrap(tied, _WIDTH, subsequent_indent=hang) if line else [""]
+        broken += [part.replace("\u00a0", " ") for part in parts]
+    return broken

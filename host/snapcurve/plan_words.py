@@ -1,7 +1,5 @@
 """A plan of a batch in sentences for the bench, and as plain data for a script."""
 
-import re
-import textwrap
 from dataclasses import asdict
 from itertools import groupby
 from typing import Any
@@ -14,11 +12,16 @@ from snapcurve.arithmetic.constants import (
 )
 from snapcurve.arithmetic.course import Burst
 from snapcurve.arithmetic.plan import Plan, PlanRequest
-from snapcurve.figures import degrees_words, mass_words, minutes_words, seconds_words
+from snapcurve.figures import (
+    INDENT,
+    degrees_words,
+    mass_words,
+    minutes_words,
+    row,
+    seconds_words,
+    wrapped,
+)
 
-_INDENT = " " * 10
-_WIDTH = 92
-_FIGURE = re.compile(r"(\d) (°C|K|g|kg|s|min|W|%)")
 _METHODS = {
     "seeding": "by seeding",
     "tabling": "by tabling",
@@ -33,11 +36,12 @@ def plan_lines(
     """The plan as lines of text. `said` describes room, bowl and heat in one line;
     `assumed` are the assumptions that came from defaults."""
     temperatures = request.temperatures
+    heading = (
+        f"{mass_words(plan.batch_g)} of {name} {_METHODS[plan.method]}, for "
+        f"{degrees_words(temperatures.work_low_c)} to {degrees_words(temperatures.work_high_c)}, "
+        f"aiming at {degrees_words(temperatures.target_c)}; {said}"
+    )
     lines = [
-        f"{mass_words(plan.batch_g)} of {name} {_METHODS[plan.method]}",
-        f"for {degrees_words(temperatures.work_low_c)} to "
-        f"{degrees_words(temperatures.work_high_c)}, aiming at "
-        f"{degrees_words(temperatures.target_c)}; {said}",
         "",
         *_weigh(plan),
         *_melt(request, plan),
@@ -51,22 +55,7 @@ def plan_lines(
     ):
         if sentences:
             lines += ["", f"{title}:", *(f"  - {sentence}" for sentence in sentences)]
-    return wrapped(lines)
-
-
-def wrapped(lines: list[str]) -> list[str]:
-    """Long lines broken, what follows set in under the text."""
-    broken = []
-    for line in lines:
-        hang = "    " if line.startswith("  - ") else _INDENT
-        tied = _FIGURE.sub("\\1\u00a0\\2", line)  # no unit on a line of its own
-        parts = textwrap.wrap(tied, _WIDTH, subsequent_indent=hang) if line else [""]
-        broken += [part.replace("\u00a0", " ") for part in parts]
-    return broken
-
-
-def _row(word: str, text: str) -> str:
-    return f"{word:<{len(_INDENT)}}{text}"
+    return wrapped([heading], under="") + wrapped(lines)
 
 
 def _weigh(plan: Plan) -> list[str]:
@@ -74,14 +63,14 @@ def _weigh(plan: Plan) -> list[str]:
         count = len(plan.handfuls)
         handfuls = "one handful" if count == 1 else f"{count} handfuls"
         return [
-            _row(
+            row(
                 "Weigh",
                 f"{mass_words(plan.melt_first_g)} to melt, and hold back "
                 f"{mass_words(plan.seed_g)} of pieces in temper, in {handfuls}.",
             )
         ]
     whole = "in temper, none of it to be melted fully" if plan.method == "hold" else "all to melt"
-    return [_row("Weigh", f"{mass_words(plan.melt_first_g)}, {whole}.")]
+    return [row("Weigh", f"{mass_words(plan.melt_first_g)}, {whole}.")]
 
 
 def _melt(request: PlanRequest, plan: Plan) -> list[str]:
@@ -90,19 +79,19 @@ def _melt(request: PlanRequest, plan: Plan) -> list[str]:
     lines = []
     if oven:
         lines.append(
-            _row(
+            row(
                 "Heat",
                 f"{len(oven)} bursts in the microwave: {_lengths(oven)}. After each, "
                 f"take the bowl out, stir {STIR_AFTER_BURST_S.value:.0f} s and read.",
             )
         )
     elif plan.method != "hold":
-        lines.append(_row("Heat", "in a water bath or warming cabinet, stirring now and then."))
+        lines.append(row("Heat", "in a water bath or warming cabinet, stirring now and then."))
     if air and plan.method != "three-step":
         seconds = sum(burst.seconds for burst in air)
         word = "" if oven else "Heat"
         lines.append(
-            _row(
+            row(
                 word,
                 f"with about {seconds_words(seconds)} of hot air in short blasts, stirring, until "
                 f"it reads {degrees_words(air[-1].reads_c)}.",
@@ -117,7 +106,7 @@ def _melt(request: PlanRequest, plan: Plan) -> list[str]:
         when = f"minute {melt.minute:.0f}: " if plan.bursts else ""
         more = f"Another {more_burst_s(plan):.0f} s, and stir" if oven else "Warm on"
         lines.append(
-            _row(
+            row(
                 "Molten",
                 f"{when}it reads {degrees_words(melt.at_c)}{peak}. Too cool still? {more}. "
                 f"Then rest {MELT_REST_MIN.value:.0f} min.",
@@ -151,17 +140,17 @@ def _cool(request: PlanRequest, plan: Plan) -> list[str]:
         )
         if number > 1:
             words += f" Leave it out below {degrees_words(handful.leave_out_below_c)}."
-        lines.append(_row("Seed" if number == 1 else "", f"{number}. {words}"))
+        lines.append(row("Seed" if number == 1 else "", f"{number}. {words}"))
     if plan.handfuls:
         lines.append(
-            _INDENT + "Stop adding pieces as soon as it reads "
+            INDENT + "Stop adding pieces as soon as it reads "
             f"{degrees_words(temperatures.work_high_c)}; lift out what has not melted. "
             "Still warmer when all is in? Stir on, or ask 'snapcurve correct'."
         )
     if plan.table_g:
         spread = next(t for t in plan.thresholds if t.name == "on the slab")
         lines.append(
-            _row(
+            row(
                 "Slab",
                 f"minute {spread.minute:.0f}: spread {mass_words(plan.table_g)} and work it "
                 f"{TABLE_MIN.value:.0f} min until it reads "
@@ -173,13 +162,13 @@ def _cool(request: PlanRequest, plan: Plan) -> list[str]:
         cooled = next(t for t in plan.thresholds if t.name == "cooled")
         air_s = sum(burst.seconds for burst in plan.bursts if burst.tool == "hot air")
         lines.append(
-            _row(
+            row(
                 "Cool",
                 f"minute {cooled.minute:.0f}: stirring, down to {degrees_words(cooled.at_c)}.",
             )
         )
         lines.append(
-            _row(
+            row(
                 "Warm",
                 f"with about {seconds_words(air_s)} of hot air in short blasts, stirring, until "
                 f"it reads {degrees_words(plan.predicted_c)}.",
@@ -191,20 +180,20 @@ def _cool(request: PlanRequest, plan: Plan) -> list[str]:
 def _after(request: PlanRequest, plan: Plan) -> list[str]:
     ready = next(t for t in plan.thresholds if t.name == "ready to test")
     lines = [
-        _row(
+        row(
             "Test",
             f"minute {ready.minute:.0f}: it should read {degrees_words(plan.predicted_c)}. Stir "
             f"on until it reads {degrees_words(request.temperatures.settled_c)} or less, dip a "
             "blade and look after 3 and 5 minutes.",
         ),
-        _row(
+        row(
             "Work",
             f"it stays in the window about {minutes_words(plan.window_min)} without warming.",
         ),
     ]
     if plan.leftover_g:
         lines.append(
-            _row("Left over", f"{mass_words(plan.leftover_g)} beyond what goes into the moulds.")
+            row("Left over", f"{mass_words(plan.leftover_g)} beyond what goes into the moulds.")
         )
     return lines
 

@@ -59,7 +59,7 @@ def correct(situation: Situation, observation: str) -> Correction:
         observation=observation,
         recommended=recommended,
         alternative=alternative,
-        give_up=_give_up(situation),
+        give_up=_give_up(situation, observation),
         cautions=_cautions(situation, recommended, alternative),
         assumptions=_assumptions(situation),
     )
@@ -166,6 +166,21 @@ def _grainy(situation: Situation) -> tuple[Action, Action]:
     return strained, melt_again(situation)
 
 
+def _streaked(situation: Situation) -> tuple[Action, Action]:
+    """Uneven crystals or an uneven temperature, or too few crystals."""
+    temperatures, reads_c = situation.temperatures, situation.temperature_c
+    if reads_c > temperatures.work_high_c:
+        action = stir_to(situation, temperatures.target_c)
+    elif reads_c < _low_end_c(situation):
+        action = warm_to(situation, temperatures.target_c)
+    else:
+        action = stir_to(situation, reads_c)
+    evened = replace(
+        action, sentence="Scrape wall and bottom in until all is even. " + action.sentence
+    )
+    return evened, pieces_to(situation, _low_end_c(situation), EXTRA_SEED_SHARE.value)
+
+
 def _thick(situation: Situation) -> tuple[Action, Action]:
     """Too many crystals, too cool, or spoilt by moisture or heat."""
     if situation.temperature_c <= situation.temperatures.work_high_c:
@@ -216,6 +231,7 @@ _RULES: dict[str, Callable[[Situation], tuple[Action, Action]]] = {
     "finger mark": _finger_mark,
     "set early": _set_early,
     "grainy": _grainy,
+    "streaked": _streaked,
     "thick": _thick,
     "seized": _seized,
 }
@@ -223,8 +239,13 @@ _RULES: dict[str, Callable[[Situation], tuple[Action, Action]]] = {
 OBSERVATIONS = tuple(_RULES)
 
 
-def _give_up(situation: Situation) -> str:
+def _give_up(situation: Situation, observation: str) -> str:
     temperatures = situation.temperatures
+    if observation == "seized":
+        return (
+            "At once: water does not come out again. Do not melt fully again what seized, nor "
+            "mix it into good chocolate."
+        )
     return (
         f"Stop correcting and melt fully again to {temperatures.melt_c:g} °C after "
         f"{CORRECTIONS_BEFORE_MELTING.value:g} tries, if it falls under "
