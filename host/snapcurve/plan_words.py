@@ -182,9 +182,9 @@ def _after(request: PlanRequest, plan: Plan) -> list[str]:
     lines = [
         row(
             "Test",
-            f"minute {ready.minute:.0f}: it should read {degrees_words(plan.predicted_c)}. Stir "
-            f"on until it reads {degrees_words(request.temperatures.settled_c)} or less, dip a "
-            "blade and look after 3 and 5 minutes.",
+            f"minute {ready.minute:.0f}: it should read {degrees_words(plan.predicted_c)}; stir "
+            f"on while it reads more than {degrees_words(request.temperatures.settled_c)}. Then "
+            "dip a blade and look after 3 and 5 minutes.",
         ),
         row(
             "Work",

@@ -240,8 +240,16 @@ def _plan_seeding(request: PlanRequest) -> Plan:
         start_c = course.batch.temperature_c
     thresholds = [_rest(course, temperatures.melt_c)]
     course.stand(need.wait_s)
-    grams = handful_grams(seed_g, need.count, step_g)
-    handfuls = stir_in(course, grams, request.stock_start_c, temperatures.work_low_c)
+    # Seed stops when the window is reached, so none is planned for a reading inside it.
+    count, start = need.count, course
+    while True:
+        course = start.copy()
+        course.points = list(start.points)
+        grams = handful_grams(seed_g, count, step_g)
+        handfuls = stir_in(course, grams, request.stock_start_c, temperatures.work_low_c)
+        if count <= 1 or handfuls[-1].at_c > temperatures.work_high_c:
+            break
+        count -= 1
     thresholds += [
         Threshold(f"handful {i} of {len(handfuls)}", handful.at_c, handful.minute)
         for i, handful in enumerate(handfuls, 1)

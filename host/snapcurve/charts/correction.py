@@ -51,7 +51,14 @@ def correction_chart(answer: Correction, situation: Situation, name: str, path: 
     places = (0.45, 1.35, 2.35)
     raised_c = 0.03 * (high_c - low_c)
     axes.plot([places[0]], [now_c], marker="o", markersize=13, color=CHOCOLATE, zorder=3.5)
-    sketch.say(places[0], now_c + raised_c, f"now {degrees_words(now_c)}", ha="center")
+    rises = answer.recommended.predicted_c > now_c
+    sketch.say(
+        places[0],
+        now_c - raised_c if rises else now_c + raised_c,
+        f"now {degrees_words(now_c)}",
+        ha="center",
+        va="top" if rises else "bottom",
+    )
     for place, (word, action) in zip(places[1:], actions, strict=True):
         arrow = {
             "arrowstyle": "-|>",

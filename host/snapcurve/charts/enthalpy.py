@@ -78,6 +78,6 @@ def enthalpy_chart(
     sketch.say(melt_c, high, "melt", ha="center", va="bottom")
     middle = len(below) // 3
     sketch.say(below[middle][0], below[middle][1] + up, "molten, cooling", ha="right", va="bottom")
-    at = len(grid_c) // 8
-    sketch.say(grid_c[at], warmed[at] + up, "pieces, warming", ha="right", va="bottom")
+    at = round((thermal.melting.end_c + 1.0 - FROM_C) / STEP_C)
+    sketch.say(grid_c[at], warmed[at] - 2 * up, "pieces, warming", ha="left", va="top")
     sketch.write(path)

@@ -34,13 +34,12 @@ def plan_chart(plan: Plan, request: PlanRequest, name: str, path: Path) -> None:
     sketch.window(temperatures.work_low_c, temperatures.work_high_c)
     sketch.level(temperatures.melt_c, "melt")
     sketch.level(temperatures.never_above_c, "never")
-    left = 0.01 * end
-    for at_c, words in (
-        (temperatures.never_above_c, "never above"),
-        (temperatures.melt_c, "melt"),
-        (temperatures.work_high_c, "working window"),
+    for at, at_c, words in (
+        (0.88, temperatures.never_above_c, "never above"),
+        (0.88, temperatures.melt_c, "melt"),
+        (0.25, temperatures.work_high_c, "working window"),
     ):
-        sketch.say(left, at_c + 0.006 * (high_c - low_c), words, ha="left", va="bottom")
+        sketch.say(at * end, at_c + 0.006 * (high_c - low_c), words, ha="left", va="bottom")
     axes.plot(minutes, readings, color=CHOCOLATE, linewidth=2.0, zorder=2.5)
     axes.plot(
         [minutes[-1], plan.thresholds[-1].minute],
@@ -67,13 +66,12 @@ def plan_chart(plan: Plan, request: PlanRequest, name: str, path: Path) -> None:
         )
     for tool in dict.fromkeys(burst.tool for burst in plan.bursts):
         bursts = [burst for burst in plan.bursts if burst.tool == tool]
-        sketch.say(
-            bursts[0].minute,
-            floor_c + 0.01 * (high_c - low_c),
-            f"{len(bursts)} bursts, {tool}" if len(bursts) > 1 else f"1 burst, {tool}",
-            ha="left",
-            va="bottom",
-        )
+        words = f"{len(bursts)} bursts, {tool}" if len(bursts) > 1 else f"1 burst, {tool}"
+        last_min = bursts[-1].minute + bursts[-1].seconds / 60.0
+        before = last_min > 0.7 * end
+        x = bursts[0].minute - 0.01 * end if before else last_min + 0.01 * end
+        ha = "right" if before else "left"
+        sketch.say(x, low_c + 0.012 * (high_c - low_c), words, ha=ha, va="bottom")
     for handful in plan.handfuls:
         axes.plot(
             [handful.minute],
@@ -94,11 +92,14 @@ def plan_chart(plan: Plan, request: PlanRequest, name: str, path: Path) -> None:
         )
     ready = next(t for t in plan.thresholds if t.name == "ready to test")
     axes.plot([ready.minute], [ready.at_c], marker="D", markersize=8, color=INK, zorder=3.6)
-    sketch.say(
-        ready.minute,
-        temperatures.work_low_c - 0.02 * (high_c - low_c),
-        "test blade",
-        ha="center",
-        va="top",
-    )
+    # Away from where the line comes from.
+    gap_c = 0.02 * (high_c - low_c)
+    if plan.method in ("seeding", "tabling"):
+        sketch.say(
+            ready.minute, temperatures.work_low_c - gap_c, "test blade", ha="center", va="top"
+        )
+    else:
+        sketch.say(
+            ready.minute, temperatures.work_high_c + gap_c, "test blade", ha="center", va="bottom"
+        )
     sketch.write(path)
