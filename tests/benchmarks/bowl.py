@@ -37,22 +37,29 @@ class Landing:
     said: str
 
 
-def follow_plan(number: int) -> Landing:
-    """Plan bench `number`, follow the plan, correct once where it is outside the window."""
+def follow_plan(number: int, hasty: bool = False) -> Landing:
+    """Plan bench `number`, follow the plan, correct once where it is outside the window.
+
+    A hasty person puts the seed in by the clock and does not look at the reading.
+    """
     truth = drawn(number)
     temperatures = truth.temperatures
     made = plan(truth.request())
     hands = Hands(truth, solid(truth, made.melt_first_g))
     hands.melt(made)
-    hands.seed(made)
+    if hasty:
+        hands.seed_hastily(made)
+    else:
+        hands.seed(made)
     first_c = hands.bowl.liquid_c
     first = temperatures.contains(first_c)
     said = ""
     if not first:
         reading_c = hands.reading_c()
+        in_bowl_g = hands.bowl.liquid_g + hands.bowl.pieces_g
         observation = "too warm" if reading_c > temperatures.work_high_c else "too cool"
         try:
-            answer = correct(truth.situation(reading_c, made.batch_g), observation)
+            answer = correct(truth.situation(reading_c, in_bowl_g), observation)
             said = answer.recommended.kind
             hands.act(answer.recommended)
             hands.wait(10.0)
@@ -125,18 +132,20 @@ def main(words: list[str]) -> int:
     start_s = time.monotonic()
     begin = 1000 * arguments.seed
     landings = [follow_plan(begin + i) for i in range(arguments.plans)]
-    _print_landings(landings)
+    _print_landings("followed by the reading", landings)
+    landings = [follow_plan(begin + i, hasty=True) for i in range(arguments.plans)]
+    _print_landings("followed hastily, by the clock", landings)
     done = [follow_correction(begin + i) for i in range(arguments.corrections)]
     _print_corrected(done)
     print(f"seed {arguments.seed}, {time.monotonic() - start_s:.0f} s of wall time")
     return 0
 
 
-def _print_landings(landings: list[Landing]) -> None:
+def _print_landings(how: str, landings: list[Landing]) -> None:
     if not landings:
         return
     count = len(landings)
-    print(f"{count} plans by seeding followed in random rooms, bowls and masses")
+    print(f"{count} plans by seeding in random rooms, bowls and masses, {how}")
     print(
         f"  in the window without correction {100 * sum(o.first for o in landings) / count:.1f} %"
     )
@@ -147,7 +156,7 @@ def _print_landings(landings: list[Landing]) -> None:
         f"  minutes, median                  {statistics.median(o.minutes for o in landings):.0f}"
     )
     for one in landings:
-        if not one.first:
+        if not one.first and (not hasty or not one.then):
             print(
                 f"  {one.number} {one.kind} {one.mass_g:.0f} g: ended at {one.first_c:.2f} °C, "
                 f"then {one.said}: {one.then_c:.2f} °C{'' if one.then else ', still outside'}"

@@ -186,6 +186,13 @@ class Hands:
         self.cool_to(self.truth.temperatures.settled_c)
         self.wait(10.0)
 
+    def seed_hastily(self, plan: Plan) -> None:
+        """Every handful by the clock, whatever it reads, and no stirring on afterwards."""
+        for handful in plan.handfuls:
+            self.bowl.add_pieces(handful.grams, self.truth.room_c)
+            self.wait(HANDFUL_STIR_S.value)
+        self.settle()
+
     def act(self, action: Action) -> None:
         """One correction."""
         if action.kind == "stir":

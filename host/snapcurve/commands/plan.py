@@ -35,6 +35,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="find the power: 1000 g of water heated from START_C to END_C in SECONDS",
     )
     add("--vessel", metavar="MASS", help="with --water-test: weight of the glass it stood in")
+    loss = parser.add_mutually_exclusive_group()
+    loss.add_argument("--loss", type=float, metavar="W_PER_K", help="heat lost to the room")
+    loss.add_argument(
+        "--loss-from",
+        metavar="BATCH",
+        help="find the loss in a recorded batch of this mass and bowl, or in the 'last' one",
+    )
+    options.notebook(parser)
     add("--chart", type=Path, metavar="FILE", help="draw the plan (.png, .svg or .pdf)")
     options.as_json(parser)
 
@@ -45,7 +53,6 @@ def bowl_and_room(parser: argparse.ArgumentParser) -> None:
     add("--room", type=float, metavar="C", help=f"temperature of the room (default: {ROOM_C:g})")
     add("--bowl", default="plastic", help="plastic, glass, ceramic, steel or aluminium")
     add("--bowl-mass", metavar="MASS", help="weight of the empty bowl (default: a usual one)")
-    add("--loss", type=float, metavar="W_PER_K", help="heat lost to the room (default: usual)")
 
 
 def room_of(arguments: argparse.Namespace) -> tuple[float, tuple[str, ...]]:
@@ -88,10 +95,12 @@ def run(arguments: argparse.Namespace) -> int:
     room_c, assumed = room_of(arguments)
     bowl, bowl_assumed = bowl_for(arguments, batch_g)
     watts, watts_assumed = _watts(arguments, bowl)
-    assumed += bowl_assumed + watts_assumed
+    thermal = thermal_of(couverture)
+    loss_w_per_k, loss_assumed = _loss(arguments, thermal, batch_g, bowl)
+    assumed += bowl_assumed + watts_assumed + loss_assumed
     request = PlanRequest(
         temperatures=temperatures_of(couverture),
-        thermal=thermal_of(couverture),
+        thermal=thermal,
         batch_g=batch_g,
         room_c=room_c,
         bowl=bowl,
@@ -99,7 +108,7 @@ def run(arguments: argparse.Namespace) -> int:
         used_g=used_g,
         stock_c=arguments.stock,
         microwave_w=watts,
-        loss_w_per_k=arguments.loss,
+        loss_w_per_k=loss_w_per_k,
         seed_available_g=None
         if arguments.seed is None
         else mass_g(arguments.seed, "The seed at hand,"),
@@ -139,6 +148,27 @@ def _masses(arguments: argparse.Namespace) -> tuple[float, float | None]:
     return batch_for_shells_g(
         arguments.shells, arguments.grams, share(arguments.waste, "A waste of")
     )
+
+
+def _loss(
+    arguments: argparse.Namespace, thermal: Any, mass_g: float, bowl: Any
+) -> tuple[float | None, tuple[str, ...]]:
+    if arguments.loss_from is None:
+        return arguments.loss, ()
+    from snapcurve.bench_loss import bench_loss
+    from snapcurve.curves import decode
+    from snapcurve.notebook import open_notebook
+
+    with open_notebook(arguments.notebook) as notebook:
+        batch = notebook.batch(arguments.loss_from)
+        curve = decode(notebook.curve_raw(batch.id))
+    found = bench_loss(curve, thermal, mass_g, bowl)
+    sentence = (
+        f"Loss of {found.fit.loss_w_per_k:.2f} ± {2 * found.fit.standard_error_w_per_k:.2f} W/K "
+        f"from batch {batch.code}, minute {found.start_s / 60:.0f} to {found.end_s / 60:.0f}, "
+        f"room {found.room_c:.1f} °C, as if it had this mass and bowl."
+    )
+    return found.fit.loss_w_per_k, (sentence,)
 
 
 def _watts(arguments: argparse.Namespace, bowl: Any) -> tuple[float | None, tuple[str, ...]]:
