@@ -54,8 +54,10 @@ def follow_plan(number: int, hasty: bool = False) -> Landing:
     first_c = hands.bowl.liquid_c
     first = temperatures.contains(first_c)
     said = ""
-    if not first:
-        reading_c = hands.reading_c()
+    reading_c = hands.reading_c()
+    if not first and temperatures.contains(reading_c):
+        said = "nothing, for it reads inside"
+    elif not first:
         in_bowl_g = hands.bowl.liquid_g + hands.bowl.pieces_g
         observation = "too warm" if reading_c > temperatures.work_high_c else "too cool"
         try:
@@ -156,7 +158,7 @@ def _print_landings(how: str, landings: list[Landing]) -> None:
         f"  minutes, median                  {statistics.median(o.minutes for o in landings):.0f}"
     )
     for one in landings:
-        if not one.first and (not hasty or not one.then):
+        if not one.then or ("hastily" not in how and not one.first):
             print(
                 f"  {one.number} {one.kind} {one.mass_g:.0f} g: ended at {one.first_c:.2f} °C, "
                 f"then {one.said}: {one.then_c:.2f} °C{'' if one.then else ', still outside'}"
