@@ -5,7 +5,7 @@ from typing import Any
 
 from snapcurve.arithmetic.actions import Action, Situation
 from snapcurve.arithmetic.correct import Correction
-from snapcurve.figures import degrees_words, mass_words, row, wrapped
+from snapcurve.figures import degrees_words, mass_words, range_words, row, wrapped
 
 # what a person types -> what the arithmetic calls it, and how it is said back
 SHOWED = {
@@ -29,7 +29,7 @@ def correction_lines(
     heading = (
         f"{mass_words(situation.mass_g)} of {name} at "
         f"{degrees_words(situation.temperature_c)}, for "
-        f"{degrees_words(temperatures.work_low_c)} to {degrees_words(temperatures.work_high_c)}; "
+        f"{range_words(temperatures.work_low_c, temperatures.work_high_c)}; "
         f"{said}."
     )
     lines = [

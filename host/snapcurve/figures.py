@@ -55,6 +55,16 @@ def degrees_words(value_c: float) -> str:
     return f"{value_c:.1f}".removesuffix(".0") + " °C"
 
 
+def range_words(low_c: float, high_c: float) -> str:
+    """Two temperatures with one unit."""
+    return f"{degrees_words(low_c).removesuffix(' °C')} to {degrees_words(high_c)}"
+
+
+def difference_words(value_k: float) -> str:
+    """A difference of two temperatures, to a tenth."""
+    return f"{value_k:.1f} °C"
+
+
 def minutes_words(minutes: float) -> str:
     """Minutes to the whole one, "under a minute" below that, hours from two on."""
     if minutes < 0.75:

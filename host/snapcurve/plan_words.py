@@ -17,6 +17,7 @@ from snapcurve.figures import (
     degrees_words,
     mass_words,
     minutes_words,
+    range_words,
     row,
     seconds_words,
     wrapped,
@@ -38,7 +39,7 @@ def plan_lines(
     temperatures = request.temperatures
     heading = (
         f"{mass_words(plan.batch_g)} of {name} {_METHODS[plan.method]}, for "
-        f"{degrees_words(temperatures.work_low_c)} to {degrees_words(temperatures.work_high_c)}, "
+        f"{range_words(temperatures.work_low_c, temperatures.work_high_c)}, "
         f"aiming at {degrees_words(temperatures.target_c)}; {said}"
     )
     lines = [

@@ -167,3 +167,17 @@ def test_charts_are_written(bench: Bench, ending: str) -> None:
 
 def test_a_chart_of_every_couverture_is_refused(bench: Bench) -> None:
     assert "Name the one" in bench.refused("couvertures", "--chart", "all.png")
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("--room", "27"), "warm for this work"),
+        (("--seed", "60g"), "too little to reach the window"),
+    ],
+)
+def test_a_plan_says_where_it_is_doubtful(bench: Bench, words: tuple[str, ...], says: str) -> None:
+    text = " ".join(bench.ok("plan", "dark", "--mass", "1kg", *words).split())
+    assert "Mind:" in text
+    assert "too hot to hold" in text  # 48 °C and more
+    assert says in text

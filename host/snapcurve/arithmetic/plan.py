@@ -5,6 +5,7 @@ from functools import partial
 from math import ceil, floor
 
 from snapcurve.errors import SnapcurveError
+from snapcurve.figures import degrees_words
 
 from . import plan_text as text
 from .batch import Batch, Bowl
@@ -65,12 +66,15 @@ class PlanRequest:
         require_temperature("The stock", self.stock_start_c)
         if self.room_c >= temperatures.work_low_c:
             raise SnapcurveError(
-                f"In a room at {self.room_c:g} °C the chocolate cannot cool to its window from "
-                f"{temperatures.work_low_c:g} °C, nor set; work in a room of about 20 °C."
+                f"In a room at {degrees_words(self.room_c)} the chocolate cannot cool to its "
+                "window from "
+                f"{degrees_words(temperatures.work_low_c)}, nor set; work in a room of about 20 "
+                "°C."
             )
         if self.stock_start_c >= temperatures.work_low_c:
             raise SnapcurveError(
-                f"The stock at {self.stock_start_c:g} °C is as warm as the working window and "
+                f"The stock at {degrees_words(self.stock_start_c)} is as warm as the working "
+                "window and "
                 "no longer sound seed; let it cool to the room first."
             )
         if self.used_g is not None:
@@ -93,8 +97,9 @@ class PlanRequest:
             )
         if self.method == "three-step" and self.room_c >= (temperatures.cool_c or 0.0):
             raise SnapcurveError(
-                f"A room at {self.room_c:g} °C cannot cool the bowl to {temperatures.cool_c:g} "
-                "°C; work in a cooler room or use seeding."
+                f"A room at {degrees_words(self.room_c)} cannot cool the bowl to "
+                f"{degrees_words(temperatures.cool_c or 0.0)}"
+                "; work in a cooler room or use seeding."
             )
 
     @property

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from snapcurve.errors import SnapcurveError
+from snapcurve.figures import degrees_words, range_words
 
 from .constants import EDGE_SHARE, MELTING_POINT_FORM_V
 from .guards import require_between
@@ -35,23 +36,26 @@ class WorkingTemperatures:
         )
         if not self.work_low_c < self.work_high_c:
             raise SnapcurveError(
-                f"The working window runs from {self.work_low_c:g} to {self.work_high_c:g} °C; "
+                f"The working window runs from {range_words(self.work_low_c, self.work_high_c)}; "
                 "its low end has to be the lower one."
             )
         if self.melt_c > self.never_above_c:
             raise SnapcurveError(
-                f"Melting at {self.melt_c:g} °C passes the limit of {self.never_above_c:g} °C; "
+                f"Melting at {degrees_words(self.melt_c)} passes the limit of "
+                f"{degrees_words(self.never_above_c)}; "
                 "lower the melting temperature."
             )
         if self.cool_c is not None and not 18.0 <= self.cool_c <= self.work_low_c:
             raise SnapcurveError(
-                f"The cooling temperature is {self.cool_c:g} °C; it has to lie between 18 °C "
-                f"and the low end of the window, {self.work_low_c:g} °C."
+                f"The cooling temperature is {degrees_words(self.cool_c)}; it has to lie between "
+                "18 °C "
+                f"and the low end of the window, {degrees_words(self.work_low_c)}."
             )
         if self.aim_c is not None and not self.contains(self.aim_c):
             raise SnapcurveError(
-                f"The aim of {self.aim_c:g} °C lies outside the window of {self.work_low_c:g} to "
-                f"{self.work_high_c:g} °C."
+                f"The aim of {degrees_words(self.aim_c)} lies outside the window of "
+                f"{range_words(self.work_low_c, self.work_high_c)}"
+                f"."
             )
 
     @property

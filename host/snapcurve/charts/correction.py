@@ -5,7 +5,7 @@ from pathlib import Path
 from snapcurve.arithmetic.actions import Action, Situation
 from snapcurve.arithmetic.correct import Correction
 from snapcurve.charts.formats import ending_of
-from snapcurve.figures import degrees_words, mass_words, minutes_words, seconds_words
+from snapcurve.figures import degrees_words, mass_words, minutes_words, range_words, seconds_words
 
 
 def action_words(action: Action) -> list[str]:
@@ -32,8 +32,7 @@ def correction_chart(answer: Correction, situation: Situation, name: str, path: 
     caption = [
         f"{mass_words(situation.mass_g)} in the bowl",
         f"room {degrees_words(situation.room_c)}",
-        f"window {degrees_words(temperatures.work_low_c)} to "
-        f"{degrees_words(temperatures.work_high_c)}",
+        f"window {range_words(temperatures.work_low_c, temperatures.work_high_c)}",
         "reckoned, not measured: go by the reading and a fresh test blade",
     ]
     sketch = Sketch(f"Correction: {name}, {answer.observation}", caption)

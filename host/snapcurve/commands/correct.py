@@ -91,11 +91,14 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _by_reading(situation: "Situation") -> str:
+    from snapcurve.figures import degrees_words, range_words
+
     temperatures, reads_c = situation.temperatures, situation.temperature_c
     if temperatures.contains(reads_c):
         raise SnapcurveError(
-            f"{reads_c:g} °C lies within the window of {temperatures.work_low_c:g} to "
-            f"{temperatures.work_high_c:g} °C; say with --showed what the test showed, "
+            f"{degrees_words(reads_c)} lies within the window of "
+            f"{range_words(temperatures.work_low_c, temperatures.work_high_c)}; say with --showed "
+            "what the test showed, "
             f"one of {', '.join(SHOWED)}."
         )
     return "too_warm" if reads_c > temperatures.work_high_c else "too_cool"
