@@ -47,7 +47,9 @@ def share(text: str, what: str) -> float:
 
 def mass_words(grams: float) -> str:
     """Grams up to 10 kg, as a scale shows them."""
-    return f"{grams / 1000:.2f} kg" if grams >= 10_000 else f"{grams:.0f} g"
+    if grams < 10_000:
+        return f"{grams:.0f} g"
+    return f"{grams / 1000:.2f}".rstrip("0").rstrip(".") + " kg"
 
 
 def degrees_words(value_c: float) -> str:
@@ -65,13 +67,13 @@ def difference_words(value_k: float) -> str:
     return f"{value_k:.1f} °C"
 
 
-def minutes_words(minutes: float) -> str:
+def about_minutes_words(minutes: float) -> str:
     """Minutes to the whole one, "under a minute" below that, hours from two on."""
     if minutes < 0.75:
-        return "less than a minute"
+        return "under a minute"
     if minutes >= 120:
-        return f"{minutes / 60:.1f} hours"
-    return f"{minutes:.0f} min"
+        return f"about {minutes / 60:.1f} hours"
+    return f"about {minutes:.0f} min"
 
 
 def seconds_words(seconds: float) -> str:

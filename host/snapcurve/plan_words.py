@@ -14,9 +14,9 @@ from snapcurve.arithmetic.course import Burst
 from snapcurve.arithmetic.plan import Plan, PlanRequest
 from snapcurve.figures import (
     INDENT,
+    about_minutes_words,
     degrees_words,
     mass_words,
-    minutes_words,
     range_words,
     row,
     seconds_words,
@@ -79,10 +79,11 @@ def _melt(request: PlanRequest, plan: Plan) -> list[str]:
     air = [burst for burst in plan.bursts if burst.tool == "hot air"]
     lines = []
     if oven:
+        count = "1 burst" if len(oven) == 1 else f"{len(oven)} bursts"
         lines.append(
             row(
                 "Heat",
-                f"{len(oven)} bursts in the microwave: {_lengths(oven)}. After each, "
+                f"{count} in the microwave: {_lengths(oven)}. After each, "
                 f"take the bowl out, stir {STIR_AFTER_BURST_S.value:.0f} s and read.",
             )
         )
@@ -90,20 +91,20 @@ def _melt(request: PlanRequest, plan: Plan) -> list[str]:
         lines.append(row("Heat", "in a water bath or warming cabinet, stirring now and then."))
     if air and plan.method != "three-step":
         seconds = sum(burst.seconds for burst in air)
-        word = "" if oven else "Heat"
+        word, how = ("", "Then with") if oven else ("Heat", "with")
         lines.append(
             row(
                 word,
-                f"with about {seconds_words(seconds)} of hot air in short blasts, stirring, until "
-                f"it reads {degrees_words(air[-1].reads_c)}.",
+                f"{how} about {seconds_words(seconds)} of hot air in short blasts, stirring, "
+                f"until it reads {degrees_words(air[-1].reads_c)}.",
             )
         )
     melt = next((t for t in plan.thresholds if t.name == "molten"), None)
     if melt is not None:
         peak_c = max([burst.reads_c for burst in oven], default=melt.at_c)
-        peak = (
-            f", up to {degrees_words(peak_c)} after the last burst" if peak_c > melt.at_c else ""
-        )
+        peak = ""
+        if peak_c > melt.at_c + 0.5:
+            peak = f", down from up to {degrees_words(peak_c)}"
         when = f"minute {melt.minute:.0f}: " if plan.bursts else ""
         more = f"Another {more_burst_s(plan):.0f} s, and stir" if oven else "Warm on"
         lines.append(
@@ -144,7 +145,8 @@ def _cool(request: PlanRequest, plan: Plan) -> list[str]:
         lines.append(row("Seed" if number == 1 else "", f"{number}. {words}"))
     if plan.handfuls:
         lines.append(
-            INDENT + "Stop adding pieces as soon as it reads "
+            INDENT + f"Stir each for {HANDFUL_STIR_S.value:.0f} s, then read. "
+            "Stop adding pieces as soon as it reads "
             f"{degrees_words(temperatures.work_high_c)}; lift out what has not melted. "
             "Still warmer when all is in? Stir on, or ask 'snapcurve correct'."
         )
@@ -189,7 +191,7 @@ def _after(request: PlanRequest, plan: Plan) -> list[str]:
         ),
         row(
             "Work",
-            f"it stays in the window about {minutes_words(plan.window_min)} without warming.",
+            f"it stays in the window {about_minutes_words(plan.window_min)} without warming.",
         ),
     ]
     if plan.leftover_g:

@@ -39,9 +39,9 @@ def test_words() -> None:
     assert figures.difference_words(1.0) == "1.0 °C"
     assert figures.mass_words(1170.0) == "1170 g"
     assert figures.mass_words(12_340.0) == "12.34 kg"
-    assert figures.minutes_words(0.4) == "less than a minute"
-    assert figures.minutes_words(41.6) == "42 min"
-    assert figures.minutes_words(150.0) == "2.5 hours"
+    assert figures.about_minutes_words(0.4) == "under a minute"
+    assert figures.about_minutes_words(41.6) == "about 42 min"
+    assert figures.about_minutes_words(150.0) == "about 2.5 hours"
     assert figures.seconds_words(119.6) == "120 s"
     assert figures.seconds_words(277.0) == "4 min 37 s"
 

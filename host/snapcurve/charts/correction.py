@@ -5,14 +5,20 @@ from pathlib import Path
 from snapcurve.arithmetic.actions import Action, Situation
 from snapcurve.arithmetic.correct import Correction
 from snapcurve.charts.formats import ending_of
-from snapcurve.figures import degrees_words, mass_words, minutes_words, range_words, seconds_words
+from snapcurve.figures import (
+    about_minutes_words,
+    degrees_words,
+    mass_words,
+    range_words,
+    seconds_words,
+)
 
 
 def action_words(action: Action) -> list[str]:
     """An action in a few short lines."""
     lines = []
     if action.kind in ("stir", "pieces") and action.stir_min:
-        lines.append(f"stir {minutes_words(action.stir_min)}")
+        lines.append(f"stir {about_minutes_words(action.stir_min)}")
     if action.pieces_g:
         lines.append(f"{mass_words(action.pieces_g)} of pieces")
     if action.melted_g and action.melted_at_c is not None:

@@ -4,7 +4,7 @@ from pathlib import Path
 
 from snapcurve.arithmetic.plan import Plan, PlanRequest
 from snapcurve.charts.formats import ending_of
-from snapcurve.figures import degrees_words, mass_words, minutes_words
+from snapcurve.figures import about_minutes_words, degrees_words, mass_words
 
 
 def plan_chart(plan: Plan, request: PlanRequest, name: str, path: Path) -> None:
@@ -19,7 +19,7 @@ def plan_chart(plan: Plan, request: PlanRequest, name: str, path: Path) -> None:
         f"{mass_words(plan.seed_g)} of seed" if plan.seed_g else plan.method,
         f"room {degrees_words(request.room_c)}",
         f"ends at {degrees_words(plan.predicted_c)}",
-        f"then about {minutes_words(plan.window_min)} in the window",
+        f"then {about_minutes_words(plan.window_min)} in the window",
         "reckoned, not measured",
     ]
     sketch = Sketch(f"Plan: {mass_words(plan.batch_g)} of {name}, {plan.method}", caption)
