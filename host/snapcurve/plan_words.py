@@ -5,6 +5,7 @@ from itertools import groupby
 from typing import Any
 
 from snapcurve.arithmetic.constants import (
+    HANDFUL_STIR_S,
     MELT_REST_MIN,
     SHORTEST_BURST_S,
     STIR_AFTER_BURST_S,
