@@ -41,6 +41,16 @@ COMMANDS = (
         "how far a reading can be trusted, as a table",
         "snapcurve probe --at 31 --port /dev/ttyACM0",
     ),
+    (
+        "plan",
+        "what to melt, hold back as seed, heat and wait for",
+        "snapcurve plan milk --mass 1.2kg --room 21 --watts 700",
+    ),
+    (
+        "correct",
+        "what to do after a test that did not come out right",
+        "snapcurve correct milk --mass 1kg --temp 32.6 --showed mark",
+    ),
     ("watch", "show the reading live", "snapcurve watch --port rehearsal --seconds 30"),
     (
         "collect",

@@ -13,6 +13,7 @@ BENCHMARKS = {
     "store": "store",
     "conversion": "conversion",
     "notebook": "notebook",
+    "bowl": "bowl",
 }
 
 

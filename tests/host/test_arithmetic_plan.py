@@ -234,7 +234,7 @@ def test_without_an_oven_time_starts_with_molten_chocolate():
         ({"used_g": 2000.0}, "mass used"),
         ({"loss_w_per_k": 0.0}, "above zero"),
         ({"method": "tabling", "temperatures": replace(DARK, cool_c=None)}, "cooling temp"),
-        ({"method": "three-temperature", "room_c": 29.0}, "cannot cool"),
+        ({"method": "three-step", "room_c": 29.0}, "cannot cool"),
         ({"loss_w_per_k": 1e-6}, "not even after hours|hours to cool"),
         ({"microwave_w": 50.0, "batch_g": 20_000.0, "loss_w_per_k": 20.0}, "divide the batch"),
     ],

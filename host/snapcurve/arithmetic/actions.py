@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 from snapcurve.errors import SnapcurveError
+from snapcurve.figures import degrees_words, difference_words, mass_words
 
 from .batch import Batch, Bowl
 from .constants import (
@@ -68,12 +69,15 @@ class Situation:
             require_positive("The loss coefficient", self.loss_w_per_k, "W/K")
         if self.room_c >= self.temperatures.work_low_c:
             raise SnapcurveError(
-                f"In a room at {self.room_c:g} °C the chocolate can neither cool to its window "
-                f"from {self.temperatures.work_low_c:g} °C nor set; work in a room of about 20 °C."
+                f"In a room at {degrees_words(self.room_c)} the chocolate can neither cool to "
+                "its window "
+                f"from {degrees_words(self.temperatures.work_low_c)} nor set; work in a room of "
+                "about 20 °C."
             )
         if self.stock_used_c >= self.temperatures.work_low_c:
             raise SnapcurveError(
-                f"The pieces at {self.stock_used_c:g} °C are as warm as the working window and "
+                f"The pieces at {degrees_words(self.stock_used_c)} are as warm as the working "
+                "window and "
                 "no longer sound seed; let them cool to the room first."
             )
 
@@ -121,7 +125,8 @@ class Action:
     Numbers that do not belong to the kind are 0 (temperatures None): warm_by_c, hot_air_s;
     pieces_g; melted_g at melted_at_c; other_g (liquid or cocoa butter); stir_min before
     anything is added or instead of it. predicted_c: reading when done; mass_after_g;
-    test_after_min: when to test, from the moment it is done (0: no test).
+    test_after_min: when to test, from the moment it is done (0: no test). stir_on_to_c: where
+    it still reads more when all is stirred in, stir on until it reads this.
     """
 
     kind: str
@@ -136,6 +141,7 @@ class Action:
     melted_at_c: float | None = None
     other_g: float = 0.0
     stir_min: float = 0.0
+    stir_on_to_c: float | None = None
 
 
 def warm_to(situation: Situation, target_c: float, course: Course | None = None) -> Action:
@@ -155,15 +161,17 @@ def warm_to(situation: Situation, target_c: float, course: Course | None = None)
         longest_s *= 2
     if longest_s >= _LONGEST_HEAT_S:
         raise SnapcurveError(
-            f"{situation.hot_air_used_w:.0f} W of hot air cannot warm {situation.mass_g:g} g to "
-            f"{target_c:.1f} °C against the loss to the room; use a water bath."
+            f"{situation.hot_air_used_w:.0f} W of hot air cannot warm "
+            f"{mass_words(situation.mass_g)} to "
+            f"{degrees_words(target_c)} against the loss to the room; use a water bath."
         )
     seconds = float(round(bisect_rising(reached_c, 0.0, longest_s, target_c)))
     end = reached(seconds).batch
     by_c = end.temperature_c - start.batch.temperature_c
     return Action(
         "warm",
-        f"Warm it by {by_c:.1f} K to {end.temperature_c:.1f} °C: about {seconds:.0f} s of hot "
+        f"Warm it by {difference_words(by_c)} to {degrees_words(end.temperature_c)}: about "
+        f"{seconds:.0f} s of hot "
         "air in blasts of 10 s at most, stirring and reading between them.",
         end.temperature_c,
         end.mass_g,
@@ -200,8 +208,9 @@ def pieces_to(situation: Situation, target_c: float, smallest_share: float = 0.0
         pieces_g = largest_g
         if -cooling_after(_LONGEST_WAIT_S) > target_c:
             raise SnapcurveError(
-                f"Even {largest_g:.0f} g of pieces and hours of stirring do not bring this bowl "
-                f"to {target_c:.1f} °C; spread it out or divide it, in a cooler room."
+                f"Even {mass_words(largest_g)} of pieces and hours of stirring do not bring this "
+                "bowl "
+                f"to {degrees_words(target_c)}; spread it out or divide it, in a cooler room."
             )
         wait_s = bisect_rising(cooling_after, 0.0, _LONGEST_WAIT_S, -target_c)
     else:
@@ -210,21 +219,27 @@ def pieces_to(situation: Situation, target_c: float, smallest_share: float = 0.0
     pieces_g = step_g * round(pieces_g / step_g)
     end = stirred(wait_s, pieces_g)
     reads_c = end.batch.temperature_c
+    stir_on_to_c = max(situation.temperatures.settled_c, target_c)
     sentence = ""
     if wait_s > 0:
         at_c = _stood(start, wait_s).batch.temperature_c
-        sentence = f"Stir for {wait_s / 60:.0f} min until it reads {at_c:.1f} °C, then stir in "
+        sentence = (
+            f"Stir for {wait_s / 60:.0f} min until it reads {degrees_words(at_c)}, then stir in "
+        )
     action = Action(
         "pieces",
-        (sentence or "Stir in ")
-        + f"{pieces_g:.0f} g of pieces in temper at {situation.stock_used_c:g} °C, chopped small, "
-        f"for {PIECES_STIR_S.value / 60:.0f} min; lift out what is not melted. It should read "
-        f"{reads_c:.1f} °C.",
+        (sentence or "Stir in ") + f"{mass_words(pieces_g)} of pieces in temper at "
+        f"{degrees_words(situation.stock_used_c)}, chopped small, "
+        f"and stir until the reading holds still, {PIECES_STIR_S.value / 60:.0f} min or more; it "
+        f"should read {degrees_words(reads_c)}. Where it still reads over "
+        f"{degrees_words(stir_on_to_c)}, stir on; "
+        "lift out what is not melted.",
         reads_c,
         end.batch.mass_g,
         test_after_min=TEST_MIN.value,
         pieces_g=pieces_g,
         stir_min=wait_s / 60.0,
+        stir_on_to_c=stir_on_to_c,
     )
     if reads_c >= target_c - EDGE_SHARE.value * situation.temperatures.width_c:
         return action
@@ -263,7 +278,8 @@ def melted_to(situation: Situation, target_c: float, smallest_share: float = 0.0
 
     if by_mass(largest_g) < target_c:
         raise SnapcurveError(
-            f"Even as much melted chocolate again cannot warm the bowl to {target_c:.1f} °C; "
+            f"Even as much melted chocolate again cannot warm the bowl to "
+            f"{degrees_words(target_c)}; "
             "melt it fully again."
         )
     step_g, at_c = situation.scale_step_g, melt_c
@@ -275,11 +291,12 @@ def melted_to(situation: Situation, target_c: float, smallest_share: float = 0.0
         # A probe is read to half a degree in a bowl one carries over.
         at_c = max(situation.temperatures.work_low_c, 0.5 * round(2 * at_c))
     end = mixed(melted_g, at_c).batch
-    cooled = "" if at_c == melt_c else f" and then cooled to {at_c:g} °C"
+    cooled = "" if at_c == melt_c else f" and then cooled to {degrees_words(at_c)}"
     return Action(
         "melted",
-        f"Stir in {melted_g:.0f} g of chocolate melted fully at {melt_c:g} °C{cooled}. It should "
-        f"read {end.temperature_c:.1f} °C.",
+        f"Stir in {mass_words(melted_g)} of chocolate melted fully at "
+        f"{degrees_words(melt_c)}{cooled}. It should "
+        f"read {degrees_words(end.temperature_c)}.",
         end.temperature_c,
         end.mass_g,
         test_after_min=TEST_MIN.value,
@@ -296,14 +313,15 @@ def stir_to(situation: Situation, target_c: float) -> Action:
     )
     if seconds == float("inf"):
         raise SnapcurveError(
-            f"A room at {situation.room_c:g} °C cannot cool the bowl to {target_c:.1f} °C."
+            f"A room at {degrees_words(situation.room_c)} cannot cool the bowl to "
+            f"{degrees_words(target_c)}."
         )
     seconds = seconds or 60.0
     end = _stood(start, seconds).batch
     span = f"{seconds / 60:.0f} min" if seconds >= 90 else f"{seconds:.0f} s"
     return Action(
         "stir",
-        f"Stir it in the room for {span} until it reads {end.temperature_c:.1f} °C.",
+        f"Stir it in the room for {span} until it reads {degrees_words(end.temperature_c)}.",
         end.temperature_c,
         end.mass_g,
         test_after_min=TEST_MIN.value,
@@ -316,7 +334,7 @@ def melt_again(situation: Situation) -> Action:
     melt_c = situation.temperatures.melt_c
     return Action(
         "melt again",
-        f"Melt it fully again to {melt_c:g} °C and temper it anew.",
+        f"Melt it fully again to {degrees_words(melt_c)} and temper it anew.",
         max(melt_c, situation.temperature_c),
         situation.mass_g,
         warm_by_c=max(0.0, melt_c - situation.temperature_c),

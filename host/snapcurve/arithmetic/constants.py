@@ -68,6 +68,15 @@ BOWL_MATERIALS = {
     "aluminium": (0.90, False),
 }
 BOWL_MATERIALS_STATUS = MEMORY
+# Weight in g of a bowl in which one kilogram is stirred.
+USUAL_BOWL_G_AT_1_KG = {
+    "plastic": 250.0,
+    "glass": 800.0,
+    "ceramic": 900.0,
+    "steel": 400.0,
+    "aluminium": 250.0,
+}
+USUAL_BOWL_STATUS = PRACTICE
 BOWL_TOUCHING_SHARE = Constant(
     0.7, "share of the bowl", "rim and outside stay cooler than the chocolate", MEMORY
 )
@@ -79,6 +88,7 @@ HOT_BOWL = Constant(48.0, "°C", "ISO 13732-1: bare metal held for ten minutes",
 
 # --- heating -------------------------------------------------------------------------
 
+MICROWAVE_W = Constant(800.0, "W", "a usual oven, if nobody says", PRACTICE)
 MICROWAVE_COUPLING = Constant(
     0.7, "share of the water-test power", "chocolate takes up less than 1 l of water", MEMORY
 )

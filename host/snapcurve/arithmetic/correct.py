@@ -4,6 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from snapcurve.errors import SnapcurveError
+from snapcurve.figures import degrees_words, mass_words, range_words
 
 from .actions import (
     Action,
@@ -59,7 +60,7 @@ def correct(situation: Situation, observation: str) -> Correction:
         observation=observation,
         recommended=recommended,
         alternative=alternative,
-        give_up=_give_up(situation),
+        give_up=_give_up(situation, observation),
         cautions=_cautions(situation, recommended, alternative),
         assumptions=_assumptions(situation),
     )
@@ -71,8 +72,8 @@ def _contradiction(situation: Situation, observation: str) -> None:
     too_cool = observation == "too cool" and reads_c >= temperatures.work_low_c
     if too_warm or too_cool:
         raise SnapcurveError(
-            f"It reads {reads_c:g} °C, which is not {observation} for a window of "
-            f"{temperatures.work_low_c:g} to {temperatures.work_high_c:g} °C; say what the test "
+            f"It reads {degrees_words(reads_c)}, which is not {observation} for a window of "
+            f"{range_words(temperatures.work_low_c, temperatures.work_high_c)}; say what the test "
             "showed."
         )
 
@@ -166,6 +167,21 @@ def _grainy(situation: Situation) -> tuple[Action, Action]:
     return strained, melt_again(situation)
 
 
+def _streaked(situation: Situation) -> tuple[Action, Action]:
+    """Uneven crystals or an uneven temperature, or too few crystals."""
+    temperatures, reads_c = situation.temperatures, situation.temperature_c
+    if reads_c > temperatures.work_high_c:
+        action = stir_to(situation, temperatures.target_c)
+    elif reads_c < _low_end_c(situation):
+        action = warm_to(situation, temperatures.target_c)
+    else:
+        action = stir_to(situation, reads_c)
+    evened = replace(
+        action, sentence="Scrape wall and bottom in until all is even. " + action.sentence
+    )
+    return evened, pieces_to(situation, _low_end_c(situation), EXTRA_SEED_SHARE.value)
+
+
 def _thick(situation: Situation) -> tuple[Action, Action]:
     """Too many crystals, too cool, or spoilt by moisture or heat."""
     if situation.temperature_c <= situation.temperatures.work_high_c:
@@ -174,7 +190,8 @@ def _thick(situation: Situation) -> tuple[Action, Action]:
     butter_g = step_g * max(1, round(COCOA_BUTTER_SHARE.value * situation.mass_g / step_g))
     butter = Action(
         "cocoa butter",
-        f"Stir in {butter_g:.0f} g of cocoa butter, melted and cooled to the reading of the bowl.",
+        f"Stir in {mass_words(butter_g)} of cocoa butter, melted and cooled to the reading of "
+        "the bowl.",
         situation.temperature_c,
         situation.mass_g + butter_g,
         other_g=butter_g,
@@ -195,7 +212,8 @@ def _seized(situation: Situation) -> tuple[Action, Action]:
     liquid_g = step_g * round(GANACHE_LIQUID_SHARE.value * situation.mass_g / step_g)
     ganache = Action(
         "ganache",
-        f"It will not temper any more. Make a filling of it: stir in {liquid_g:.0f} g of warm "
+        f"It will not temper any more. Make a filling of it: stir in {mass_words(liquid_g)} of "
+        "warm "
         "cream or water, little by little, until it is smooth.",
         situation.temperature_c,
         situation.mass_g + liquid_g,
@@ -216,6 +234,7 @@ _RULES: dict[str, Callable[[Situation], tuple[Action, Action]]] = {
     "finger mark": _finger_mark,
     "set early": _set_early,
     "grainy": _grainy,
+    "streaked": _streaked,
     "thick": _thick,
     "seized": _seized,
 }
@@ -223,14 +242,20 @@ _RULES: dict[str, Callable[[Situation], tuple[Action, Action]]] = {
 OBSERVATIONS = tuple(_RULES)
 
 
-def _give_up(situation: Situation) -> str:
+def _give_up(situation: Situation, observation: str) -> str:
     temperatures = situation.temperatures
+    if observation == "seized":
+        return (
+            "At once: water does not come out again. Do not melt fully again what seized, nor "
+            "mix it into good chocolate."
+        )
     return (
-        f"Stop correcting and melt fully again to {temperatures.melt_c:g} °C after "
+        f"Stop correcting and melt fully again to {degrees_words(temperatures.melt_c)} after "
         f"{CORRECTIONS_BEFORE_MELTING.value:g} tries, if it falls under "
-        f"{temperatures.work_low_c - SETTING_BELOW_WINDOW_K.value:g} °C, or if a test is still "
+        f"{degrees_words(temperatures.work_low_c - SETTING_BELOW_WINDOW_K.value)}, or if a test "
+        "is still "
         "streaked at the high end of the window; above "
-        f"{temperatures.never_above_c:g} °C taste it for scorching before going on."
+        f"{degrees_words(temperatures.never_above_c)} taste it for scorching before going on."
     )
 
 
@@ -238,8 +263,9 @@ def _cautions(situation: Situation, *actions: Action) -> tuple[str, ...]:
     found = []
     if situation.temperature_c > situation.temperatures.never_above_c:
         found.append(
-            f"{situation.temperature_c:g} °C is over the limit of "
-            f"{situation.temperatures.never_above_c:g} °C: smell and taste it, and throw it away "
+            f"{degrees_words(situation.temperature_c)} is over the limit of "
+            f"{degrees_words(situation.temperatures.never_above_c)}: smell and taste it, and "
+            "throw it away "
             "if it is scorched."
         )
     if any(action.hot_air_s > 0 for action in actions):
@@ -267,12 +293,14 @@ def _assumptions(situation: Situation) -> tuple[str, ...]:
     if situation.hot_air_w is None:
         hot_air = f"scaled from a usual gun, {HOT_AIR_AT_1_KG.status}"
     return (
-        f"{situation.mass_g:g} g at {situation.temperature_c:g} °C throughout, of which "
+        f"{mass_words(situation.mass_g)} at {degrees_words(situation.temperature_c)} throughout, "
+        "of which "
         f"{100 * situation.crystal_share:.1f} % crystals.",
         f"Latent heat {thermal.latent_heat_j_per_g:.1f} J/g, melting spread from "
-        f"{thermal.melting.start_c:g} to {thermal.melting.end_c:g} °C.",
-        f"Pieces at {situation.stock_used_c:g} °C, room at {situation.room_c:g} °C.",
-        f"Bowl of {bowl.mass_g:g} g, {bowl.specific_heat_j_per_g_k:g} J/(g K), "
+        f"{range_words(thermal.melting.start_c, thermal.melting.end_c)}.",
+        f"Pieces at {degrees_words(situation.stock_used_c)}, room at "
+        f"{degrees_words(situation.room_c)}.",
+        f"Bowl of {mass_words(bowl.mass_g)}, {bowl.specific_heat_j_per_g_k:g} J/(g K), "
         f"{100 * bowl.touching_share:.0f} % of it as warm as the chocolate.",
         f"Loss to the room {situation.loss_used_w_per_k:.2f} W/K ({loss}).",
         f"Hot air puts {situation.hot_air_used_w:.0f} W into the chocolate ({hot_air}): go by the "

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from math import ceil
 
 from snapcurve.errors import SnapcurveError
+from snapcurve.figures import degrees_words, mass_words
 
 from .batch import Batch
 from .constants import (
@@ -72,12 +73,14 @@ class Course:
         seconds = self.batch.seconds_to_cool_to(target_c, self.room_c, self.loss_w_per_k)
         if seconds == float("inf"):
             raise SnapcurveError(
-                f"A room at {self.room_c:g} °C cannot cool the bowl to {target_c:.1f} °C; "
+                f"A room at {degrees_words(self.room_c)} cannot cool the bowl to "
+                f"{degrees_words(target_c)}; "
                 "work in a cooler room."
             )
         if seconds > _LONGEST_COOLING_S:
             raise SnapcurveError(
-                f"This bowl would take {seconds / 3600:.0f} hours to cool to {target_c:.1f} °C; "
+                f"This bowl would take {seconds / 3600:.0f} hours to cool to "
+                f"{degrees_words(target_c)}; "
                 "use a bowl that loses more heat, or more seed."
             )
         self.stand(seconds)
@@ -168,7 +171,8 @@ def warm_in_bursts(
         if not gains or len(bursts) >= _MOST_BURSTS:
             raise SnapcurveError(
                 f"{source.power_w:.0f} W into the chocolate cannot warm "
-                f"{course.batch.mass_g:.0f} g to {target_c:g} °C against the loss to the room; "
+                f"{mass_words(course.batch.mass_g)} to {degrees_words(target_c)} against the "
+                "loss to the room; "
                 "divide the batch."
             )
         bursts.append(Burst(source.tool, length_s, course.minute, trial.batch.temperature_c))

@@ -72,13 +72,16 @@ class CouvertureThermal:
 
 
 def couverture_thermal(kind: str, fat_fraction: float | None = None) -> CouvertureThermal:
-    """Thermal constants of a couverture of `kind` "dark", "milk" or "white".
+    """Thermal constants of a couverture of `kind` "dark", "milk", "white" or "caramelised white".
 
     With `fat_fraction` (total fat as a share of the mass, 0.1 to 0.6, from the bag) the
     latent heat is 157 J per gram of fat; without it the handbook's 46 (dark) and 44 J/g
     (milk), and for white a usual fat fraction. Milk and white melt earlier by a shift
-    from memory. Raises SnapcurveError for another kind or fat fraction.
+    from memory; caramelised white is reckoned as white. Raises SnapcurveError for another
+    kind or fat fraction.
     """
+    if kind == "caramelised white":
+        kind = "white"
     if kind not in ("dark", "milk", "white"):
         raise SnapcurveError(f'"{kind}" is no kind of couverture; use dark, milk or white.')
     if fat_fraction is not None:

@@ -11,6 +11,18 @@ from .constants import (
 )
 from .guards import require_between, require_positive, require_temperature
 
+WATER_TEST_G = 1000.0
+# What of IEC 60705 the water test here follows (from memory of the standard).
+WATER_TEST_FOLLOWED = (
+    "As in IEC 60705: 1000 g of drinking water, weighed, from about 10 °C to about 20 °C at "
+    "full power, stirred before the second reading; 4.187 J/(g K) for water, 0.55 for glass.",
+    "Not as in IEC 60705, so it is no rating: its 190 mm vessel of borosilicate glass, regulated "
+    "mains voltage, an oven that was off for six hours, and the two or so seconds before the "
+    "oven gives power, which count here.",
+    "A vessel that is left out makes the power come out low: weigh it and give --vessel.",
+    "Take the probe out before the oven runs: metal arcs.",
+)
+
 
 def water_test_power_w(
     water_g: float,
@@ -26,12 +38,8 @@ def water_test_power_w(
     P = [4.187 m_w (T2 - T1) + 0.55 m_v (T2 - T0)] / t, with the vessel of mass `vessel_g`
     starting at T0 = `vessel_start_c` (default: as the water).
 
-    Followed: 1000 g of drinking water at about 10 °C heated by about 10 K at full power,
-    weighed rather than measured by volume, stirred before T2 is read. Not followed, and so
-    not a rating under the standard: the prescribed 190 mm borosilicate vessel, regulated
-    mains voltage, an oven cold for six hours, and taking the magnetron's start of some
-    two seconds out of the time (subtract it if you know it). A vessel left out
-    makes the power come out low. Take the probe out before switching on.
+    WATER_TEST_FOLLOWED says what of the standard that is. The time may have the seconds
+    before the magnetron's start taken out of it, where they are known.
 
     Raises SnapcurveError for less than 200 g or more than 3 kg, water that did not warm
     or came near boiling, or a time not above zero.

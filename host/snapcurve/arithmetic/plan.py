@@ -5,6 +5,7 @@ from functools import partial
 from math import ceil, floor
 
 from snapcurve.errors import SnapcurveError
+from snapcurve.figures import degrees_words
 
 from . import plan_text as text
 from .batch import Batch, Bowl
@@ -25,7 +26,7 @@ from .seeding import Handful, handful_grams, seed_needed, stir_in
 from .solve import bisect_rising
 from .temperatures import WorkingTemperatures
 
-METHODS = ("seeding", "tabling", "three-temperature", "holding")
+METHODS = ("seeding", "tabling", "three-step", "hold")
 
 
 @dataclass(frozen=True)
@@ -65,12 +66,15 @@ class PlanRequest:
         require_temperature("The stock", self.stock_start_c)
         if self.room_c >= temperatures.work_low_c:
             raise SnapcurveError(
-                f"In a room at {self.room_c:g} °C the chocolate cannot cool to its window from "
-                f"{temperatures.work_low_c:g} °C, nor set; work in a room of about 20 °C."
+                f"In a room at {degrees_words(self.room_c)} the chocolate cannot cool to its "
+                "window from "
+                f"{degrees_words(temperatures.work_low_c)}, nor set; work in a room of about 20 "
+                "°C."
             )
         if self.stock_start_c >= temperatures.work_low_c:
             raise SnapcurveError(
-                f"The stock at {self.stock_start_c:g} °C is as warm as the working window and "
+                f"The stock at {degrees_words(self.stock_start_c)} is as warm as the working "
+                "window and "
                 "no longer sound seed; let it cool to the room first."
             )
         if self.used_g is not None:
@@ -86,15 +90,16 @@ class PlanRequest:
                     "A metal bowl must not go into the microwave oven; use plastic, glass or "
                     "ceramic, or plan without the oven."
                 )
-        if self.method in ("tabling", "three-temperature") and temperatures.cool_c is None:
+        if self.method in ("tabling", "three-step") and temperatures.cool_c is None:
             raise SnapcurveError(
                 f"The method {self.method} needs the couverture's cooling temperature; "
                 "add it, or use seeding."
             )
-        if self.method == "three-temperature" and self.room_c >= (temperatures.cool_c or 0.0):
+        if self.method == "three-step" and self.room_c >= (temperatures.cool_c or 0.0):
             raise SnapcurveError(
-                f"A room at {self.room_c:g} °C cannot cool the bowl to {temperatures.cool_c:g} "
-                "°C; work in a cooler room or use seeding."
+                f"A room at {degrees_words(self.room_c)} cannot cool the bowl to "
+                f"{degrees_words(temperatures.cool_c or 0.0)}"
+                "; work in a cooler room or use seeding."
             )
 
     @property
@@ -173,7 +178,7 @@ def plan(request: PlanRequest) -> Plan:
         return _plan_seeding(request)
     if request.method == "tabling":
         return _plan_tabling(request)
-    if request.method == "three-temperature":
+    if request.method == "three-step":
         return _plan_three_temperature(request)
     return _plan_holding(request)
 
@@ -240,8 +245,16 @@ def _plan_seeding(request: PlanRequest) -> Plan:
         start_c = course.batch.temperature_c
     thresholds = [_rest(course, temperatures.melt_c)]
     course.stand(need.wait_s)
-    grams = handful_grams(seed_g, need.count, step_g)
-    handfuls = stir_in(course, grams, request.stock_start_c, temperatures.work_low_c)
+    # Seed stops when the window is reached, so none is planned for a reading inside it.
+    count, start = need.count, course
+    while True:
+        course = start.copy()
+        course.points = list(start.points)
+        grams = handful_grams(seed_g, count, step_g)
+        handfuls = stir_in(course, grams, request.stock_start_c, temperatures.work_low_c)
+        if count <= 1 or handfuls[-1].at_c > temperatures.work_high_c:
+            break
+        count -= 1
     thresholds += [
         Threshold(f"handful {i} of {len(handfuls)}", handful.at_c, handful.minute)
         for i, handful in enumerate(handfuls, 1)

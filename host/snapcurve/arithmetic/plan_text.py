@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from snapcurve.figures import degrees_words, mass_words, range_words
+
 from .constants import (
     BOWL_MATERIALS_STATUS,
     HANDFUL_STIR_S,
@@ -36,7 +38,8 @@ def little_seed(share: float, wait_min: float) -> str:
 def cools_by_itself(seed_g: float) -> str:
     """So little seed that few crystals survive."""
     return (
-        f"This bowl cools so fast that only {seed_g:g} g of seed fit in, and few of its crystals "
+        f"This bowl cools so fast that only {mass_words(seed_g)} of seed fit in, and few of its "
+        "crystals "
         "may survive: warm the bowl first, or make a larger batch."
     )
 
@@ -57,25 +60,27 @@ def warnings(
     found = []
     if not temperatures.contains(predicted_c):
         found.append(
-            f"The plan ends at {predicted_c:.1f} °C, outside the window of "
-            f"{temperatures.work_low_c:g} to {temperatures.work_high_c:g} °C."
+            f"The plan ends at {degrees_words(predicted_c)}, outside the window of "
+            f"{range_words(temperatures.work_low_c, temperatures.work_high_c)}."
         )
     if request.room_c > ROOM_WARM_ABOVE.value:
         found.append(
-            f"A room at {request.room_c:g} °C is warm for this work: it cools slowly and the "
+            f"A room at {degrees_words(request.room_c)} is warm for this work: it cools slowly "
+            "and the "
             "moulds set slowly; about 20 °C is better."
         )
-    if request.method != "holding" and temperatures.melt_c >= HOT_BOWL.value:
+    if request.method != "hold" and temperatures.melt_c >= HOT_BOWL.value:
         found.append(
-            f"The bowl reaches {temperatures.melt_c:g} °C or more, too hot to hold for long: "
+            f"The bowl reaches {degrees_words(temperatures.melt_c)} or more, too hot to hold for "
+            "long: "
             "have a dry cloth ready."
         )
-    if request.method == "holding" and unmelted_share > THICK_UNMELTED_SHARE.value:
+    if request.method == "hold" and unmelted_share > THICK_UNMELTED_SHARE.value:
         found.append(
             f"About {100 * unmelted_share:.0f} % is then still solid: it will be thick, and only "
             "stock that was in temper stays so."
         )
-    if "hot air" in tools and request.method != "three-temperature" and request.microwave_w:
+    if "hot air" in tools and request.method != "three-step" and request.microwave_w:
         found.append(
             "Even a short burst of the oven is too coarse here, so hot air does the rest; a water "
             "bath or a larger batch is easier."
@@ -90,7 +95,8 @@ def cautions(request: PlanRequest, tools: list[str]) -> tuple[str, ...]:
     """What can hurt or spoil."""
     found = [
         "Keep water and steam away from the chocolate: a little makes it seize.",
-        f"Never let it read more than {request.temperatures.never_above_c:g} °C: it scorches.",
+        f"Never let it read more than {degrees_words(request.temperatures.never_above_c)}: it "
+        "scorches.",
     ]
     if request.microwave_w is not None:
         found.insert(
@@ -113,10 +119,11 @@ def assumptions(request: PlanRequest, tools: list[str]) -> tuple[str, ...]:
         f"Specific heat {thermal.specific_heat_solid_j_per_g_k:g} J/(g K) solid and "
         f"{thermal.specific_heat_liquid_j_per_g_k:g} molten, latent heat "
         f"{thermal.latent_heat_j_per_g:.1f} J/g.",
-        f"Melting spread from {thermal.melting.start_c:g} to {thermal.melting.end_c:g} °C "
+        f"Melting spread from {range_words(thermal.melting.start_c, thermal.melting.end_c)} "
         f"({MELTING_POINTS_STATUS}).",
-        f"Stock at {request.stock_start_c:g} °C, room at {request.room_c:g} °C all the time.",
-        f"Bowl of {bowl.mass_g:g} g, {bowl.specific_heat_j_per_g_k:g} J/(g K) "
+        f"Stock at {degrees_words(request.stock_start_c)}, room at "
+        f"{degrees_words(request.room_c)} all the time.",
+        f"Bowl of {mass_words(bowl.mass_g)}, {bowl.specific_heat_j_per_g_k:g} J/(g K) "
         f"({BOWL_MATERIALS_STATUS}), {100 * bowl.touching_share:.0f} % of it as warm as the "
         "chocolate.",
         f"Loss to the room {request.loss_used_w_per_k:.2f} W/K, "
@@ -125,10 +132,10 @@ def assumptions(request: PlanRequest, tools: list[str]) -> tuple[str, ...]:
             if request.loss_w_per_k is None
             else "as given for this bench."
         ),
-        f"Masses rounded to {request.scale_step_g:g} g.",
+        f"Masses rounded to {mass_words(request.scale_step_g)}.",
         "No heat from crystals that grow meanwhile.",
     ]
-    if request.method != "holding":
+    if request.method != "hold":
         found.append(f"Rest of {MELT_REST_MIN.value:g} min once molten ({MELT_REST_MIN.status}).")
     if request.microwave_w is not None:
         found.append(
@@ -136,7 +143,7 @@ def assumptions(request: PlanRequest, tools: list[str]) -> tuple[str, ...]:
             + (f" ({MICROWAVE_COUPLING.status})" if _usual_coupling(request) else "")
             + f", with {STIR_AFTER_BURST_S.value:g} s of stirring after each burst."
         )
-    elif request.method != "holding":
+    elif request.method != "hold":
         found.append("Time starts with molten chocolate: how it is melted was not given.")
     if "hot air" in tools:
         found.append(

@@ -6,6 +6,7 @@ from functools import partial
 from math import ceil
 
 from snapcurve.errors import SnapcurveError
+from snapcurve.figures import degrees_words, mass_words
 
 from .constants import HANDFUL_SHARE, HANDFUL_STIR_S
 from .course import Course
@@ -107,7 +108,8 @@ def seed_needed(
 
         if -cooling_after(_LONGEST_WAIT_S) > target_c:
             raise SnapcurveError(
-                f"{seed_g:.0f} g of seed cannot bring {total_g:.0f} g to {target_c:.1f} °C, not "
+                f"{mass_words(seed_g)} of seed cannot bring {mass_words(total_g)} to "
+                f"{degrees_words(target_c)}, not "
                 "even after hours of stirring; have more seed ready, or a cooler room."
             )
         wait_s = bisect_rising(cooling_after, 0.0, _LONGEST_WAIT_S, -target_c)

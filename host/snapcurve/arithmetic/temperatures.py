@@ -3,8 +3,9 @@
 from dataclasses import dataclass
 
 from snapcurve.errors import SnapcurveError
+from snapcurve.figures import degrees_words, range_words
 
-from .constants import MELTING_POINT_FORM_V
+from .constants import EDGE_SHARE, MELTING_POINT_FORM_V
 from .guards import require_between
 
 
@@ -13,9 +14,10 @@ class WorkingTemperatures:
     """Temperatures from the bag, °C.
 
     melt_c: where no crystal is left; work_low_c, work_high_c: the working window;
-    never_above_c: where it scorches; cool_c: low point of three-temperature work, for the
-    methods that have one. Order: cool <= work low < work high < 33.8 (form V melts) and
-    work high < melt <= never above. Raises SnapcurveError for another order.
+    never_above_c: where it scorches; cool_c: low point of three-step work, for the
+    methods that have one; aim_c: where in the window to end, None for its middle.
+    Order: cool <= work low < work high < 33.8 (form V melts), work high < melt <= never
+    above, and the aim in the window. Raises SnapcurveError for another order.
     """
 
     melt_c: float
@@ -23,6 +25,7 @@ class WorkingTemperatures:
     work_high_c: float
     never_above_c: float
     cool_c: float | None = None
+    aim_c: float | None = None
 
     def __post_init__(self) -> None:
         require_between("The melting temperature", self.melt_c, 36.0, 70.0, "°C")
@@ -33,24 +36,40 @@ class WorkingTemperatures:
         )
         if not self.work_low_c < self.work_high_c:
             raise SnapcurveError(
-                f"The working window runs from {self.work_low_c:g} to {self.work_high_c:g} °C; "
+                f"The working window runs from {range_words(self.work_low_c, self.work_high_c)}; "
                 "its low end has to be the lower one."
             )
         if self.melt_c > self.never_above_c:
             raise SnapcurveError(
-                f"Melting at {self.melt_c:g} °C passes the limit of {self.never_above_c:g} °C; "
+                f"Melting at {degrees_words(self.melt_c)} passes the limit of "
+                f"{degrees_words(self.never_above_c)}; "
                 "lower the melting temperature."
             )
         if self.cool_c is not None and not 18.0 <= self.cool_c <= self.work_low_c:
             raise SnapcurveError(
-                f"The cooling temperature is {self.cool_c:g} °C; it has to lie between 18 °C "
-                f"and the low end of the window, {self.work_low_c:g} °C."
+                f"The cooling temperature is {degrees_words(self.cool_c)}; it has to lie between "
+                "18 °C "
+                f"and the low end of the window, {degrees_words(self.work_low_c)}."
+            )
+        if self.aim_c is not None and not self.contains(self.aim_c):
+            raise SnapcurveError(
+                f"The aim of {degrees_words(self.aim_c)} lies outside the window of "
+                f"{range_words(self.work_low_c, self.work_high_c)}"
+                f"."
             )
 
     @property
     def target_c(self) -> float:
-        """Middle of the working window, °C."""
-        return 0.5 * (self.work_low_c + self.work_high_c)
+        """The aim if there is one, a little inside the window; else its middle, °C."""
+        if self.aim_c is None:
+            return 0.5 * (self.work_low_c + self.work_high_c)
+        edge_k = EDGE_SHARE.value * self.width_c
+        return min(max(self.aim_c, self.work_low_c + edge_k), self.work_high_c - edge_k)
+
+    @property
+    def settled_c(self) -> float:
+        """Reading at which a bowl that comes from above is surely in the window, °C."""
+        return self.work_high_c - EDGE_SHARE.value * self.width_c
 
     @property
     def width_c(self) -> float:

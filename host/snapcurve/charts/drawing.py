@@ -1,4 +1,4 @@
-"""Draws the content of a chart with matplotlib: the only module that imports it.
+"""Draws the content of a chart with matplotlib: beside sketch.py the only module that imports it.
 
 Figure and canvas are used directly; pyplot would start slower and keep global state.
 """
@@ -81,11 +81,12 @@ def picture(
         labels = place_labels(content, plane, measure)
         figure = _Chart(content, page, plane, labels).figure
         target = io.BytesIO()
-        figure.savefig(target, format=kind, dpi=PNG_DPI, metadata=_metadata(kind, title))
+        figure.savefig(target, format=kind, dpi=PNG_DPI, metadata=metadata(kind, title))
     return target.getvalue()
 
 
-def _metadata(kind: str, title: str) -> dict[str, Any]:
+def metadata(kind: str, title: str) -> dict[str, Any]:
+    """What the file says of itself."""
     maker = f"snapcurve {__version__}"
     if kind == "png":
         return {"Title": title, "Software": maker}

@@ -1,21 +1,38 @@
 """snapcurve couvertures: what can be named where a couverture is asked for."""
 
 import argparse
+from pathlib import Path
 
 from snapcurve.commands import options
+from snapcurve.errors import SnapcurveError
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Options of the command."""
+    parser.add_argument("couverture", nargs="?", help="only this one: id, or path of a file.toml")
+    parser.add_argument(
+        "--chart", type=Path, metavar="FILE", help="draw its heat over temperature"
+    )
     options.as_json(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
     """List names, temperatures and origins."""
-    from snapcurve.couvertures import available, user_folder
+    from snapcurve.couvertures import available, load, user_folder
 
     folder = user_folder()
-    found = available(folder)
+    if arguments.couverture is None:
+        if arguments.chart:
+            raise SnapcurveError("Which couverture? Name the one to draw before --chart.")
+        found = available(folder)
+    else:
+        found = [load(arguments.couverture, folder)]
+    if arguments.chart:
+        from snapcurve.bowl_inputs import temperatures_of, thermal_of
+        from snapcurve.charts.enthalpy import enthalpy_chart
+
+        one = found[0]
+        enthalpy_chart(thermal_of(one), temperatures_of(one), one.name, arguments.chart)
     if arguments.json:
         options.print_json(
             [
@@ -40,5 +57,8 @@ def run(arguments: argparse.Namespace) -> int:
             f"work {one.work_low_c:g} to {one.work_high_c:g}, "
             f"never above {one.never_above_c:g} °C ({one.origin})"
         )
-    print(f"Your own go into {folder}; the figures on the bag come first.")
+    if arguments.chart:
+        print(arguments.chart)
+    if arguments.couverture is None:
+        print(f"Your own go into {folder}; the figures on the bag come first.")
     return 0

@@ -3,6 +3,7 @@
 import argparse
 import json
 import os
+import re
 from pathlib import Path
 from typing import Any
 
@@ -38,6 +39,11 @@ def notebook(parser: argparse.ArgumentParser) -> None:
         help="file of the notebook, or a database URL (default: the user's own, "
         "or SNAPCURVE_NOTEBOOK)",
     )
+
+
+def negative_amounts(parser: argparse.ArgumentParser) -> None:
+    """Let -1kg reach the command, which says in one sentence what is wrong with it."""
+    parser._negative_number_matcher = re.compile(r"^-\.?\d")  # no public way
 
 
 def as_json(parser: argparse.ArgumentParser) -> None:

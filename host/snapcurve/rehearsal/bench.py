@@ -2,23 +2,16 @@
 
 Heat and mass balance only, in steps of a quarter of a second. The melt is liquid
 couverture with the bowl; pieces lie in it as a pool of their own that warms and melts at
-a finite rate, and below the melting range stays partly solid: that is the seed. Every
-quantity comes from snapcurve.arithmetic or is named here as our own choice.
+a finite rate, and below the melting range stays partly solid: that is the seed. Nothing here
+comes from snapcurve.arithmetic, whose plans are tried out on this bench.
 """
 
 import math
 import random
 from dataclasses import dataclass
 
-from snapcurve.arithmetic.enthalpy import (
-    CouvertureThermal,
-    couverture_thermal,
-    enthalpy_j_per_g,
-    heated_enthalpy_j_per_g,
-    heated_temperature_c,
-    temperature_from_enthalpy_c,
-)
 from snapcurve.rehearsal.conditions import USUAL, Conditions
+from snapcurve.rehearsal.matter import Matter, matter_of
 
 STEP_S = 0.25
 # Our own choices, of the size one meets at a bench; none is a constant of nature.
@@ -46,7 +39,7 @@ class Bowl:
     cool slab.
     """
 
-    thermal: CouvertureThermal
+    matter: Matter
     room_c: float
     liquid_g: float
     liquid_c: float
@@ -55,13 +48,14 @@ class Bowl:
     heat_w: float = 0.0
     cool_w_per_k: float = 0.0
     loss_w_per_k: float = USUAL.loss_w_per_k
+    bowl_j_per_k: float = BOWL_J_PER_K
     stirring: bool = False
     uneven: float = 0.0
     into_pieces_w: float = 0.0
 
     def add_pieces(self, mass_g: float, at_c: float) -> None:
         """Put in solid pieces of ``mass_g`` at ``at_c``."""
-        added = heated_enthalpy_j_per_g(self.thermal, at_c)
+        added = self.matter.warmed_j_per_g(at_c)
         total_g = self.pieces_g + mass_g
         self.pieces_j_per_g = (self.pieces_g * self.pieces_j_per_g + mass_g * added) / total_g
         self.pieces_g = total_g
@@ -79,8 +73,8 @@ class Bowl:
         heat_w -= self.cool_w_per_k * (self.liquid_c - SLAB_C)
         self.into_pieces_w = self._into_pieces_w(seconds) if self.pieces_g > 0 else 0.0
         heat_w -= self.into_pieces_w
-        specific = self.thermal.specific_heat_liquid_j_per_g_k
-        self.liquid_c += heat_w * seconds / (self.liquid_g * specific + BOWL_J_PER_K)
+        specific = self.matter.liquid_j_per_g_k
+        self.liquid_c += heat_w * seconds / (self.liquid_g * specific + self.bowl_j_per_k)
         busy = self.heat_w > 0 or self.into_pieces_w > BUSY_W
         self.uneven += (
             ((1.0 if busy else 0.0) - self.uneven) * seconds / UNEVEN_S
@@ -90,16 +84,16 @@ class Bowl:
 
     def _into_pieces_w(self, seconds: float) -> float:
         """Heat flow into the pieces; what has melted joins the liquid."""
-        thermal = self.thermal
-        pieces_c = heated_temperature_c(thermal, self.pieces_j_per_g)
+        matter = self.matter
+        pieces_c = matter.warmed_c(self.pieces_j_per_g)
         per_k = PIECES_W_PER_G_K * self.pieces_g * (1.0 if self.stirring else PIECES_STILL)
         flow_w = per_k * (self.liquid_c - pieces_c)
         self.pieces_j_per_g += flow_w * seconds / self.pieces_g
-        if pieces_c >= thermal.melting.end_c - 0.1:
+        if pieces_c >= matter.end_c - 0.1:
             # Molten throughout: the pool mixes into the liquid, heat balance kept.
-            specific = thermal.specific_heat_liquid_j_per_g_k
-            pool_c = temperature_from_enthalpy_c(thermal, self.pieces_j_per_g, 1.0)
-            liquid_j_per_k = self.liquid_g * specific + BOWL_J_PER_K
+            specific = matter.liquid_j_per_g_k
+            pool_c = matter.molten_c(self.pieces_j_per_g)
+            liquid_j_per_k = self.liquid_g * specific + self.bowl_j_per_k
             pool_j_per_k = self.pieces_g * specific
             self.liquid_c = (self.liquid_c * liquid_j_per_k + pool_c * pool_j_per_k) / (
                 liquid_j_per_k + pool_j_per_k
@@ -113,22 +107,22 @@ class Bowl:
         """Mass of the pieces that is still solid."""
         if self.pieces_g <= 0:
             return 0.0
-        pieces_c = heated_temperature_c(self.thermal, self.pieces_j_per_g)
-        return self.pieces_g * (1.0 - self.thermal.melting.melted_share(pieces_c))
+        pieces_c = self.matter.warmed_c(self.pieces_j_per_g)
+        return self.pieces_g * (1.0 - self.matter.melted_share(pieces_c))
 
     def bulk_c(self) -> float:
         """Temperature of the whole, liquid and pieces weighed by mass."""
         if self.pieces_g <= 0:
             return self.liquid_c
-        pieces_c = heated_temperature_c(self.thermal, self.pieces_j_per_g)
+        pieces_c = self.matter.warmed_c(self.pieces_j_per_g)
         return (self.liquid_g * self.liquid_c + self.pieces_g * pieces_c) / (
             self.liquid_g + self.pieces_g
         )
 
     def total_j(self) -> float:
         """Enthalpy of everything in the bowl and the bowl itself, for heat balances."""
-        liquid = enthalpy_j_per_g(self.thermal, self.liquid_c, 1.0) * self.liquid_g
-        return liquid + self.pieces_g * self.pieces_j_per_g + BOWL_J_PER_K * self.liquid_c
+        liquid = self.matter.molten_j_per_g(self.liquid_c) * self.liquid_g
+        return liquid + self.pieces_g * self.pieces_j_per_g + self.bowl_j_per_k * self.liquid_c
 
 
 class Probe:
@@ -187,9 +181,9 @@ def solid_bowl(kind: str, conditions: Conditions, fat_fraction: float | None) ->
     The trace stands for what melts first at the bowl's wall; without it there would be
     nothing to stir.
     """
-    thermal = couverture_thermal("white" if "white" in kind else kind, fat_fraction)
+    matter = matter_of(kind, fat_fraction)
     room_c, mass_g = conditions.room_c, conditions.mass_g
     trace_g = 0.02 * mass_g
-    bowl = Bowl(thermal, room_c, trace_g, room_c, loss_w_per_k=conditions.loss_w_per_k)
+    bowl = Bowl(matter, room_c, trace_g, room_c, loss_w_per_k=conditions.loss_w_per_k)
     bowl.add_pieces(mass_g - trace_g, room_c)
     return bowl

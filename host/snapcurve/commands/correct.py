@@ -1,0 +1,143 @@
+"""snapcurve correct: what to do with a bowl that did not come out right."""
+
+import argparse
+import time
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from snapcurve.commands import options
+from snapcurve.commands.plan import bowl_and_room, bowl_for, room_of
+from snapcurve.errors import ProbeError, SnapcurveError
+
+if TYPE_CHECKING:
+    from snapcurve.arithmetic.actions import Situation
+
+SHOWED = ("mark", "early", "grainy", "streaked", "thick", "seized", "too_warm", "too_cool")
+INTERVAL_MS = 500
+STEADY_READINGS = 6  # so many in a row from within the chocolate
+LONGEST_S = 30.0
+MOVING_C_PER_MIN = 1.0
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Options of the command."""
+    options.negative_amounts(parser)
+    add = parser.add_argument
+    add("couverture", metavar="COUVERTURE", help="id, or path of a file.toml")
+    add("--mass", required=True, help="chocolate in the bowl, like 1.2kg or 850g")
+    add("--temp", type=float, metavar="C", help="what it reads (default: ask the board)")
+    add(
+        "--showed",
+        type=lambda word: word.replace("-", "_").replace(" ", "_"),
+        choices=SHOWED,
+        help="what the test showed: a finger mark after 5 min, set early (before 3 min), ... "
+        "(default: too warm or too cool, by the reading)",
+    )
+    bowl_and_room(parser)
+    add("--loss", type=float, metavar="W_PER_K", help="heat lost to the room (default: usual)")
+    add("--stock", type=float, metavar="C", help="temperature of the pieces (default: the room's)")
+    add("--hot-air", type=float, metavar="WATTS", help="heat of the gun that gets in")
+    add("--tried", type=int, default=0, help="corrections tried on this batch (default: 0)")
+    add("--chart", type=Path, metavar="FILE", help="draw it (.png, .svg or .pdf)")
+    options.port(parser)
+    options.as_json(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Ask, print and draw."""
+    from snapcurve.arithmetic.actions import Situation
+    from snapcurve.arithmetic.correct import correct
+    from snapcurve.bowl_inputs import temperatures_of, thermal_of
+    from snapcurve.correct_words import SHOWED as WORDS
+    from snapcurve.correct_words import correction_data, correction_lines
+    from snapcurve.couvertures import load, user_folder
+    from snapcurve.figures import mass_g
+
+    couverture = load(arguments.couverture, user_folder())
+    batch_g = mass_g(arguments.mass, "A mass of")
+    room_c, assumed = room_of(arguments)
+    bowl, bowl_assumed = bowl_for(arguments, batch_g)
+    reading_c = arguments.temp
+    if reading_c is None:
+        reading_c, sentence = _live_c(arguments.port)
+        assumed = (sentence, *assumed)
+    situation = Situation(
+        temperatures=temperatures_of(couverture),
+        thermal=thermal_of(couverture),
+        temperature_c=reading_c,
+        mass_g=batch_g,
+        room_c=room_c,
+        bowl=bowl,
+        stock_c=arguments.stock,
+        loss_w_per_k=arguments.loss,
+        hot_air_w=arguments.hot_air,
+        corrections_done=arguments.tried,
+    )
+    observation, _ = WORDS[arguments.showed or _by_reading(situation)]
+    answer = correct(situation, observation)
+    assumed += bowl_assumed
+    if arguments.chart:
+        from snapcurve.charts.correction import correction_chart
+
+        correction_chart(answer, situation, couverture.name, arguments.chart)
+    if arguments.json:
+        data = {"couverture": couverture.id, "reads_c": reading_c}
+        options.print_json({**data, **correction_data(answer, assumed)})
+        return 0
+    print("\n".join(correction_lines(couverture.name, situation, answer, assumed)))
+    if arguments.chart:
+        print(f"\n{arguments.chart}")
+    return 0
+
+
+def _by_reading(situation: "Situation") -> str:
+    from snapcurve.figures import degrees_words, range_words
+
+    temperatures, reads_c = situation.temperatures, situation.temperature_c
+    if temperatures.contains(reads_c):
+        raise SnapcurveError(
+            f"{degrees_words(reads_c)} lies within the window of "
+            f"{range_words(temperatures.work_low_c, temperatures.work_high_c)}; say with --showed "
+            "what the test showed, "
+            f"one of {', '.join(SHOWED)}."
+        )
+    return "too_warm" if reads_c > temperatures.work_high_c else "too_cool"
+
+
+def _live_c(port: str | None) -> tuple[float, str]:
+    """What the board takes the chocolate for, and how sure that is."""
+    from snapcurve.commands.watch import fault_sentence
+    from snapcurve.link.opening import open_board
+
+    found: list[float] = []
+    rate_c_per_min = 0.0
+    faults: list[str] = []
+    with open_board(port, scene="batch") as board:
+        board.live(INTERVAL_MS)
+        end_s = time.monotonic() + LONGEST_S
+        while len(found) < STEADY_READINGS and time.monotonic() < end_s:
+            reading = board.next_live()
+            if reading is None:
+                continue
+            faults = reading.faults
+            if reading.place == "chocolate" and reading.estimate_c is not None:
+                found.append(reading.estimate_c)
+                rate_c_per_min = reading.rate_c_per_min or 0.0
+            else:
+                found.clear()
+        board.live(0)
+    if len(found) < STEADY_READINGS:
+        if faults:
+            raise ProbeError(fault_sentence(faults))
+        raise ProbeError(
+            "the probe is not in the chocolate: put it in, wait until it reads steadily and ask "
+            "again, or give --temp"
+        )
+    reading_c = round(sum(found) / len(found), 1)
+    sentence = f"The board's reading of {reading_c:g} °C"
+    if abs(rate_c_per_min) > MOVING_C_PER_MIN:
+        sentence += (
+            f", which still moves by {rate_c_per_min:+.1f} °C/min: stir until it holds still and "
+            "ask again"
+        )
+    return reading_c, sentence + "."

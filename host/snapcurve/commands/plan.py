@@ -1,0 +1,225 @@
+"""snapcurve plan: what to weigh, heat, seed and wait for."""
+
+import argparse
+from pathlib import Path
+from typing import Any
+
+from snapcurve.commands import options
+from snapcurve.errors import SnapcurveError
+
+METHODS = ("seeding", "tabling", "three-step", "hold")
+ROOM_C = 20.0  # 18 to 22 °C are usual
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Options of the command."""
+    options.negative_amounts(parser)
+    add = parser.add_argument
+    add("couverture", nargs="?", metavar="COUVERTURE", help="id, or path of a file.toml")
+    add("--mass", help="finished chocolate wanted, like 1.2kg or 850g")
+    add("--shells", type=int, help="instead of --mass: how many shells or bars")
+    add("--grams", type=float, help="with --shells: grams of chocolate in one")
+    add("--waste", default="10%", help="with --shells: lost in bowl and tools (default: 10%%)")
+    add("--method", choices=METHODS, default="seeding", help="default: seeding")
+    add("--stock", type=float, metavar="C", help="temperature of the pieces (default: the room's)")
+    add("--seed", metavar="MASS", help="pieces in temper there are (default: enough)")
+    bowl_and_room(parser)
+    heat = parser.add_mutually_exclusive_group()
+    heat.add_argument("--watts", type=float, help="microwave power (default: 800, if it may)")
+    heat.add_argument("--no-microwave", action="store_true", help="melted in some other way")
+    heat.add_argument(
+        "--water-test",
+        nargs=3,
+        type=float,
+        metavar=("START_C", "END_C", "SECONDS"),
+        help="find the power: 1000 g of water heated from START_C to END_C in SECONDS",
+    )
+    add("--vessel", metavar="MASS", help="with --water-test: weight of the glass it stood in")
+    loss = parser.add_mutually_exclusive_group()
+    loss.add_argument("--loss", type=float, metavar="W_PER_K", help="heat lost to the room")
+    loss.add_argument(
+        "--loss-from",
+        metavar="BATCH",
+        help="find the loss in a recorded batch of this mass and bowl, or in the 'last' one",
+    )
+    options.notebook(parser)
+    add("--chart", type=Path, metavar="FILE", help="draw the plan (.png, .svg or .pdf)")
+    options.as_json(parser)
+
+
+def bowl_and_room(parser: argparse.ArgumentParser) -> None:
+    """Options that the plan and the correction share."""
+    add = parser.add_argument
+    add("--room", type=float, metavar="C", help=f"temperature of the room (default: {ROOM_C:g})")
+    add("--bowl", default="plastic", help="plastic, glass, ceramic, steel or aluminium")
+    add("--bowl-mass", metavar="MASS", help="weight of the empty bowl (default: a usual one)")
+
+
+def room_of(arguments: argparse.Namespace) -> tuple[float, tuple[str, ...]]:
+    """The room in °C, and what had to be assumed for it."""
+    if arguments.room is None:
+        return ROOM_C, (f"A room at {ROOM_C:g} °C: give --room if it is another.",)
+    return arguments.room, ()
+
+
+def bowl_for(arguments: argparse.Namespace, mass_g: float) -> tuple[Any, tuple[str, ...]]:
+    """The bowl, and what had to be assumed for it."""
+    from snapcurve.arithmetic.constants import USUAL_BOWL_STATUS
+    from snapcurve.bowl_inputs import usual_bowl
+    from snapcurve.figures import mass_g as read_mass_g
+    from snapcurve.figures import mass_words
+
+    if arguments.bowl_mass is not None:
+        return usual_bowl(
+            arguments.bowl, mass_g, read_mass_g(arguments.bowl_mass, "The bowl of")
+        ), ()
+    bowl = usual_bowl(arguments.bowl, mass_g)
+    return bowl, (
+        f"A {arguments.bowl} bowl of {mass_words(bowl.mass_g)} ({USUAL_BOWL_STATUS}): give "
+        "--bowl-mass if it is another.",
+    )
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Plan, print and draw."""
+    if arguments.couverture is None:
+        return _power_only(arguments)
+    from snapcurve.arithmetic.plan import PlanRequest, plan
+    from snapcurve.bowl_inputs import temperatures_of, thermal_of
+    from snapcurve.couvertures import load, user_folder
+    from snapcurve.figures import degrees_words, mass_g
+    from snapcurve.plan_words import plan_data, plan_lines
+
+    couverture = load(arguments.couverture, user_folder())
+    batch_g, used_g = _masses(arguments)
+    room_c, assumed = room_of(arguments)
+    bowl, bowl_assumed = bowl_for(arguments, batch_g)
+    watts, watts_assumed = _watts(arguments, bowl)
+    thermal = thermal_of(couverture)
+    loss_w_per_k, loss_assumed = _loss(arguments, thermal, batch_g, bowl)
+    assumed += bowl_assumed + watts_assumed + loss_assumed
+    request = PlanRequest(
+        temperatures=temperatures_of(couverture),
+        thermal=thermal,
+        batch_g=batch_g,
+        room_c=room_c,
+        bowl=bowl,
+        method=arguments.method,
+        used_g=used_g,
+        stock_c=arguments.stock,
+        microwave_w=watts,
+        loss_w_per_k=loss_w_per_k,
+        seed_available_g=None
+        if arguments.seed is None
+        else mass_g(arguments.seed, "The seed at hand,"),
+    )
+    made = plan(request)
+    if arguments.chart:
+        from snapcurve.charts.plan import plan_chart
+
+        plan_chart(made, request, couverture.name, arguments.chart)
+    if arguments.json:
+        options.print_json({"couverture": couverture.id, **plan_data(made, assumed)})
+        return 0
+    oven = "no microwave" if watts is None else f"microwave of {watts:.0f} W"
+    said = f"room {degrees_words(room_c)}, {arguments.bowl} bowl, {oven}."
+    print("\n".join(plan_lines(couverture.name, request, made, said, assumed)))
+    if arguments.chart:
+        print(f"\n{arguments.chart}")
+    return 0
+
+
+def _masses(arguments: argparse.Namespace) -> tuple[float, float | None]:
+    from snapcurve.arithmetic.plan import batch_for_shells_g
+    from snapcurve.figures import mass_g, share
+
+    if arguments.shells is None:
+        if arguments.grams is not None:
+            raise SnapcurveError("--grams goes with --shells; say how many, or give --mass.")
+        if arguments.mass is None:
+            raise SnapcurveError(
+                "How much is wanted? Give --mass 1.2kg, or --shells 120 --grams 9."
+            )
+        return mass_g(arguments.mass, "A mass of"), None
+    if arguments.mass is not None:
+        raise SnapcurveError("Give either --mass or --shells, not both.")
+    if arguments.grams is None:
+        raise SnapcurveError("--shells needs --grams, the chocolate in one of them.")
+    return batch_for_shells_g(
+        arguments.shells, arguments.grams, share(arguments.waste, "A waste of")
+    )
+
+
+def _loss(
+    arguments: argparse.Namespace, thermal: Any, mass_g: float, bowl: Any
+) -> tuple[float | None, tuple[str, ...]]:
+    if arguments.loss_from is None:
+        return arguments.loss, ()
+    from snapcurve.bench_loss import bench_loss
+    from snapcurve.curves import decode
+    from snapcurve.notebook import open_notebook
+
+    with open_notebook(arguments.notebook) as notebook:
+        batch = notebook.batch(arguments.loss_from)
+        curve = decode(notebook.curve_raw(batch.id))
+    found = bench_loss(curve, thermal, mass_g, bowl)
+    sentence = (
+        f"Loss of {found.fit.loss_w_per_k:.2f} ± {2 * found.fit.standard_error_w_per_k:.2f} W/K "
+        f"from batch {batch.code}, minute {found.start_s / 60:.0f} to {found.end_s / 60:.0f}, "
+        f"room {found.room_c:.1f} °C, as if it had this mass and bowl."
+    )
+    return found.fit.loss_w_per_k, (sentence,)
+
+
+def _watts(arguments: argparse.Namespace, bowl: Any) -> tuple[float | None, tuple[str, ...]]:
+    from snapcurve.arithmetic.constants import MICROWAVE_W
+
+    if arguments.water_test is not None:
+        watts, sentence = _water_test(arguments)
+        return watts, (sentence,)
+    if arguments.watts is not None:
+        return arguments.watts, ()
+    if arguments.no_microwave or arguments.method == "hold" or not bowl.microwave_safe:
+        return None, ()
+    return MICROWAVE_W.value, (
+        f"A microwave oven of {MICROWAVE_W.value:g} W: give --watts, or --no-microwave.",
+    )
+
+
+def _water_test(arguments: argparse.Namespace) -> tuple[float, str]:
+    from snapcurve.arithmetic.heating import WATER_TEST_G, water_test_power_w
+    from snapcurve.figures import mass_g
+
+    start_c, end_c, seconds = arguments.water_test
+    vessel_g = 0.0 if arguments.vessel is None else mass_g(arguments.vessel, "A vessel of")
+    room_c, _ = room_of(arguments)
+    watts = water_test_power_w(
+        WATER_TEST_G, start_c, end_c, seconds, vessel_g=vessel_g, vessel_start_c=room_c
+    )
+    vessel = (
+        f"in {vessel_g:g} g of glass from {room_c:g} °C"
+        if vessel_g
+        else "the vessel's own heat left out"
+    )
+    return watts, (
+        f"Microwave power {watts:.0f} W by the water test: {WATER_TEST_G:g} g from {start_c:g} to "
+        f"{end_c:g} °C in {seconds:g} s, {vessel}."
+    )
+
+
+def _power_only(arguments: argparse.Namespace) -> int:
+    from snapcurve.arithmetic.heating import WATER_TEST_FOLLOWED
+
+    if arguments.water_test is None:
+        raise SnapcurveError(
+            "Which couverture? Give its id, as in 'snapcurve plan milk --mass 1kg'; "
+            "'snapcurve couvertures' lists them."
+        )
+    watts, sentence = _water_test(arguments)
+    if arguments.json:
+        options.print_json({"microwave_w": watts, "followed": WATER_TEST_FOLLOWED})
+        return 0
+    print(sentence)
+    for line in WATER_TEST_FOLLOWED:
+        print(f"  - {line}")
+    return 0

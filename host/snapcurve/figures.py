@@ -1,0 +1,100 @@
+"""Figures a person types and reads: masses, temperatures, times. Formatting in one place."""
+
+import re
+import textwrap
+
+from snapcurve.errors import SnapcurveError
+
+_MASS = re.compile(r"\s*([-+]?[0-9]+(?:[.,][0-9]+)?)\s*(kg|g)?\s*", re.IGNORECASE)
+
+INDENT = " " * 10
+_WIDTH = 92
+_FIGURE = re.compile(r"(\d) (°C|K|g|kg|s|min|W|%)")
+# A bare number under this is more likely kilograms than grams.
+_BARE_LEAST_G = 50.0
+
+
+def mass_g(text: str, what: str) -> float:
+    """Grams from "1.2kg", "1,2 kg", "850 g" or "850"; `what` is said in the refusal.
+
+    SnapcurveError for anything else, and for nothing or less than nothing.
+    """
+    found = _MASS.fullmatch(text)
+    if not found:
+        raise SnapcurveError(f'{what} "{text}" is no weight; write it like 1.2kg or 850g.')
+    value = float(found[1].replace(",", "."))
+    value *= 1000.0 if (found[2] or "g").lower() == "kg" else 1.0
+    if value <= 0:
+        raise SnapcurveError(f"{what} {text.strip()} is not above zero; give it like 1.2kg.")
+    if found[2] is None and value < _BARE_LEAST_G:
+        raise SnapcurveError(
+            f"{what} {text.strip()} without a unit would be grams; write it like 1.2kg or 850g."
+        )
+    return value
+
+
+def share(text: str, what: str) -> float:
+    """A share 0 to 1 from "8%", "8 %" or "0.08"; SnapcurveError for anything else."""
+    number = text.strip().removesuffix("%").strip().replace(",", ".")
+    try:
+        value = float(number) / (100.0 if text.strip().endswith("%") else 1.0)
+    except ValueError:
+        value = -1.0
+    if not 0.0 <= value <= 1.0:
+        raise SnapcurveError(f"{what} {text} is no share; write it like 8% (0% to 100%).")
+    return value
+
+
+def mass_words(grams: float) -> str:
+    """Grams up to 10 kg, as a scale shows them."""
+    if grams < 10_000:
+        return f"{grams:.0f} g"
+    return f"{grams / 1000:.2f}".rstrip("0").rstrip(".") + " kg"
+
+
+def degrees_words(value_c: float) -> str:
+    """A temperature to a tenth, without a useless ".0"."""
+    return f"{value_c:.1f}".removesuffix(".0") + " °C"
+
+
+def range_words(low_c: float, high_c: float) -> str:
+    """Two temperatures with one unit."""
+    return f"{degrees_words(low_c).removesuffix(' °C')} to {degrees_words(high_c)}"
+
+
+def difference_words(value_k: float) -> str:
+    """A difference of two temperatures, to a tenth."""
+    return f"{value_k:.1f} °C"
+
+
+def about_minutes_words(minutes: float) -> str:
+    """Minutes to the whole one, "under a minute" below that, hours from two on."""
+    if minutes < 0.75:
+        return "under a minute"
+    if minutes >= 120:
+        return f"about {minutes / 60:.1f} hours"
+    return f"about {minutes:.0f} min"
+
+
+def seconds_words(seconds: float) -> str:
+    """Whole seconds up to two minutes, then minutes and seconds."""
+    whole = round(seconds)
+    if whole <= 120:
+        return f"{whole} s"
+    return f"{whole // 60} min {whole % 60:02d} s"
+
+
+def row(word: str, text: str) -> str:
+    """A line with its word in front; without one it goes on with the line before."""
+    return f"{word:<{len(INDENT)}}{text}"
+
+
+def wrapped(lines: list[str], under: str = INDENT) -> list[str]:
+    """Long lines broken; what follows is set in by `under`, or under the text of an item."""
+    broken = []
+    for line in lines:
+        hang = "    " if line.startswith("  - ") else under
+        tied = _FIGURE.sub("\\1\u00a0\\2", line)  # no unit on a line of its own
+        parts = textwrap.wrap(tied, _WIDTH, subsequent_indent=hang) if line else [""]
+        broken += [part.replace("\u00a0", " ") for part in parts]
+    return broken
