@@ -53,6 +53,11 @@ COMMANDS = (
         "draw a batch as PNG, SVG or PDF",
         "snapcurve chart 2026-11-24-01 --output batch.pdf",
     ),
+    (
+        "judge",
+        "what a batch's record proves, and what it says about a complaint",
+        "snapcurve judge last --complaint bloom",
+    ),
     ("couvertures", "list the couvertures and where they come from", "snapcurve couvertures"),
     (
         "sounds",

@@ -42,8 +42,8 @@ def phases_of(couverture: Couverture, method: str) -> list[dict[str, Any]]:
     """The phases of ``couverture`` by ``method``, in the words of catalogue.PHASE.
 
     Seeding melts, then works; three-step melts, cools, warms again and works; hold only
-    works; cup cools a sample in ice water. SnapcurveError for an unknown method, or three-step without a cooling
-    temperature.
+    works; cup cools a sample in ice water. SnapcurveError for an unknown method, or
+    three-step without a cooling temperature.
     """
     low_c, high_c = couverture.work_low_c, couverture.work_high_c
     melt = _phase("melt", "rise", couverture.melt_c)

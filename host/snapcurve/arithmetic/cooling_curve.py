@@ -21,13 +21,17 @@ from snapcurve.arithmetic.local_polynomial import Array, Smoothed, smooth
 from snapcurve.arithmetic.unusable import UnusableValueError
 
 LEAST_FALL_C = 5.0
+# No crystal of cocoa butter forms above the melting point of form VI (36.3 °C, Wille and
+# Lutton, JAOCS 43 (1966) 491, as commonly quoted): what bends a curve there is something else.
+BELOW_C = 36.0
 # Half-widths of the windows, in seconds.
 WINDOWS_S = (5.0, 7.0, 10.0, 12.0, 14.5, 17.0, 20.5, 25.0, 30.0, 36.0, 43.0, 51.0, 61.0)
 # An inflection stands out of noise by so many standard deviations of the slope, and by so
-# much at least: water that cools by itself does not do so evenly either.
+# much, and by such a part of the steepest fall, at least: nothing cools quite evenly.
 STANDS_OUT_SDS = 6.0
 STANDS_OUT_C_PER_MIN = 0.5
-AGREES_SDS = 2.0
+STANDS_OUT_PART = 0.1
+AGREES_SDS = 3.0
 BEGINS_SD_C_PER_MIN = 0.1  # a window so narrow that its slope is all noise says nothing
 NARROWER = 0.7  # of the widest that agrees: there the bend's own part is a quarter (fourth power)
 CALM_S = 2.0  # neighbouring readings are not independent; means over so long nearly are
@@ -61,14 +65,17 @@ class _Peak:
     value_c: float
 
 
-def find_inflection(times_s: Sequence[float], values_c: Sequence[float | None]) -> Inflection:
+def find_inflection(
+    times_s: Sequence[float], values_c: Sequence[float | None], below_c: float = BELOW_C
+) -> Inflection:
     """The inflection of the cooling curve in a record; ``None`` where nothing was read.
 
-    Times in s, ascending and on an even grid but for what is missing. UnusableValueError,
+    Times in s, ascending and on an even grid but for what is missing; only what is cooler
+    than ``below_c`` counts. UnusableValueError,
     with what to do, if the record holds no cooling curve or shows no inflection.
     """
     start_s, step_s, grid = _on_grid(times_s, values_c)
-    first, last = _cooling_part(grid, step_s)
+    first, last = _cooling_part(grid, step_s, below_c)
     part = grid[first : last + 1]
     noise_c, correlation = _noise(part, step_s)
     sd_c = noise_c * correlation
@@ -117,7 +124,7 @@ def _on_grid(
     return float(times[0]), step_s, grid
 
 
-def _cooling_part(grid: Array, step_s: float) -> tuple[int, int]:
+def _cooling_part(grid: Array, step_s: float, below_c: float) -> tuple[int, int]:
     """From the warmest to the coldest: what comes before and after is the probe's way."""
     width = max(3, round(3.0 / step_s))
     level = smooth(grid, width).values
@@ -125,9 +132,12 @@ def _cooling_part(grid: Array, step_s: float) -> tuple[int, int]:
         raise UnusableValueError("this record has too few readings for a cooling curve")
     first = int(np.nanargmax(level))
     last = first + int(np.nanargmin(level[first:]))
-    if level[first] - level[last] < LEAST_FALL_C:
+    warm = np.flatnonzero(level[first : last + 1] > below_c)
+    first += int(warm[-1]) if len(warm) else 0
+    if not level[first] - level[last] >= LEAST_FALL_C:
         raise UnusableValueError(
-            f"this record holds no cooling curve: it falls by less than {LEAST_FALL_C:.0f} °C"
+            f"this record holds no cooling curve: below {below_c:.0f} °C it falls by less than "
+            f"{LEAST_FALL_C:.0f} °C"
         )
     return first, last
 
@@ -165,7 +175,8 @@ def _peak(part: Array, half_width: int, sd_c: float, step_s: float) -> _Peak | N
     at = int(np.argmax(stands_out))
     sd = float(smoothed.gain[known[at]]) * sd_c / step_s
     out = float(stands_out[at]) / step_s
-    if out < max(STANDS_OUT_SDS * sd, STANDS_OUT_C_PER_MIN / 60):
+    part_of_fall = -STANDS_OUT_PART * float(series.min()) / step_s
+    if out < max(STANDS_OUT_SDS * sd, STANDS_OUT_C_PER_MIN / 60, part_of_fall):
         return None
     return _at(smoothed, int(known[at]), half_width, sd_c, step_s)
 
@@ -186,7 +197,8 @@ def _best(
     """The inflection, and half of what the widest window that still agrees with all narrower
     ones would change of it."""
     found = [peak for width in widths if (peak := _peak(part, width, sd_c, step_s))]
-    if not found:
+    # A crest of noise stands out in one window or two, a plateau in most.
+    if len(found) * 2 < len(widths):
         return None
     # Narrow windows put the highest point on a crest of noise, wide ones beside a sharp
     # bend: the place is the median of all. There they are compared, not each at its own.
