@@ -13,6 +13,22 @@ STATES = {
     "not shown": "the curve speaks against it",
 }
 WIDTH = 92
+NUMBERS = (
+    "peak_c",
+    "melted_s",
+    "above_melt_s",
+    "melt_hidden_s",
+    "too_hot_s",
+    "hottest_c",
+    "descent_rate_c_per_min",
+    "steepest_c_per_min",
+    "lowest_before_c",
+    "entered_s",
+    "in_window_s",
+    "above_window_s",
+    "below_window_s",
+    "work_hidden_s",
+)
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -71,29 +87,13 @@ def _point(text: str, mark: str = "- ") -> str:
 
 def _json(batch: Any, judgement: Any, complaint: Any) -> dict[str, Any]:
     facts = judgement.facts
-    names = [
-        "peak_c",
-        "melted_s",
-        "above_melt_s",
-        "melt_hidden_s",
-        "too_hot_s",
-        "hottest_c",
-        "descent_rate_c_per_min",
-        "steepest_c_per_min",
-        "lowest_before_c",
-        "entered_s",
-        "in_window_s",
-        "above_window_s",
-        "below_window_s",
-        "work_hidden_s",
-    ]
     result = {
         "batch": batch.code,
         "verdict": judgement.verdict,
         "proved": judgement.proved,
         "reasons": list(judgement.reasons),
         "cautions": list(judgement.cautions),
-        "facts": {name: _round(getattr(facts, name)) for name in names},
+        "facts": {name: _round(getattr(facts, name)) for name in NUMBERS},
         "excursions": [
             {
                 "start_s": run.start_s,

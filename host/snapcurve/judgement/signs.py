@@ -160,10 +160,11 @@ def _undercut(facts: Facts, clock: Clock) -> Sign:
 def _fell_fast(facts: Facts, clock: Clock) -> Sign:
     if facts.steepest_c_per_min is None and facts.descent_rate_c_per_min is None:
         return Sign("uncertain", "The record does not show how fast it came down.")
-    steepest = facts.steepest_c_per_min or facts.descent_rate_c_per_min or 0.0
     mean = facts.descent_rate_c_per_min
-    reason = f"It fell by up to {steepest:.1f} °C/min over a minute"
-    reason += f", {mean:.1f} °C/min on the whole way down." if mean is not None else "."
+    # A very fast fall looks like a probe taken out; then only the mean tells of it.
+    steepest = max(facts.steepest_c_per_min or 0.0, mean or 0.0)
+    reason = f"It fell by up to {steepest:.1f} °C/min"
+    reason += f", {mean:.1f} on the whole way down to the window." if mean is not None else "."
     state = "shown" if steepest > FAST_C_PER_MIN else "not shown"
     return Sign(state, f"{reason} (We call more than {FAST_C_PER_MIN:g} fast; our own choice.)")
 
