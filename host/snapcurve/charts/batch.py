@@ -3,12 +3,11 @@
 from pathlib import Path
 
 from snapcurve.charts.content import content_of
-from snapcurve.charts.files import write_whole
+from snapcurve.charts.files import picture_kind, write_whole
 from snapcurve.charts.words import clean
 from snapcurve.curves import Curve
 from snapcurve.errors import SnapcurveError
 
-FORMATS = ("png", "svg", "pdf")
 # Landscape, width and height in millimetres: ISO 216, and letter by ANSI/ASME Y14.1.
 PAPERS_MM = {"a4": (297.0, 210.0), "a3": (420.0, 297.0), "letter": (279.4, 215.9)}
 
@@ -30,12 +29,7 @@ def batch_chart(
     written; an older file of that name then stays as it was.
     """
     path = Path(path)
-    ending = path.suffix.lower().removeprefix(".")
-    if ending not in FORMATS:
-        raise SnapcurveError(
-            f"{path} does not say what kind of picture to write: "
-            f"let its name end in {', '.join('.' + known for known in FORMATS)}"
-        )
+    ending = picture_kind(path)
     if paper not in PAPERS_MM:
         raise SnapcurveError(
             f"there is no paper {paper!r} here: choose one of {', '.join(PAPERS_MM)}"

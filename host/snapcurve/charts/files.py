@@ -6,6 +6,19 @@ from pathlib import Path
 
 from snapcurve.errors import SnapcurveError
 
+FORMATS = ("png", "svg", "pdf")
+
+
+def picture_kind(path: Path) -> str:
+    """One of FORMATS, by the ending of ``path``; SnapcurveError for any other."""
+    ending = path.suffix.lower().removeprefix(".")
+    if ending not in FORMATS:
+        raise SnapcurveError(
+            f"{path} does not say what kind of picture to write: "
+            f"let its name end in {', '.join('.' + known for known in FORMATS)}"
+        )
+    return ending
+
 
 def write_whole(path: Path, data: bytes) -> None:
     """Put ``data`` at ``path``; an old file there stays as it was until all is written.
