@@ -29,6 +29,8 @@ def outcomes_chart(
     from snapcurve.charts.simple import SimplePage
 
     caption = f"{lesson.good} batches released with gloss, {lesson.bad} did not. {lesson.why}"
+    if len(drawn) < len(batches):
+        caption += f" Not drawn, as never in the window: {len(batches) - len(drawn)}."
     page = SimplePage(
         f"{lesson.couverture}: batches by outcome",
         f"{caption} {lesson.warning}",
@@ -49,7 +51,8 @@ def outcomes_chart(
     for one in sorted(drawn, key=lambda each: each.outcome.good is not True):
         colour, style, width, words = looks[one.outcome.good]
         entered_s = one.facts.entered_s or 0.0
-        times, values = one.facts.known.between(entered_s - BEFORE_S, entered_s + AFTER_S)
+        since_s = max(entered_s - BEFORE_S, one.facts.descent_start_s or 0.0)
+        times, values = one.facts.known.between(since_s, entered_s + AFTER_S)
         xs: list[float] = []
         ys: list[float] = []
         for at_s, value in zip(times, values, strict=True):
@@ -63,5 +66,5 @@ def outcomes_chart(
         axes.plot(xs, ys, color=colour, linestyle=style, linewidth=width, label=label)
     axes.set_ylim(window_c[0] - BELOW_C, window_c[1] + ABOVE_C)
     axes.axvline(0.0, color=QUIET, linewidth=0.8)
-    axes.legend(loc="upper right", fontsize=12, frameon=False)
+    axes.legend(loc="lower right", bbox_to_anchor=(1.0, 1.0), ncols=3, fontsize=12, frameon=False)
     return page.save(path, kind)
