@@ -65,11 +65,11 @@ def test_a_narrower_window_is_proposed_where_the_temperature_parted_them():
     assert first.name == "working_c"
     assert first.higher_share == 0.0
     assert first.chance == pytest.approx(2 / 924)  # the two extreme of (12 choose 6)
-    assert "6 of 6 others outside" in lesson.why
+    assert "6 of 6 others lay outside" in lesson.why
 
 
 def test_the_proposal_never_leaves_the_window_and_is_never_too_narrow():
-    wide = [tray(f"g{n}", 29.5 + 0.2 * n, True) for n in range(6)] + parted()[6:]
+    wide = [tray(f"g{n}", 29.5 + 0.25 * n, True) for n in range(6)] + parted()[6:]
     lesson = learn(wide, NAME, WINDOW)
     assert lesson.window_c is not None
     assert lesson.window_c[0] == 30.0

@@ -130,7 +130,7 @@ def _proposal(
     lowest, _, highest = found[0].good
     low_c = max(now_c[0], floor(round(lowest * 10, 6)) / 10)
     high_c = min(now_c[1], ceil(round(highest * 10, 6)) / 10)
-    if high_c - low_c < NARROWEST_C:
+    if high_c - low_c < NARROWEST_C - 1e-9:
         return None, (
             f"Good batches lay within {high_c - low_c:.1f} °C: narrower than "
             f"{NARROWEST_C:.1f} °C, which no hand can keep."
@@ -139,6 +139,7 @@ def _proposal(
         return None, "Good batches fill the whole window, so it stays as it is."
     outside = sum(not low_c <= value <= high_c for value in _values(bad, "working_c"))
     return (low_c, high_c), (
-        f"All {found[0].good_count} good batches were worked between {low_c:.1f} and "
-        f"{high_c:.1f} °C, and {outside} of {found[0].bad_count} others outside."
+        f"The {found[0].good_count} good batches were worked between {lowest:.1f} and "
+        f"{highest:.1f} °C; {outside} of {found[0].bad_count} others lay outside the window "
+        "proposed."
     )
