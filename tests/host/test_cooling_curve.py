@@ -96,6 +96,20 @@ def test_that_the_uncertainty_covers_about_what_it_says(found):
     assert 0.90 <= np.mean(covered) <= 0.995
 
 
+def test_that_readings_which_know_of_each_other_do_not_look_surer_than_they_are():
+    """The board passes on medians of three, so neighbours are alike."""
+    off, covered = [], []
+    for seed in range(80):
+        curve = made(drawn(seed), seed)
+        seen = np.array(curve.values_c)
+        medians = np.median(np.stack([seen[:-2], seen[1:-1], seen[2:]]), axis=0)
+        answer = find_inflection(curve.times_s[1:-1], [float(value) for value in medians])
+        off.append(abs(answer.slope_c_per_min - curve.slope_c_per_min))
+        covered.append(off[-1] <= answer.slope_uncertainty_c_per_min)
+    assert np.mean(covered) >= 0.9
+    assert max(off) < 0.25
+
+
 def test_that_the_place_is_right(found):
     assert max(abs(a.at_s - c.at_s) for c, a in found) < 15
     assert np.median([a.noise_c for _, a in found]) == pytest.approx(0.03, rel=0.05)

@@ -154,12 +154,16 @@ def _noise(part: Array, step_s: float) -> tuple[float, float]:
     taken = np.sqrt(1 - 4 / (2 * width + 1))
     noise = 1.4826 * float(np.median(np.abs(left - np.median(left)))) / taken
     noise = max(noise, 1 / 128 / np.sqrt(12))  # readings come in steps of 1/128 °C
-    # First autocovariances; those of white noise are about 0, slightly below for the fit.
-    variance = float(np.mean(left**2))
-    together = 1.0
-    for lag in range(1, max(1, round(CALM_S / step_s / 2)) + 1):
-        together += 2 * float(np.mean(left[lag:] * left[:-lag])) / variance
-    return noise, float(np.sqrt(max(1.0, together)))
+    # Means over CALM_S, compared by third differences, which no slow bend of the curve moves
+    # (1, -3, 3, -1: their variance is 20 times that of a mean).
+    count = max(1, round(CALM_S / step_s))
+    means = part[: len(part) // count * count].reshape(-1, count).mean(axis=1)
+    thirds = np.diff(means, 3)
+    thirds = thirds[~np.isnan(thirds)]
+    if len(thirds) < 10:
+        return noise, 1.0
+    of_means = 1.4826 * float(np.median(np.abs(thirds))) / np.sqrt(20)
+    return noise, max(1.0, of_means * float(np.sqrt(count)) / noise)
 
 
 def _peak(part: Array, half_width: int, sd_c: float, step_s: float) -> _Peak | None:
