@@ -41,7 +41,7 @@ def cup_chart(
         f"{inflection.slope_c_per_min:+.2f} ± {inflection.slope_uncertainty_c_per_min:.2f} °C/min"
         f"\nat {inflection.temperature_c:.1f} °C",
         (at, inflection.temperature_c),
-        xytext=(18, 22),
+        xytext=(18, 22 if inflection.slope_c_per_min < 0.3 else 56),
         textcoords="offset points",
         fontsize=13,
         color=INK,
