@@ -4,15 +4,17 @@ A curve begins by itself when the probe has been well away from the room's tempe
 for a moment, or with the button; it ends when the probe has been back at the room's
 temperature for long, when nothing could be read for long, at the longest length, or with
 a long press. Samples lie on an even grid of one second; where there was no fresh reading
-the curve has a gap.
+the curve has a gap. A cup in ice water, whose slope is wanted, is recorded reading by reading.
 """
 
-from wire import catalogue
+from wire import catalogue, codec
 from wire.curve import GAP, BlockWriter
 
 from .store import ROOM_FOR_BATCH, ROOM_TO_CLOSE
 
 PERIOD_MS = 1000
+CUP_PERIOD_MS = 250  # every reading there is
+_METHOD_AT = codec.fixed_size(catalogue.PROFILE_HEAD[:1])
 AWAY_C = 4.0  # from the room: the work has begun
 AWAY_MS = 3000
 BACK_C = 1.5  # from the room: the work is over
@@ -22,6 +24,13 @@ LONGEST_MS = 12 * 3600000
 AFTER_BUTTON_MS = 20 * 60000  # a curve begun by hand may stay at room temperature so long
 NEVER = 1 << 62  # beyond any uptime
 LOW_FITS = 2  # this batch and one more: time to say that the flash fills up
+
+
+def period_ms(profile: bytes) -> int:
+    """Time between samples while the profile of these bytes is worked."""
+    if len(profile) > _METHOD_AT and profile[_METHOD_AT] == catalogue.METHODS.index("cup"):
+        return CUP_PERIOD_MS
+    return PERIOD_MS
 
 
 class Recorder:
@@ -42,6 +51,7 @@ class Recorder:
         self._warned = False  # of little room, in this batch
         self._started_ms = 0
         self._next_ms = 0
+        self._period_ms = PERIOD_MS
         self._block = 0
         self._provisional = False  # the last block on flash is the beginning of what waits
         self._away_since_ms = -1
@@ -80,6 +90,7 @@ class Recorder:
         self.running = True
         self._started_ms = now_ms
         self._next_ms = now_ms
+        self._period_ms = period_ms(profile)
         self._block = 0
         self._provisional = False
         self._by_hand = by_hand
@@ -134,12 +145,12 @@ class Recorder:
         while self.running and now_ms >= self._next_ms:
             value = GAP
             # After a long stop only the newest point of the grid has readings to show.
-            if self._count and now_ms - self._next_ms < PERIOD_MS:
+            if self._count and now_ms - self._next_ms < self._period_ms:
                 value = (self._sum + self._count // 2) // self._count
                 self._sum = self._count = 0
                 self._last_reading_ms = now_ms
             offset_ms = self._next_ms - self._started_ms
-            self._next_ms += PERIOD_MS
+            self._next_ms += self._period_ms
             if not self.curve:
                 continue
             self._writer.sample(offset_ms, value)
@@ -170,7 +181,9 @@ class Recorder:
         writer = self._writer
         if writer.empty():
             return
-        length = writer.finish_data(self.curve, self._block, PERIOD_MS, self._room_centi_c, keep)
+        length = writer.finish_data(
+            self.curve, self._block, self._period_ms, self._room_centi_c, keep
+        )
         self._store.append(writer.buffer, length, self._provisional)
         self._provisional = keep
         if not keep:

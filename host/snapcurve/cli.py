@@ -63,6 +63,21 @@ COMMANDS = (
         "draw a batch as PNG, SVG or PDF",
         "snapcurve chart 2026-11-24-01 --output batch.pdf",
     ),
+    (
+        "judge",
+        "what a batch's record proves, and what it says about a complaint",
+        "snapcurve judge last --complaint bloom",
+    ),
+    (
+        "cup",
+        "the slope of a sample cooling in ice water, and what it says of the temper",
+        "snapcurve cup last --chart cup.png",
+    ),
+    (
+        "learn",
+        "what separated batches that released with gloss from those that did not",
+        "snapcurve learn milk --outcomes trays.csv",
+    ),
     ("couvertures", "list the couvertures and where they come from", "snapcurve couvertures"),
     (
         "sounds",

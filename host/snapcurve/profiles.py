@@ -16,6 +16,8 @@ LEAD_S = 20  # how long before the predicted crossing "near" sounds
 REWARM_PART = 0.3  # three-step: warmed so far into the window, not just to its edge
 COOL_DWELL_S = 120  # three-step: crystals form at the low point before it is warmed again
 
+CUP_DONE_C = 14.0  # by then crystallisation no longer holds a sample in ice water up
+
 _HEAD_SIZE = codec.fixed_size(catalogue.PROFILE_HEAD)
 _PHASE_SIZE = codec.fixed_size(catalogue.PHASE)
 
@@ -40,8 +42,8 @@ def phases_of(couverture: Couverture, method: str) -> list[dict[str, Any]]:
     """The phases of ``couverture`` by ``method``, in the words of catalogue.PHASE.
 
     Seeding melts, then works; three-step melts, cools, warms again and works; hold only
-    works. SnapcurveError for an unknown method, or three-step without a cooling
-    temperature.
+    works; cup cools a sample in ice water. SnapcurveError for an unknown method, or
+    three-step without a cooling temperature.
     """
     low_c, high_c = couverture.work_low_c, couverture.work_high_c
     melt = _phase("melt", "rise", couverture.melt_c)
@@ -50,6 +52,8 @@ def phases_of(couverture: Couverture, method: str) -> list[dict[str, Any]]:
         return [melt, work]
     if method == "hold":
         return [work]
+    if method == "cup":
+        return [_phase("cool", "fall", CUP_DONE_C)]
     if method != "three-step":
         raise SnapcurveError(
             f"there is no method {method!r}: choose one of {', '.join(catalogue.METHODS)}"

@@ -37,7 +37,7 @@ NO_FIELD = 255  # an error answer that blames no single field
 
 # --- choices --------------------------------------------------------------------------
 
-METHODS = ("seeding", "three-step", "hold")
+METHODS = ("seeding", "three-step", "hold", "cup")
 PHASE_KINDS = ("none", "melt", "cool", "rewarm", "work")
 DIRECTIONS = ("rise", "fall", "hold")
 PLACES = ("unknown", "chocolate", "air", "entering")

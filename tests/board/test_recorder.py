@@ -353,3 +353,17 @@ def test_whatever_comes_the_curve_can_be_read(tmp_path_factory, actions):
     assert [event[5] for event in events_of(blocks)] == list(range(events))
     samples = list(samples_of(blocks))
     assert samples == [1000 * index for index in range(len(samples))]
+
+
+def test_a_cup_in_ice_water_is_recorded_reading_by_reading(rig):
+    profile = b"House milk".ljust(32, b"\0") + bytes([catalogue.METHODS.index("cup")])
+    rig.start(profile=profile)
+    rig.run(0, 20_000, each_ms=1000)  # a stopped loop leaves gaps, not old values
+    for index in range(200):
+        rig.recorder.reading(4000 + index)
+        rig.recorder.step(20_000 + index * 250, 2100)
+    rig.recorder.end(70_000, "button")
+    samples = samples_of(rig.blocks())
+    assert list(samples) == list(range(0, 70_000, 250))
+    assert [samples[20_000 + index * 250] for index in range(200)] == list(range(4000, 4200))
+    assert samples[10_000] is None

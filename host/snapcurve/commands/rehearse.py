@@ -61,10 +61,10 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.couvertures import load, user_folder
     from snapcurve.curves import decode
     from snapcurve.filing import new_batch, trust_of
+    from snapcurve.judgement import judge
     from snapcurve.notebook import open_notebook
     from snapcurve.rehearsal.rehearse import held_interrupts, rehearse
     from snapcurve.rehearsal.story import Teller
-    from snapcurve.verdict import verdict
 
     speed = checked_speed(arguments.speed)
     if not 0 <= arguments.work_minutes <= 600:
@@ -90,7 +90,7 @@ def run(arguments: argparse.Namespace) -> int:
         )
         batch = notebook.file_batch(replace(new, couverture_toml=couverture.toml_text))
         path = arguments.chart or _chart_path(batch.code)
-        said = verdict(curve, arguments.method)
+        said = judge(curve).verdict
         batch_chart(
             curve,
             f"Batch {batch.code}: {couverture.name}",

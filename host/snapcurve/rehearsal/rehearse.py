@@ -13,6 +13,7 @@ from snapcurve.link.board import CurveRow
 from snapcurve.profiles import compile_profile
 from snapcurve.rehearsal import bench, plans
 from snapcurve.rehearsal.conditions import USUAL, Conditions
+from snapcurve.rehearsal.cup import CupRehearsal
 from snapcurve.rehearsal.person import BenchWorld, Person
 from snapcurve.rehearsal.replay import Alarm, alarm_of
 from snapcurve.rehearsal.session import session
@@ -113,7 +114,7 @@ def rehearse(
     speed: str,
     number: int,
     hold_s: float,
-    tick: Callable[[Rehearsal], None],
+    tick: Callable[[Rehearsal | CupRehearsal], None],
     interrupts: Interrupts,
 ) -> Rehearsed:
     """Run a batch; ``tick`` is called now and then while it goes on.
@@ -121,7 +122,11 @@ def rehearse(
     Once ``interrupts`` counts one the batch ends early: the board closes its record, which
     is collected like any other. LinkError if nothing was recorded.
     """
-    world = Rehearsal(couverture, method, number, hold_s)
+    world: Rehearsal | CupRehearsal
+    if method == "cup":
+        world = CupRehearsal(number)
+    else:
+        world = Rehearsal(couverture, method, number, hold_s)
     with session(world, compile_profile(couverture, method), speed) as running:
         ended = False
 

@@ -1,6 +1,7 @@
 """Tells a rehearsal step by step as it happens."""
 
 from probe import sounds
+from snapcurve.rehearsal.cup import CupRehearsal
 from snapcurve.rehearsal.rehearse import Rehearsal
 
 QUIET_SOUNDS = ("probe_out", "probe_in")
@@ -18,10 +19,11 @@ class Teller:
         pace = {"real": "in real time", "max": "as fast as it goes"}.get(
             speed, f"{speed} times faster than real"
         )
-        self._print(f"Rehearsing {couverture} by {method}, 1 kg, {pace}. No hardware is used.")
+        what = "a few grams in a cup" if method == "cup" else "1 kg"
+        self._print(f"Rehearsing {couverture} by {method}, {what}, {pace}. No hardware is used.")
         self._print("Never leave a metal probe in a microwave: it comes out for every burst.\n")
 
-    def tell(self, rehearsal: Rehearsal) -> None:
+    def tell(self, rehearsal: Rehearsal | CupRehearsal) -> None:
         """What happened since the last call."""
         story = rehearsal.story[self._told :]
         self._told += len(story)

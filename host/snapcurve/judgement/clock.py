@@ -1,0 +1,26 @@
+"""Offsets of a curve in words: the clock's time where it is known, and minutes in."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta, timezone
+
+
+@dataclass(frozen=True)
+class Clock:
+    """``started_unix_ms`` None if nobody knows when the curve began."""
+
+    started_unix_ms: int | None = None
+    utc_offset_min: int = 0
+
+    def at(self, offset_s: float) -> str:
+        """ "at 14:05 (12 min in)", or "at 12 min" without a clock."""
+        into = f"{offset_s / 60:.0f} min"
+        if self.started_unix_ms is None:
+            return f"at {into}"
+        zone = timezone(timedelta(minutes=self.utc_offset_min))
+        moment = datetime.fromtimestamp(self.started_unix_ms / 1000 + offset_s, zone)
+        return f"at {moment:%H:%M} ({into} in)"
+
+
+def minutes(seconds: float) -> str:
+    """A length of time in whole minutes, or seconds if it is short."""
+    return f"{seconds:.0f} s" if seconds < 90 else f"{seconds / 60:.0f} min"

@@ -1,0 +1,50 @@
+"""A filed batch to its judgement: the only part here that reads the notebook."""
+
+from typing import TYPE_CHECKING
+
+from snapcurve.curves import Curve, decode
+from snapcurve.errors import SnapcurveError
+from snapcurve.judgement.clock import Clock
+from snapcurve.judgement.facts import BladeResult
+from snapcurve.judgement.judge import Judgement, judge
+from snapcurve.notebook.records import Batch
+
+if TYPE_CHECKING:
+    from snapcurve.notebook.store import Notebook
+
+
+def blades_of(batch: Batch) -> list[BladeResult]:
+    """Results of test blades that are filed with ``batch``; the notebook keeps none yet."""
+    return []
+
+
+def judge_batch(
+    notebook: "Notebook", code_or_id: str, blade_passed: bool | None = None
+) -> tuple[Batch, Judgement]:
+    """The batch and its judgement; ``blade_passed`` is what the last marked test blade
+    showed, None if nothing more is known than what is filed.
+
+    SnapcurveError if there is no such batch, or a blade is spoken of and none was marked.
+    """
+    batch = notebook.batch(code_or_id)
+    curve = decode(notebook.curve_raw(batch.id))
+    blades = blades_of(batch)
+    if blade_passed is not None:
+        blades = [*blades, BladeResult(_last_dip_s(curve, batch.code), blade_passed)]
+    uncertainty = batch.uncertainty_centi_c
+    return batch, judge(
+        curve,
+        blades,
+        Clock(batch.started_unix_ms, batch.utc_offset_min),
+        None if uncertainty is None else uncertainty / 100,
+    )
+
+
+def _last_dip_s(curve: Curve, code: str) -> float:
+    dips = [event.offset_ms for event in curve.events if event.name == "dip_test"]
+    if not dips:
+        raise SnapcurveError(
+            f"no test blade was marked in batch {code}, so it cannot have shown anything: "
+            "press the button when you dip the next one"
+        )
+    return dips[-1] / 1000

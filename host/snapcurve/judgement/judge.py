@@ -1,0 +1,199 @@
+"""From the facts to a verdict in one sentence, reasons, and answers to complaints."""
+
+from dataclasses import dataclass
+
+from snapcurve.charts.words import degrees
+from snapcurve.curves import Curve
+from snapcurve.judgement.clock import Clock, minutes
+from snapcurve.judgement.complaints import Cause, Complaint
+from snapcurve.judgement.facts import BladeResult, DipTest, Facts, facts_of
+from snapcurve.judgement.signs import Sign, signs_of
+
+WINDOW_SHARE = 0.5  # an uncertainty of so much of the window makes its edges questionable
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What the record says about one cause: ``state`` shown, not shown, uncertain, or
+    "cannot say" where no curve could."""
+
+    cause: Cause
+    state: str
+    reason: str
+
+
+@dataclass(frozen=True)
+class Judgement:
+    """``verdict`` is one sentence; ``proved`` None while no blade has a result that holds.
+
+    ``reasons`` follow the batch from melting to the last test, ``cautions`` say what limits
+    all of it.
+    """
+
+    verdict: str
+    proved: bool | None
+    reasons: tuple[str, ...]
+    cautions: tuple[str, ...]
+    facts: Facts
+    signs: dict[str, Sign]
+
+    def about(self, complaint: Complaint) -> list[Answer]:
+        """What the record says about each cause of ``complaint``, what is shown first."""
+        answers = []
+        for cause in complaint.causes:
+            if cause.sign is None:
+                answers.append(Answer(cause, "cannot say", "The curve cannot say."))
+            else:
+                sign = self.signs[cause.sign]
+                answers.append(Answer(cause, sign.state, sign.reason))
+        order = ("shown", "uncertain", "cannot say", "not shown")
+        return sorted(answers, key=lambda answer: order.index(answer.state))
+
+
+def judge(
+    curve: Curve,
+    blades: list[BladeResult] | None = None,
+    clock: Clock | None = None,
+    uncertainty_c: float | None = None,
+) -> Judgement:
+    """Judge a decoded curve.
+
+    ``blades`` are the results of test blades as the person noted them; ``uncertainty_c`` is
+    the expanded uncertainty (k = 2) of the temperatures, None if nobody knows it.
+    """
+    facts = facts_of(curve, blades)
+    clock = clock or Clock(curve.started_unix_ms)
+    signs = signs_of(facts, clock)
+    proved = _proved(facts, signs)
+    return Judgement(
+        verdict=_verdict(facts, signs, proved),
+        proved=proved,
+        reasons=tuple(_reasons(facts, signs, clock)),
+        cautions=tuple(_cautions(curve, facts, uncertainty_c)),
+        facts=facts,
+        signs=signs,
+    )
+
+
+def _proved(facts: Facts, signs: dict[str, Sign]) -> bool | None:
+    results = [test.result for test in facts.dip_tests if test.result is not None]
+    if not results:
+        return None
+    if not results[-1].passed:
+        return False
+    return True if signs["unproved"].state == "not shown" else None
+
+
+def _verdict(facts: Facts, signs: dict[str, Sign], proved: bool | None) -> str:
+    if facts.method == "cup":
+        return "A cooling-curve test: 'snapcurve cup' reads it."
+    if facts.window_c is None:
+        return "Nothing to judge by: this record has no profile with a working window."
+    parts = []
+    if facts.melted_s is not None:
+        parts.append(f"melted through at {facts.melted_s / 60:.0f} min")
+    if facts.entered_s is not None:
+        parts.append(f"in the window at {facts.entered_s / 60:.0f} min")
+        parts.append(_leavings(facts))
+    if signs["not_melted"].state == "uncertain" and facts.melt_c is not None:
+        parts.append("whether it melted through is uncertain")
+    head, why = _failing(facts, signs)
+    if head is None:
+        head = _by_tests(facts, proved)
+    if signs["not_melted"].state == "shown" and head == "Not in temper":
+        parts = []
+    parts += [why] if why else []
+    return f"{head}: {', '.join(parts)}."
+
+
+def _failing(facts: Facts, signs: dict[str, Sign]) -> tuple[str | None, str]:
+    """What no test blade could make good."""
+    if signs["scorched"].state == "shown":
+        return "Too hot", "it went above what this couverture bears"
+    if signs["not_melted"].state == "shown":
+        return "Not in temper", "the record never shows it melted through"
+    if facts.entered_s is None:
+        return "Not in temper", "it never stood in the working window"
+    return None, ""
+
+
+def _by_tests(facts: Facts, proved: bool | None) -> str:
+    if proved is not None:
+        if proved:
+            return "In temper, proved by the test blade"
+        return "Not in temper, the test blade failed"
+    if not facts.dip_tests:
+        return "Temper not proved, no dip test was marked"
+    if any(test.result for test in facts.dip_tests):
+        return "Temper not proved any more, it went above the window after the test blade"
+    if not any(test.waited for test in facts.dip_tests):
+        return "Temper not proved, the dip test was not waited for"
+    return "Temper not proved, a dip test was made but nobody noted what it showed"
+
+
+def _leavings(facts: Facts) -> str:
+    count = len(facts.excursions)
+    if count == 0:
+        hidden = facts.work_hidden_s
+        return "not seen to leave it" if hidden > 60 else "never left it"
+    return "left it once" if count == 1 else f"left it {count} times"
+
+
+def _reasons(facts: Facts, signs: dict[str, Sign], clock: Clock) -> list[str]:
+    if facts.window_c is None or facts.method == "cup":
+        return []
+    reasons = []
+    if facts.melt_c is not None:
+        text = signs["not_melted"].reason
+        if facts.melted_s is not None:
+            text += f" At or above {degrees(facts.melt_c)} °C it was seen for "
+            text += f"{minutes(facts.above_melt_s)}; while melting the probe was out or "
+            text += f"settling for {minutes(facts.melt_hidden_s)}, and nobody knows of that."
+        reasons.append(text)
+    reasons.append(signs["scorched"].reason)
+    if facts.descent_start_s is not None:
+        reasons += [signs["fell_fast"].reason, signs["undercut"].reason]
+    reasons.append(signs["not_in_window"].reason)
+    if facts.entered_s is not None:
+        reasons += [signs["worked_warm"].reason, signs["worked_cool"].reason]
+        reasons.append(signs["held_long"].reason)
+        if facts.work_hidden_s > 15:
+            reasons.append(
+                f"For {minutes(facts.work_hidden_s)} of that the probe was out, settling or "
+                "without a reading: uncertain, and counted neither in nor out."
+            )
+    for number, test in enumerate(facts.dip_tests, 1):
+        reasons.append(_test_words(number, test, clock))
+    reasons.append(signs["unproved"].reason)
+    return reasons
+
+
+def _test_words(number: int, test: DipTest, clock: Clock) -> str:
+    where = "at an unknown temperature"
+    if test.chocolate_c is not None:
+        side = "in" if test.in_window else "outside"
+        where = f"at {degrees(test.chocolate_c)} °C, {side} the window"
+    waited = "waited for" if test.waited else "not waited for"
+    return f"Test blade {number} was dipped {clock.at(test.at_s)} {where}, and {waited}."
+
+
+def _cautions(curve: Curve, facts: Facts, uncertainty_c: float | None) -> list[str]:
+    cautions = []
+    if uncertainty_c is None:
+        cautions.append("Nobody knows how far these temperatures can be trusted.")
+    elif facts.window_c is not None:
+        width_c = facts.window_c[1] - facts.window_c[0]
+        if uncertainty_c > WINDOW_SHARE * width_c:
+            cautions.append(
+                f"The probe may be off by {uncertainty_c:.1f} °C either way, and the window is "
+                f"{degrees(width_c)} °C wide: calibrate it before you trust what is said here "
+                "about its edges."
+            )
+    lost_s = sum(end - start for start, end, why in facts.known.hidden if why == "no reading")
+    if lost_s > 30:
+        cautions.append(f"For {minutes(lost_s)} there was no settled reading at all.")
+    if curve.lost_blocks:
+        cautions.append(f"{curve.lost_blocks} blocks of the record are lost.")
+    if curve.end_reason is None:
+        cautions.append("The record has no end: the board lost power, or it is cut off.")
+    return cautions
