@@ -10,8 +10,14 @@ _KNOWN = (
 )
 
 
+# Set by the board's own main.py where somebody said which board it is.
+FITTED = ""
+
+
 def name_of(machine: str) -> str:
     """The board module for the interpreter's machine text; ValueError if none is known."""
+    if FITTED:
+        return FITTED
     for part, name in _KNOWN:
         if part in machine:
             return name
