@@ -13,6 +13,7 @@ from wire.frame import FrameReader, FrameWriter
 
 ASK_WAIT_S = 1.0
 ASKS = 3
+PROMPTS = (b"\r\n>>> ", b"CTRL-B to exit\r\n>")
 MAINTENANCE = catalogue.message_number("maintenance")
 
 
@@ -42,7 +43,9 @@ class _Line:
             self._frames.append((version, number, bytes(buffer[start:end])))
 
     def ask(self, number: int) -> tuple[int, int, bytes] | None:
-        """The first answer or error to a request without payload; None if none comes."""
+        """The first answer or error to a request without payload; None if none comes, or
+        if what comes is the interpreter's prompt."""
+        heard = b""
         for sequence in range(1, ASKS + 1):
             length = self._writer.finish(number, sequence, FrameWriter.PAYLOAD_AT)
             self._port.write(bytes(self._writer.line[:length]))
@@ -51,6 +54,9 @@ class _Line:
                 data = self._port.read()
                 if data:
                     self._reader.feed(data)
+                    heard += data
+                    if heard.endswith(PROMPTS):
+                        return None
                 for frame in self._frames:
                     if frame[1] in (number | catalogue.ANSWER, catalogue.ERROR):
                         self._frames.clear()

@@ -5,7 +5,9 @@ is used of it is used here.
 """
 
 import contextlib
+import errno
 import io
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -21,15 +23,31 @@ from snapcurve.errors import LinkError
 READ_WAIT_S = 2.0
 WRITE_WAIT_S = 5.0
 PROMPT_WAIT_S = 5.0
-CHUNK = 512
+CHUNK = 1024
+_FULL = "the board's flash is full: collect its curves ('snapcurve collect'), then install again"
 
 _FACTS = (
     "(sys.implementation.name, tuple(sys.implementation.version), "
     "getattr(sys.implementation, '_machine', ''), "
     "getattr(sys.implementation, '_mpy', 0), os.statvfs('/'))"
 )
-_REMOVE = """
-import os
+# Defined once on the board: one question a file instead of six.
+_HELPERS = """
+import hashlib, os, sys
+def _sha256(path):
+    try:
+        file = open(path, 'rb')
+    except OSError:
+        return b''
+    digest = hashlib.sha256()
+    buffer = bytearray(256)
+    while True:
+        count = file.readinto(buffer)
+        if not count:
+            break
+        digest.update(memoryview(buffer)[:count])
+    file.close()
+    return digest.digest()
 def _remove(path):
     try:
         rows = list(os.ilistdir(path))
@@ -62,6 +80,8 @@ class Prompt:
     def __init__(self, transport: Any, port: str):
         self._transport = transport
         self._port = port
+        with self._sentences():
+            transport.exec(_HELPERS)
 
     @contextmanager
     def _sentences(self) -> Iterator[None]:
@@ -70,12 +90,11 @@ class Prompt:
         except TransportExecError as error:
             last = (error.error_output.strip().splitlines() or ["no reason given"])[-1]
             if "ENOSPC" in last or last.endswith("OSError: 28"):
-                raise NoSpace(
-                    "the board's flash is full: collect its curves ('snapcurve collect'), "
-                    "then install again"
-                ) from error
+                raise NoSpace(_FULL) from error
             raise LinkError(f"the board refused while installing ({last}): try again") from error
         except (TransportError, serial.SerialException, OSError, struct_error) as error:
+            if getattr(error, "errno", None) == errno.ENOSPC:
+                raise NoSpace(_FULL) from error
             raise LinkError(
                 f"the line to {self._port} failed while installing: check the cable and "
                 "install again, nothing is lost"
@@ -84,7 +103,6 @@ class Prompt:
     def facts(self) -> Facts:
         """Which interpreter this is."""
         with self._sentences():
-            self._transport.exec("import sys, os")
             name, version, machine, mpy, disk = self._transport.eval(_FACTS)
         numbers = tuple(part for part in version if isinstance(part, int))
         return Facts(name, numbers, machine, mpy & 0xFF, disk[0], disk[0] * disk[3])
@@ -99,9 +117,8 @@ class Prompt:
     def sha256(self, path: str) -> str:
         """The digest of a file; empty if there is none."""
         with self._sentences():
-            if not self._transport.fs_exists(path):
-                return ""
-            return str(self._transport.fs_hashfile(path, "sha256", chunk_size=CHUNK).hex())
+            digest: bytes = self._transport.eval(f"_sha256({path!r})")
+        return digest.hex()
 
     def names(self, path: str) -> list[str]:
         """What is in a folder."""
@@ -123,7 +140,6 @@ class Prompt:
         """In one step on littlefs; where the file system cannot, the old one goes first."""
         with self._sentences():
             self._transport.exec(
-                "import os\n"
                 f"try:\n os.rename({old!r}, {new!r})\n"
                 f"except OSError:\n os.remove({new!r})\n os.rename({old!r}, {new!r})\n"
             )
@@ -131,7 +147,7 @@ class Prompt:
     def remove_folder(self, path: str) -> None:
         """A folder and all that is in it."""
         with self._sentences():
-            self._transport.exec(_REMOVE + f"_remove({path!r})")
+            self._transport.exec(f"_remove({path!r})")
 
     def restart(self) -> None:
         """As if the board had been plugged in again."""
@@ -149,6 +165,24 @@ class NoSpace(LinkError):
 
 
 @contextmanager
+def _bounded(line: Any) -> Iterator[None]:
+    """mpremote waits for ever on a line that never falls silent: here it does not."""
+    read, deadline_s = line.read, time.monotonic() + 2 * PROMPT_WAIT_S
+
+    def read_in_time(count: int = 1) -> bytes:
+        if time.monotonic() > deadline_s:
+            raise TransportError("it talks, but not as a prompt")
+        data: bytes = read(count)
+        return data
+
+    line.read = read_in_time
+    try:
+        yield
+    finally:
+        line.read = read
+
+
+@contextmanager
 def prompt_at(port: str) -> Iterator[Prompt]:
     """The prompt of the board on ``port``, freshly reset and without its main.py running.
     LinkError if there is no MicroPython."""
@@ -157,7 +191,8 @@ def prompt_at(port: str) -> Iterator[Prompt]:
         with contextlib.redirect_stdout(io.StringIO()):  # it prints what it did not expect
             transport = SerialTransport(port, timeout=READ_WAIT_S)
             transport.serial.write_timeout = WRITE_WAIT_S
-            transport.enter_raw_repl(timeout_overall=PROMPT_WAIT_S)
+            with _bounded(transport.serial):
+                transport.enter_raw_repl(timeout_overall=PROMPT_WAIT_S)
     except (TransportError, serial.SerialException, OSError) as error:
         if transport is not None:
             with suppress(OSError, serial.SerialException):

@@ -78,7 +78,7 @@ def put(prompt: Prompt, release: Release, tell: Callable[[int, int], None]) -> D
             done.removed.append(name)
     _copy(prompt, release, done, tell)
     if main != release.main:
-        if main and not current and main != release.main:
+        if main and not current:
             _place(prompt, FOREIGN_KEPT, main)
             done.foreign = FOREIGN_KEPT
         _place(prompt, "/main.py", release.main)
@@ -91,12 +91,9 @@ def put(prompt: Prompt, release: Release, tell: Callable[[int, int], None]) -> D
 def _copy(prompt: Prompt, release: Release, done: Done, tell: Callable[[int, int], None]) -> None:
     root = "/" + release.folder
     files = [*release.files, BoardFile(MANIFEST, release.manifest)]
-    there = prompt.read(f"{root}/{MANIFEST}")
+    begun = release.folder in prompt.names("/")
     missing = [
-        file
-        for file in files
-        if (there is None and release.folder not in prompt.names("/"))
-        or prompt.sha256(f"{root}/{file.path}") != file.sha256
+        file for file in files if not begun or prompt.sha256(f"{root}/{file.path}") != file.sha256
     ]
     done.kept = len(files) - len(missing)
     _room(prompt, missing, len(release.folders) + 1)
