@@ -3,7 +3,9 @@
 # (part of sys.implementation._machine, module)
 _KNOWN = (
     ("RP2040", "pico"),
-    ("RP2350", "pico"),
+    ("RP2350", "pico2"),
+    ("ESP32S3", "esp32s3"),
+    ("ESP32-S3", "esp32s3"),
     ("linux", "desk"),
     ("darwin", "desk"),
     ("desk", "desk"),

@@ -33,7 +33,7 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.installing.leaving import leave_for_prompt, running_on
     from snapcurve.installing.prompt import prompt_at
     from snapcurve.installing.release import build
-    from snapcurve.installing.steps import board_for, check, put
+    from snapcurve.installing.steps import board_for, check, judges_alike, put
     from snapcurve.link.opening import is_rehearsal, only_port
     from snapcurve.link.ports import SerialPort
 
@@ -56,8 +56,7 @@ def run(arguments: argparse.Namespace) -> int:
     with prompt_at(port) as prompt:
         facts = prompt.facts()
         board = arguments.board or board_for(facts.machine)
-        told = bool(arguments.board) and not _judges_alike(board, facts.machine)
-        release = build(board, told)
+        release = build(board, told=not judges_alike(board, facts.machine))
         check(facts, release)
         print(f"{facts.machine}, MicroPython {'.'.join(map(str, facts.version[:3]))}")
         if arguments.dry_run:
@@ -72,14 +71,6 @@ def run(arguments: argparse.Namespace) -> int:
     if done.foreign:
         print(f"The board had a main.py of its own; it is kept as {done.foreign}.")
     return _shake_hands(port, arguments.port is None, release.version, before)
-
-
-def _judges_alike(board: str, machine: str) -> bool:
-    import boards
-
-    with suppress(ValueError):
-        return boards.name_of(machine) == board
-    return False
 
 
 def _list(release: Any) -> int:

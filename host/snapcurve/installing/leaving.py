@@ -6,9 +6,9 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from snapcurve.errors import LinkError, Refused, SnapcurveError, WrongVersion
+from snapcurve.link import structs
 from snapcurve.link.board import Board, CurveRow, Hello, Port
-from wire import catalogue, codec
-from wire.errors import WireError
+from wire import catalogue
 from wire.frame import FrameReader, FrameWriter
 
 ASK_WAIT_S = 1.0
@@ -86,17 +86,12 @@ def leave_for_prompt(port: Port) -> None:
     frame = _Line(port).ask(MAINTENANCE)
     if frame is None or frame[1] != catalogue.ERROR:
         return  # gone, or its answer was lost: the prompt will tell
-    try:
-        code = codec.unpack(catalogue.message_fields(catalogue.ERROR), frame[2], 0, len(frame[2]))[
-            0
-        ]
-    except WireError:
-        code = "unknown"
+    code = structs.parse_message("error", frame[2])["code"]
     if code == "still_recording":
         raise SnapcurveError(
             "the board is recording a batch: end it with a long press on the button, then install"
         )
     raise LinkError(
-        "the firmware on the board is too old to step aside: erase its main.py with "
-        "'mpremote rm :main.py', or put MicroPython on it afresh (hardware/README.md)"
+        "the firmware on the board does not step aside: hold the button while you plug the "
+        "board in, then install again"
     )

@@ -10,6 +10,7 @@ Recordings, profile and calibration lie in another folder, which nothing here to
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
+import boards
 from snapcurve.errors import LinkError, SnapcurveError
 from snapcurve.installing.prompt import Facts, NoSpace, Prompt
 from snapcurve.installing.release import FOLDER_PREFIX, MANIFEST, BoardFile, Release, folder_of
@@ -56,14 +57,20 @@ def check(facts: Facts, release: Release) -> None:
 
 def board_for(machine: str) -> str:
     """The board file for the machine text of an interpreter."""
-    import boards
-
     try:
         return boards.name_of(machine)
     except ValueError:
         raise SnapcurveError(
             f"there is no firmware for {machine!r}: say with --board which one it is like"
         ) from None
+
+
+def judges_alike(board: str, machine: str) -> bool:
+    """Whether the firmware finds by itself that ``machine`` is a ``board``."""
+    try:
+        return boards.name_of(machine) == board
+    except ValueError:
+        return False
 
 
 def put(prompt: Prompt, release: Release, tell: Callable[[int, int], None]) -> Done:
