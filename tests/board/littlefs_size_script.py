@@ -41,4 +41,4 @@ for blocks in (32, 64):
         error = 0
     except OSError as failure:
         error = failure.errno
-    print("on_%d" % blocks, error)
+    print("on_" + str(blocks), error)

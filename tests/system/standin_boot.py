@@ -64,7 +64,7 @@ class RecordingFolder:
     """In the place of boards.desk_flash: recordings lie in the one file system."""
 
     @staticmethod
-    def mount(path):
+    def mount(path, *_):
         """The folder, made if it is not there."""
         try:
             os.mkdir("/curves")
