@@ -11,6 +11,7 @@ from standin_board import StandIn
 
 from probe.recorder import Recorder
 from probe.store import Store
+from snapcurve.calibrations import Calibration, build
 from snapcurve.couvertures import load
 from snapcurve.errors import LinkError
 from snapcurve.installing import release, steps
@@ -19,7 +20,6 @@ from snapcurve.installing.prompt import Prompt, prompt_at
 from snapcurve.link.board import Board
 from snapcurve.link.ports import SerialPort
 from snapcurve.profiles import compile_profile
-from wire import catalogue, codec
 
 Kept = tuple[bytes, bytes, list[tuple[int, int, int]]]  # profile, calibration, curves
 
@@ -92,7 +92,7 @@ def fill(board: StandIn, folder: Path) -> Kept:
     """A profile, a calibration and a curve on the board."""
     with conversation(board) as talk:
         talk.put_profile(compile_profile(load("milk", folder), "seeding"))
-        talk.put_calibration(codec.pack(catalogue.CALIBRATION_HEAD, (1_800_000_000, 1, 0, 0, 0)))
+        talk.put_calibration(build(Calibration(lag_unix_s=1_800_000_000, time_constants_s=(4.0,))))
     with at_prompt(board) as prompt:
         prompt.write("/curves/c00007", _curve(folder, 7))
         prompt.restart()
