@@ -128,6 +128,16 @@ def test_a_flash_without_room(bench: Bench, tmp_path: Path, ours: release.Releas
         assert "collect" in sentence
 
 
+def test_a_refused_upgrade_leaves_the_old_release_running(
+    bench: Bench, tmp_path: Path, ours: release.Release
+) -> None:
+    with StandIn(tmp_path / "small", blocks=84) as board:
+        put(board, other(ours, "0.0.1", tmp_path))
+        assert version_on(board) == "0.0.1"
+        assert "KiB free" in bench.refused("install", "--port", board.port)
+        assert version_on(board) == "0.0.1"
+
+
 def test_a_flash_that_runs_full_while_copying(
     tmp_path: Path, ours: release.Release, monkeypatch: pytest.MonkeyPatch
 ) -> None:

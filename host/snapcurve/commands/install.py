@@ -54,15 +54,20 @@ def run(arguments: argparse.Namespace) -> int:
             line.close()
     time.sleep(LEAVE_WAIT_S)
     with prompt_at(port) as prompt:
-        facts = prompt.facts()
-        board = arguments.board or board_for(facts.machine)
-        release = build(board, told=not judges_alike(board, facts.machine))
-        check(facts, release)
-        print(f"{facts.machine}, MicroPython {'.'.join(map(str, facts.version[:3]))}")
-        if arguments.dry_run:
-            prompt.leave()
-            return _list(release)
-        done = put(prompt, release, _progress if sys.stderr.isatty() else lambda *_: None)
+        try:
+            facts = prompt.facts()
+            board = arguments.board or board_for(facts.machine)
+            release = build(board, told=not judges_alike(board, facts.machine))
+            check(facts, release)
+            print(f"{facts.machine}, MicroPython {'.'.join(map(str, facts.version[:3]))}")
+            if arguments.dry_run:
+                prompt.leave()
+                return _list(release)
+            done = put(prompt, release, _progress if sys.stderr.isatty() else lambda *_: None)
+        except SnapcurveError:
+            if before is not None:
+                prompt.restart()  # what ran before runs on
+            raise
         prompt.restart()
     print(
         f"snapcurve {release.version} for {board}: {len(done.copied)} files copied and compared, "
