@@ -3,15 +3,23 @@
 # (part of sys.implementation._machine, module)
 _KNOWN = (
     ("RP2040", "pico"),
-    ("RP2350", "pico"),
+    ("RP2350", "pico2"),
+    ("ESP32S3", "esp32s3"),
+    ("ESP32-S3", "esp32s3"),
     ("linux", "desk"),
     ("darwin", "desk"),
     ("desk", "desk"),
 )
 
 
+# Set by the board's own main.py where somebody said which board it is.
+FITTED = ""
+
+
 def name_of(machine: str) -> str:
     """The board module for the interpreter's machine text; ValueError if none is known."""
+    if FITTED:
+        return FITTED
     for part, name in _KNOWN:
         if part in machine:
             return name

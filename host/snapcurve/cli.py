@@ -25,6 +25,11 @@ COMMANDS = (
         "play a measured series through the firmware and list every alarm",
         "snapcurve replay trial.csv --couverture milk --method hold",
     ),
+    (
+        "install",
+        "put the firmware onto a board that runs MicroPython",
+        "snapcurve install --port /dev/ttyACM0",
+    ),
     ("probes", "list the boards that are attached", "snapcurve probes"),
     (
         "load",

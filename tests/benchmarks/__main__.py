@@ -11,6 +11,7 @@ BENCHMARKS = {
     "alarms": "alarms",
     "link": "link",
     "store": "store",
+    "size": "size",
     "conversion": "conversion",
     "notebook": "notebook",
     "bowl": "bowl",

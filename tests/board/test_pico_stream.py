@@ -1,4 +1,4 @@
-"""The Pico's USB stream on a host that reads, stalls or has gone.
+"""The boards' USB stream on a host that reads, stalls or has gone.
 
 The fake behaves as the RP2 port of MicroPython does by its source: a write waits for room,
 gives up after half a second without any, and returns how much was taken; the poll says
@@ -72,20 +72,20 @@ class Poll:
 
 @pytest.fixture
 def usb(monkeypatch):
-    """The stream of boards/pico.py on the fake port; both."""
+    """The stream of boards/on_machine.py on the fake port; both."""
     port = Usb()
     machine = types.ModuleType("machine")
     monkeypatch.setitem(sys.modules, "machine", machine)
-    sys.modules.pop("boards.pico", None)
-    pico = importlib.import_module("boards.pico")
+    sys.modules.pop("boards.on_machine", None)
+    board = importlib.import_module("boards.on_machine")
     text = types.SimpleNamespace(buffer=port)
-    monkeypatch.setattr(pico.sys, "stdin", text)
-    monkeypatch.setattr(pico.sys, "stdout", text)
-    monkeypatch.setattr(pico.select, "poll", lambda: Poll(port))
-    port.stream = pico.UsbStream()
+    monkeypatch.setattr(board.sys, "stdin", text)
+    monkeypatch.setattr(board.sys, "stdout", text)
+    monkeypatch.setattr(board.select, "poll", lambda: Poll(port))
+    port.stream = board.UsbStream()
     monkeypatch.undo()
     yield port
-    sys.modules.pop("boards.pico", None)
+    sys.modules.pop("boards.on_machine", None)
 
 
 def test_all_bytes_both_ways(usb):

@@ -36,19 +36,20 @@ def open_board(port: str | None, scene: str = "rest") -> Iterator[Board]:
                 desk.check()  # a board that died says more than a silent line
                 raise
         return
-    if port is None:
-        found = [entry["port"] for entry in attached()]
-        if not found:
-            raise LinkError(
-                "no board is attached: plug one in, name its --port, or use --port rehearsal"
-            )
-        if len(found) > 1:
-            raise LinkError(
-                f"several ports are there ({', '.join(found)}): choose one with --port"
-            )
-        port = found[0]
-    with _shaking_hands(port) as board:
+    with _shaking_hands(port or only_port()) as board:
         yield board
+
+
+def only_port() -> str:
+    """The one port that may be a board; LinkError if there is none, or several."""
+    found = [entry["port"] for entry in attached()]
+    if not found:
+        raise LinkError(
+            "no board is attached: plug one in, name its --port, or use --port rehearsal"
+        )
+    if len(found) > 1:
+        raise LinkError(f"several ports are there ({', '.join(found)}): choose one with --port")
+    return found[0]
 
 
 def reconnect(board: Board, port: str | None, wait_s: float = RETURN_WAIT_S) -> bool:

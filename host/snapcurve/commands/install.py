@@ -1,0 +1,171 @@
+"""snapcurve install: the firmware onto a board."""
+
+import argparse
+import sys
+import time
+from contextlib import suppress
+from typing import Any
+
+from snapcurve.commands import options
+
+RESTART_WAIT_S = 20.0
+LOOK_EACH_S = 0.3
+LEAVE_WAIT_S = 0.3
+SOUND = "reached"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Options of the command."""
+    options.port(parser)
+    parser.add_argument(
+        "--dry-run", action="store_true", help="say what would be copied and change nothing"
+    )
+    parser.add_argument(
+        "--board",
+        metavar="NAME",
+        help="which board file to use (pico, pico2, esp32s3); left out: what the board says",
+    )
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Look, compile, copy, compare, restart, shake hands, play one sound."""
+    from snapcurve.errors import LinkError, SnapcurveError
+    from snapcurve.installing.leaving import leave_for_prompt, running_on
+    from snapcurve.installing.prompt import prompt_at
+    from snapcurve.installing.release import build
+    from snapcurve.installing.steps import board_for, check, judges_alike, put
+    from snapcurve.link.opening import is_rehearsal, only_port
+    from snapcurve.link.ports import SerialPort
+
+    if is_rehearsal(arguments.port):
+        raise SnapcurveError("the built-in board always runs this release: nothing to install")
+    if arguments.board:
+        build(arguments.board)  # an unknown name is told before anything is touched
+    port = arguments.port or only_port()
+    line = SerialPort(port)
+    try:
+        before = running_on(line)
+        if arguments.dry_run and before is not None:
+            return _dry_run_of_running(arguments.board, before)
+        if before is not None:
+            leave_for_prompt(line)
+    finally:
+        with suppress(LinkError):
+            line.close()
+    time.sleep(LEAVE_WAIT_S)
+    with prompt_at(port) as prompt:
+        try:
+            facts = prompt.facts()
+            board = arguments.board or board_for(facts.machine)
+            release = build(board, told=not judges_alike(board, facts.machine))
+            check(facts, release)
+            print(f"{facts.machine}, MicroPython {'.'.join(map(str, facts.version[:3]))}")
+            if arguments.dry_run:
+                prompt.leave()
+                return _list(release)
+            done = put(prompt, release, _progress if sys.stderr.isatty() else lambda *_: None)
+        except SnapcurveError:
+            if before is not None:
+                prompt.restart()  # what ran before runs on
+            raise
+        prompt.restart()
+    print(
+        f"snapcurve {release.version} for {board}: {len(done.copied)} files copied and compared, "
+        f"{done.kept} were there already ({release.size} bytes in all)"
+    )
+    if done.foreign:
+        print(f"The board had a main.py of its own; it is kept as {done.foreign}.")
+    return _shake_hands(port, arguments.port is None, release.version, before)
+
+
+def _list(release: Any) -> int:
+    for file in release.files:
+        print(f"  {len(file.data):6d}  {file.path}")
+    print(
+        f"snapcurve {release.version} for {release.board}: {len(release.files)} files, "
+        f"{release.size} bytes, would go into /{release.folder}; nothing was changed"
+    )
+    return 0
+
+
+def _dry_run_of_running(board: str | None, before: Any) -> int:
+    from snapcurve.installing.release import build
+
+    hello = before.hello
+    if hello is None:
+        print("A firmware with another protocol version runs there and would be replaced.")
+    else:
+        print(f"snapcurve {hello.firmware} for {hello.board} runs there and would be replaced.")
+        if before.curves:
+            print(f"Its {len(before.curves)} curves, profile and calibration would stay.")
+    name = board or (hello.board if hello else "")
+    if not name:
+        print("Which board it is shows only at its prompt: nothing was changed.")
+        return 0
+    return _list(build(name))
+
+
+def _progress(done: int, total: int) -> None:
+    end = "\n" if done >= total else ""
+    print(f"\r  {done} of {total} files", end=end, file=sys.stderr, flush=True)
+
+
+def _shake_hands(port: str, may_move: bool, version: str, before: Any) -> int:
+    """Wait for the new firmware on ``port``, or where the board comes back under another name."""
+    from snapcurve.errors import LinkError
+    from snapcurve.link.board import Board
+    from snapcurve.link.ports import SerialPort, attached
+
+    deadline_s = time.monotonic() + RESTART_WAIT_S
+    while True:
+        names = [port]
+        if may_move:
+            names += [entry["port"] for entry in attached() if entry["port"] != port]
+        for name in names:
+            with suppress(LinkError):
+                board = Board(SerialPort(name))
+                try:
+                    hello = board.hello()
+                    break
+                finally:
+                    board.port.close()
+        else:
+            if time.monotonic() < deadline_s:
+                time.sleep(LOOK_EACH_S)
+                continue
+            raise LinkError(
+                "the firmware is on the board, but does not answer after the restart: unplug "
+                "it, plug it in, and look with 'snapcurve probes'"
+            )
+        break
+    if hello.firmware != version:
+        raise LinkError(
+            f"the board answers with version {hello.firmware} instead of {version}: install again"
+        )
+    board = Board(SerialPort(name))
+    try:
+        board.hello()
+        board.ask("sound", sound=SOUND)
+        print(f"The board answers as {hello.board}, firmware {hello.firmware}; it plays a sound.")
+        if before is not None and before.hello is not None:
+            _compare(board, before)
+    finally:
+        board.port.close()
+    return 0
+
+
+def _compare(board: Any, before: Any) -> None:
+    """What the board kept over the installation; LinkError if it did not."""
+    from snapcurve.errors import LinkError
+
+    lost = [row.curve for row in before.curves if row not in board.curves()]
+    if board.profile() != before.profile:
+        lost.append("profile")
+    if board.calibration() != before.calibration:
+        lost.append("calibration")
+    if lost:
+        raise LinkError(f"the board no longer shows what it had before: {lost}")
+    print(
+        f"Kept: profile, calibration and {len(before.curves)} curves"
+        + (" not collected yet." if before.curves else ".")
+    )

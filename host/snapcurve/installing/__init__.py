@@ -1,0 +1,1 @@
+"""The firmware onto a board: what is copied, how the board is reached, in which order."""

