@@ -15,6 +15,7 @@ CHUNK = 64
 STUCK_MS = 2000  # an answer that moves no byte for so long is given up
 POLL_MS = 50
 BUSY_MS = 1
+MAINTENANCE = catalogue.message_number("maintenance")
 
 
 class Link:
@@ -35,6 +36,7 @@ class Link:
         self._moved_ms = 0
         self._now_ms = 0
         self._due_ms = 0
+        self._leaving = False
         self.live_interval_ms = 0
         self._live_due_ms = 0
         self.dropped_live = 0
@@ -45,11 +47,17 @@ class Link:
         return self._due_ms
 
     def step(self, now_ms: int) -> None:
-        """Send what waits, then take at most one request."""
+        """Send what waits, then take at most one request.
+
+        KeyboardInterrupt after ``leave``, once the answer is out: what the interrupt
+        character, which is switched off, would have raised.
+        """
         self._now_ms = now_ms
         self._due_ms = now_ms + BUSY_MS
         if not self._send():
             return
+        if self._leaving:
+            raise KeyboardInterrupt
         if self.live_interval_ms and now_ms >= self._live_due_ms:
             self._send_live()
             if not self._send():
@@ -95,7 +103,7 @@ class Link:
 
     def _on_frame(self, version: int, number: int, sequence: int, buffer, start, end) -> None:
         try:
-            if version != catalogue.PROTOCOL_VERSION:
+            if version != catalogue.PROTOCOL_VERSION and number != MAINTENANCE:
                 raise WireError("wrong_version")
             if number >= catalogue.ANSWER or number == catalogue.LIVE:
                 return  # our own voice, echoed
@@ -122,6 +130,10 @@ class Link:
         """Send a reading each ``interval_ms``; 0: no more."""
         self.live_interval_ms = interval_ms
         self._live_due_ms = self._now_ms
+
+    def leave(self) -> None:
+        """Give the line back to the interpreter when the answer is out."""
+        self._leaving = True
 
     def _send_live(self) -> None:
         self._live_due_ms = self._now_ms + self.live_interval_ms

@@ -69,6 +69,12 @@ class Requests:
         self._app.hold_off(length_s * 1000)
         return ()
 
+    def _maintenance(self):
+        if self._app.recorder.running:
+            raise WireError("still_recording")
+        self._app.link.leave()
+        return ()
+
     def _curves_list(self, first: int):
         rows = self._app.store.rows
         part = rows[first : first + catalogue.CURVE_ROWS_MAX]

@@ -239,6 +239,10 @@ MESSAGES = (
     # For so long no curve begins by itself: a bath of ice or boiling water is no batch.
     (0x0F, "bath", (("length_s", "H"),)),
     (0x8F, "bath_answer", ()),
+    # Leaves the firmware for the interpreter's own prompt. Understood in every protocol
+    # version, so that another release can take this one's place.
+    (0x10, "maintenance", ()),
+    (0x90, "maintenance_answer", ()),
     (LIVE, "live", READING),
     (
         ERROR,

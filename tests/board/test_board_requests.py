@@ -251,3 +251,20 @@ def test_every_request_of_the_catalogue_has_its_answer(rig):
             assert catalogue.message_name(number | catalogue.ANSWER) == name + "_answer"
             # Whatever its payload, a request has one answer.
             assert len(rig.send(raw_frame(number, 1, bytes(3)))) == 1
+
+
+def test_maintenance_answers_then_leaves_for_the_prompt(rig):
+    rig.app._start_curve(rig.app._now_ms, True)
+    assert rig.ask("maintenance") == ("error", "still_recording", 255)
+    rig.app._end_curve(rig.app._now_ms, "button")
+    rig.parts.stream.inbox += request("maintenance", sequence=9)
+    with pytest.raises(KeyboardInterrupt):
+        rig.run(500)
+    assert ("maintenance_answer", 9, []) in list(rig.parts.stream.answers())
+
+
+def test_maintenance_is_understood_in_any_protocol_version(rig):
+    number = catalogue.message_number("maintenance")
+    rig.parts.stream.inbox += raw_frame(number, version=77)
+    with pytest.raises(KeyboardInterrupt):
+        rig.run(500)
