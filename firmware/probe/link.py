@@ -21,11 +21,11 @@ MAINTENANCE = catalogue.message_number("maintenance")
 class Link:
     """``requests`` answers: ``handle(name, values) -> (answer name, values)``."""
 
-    def __init__(self, stream, requests):
+    def __init__(self, stream, requests, writer=None):
         self._stream = stream
         self._requests = requests
-        self._reader = FrameReader(self._on_frame)
-        self._writer = FrameWriter()
+        self._reader = FrameReader(self._on_frame, catalogue.REQUEST_BODY_MAX)
+        self._writer = FrameWriter() if writer is None else writer
         self._in = bytearray(CHUNK)
         self._in_view = memoryview(self._in)
         self._in_at = 0

@@ -55,7 +55,6 @@ class Store:
 
     def __init__(self, root: str):
         self._root = root
-        self._scratch = bytearray(catalogue.BLOCK_MAX)
         self._file = _later()
         self._open_row = _later()
         self.rows = []  # type: list[CurveRow]
@@ -73,6 +72,7 @@ class Store:
         if len(raw) == 12 and binascii.crc32(raw[:8]) == struct.unpack("<I", raw[8:])[0]:
             self.boot, self._next_curve = struct.unpack("<II", raw[:8])
         numbers = []
+        scratch = bytearray(catalogue.BLOCK_MAX)
         for name in os.listdir(self._root):
             if len(name) == 6 and name[0] == "c" and name[1:].isdigit():
                 numbers.append(int(name[1:]))
@@ -80,7 +80,7 @@ class Store:
                 self._remove(name)
         for curve in sorted(numbers):
             self._next_curve = max(self._next_curve, curve + 1)
-            self._find(curve)
+            self._find(curve, scratch)
         self._looked = True
         self.boot += 1
         self._save_counters()
@@ -133,10 +133,9 @@ class Store:
         os.remove(self._path(name))
         self.removed += 1
 
-    def _find(self, curve: int) -> None:
+    def _find(self, curve: int, scratch) -> None:
         """Read curve ``curve`` block by block up to its last good one."""
         row = CurveRow(curve)
-        scratch = self._scratch
         at = 0
         crc = 0  # of all bytes up to ``at``, whole blocks or not
         with open(self._curve_path(curve), "rb") as file:

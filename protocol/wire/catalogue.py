@@ -31,6 +31,7 @@ CURVE_CHUNK_MAX = 1024  # bytes of a curve in one answer
 PAYLOAD_MAX = CURVE_CHUNK_MAX + 16  # the longest payload of any message
 BODY_MAX = 3 + PAYLOAD_MAX + 4  # version, number, sequence; payload; CRC-32
 PROFILE_MAX = 256
+REQUEST_BODY_MAX = 3 + PROFILE_MAX + 64 + 4  # the longest request, and one too long to be good
 PHASES_MAX = 8
 CALIBRATION_POINTS_MAX = 6
 CALIBRATION_MAX = 128
