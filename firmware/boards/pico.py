@@ -30,7 +30,13 @@ TC_TYPE = "T"  # of the probe that is fitted
 MAINS_HZ = 50  # of the place: 50 or 60
 STORE = "/curves"
 HALF_DUTY = 32768
-RESTART_AFTER_MS = 1500
+RESTART_AFTER_MS = 300  # a batch must be guided again within 3 s
+WATCHDOG_MS = 8000  # the longest it can wait is 8388
+# CTRL of the watchdog and the bit that switches it on; the second address of a register
+# clears bits (RP2040 and RP2350 data sheets, not yet tried on hardware).
+WATCHDOG_CTRL = {"RP2040": 0x40058000, "RP2350": 0x400D8000}
+CLEAR_BITS = 0x3000
+WATCHDOG_ENABLE = 1 << 30
 
 
 class Beeper:
@@ -121,11 +127,23 @@ class Parts:
         self.board_id = binascii.crc32(machine.unique_id())
         self.board_name = "pico"
         self.witness = None
+        # A reset by program counts as one by the watchdog, which carries it out.
+        self.restarted = machine.reset_cause() == machine.WDT_RESET
         self.store_root = STORE
         try:
             os.mkdir(STORE)
         except OSError:
             pass  # it is there already
+
+    def watch(self):
+        """Start the watchdog; what feeds it."""
+        return machine.WDT(timeout=WATCHDOG_MS).feed
+
+    def leave(self) -> None:
+        """The firmware is left for the interpreter's prompt, which feeds no watchdog."""
+        for chip, control in WATCHDOG_CTRL.items():
+            if chip in sys.implementation._machine:
+                machine.mem32[control + CLEAR_BITS] = WATCHDOG_ENABLE
 
     def pressed(self) -> bool:
         """Whether the button is down: it closes to ground."""

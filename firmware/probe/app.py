@@ -13,6 +13,7 @@ from .button import Button
 from .link import Link
 from .recorder import Recorder
 from .requests import Requests
+from .resuming import Resuming
 from .sounder import Sounder
 from .store import Store
 from .tempering import profile as profiles
@@ -32,8 +33,10 @@ class App:
     """The whole probe.
 
     ``parts`` has ``converter``, ``beeper``, ``pressed``, ``stream``, ``store_root``,
-    ``ticks_ms``, ``tick_period``, ``sleep_ms``, ``board_id``, ``board_name`` and
-    ``witness`` (None, or called with each alarm; the desk board tells the rehearsal).
+    ``ticks_ms``, ``tick_period``, ``sleep_ms``, ``board_id``, ``board_name``,
+    ``restarted`` (by a reset, not by switching on), ``watch`` (starts the watchdog and gives
+    what feeds it) and ``witness`` (None, or called with each alarm; the desk board tells the
+    rehearsal).
     """
 
     def __init__(self, parts):
@@ -56,6 +59,7 @@ class App:
         part_at = writer.PAYLOAD_AT + codec.fixed_size(catalogue.message_record(_CURVE_PART))
         chunk = writer.body[part_at : part_at + catalogue.CURVE_CHUNK_MAX]
         self.link = Link(parts.stream, Requests(self, chunk), writer)
+        self.resuming = Resuming(self)
         self.profile = None
         self._calibrated_unix_s = 0
         self._held_off_ms = 0  # until then no curve begins by itself
@@ -83,11 +87,21 @@ class App:
             self._correct(self.store.calibration())
         except WireError:
             pass  # likewise: the readings stay uncorrected, and say so
+        if self._parts.restarted:
+            from . import crashes
+
+            try:
+                crashes.after_reset(self._parts.store_root, self.store.boot)
+            except OSError:
+                pass  # the store has said so, or will
+        self.resuming.start(self._parts.restarted)
 
     def run(self) -> None:
-        """Step for ever."""
+        """Step for ever, and show the watchdog that we do."""
+        feed = self._parts.watch()
         while True:
             self._parts.sleep_ms(self.step())
+            feed()
 
     def step(self) -> int:
         """Do what is due; milliseconds until there is more to do."""
@@ -95,6 +109,7 @@ class App:
         if self.thermometer.step(now_ms):
             self._on_reading(now_ms)
         self._check_fault(now_ms)
+        self.resuming.step(now_ms)
         self._keep_curve(now_ms)
         self._check_dip_test(now_ms)
         pressed = self.button.step(now_ms)
@@ -186,6 +201,13 @@ class App:
         if self._parts.witness is not None:
             self._parts.witness(now_ms, alarm, phase, estimate)
         self._note(now_ms, "alarm", code, phase, estimate, 0)
+
+    def go_on(self, now_ms: int, by_hand: bool, index: int, state: str, curve: int) -> None:
+        """A batch that was broken off goes on: recorded as the continuation of ``curve``."""
+        self._start_curve(now_ms, by_hand)
+        self.engine.resume(index, state)
+        self.sounder.play(now_ms, "resumed")
+        self._note(now_ms, "resumed", 0, self.engine.phase_kind(), catalogue.CENTI_NONE, curve)
 
     # --- curve ----------------------------------------------------------------------
 

@@ -26,7 +26,8 @@ LOW_FITS = 2  # this batch and one more: time to say that the flash fills up
 
 class Recorder:
     """``running``: a batch is under way. ``curve`` is the number of the open curve, 0 if
-    none; a batch whose curve the store would not take runs without one. ``warning`` is an
+    none; a batch whose curve the store would not take runs without one. ``by_hand``: the batch
+    was begun with the button. ``warning`` is an
     alarm about the store's room that whoever takes it sets back to an empty string.
     """
 
@@ -47,7 +48,7 @@ class Recorder:
         self._away_since_ms = -1
         self._back_since_ms = -1
         self._last_reading_ms = 0
-        self._by_hand = False
+        self.by_hand = False
         # After a curve ended the probe must first come back to the room: a probe that is
         # still warm from the bowl starts no second one.
         self._armed = True
@@ -82,7 +83,7 @@ class Recorder:
         self._next_ms = now_ms
         self._block = 0
         self._provisional = False
-        self._by_hand = by_hand
+        self.by_hand = by_hand
         self._back_since_ms = -1
         self._away_since_ms = -1
         self._last_reading_ms = now_ms
@@ -176,6 +177,11 @@ class Recorder:
         if not keep:
             self._block += 1
 
+    def rescue(self) -> None:
+        """Write what waits, before a restart: the batch will go on in another curve."""
+        if self.curve:
+            self._flush()
+
     def wants_to_end(self, now_ms: int, value_c, room_c) -> str:
         """The reason to end the batch now, or an empty string."""
         if now_ms - self._started_ms >= LONGEST_MS:
@@ -187,7 +193,7 @@ class Recorder:
             return ""
         if self._back_since_ms < 0:
             self._back_since_ms = now_ms
-        patience_ms = AFTER_BUTTON_MS if self._by_hand else BACK_MS
+        patience_ms = AFTER_BUTTON_MS if self.by_hand else BACK_MS
         return "room" if now_ms - self._back_since_ms >= patience_ms else ""
 
     def end(self, now_ms: int, reason: str) -> None:

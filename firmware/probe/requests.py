@@ -81,6 +81,11 @@ class Requests:
         self._app.link.leave()
         return ()
 
+    def _crash_get(self):
+        from . import crashes
+
+        return crashes.last(self._app.store)
+
     def _curves_list(self, first: int):
         rows = self._app.store.rows
         part = rows[first : first + catalogue.CURVE_ROWS_MAX]

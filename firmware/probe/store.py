@@ -46,6 +46,7 @@ class CurveRow:
         self.crc = 0
         self.generation = 0  # CRC-32 of the first block, which says when and where it began
         self.blocks = 0
+        self.ended = False  # its last block says why; without one the board went off before
         self.size_before = 0  # without the last block
         self.crc_before = 0
 
@@ -68,9 +69,7 @@ class Store:
 
     def start(self) -> None:
         """Count this start and find the curves that are there."""
-        raw = self.load(_COUNTERS)
-        if len(raw) == 12 and binascii.crc32(raw[:8]) == struct.unpack("<I", raw[8:])[0]:
-            self.boot, self._next_curve = struct.unpack("<II", raw[:8])
+        self.boot = self.counted()
         numbers = []
         scratch = bytearray(catalogue.BLOCK_MAX)
         for name in os.listdir(self._root):
@@ -84,6 +83,14 @@ class Store:
         self._looked = True
         self.boot += 1
         self._save_counters()
+
+    def counted(self) -> int:
+        """Starts so far; takes up the number of the next curve, too."""
+        raw = self.load(_COUNTERS)
+        if len(raw) != 12 or binascii.crc32(raw[:8]) != struct.unpack("<I", raw[8:])[0]:
+            return 0
+        boot, self._next_curve = struct.unpack("<II", raw[:8])
+        return boot
 
     def _path(self, name: str) -> str:
         return self._root + "/" + name
@@ -108,6 +115,10 @@ class Store:
         with open(self._path(name + ".new"), "wb") as file:
             file.write(raw)
         _replace(self._path(name + ".new"), self._path(name))
+
+    def forget(self, name: str) -> None:
+        """Remove the small file ``name``."""
+        os.remove(self._path(name))
 
     def profile(self) -> bytes:
         """The stored profile's bytes; empty if there is none."""
@@ -161,6 +172,7 @@ class Store:
                 row.crc = crc = binascii.crc32(view[:end], crc)
                 row.size = at = at + end
                 row.blocks = block + 1
+                row.ended = kind == "end"
         if row.size:
             self.rows.append(row)
         else:

@@ -32,6 +32,7 @@ PAYLOAD_MAX = CURVE_CHUNK_MAX + 16  # the longest payload of any message
 BODY_MAX = 3 + PAYLOAD_MAX + 4  # version, number, sequence; payload; CRC-32
 PROFILE_MAX = 256
 REQUEST_BODY_MAX = 3 + PROFILE_MAX + 64 + 4  # the longest request, and one too long to be good
+REASON_MAX = 160  # why the firmware failed
 PHASES_MAX = 8
 CALIBRATION_POINTS_MAX = 6
 CALIBRATION_MAX = 128
@@ -65,8 +66,8 @@ ALARMS = (
     "store_low",
 )
 MARKS = ("dip_test", "note", "silence")
-SOUNDS = ("none",) + ALARMS + ("hello", "mark", "recording", "stopped")
-EVENT_KINDS = ("alarm", "mark", "fault")
+SOUNDS = ("none",) + ALARMS + ("hello", "mark", "recording", "stopped", "resumed")
+EVENT_KINDS = ("alarm", "mark", "fault", "resumed")
 END_REASONS = ("room", "button", "fault", "longest", "store_full", "power")
 CURVE_STATES = ("open", "closed")
 CONVERTERS = ("MAX31856", "MAX31855")
@@ -187,6 +188,8 @@ converter B CONVERTERS, tc_type B TC_TYPES
 8f bath_answer:
 10 maintenance:
 90 maintenance_answer:
+11 crash_get:
+91 crash_get_answer: boot I, crashes H, reason * REASON_MAX
 7e live: READING
 ff error: code B ERROR_CODES, request B, field B, version B
 """
@@ -216,7 +219,8 @@ DATA_HEAD = (
     "room_centi_c h, bits_length H"
 )
 # ``offset_ms`` counts from the start of the curve. ``code`` is the position in ALARMS of an
-# alarm, in MARKS of a mark, the bits of a fault; ``number`` is that of a note.
+# alarm, in MARKS of a mark, the bits of a fault; ``number`` is that of a note, or of the
+# curve that this one continues.
 EVENT = (
     "offset_ms I, kind B EVENT_KINDS, code H, phase B PHASE_KINDS, estimate_centi_c h, number H"
 )

@@ -220,6 +220,11 @@ class Parts:
         self.board_name = "fake"
         self.presses = presses  # (from ms, to ms)
         self.alarms = []
+        self.restarted = False
+        self.fed_ms = []  # when the watchdog was fed
+
+    def watch(self):
+        return lambda: self.fed_ms.append(self.clock.ms)
 
     def pressed(self):
         return any(start <= self.clock.ms < end for start, end in self.presses)

@@ -21,7 +21,7 @@ def digest():
     said = {
         name: value
         for name, value in vars(catalogue).items()
-        if name.isupper() and not name.startswith("_") and name not in ("PROTOCOL_VERSION", "CURVE_ROWS_BYTES")
+        if name.isupper() and not name.startswith("_") and name != "PROTOCOL_VERSION"
     }
     said |= {name: catalogue.fields(said[name]) for name in RECORDS}
     said["MESSAGES"] = tuple(
