@@ -5,8 +5,6 @@ import errno
 import pytest
 from app_rig import BATCH, BATCH_ALARMS, AppRig, course
 from board_fakes import (
-    Beeper,
-    Clock,
     Parts,
     World,
     blocks_of,
