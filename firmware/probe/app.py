@@ -87,14 +87,7 @@ class App:
             self._correct(self.store.calibration())
         except WireError:
             pass  # likewise: the readings stay uncorrected, and say so
-        if self._parts.restarted:
-            from . import crashes
-
-            try:
-                crashes.after_reset(self._parts.store_root, self.store.boot)
-            except OSError:
-                pass  # the store has said so, or will
-        self.resuming.start(self._parts.restarted)
+        self.resuming.start(self._parts.store_root, self._parts.restarted)
 
     def run(self) -> None:
         """Step for ever, and show the watchdog that we do."""

@@ -32,7 +32,7 @@ def describe(error) -> str:
             row = (code.co_filename, place.tb_lineno, code.co_name)
             lines.append('  File "%s", line %d, in %s' % row)
             place = place.tb_next
-    places = []
+    places = []  # type: list[str]
     for line in lines:
         if line.startswith('  File "'):
             parts = line.split('"')

@@ -34,9 +34,17 @@ class Resuming:
         self._pending = b""
         self._sure = False
 
-    def start(self, restarted: bool) -> None:
-        """Look for a batch that was broken off; ``restarted``: not by switching on."""
+    def start(self, root: str, restarted: bool) -> None:
+        """Look for a batch that was broken off; ``restarted``: not by switching on. ``root``
+        is where the store's files are."""
         store = self._app.store
+        if restarted:
+            from . import crashes
+
+            try:
+                crashes.after_reset(root, store.boot)
+            except OSError:
+                pass  # the store has said so, or will
         raw = store.load(NAME)
         self._kept = raw
         if len(raw) != struct.calcsize(_FORM):

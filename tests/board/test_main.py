@@ -135,13 +135,13 @@ def failing(depth, text):
 
 
 def test_a_reason_is_bounded_and_names_the_innermost_place_first(tmp_path):
-    with pytest.raises(ValueError) as caught:
+    with pytest.raises(ValueError, match="é") as caught:
         failing(30, "é" * 300)
     crashes.keep(str(tmp_path), crashes.describe(caught.value))
     boot, count, reason = crashes.last(Store(str(tmp_path)))
     assert (boot, count) == (0, 1)
     assert len(reason) <= 160
-    with pytest.raises(ValueError) as caught:
+    with pytest.raises(ValueError, match="short") as caught:
         failing(3, "short")
     reason = crashes.describe(caught.value)
     assert reason.startswith("ValueError: short at test_main.py:")

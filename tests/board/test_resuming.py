@@ -1,5 +1,7 @@
 """A batch that is broken off goes on after the restart, within 3 s and in the same phase."""
 
+from itertools import pairwise
+
 import pytest
 from app_rig import BATCH, BATCH_ALARMS, AppRig, course
 from board_fakes import COOL, MELT, WORK, events_of, profile_bytes, request, samples_of
@@ -254,4 +256,4 @@ def test_the_watchdog_is_fed_by_every_step(tmp_path):
     with pytest.raises(Enough):
         rig.app.run()
     fed = rig.parts.fed_ms
-    assert max(after - before for before, after in zip(fed, fed[1:], strict=False)) <= 300
+    assert max(after - before for before, after in pairwise(fed)) <= 300

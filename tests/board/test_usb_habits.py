@@ -142,14 +142,17 @@ def test_a_flash_that_stops_everything(tmp_path, monkeypatch, erase_ms):
     it is longer than a sample's second, and none besides."""
     rig = AppRig(tmp_path, BATCH)
     stops = []
-    for name in ("append", "save"):
 
-        def slow(*words, real=getattr(rig.app.store, name)):
+    def slowed(real):
+        def slow(*words):
             rig.parts.clock.ms += 2 * erase_ms
             stops.append(rig.parts.clock.ms)
             return real(*words)
 
-        monkeypatch.setattr(rig.app.store, name, slow)
+        return slow
+
+    for name in ("append", "save"):
+        monkeypatch.setattr(rig.app.store, name, slowed(getattr(rig.app.store, name)))
     rig.parts.stream.inbox += request("live_on", 1000, sequence=1)
     rig.run(END_MS - 1000)
     missed = len(stops) * (1 + 2 * erase_ms // 1000) if erase_ms > 300 else len(stops)

@@ -51,7 +51,6 @@ def host_pack(name, values):
 
 
 def host_parse(name, payload):
-    fields = fields_of(name)
     try:
         if name == name.upper():
             return list(structs.parse(record_of(name), payload).values())

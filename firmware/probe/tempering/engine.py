@@ -117,7 +117,8 @@ def _lead(distance_c: float, rate_c_per_s: float, lead_s: int) -> bool:
 class Engine:
     """Walks the phases of one profile.
 
-    ``phase`` is the current Phase or None, ``index`` its place, ``state`` a word of catalogue.ENGINE_STATES.
+    ``phase`` is the current Phase or None, ``index`` its place, ``state`` a word of
+    catalogue.ENGINE_STATES.
     """
 
     def __init__(self):
