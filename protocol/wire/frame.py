@@ -115,8 +115,8 @@ class FrameReader:
     """Bytes in, frames out; bounded, and it counts what it throws away.
 
     ``longest`` is that of the bodies it takes. ``feed`` takes any pieces. A complete good
-    frame is handed to ``on_frame(version, number, sequence, buffer, start, end)`` with the payload at
-    ``buffer[start:end]``, valid only during the call.
+    frame is handed to ``on_frame(version, number, sequence, buffer, start, end)`` with the
+    payload at ``buffer[start:end]``, valid only during the call.
     """
 
     def __init__(self, on_frame, longest: int = BODY_MAX):
