@@ -12,10 +12,43 @@ import sys  # noqa: E402
 # The collector never moves anything. Collecting early and often keeps what stays together
 # at the bottom of the heap, so that littlefs always finds a piece for an open file.
 COLLECT_EACH_BYTES = 8192
+INTERRUPT_CHARACTER = 3
+
+
+def run(board, parts) -> None:
+    """Run the probe until it fails; then keep the reason and restart."""
+    app = None
+    try:
+        from probe.app import App
+
+        app = App(parts)
+        app.start()
+        app.run()
+    except Exception as error:
+        parts.beeper.tone(0)  # before a restart, which never comes back here
+        keep(parts, app, error)
+        board.died(error)
+
+
+def keep(parts, app, error) -> None:
+    """Write the reason, and what the curve has not on flash yet. Whatever fails in that
+    changes nothing: the restart must come."""
+    try:
+        app.recorder.rescue()
+    except Exception:
+        pass
+    try:
+        gc.collect()
+        from probe import crashes
+
+        crashes.keep(parts.store_root, crashes.describe(error))
+    except Exception:
+        pass
 
 
 def main() -> None:
-    """Make the board's parts and run the probe on them for ever."""
+    """Make the board's parts and run the probe on them for ever. Whoever holds the button
+    at the start, or asks over the wire, gets the interpreter's prompt instead."""
     import boards
 
     gc.collect()
@@ -25,19 +58,21 @@ def main() -> None:
     board = __import__("boards." + boards.name_of(machine), None, None, ("died",))
     parts = None
     try:
-        from probe.app import App
-
         parts = board.Parts(sys.argv)
-        app = App(parts)
-        app.start()
-        app.run()
+        if not parts.pressed():
+            run(board, parts)
+    except KeyboardInterrupt:  # asked for over the wire
+        from probe import crashes
+
+        crashes.left(parts.store_root)
     except Exception as error:
-        if parts is not None:
-            parts.beeper.tone(0)  # before a restart, which never comes back here
-        board.died(error)
+        board.died(error)  # before there was a board to speak of
     finally:
         if parts is not None:
             parts.beeper.tone(0)
+    if parts is not None:
+        parts.leave()
+    micropython.kbd_intr(INTERRUPT_CHARACTER)
 
 
 main()

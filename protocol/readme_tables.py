@@ -6,6 +6,7 @@ or a list of words of the catalogue.
 """
 
 import re
+import struct
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -42,8 +43,6 @@ LIMITS = (
     ("BLOCK_EVENTS_MAX", "most events in a block"),
 )
 
-Fields = Sequence[Sequence[Any]]
-
 
 class MarkerError(Exception):
     """README.md lacks a table's place, or has one too many."""
@@ -70,25 +69,26 @@ def _type(field: Sequence[Any]) -> tuple[str, str]:
         return f"0 to {field[2]}", "bytes, to the end"
     if code.endswith("s"):
         return code[:-1], "text"
-    size = str(codec.fixed_size([field]))
+    size = str(struct.calcsize("<" + code))
     if len(field) == 3:
         return size, f"word of {_choice_name(field[2])}"
     return size, TYPES[code]
 
 
-def fields(rows: Fields) -> str:
+def fields(record: str) -> str:
     """Offset, bytes, name and kind of each field."""
     lines = []
     at = 0
-    for field in rows:
+    for field in catalogue.fields(record):
         size, kind = _type(field)
         lines.append([str(at), size, f"`{field[0]}`", kind])
-        at += codec.fixed_size([field])
+        at += 0 if field[1] == "*" else struct.calcsize("<" + field[1])
     return _table(["at", "bytes", "field", "kind"], lines)
 
 
-def _size(rows: Fields) -> str:
-    fixed = codec.fixed_size(rows)
+def _size(record: str) -> str:
+    fixed = codec.fixed_size(record)
+    rows = catalogue.fields(record)
     if rows and rows[-1][1] == "*":
         return f"{fixed} to {fixed + rows[-1][2]}"
     return str(fixed)
@@ -98,7 +98,7 @@ def messages() -> str:
     """All messages with number and length."""
     rows = [
         [f"{number:02X}", f"`{name}`", _size(message)]
-        for number, name, message in sorted(catalogue.MESSAGES)
+        for number, name, message in sorted(catalogue.messages())
     ]
     return _table(["number", "message", "payload bytes"], rows)
 
@@ -131,7 +131,7 @@ def limits() -> str:
 def tables() -> dict[str, str]:
     """Every table by the name of its marker; messages without fields need none."""
     made = {"messages": messages(), "choices": choices(), "faults": faults(), "limits": limits()}
-    for _, name, rows in catalogue.MESSAGES:
+    for _, name, rows in catalogue.messages():
         if rows:
             made[name] = fields(rows)
     for name in RECORDS:

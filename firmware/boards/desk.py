@@ -14,7 +14,13 @@ ticks=MS           what the tick counter shows at start
 id=N               board number
 converter=NAME     MAX31856 or MAX31855
 type=LETTER        of the thermocouple: K, T, and with a MAX31856 also J, N, E
+erase=MS           how long the flash stops everything for each block it erases
+restarted=1        the start comes from a reset, not from switching on
+crash=restart      a firmware that fails leaves with code 3 as well
 =================  ====================================================================
+
+The process leaves with code 3 (RESTART) where a board would start again: when its watchdog
+was not fed in time, and after a failure if so asked. Whoever started it starts it again.
 
 Reports are lines: ``want MS`` (time stands still until more rows come), ``tone MS HZ``,
 ``alarm MS NAME PHASE CENTI_C``.
@@ -27,12 +33,15 @@ import sys
 import time
 
 from . import desk_flash
+from .desk_streams import SocketStream, StdioStream
 from .desk_tape import Tape
 
 TICK_PERIOD = 1 << 30
 FILE_ROWS = 16
 TIMER_MS = 5  # shorter waits are not worth a sleep: at high speeds many steps share one
 CLOCK_STEP_MS = 2000
+WATCHDOG_MS = 8388  # the longest an RP2040 can wait
+RESTART = 3  # exit code
 STILL_S = 0.05  # while time stands still the loop turns so often
 _DEFAULTS = {
     "flash": "desk.flash",
@@ -42,56 +51,10 @@ _DEFAULTS = {
     "id": "1",
     "converter": "MAX31856",
     "type": "K",
+    "erase": "0",
+    "restarted": "0",
+    "crash": "stop",
 }
-
-
-class SocketStream:
-    """The wire, or the tape, over a socket that never blocks."""
-
-    def __init__(self, connection):
-        self.source = connection
-        connection.setblocking(False)
-
-    def read_into(self, buffer) -> int:
-        """Bytes read, 0 if there are none now."""
-        try:
-            data = self.source.recv(len(buffer))
-        except OSError:
-            return 0
-        if not data:
-            sys.exit(0)  # whoever was at the other end has gone
-        buffer[: len(data)] = data
-        return len(data)
-
-    def write(self, view) -> int:
-        """Bytes taken, 0 if there is no room now."""
-        try:
-            return self.source.send(view)
-        except OSError:
-            return 0
-
-
-class StdioStream:
-    """The wire over standard input and output, which the starter made non-blocking."""
-
-    def __init__(self):
-        self.source = sys.stdin
-        self._in = sys.stdin.buffer
-        self._out = sys.stdout.buffer
-
-    def read_into(self, buffer) -> int:
-        """Bytes read, 0 if there are none now."""
-        try:
-            return self._in.readinto(buffer) or 0
-        except OSError:
-            return 0
-
-    def write(self, view) -> int:
-        """Bytes taken, 0 if there is no room now."""
-        try:
-            return self._out.write(view) or 0
-        except OSError:
-            return 0
 
 
 class TapeFile:
@@ -192,6 +155,7 @@ class DeskClock:
             sources.append(feed.source)
         self._waiter = Waiter(sources)
         self.now_ms = 0
+        self._fed_ms = -1  # when the watchdog was fed, -1: it is not running
         # Device time self._paced_ms belongs to real time self._wall_ms.
         self._paced_ms = 0
         self._wall_ms = self._wall()
@@ -207,6 +171,20 @@ class DeskClock:
     def now(self) -> int:
         """Device time in ms."""
         return self.now_ms
+
+    def stall(self, length_ms: int) -> None:
+        """Time passes while nothing runs."""
+        self.now_ms += length_ms
+        self._watch()
+
+    def feed_watchdog(self) -> None:
+        """The loop goes round; the first time starts the watchdog."""
+        self._watch()
+        self._fed_ms = self.now_ms
+
+    def _watch(self) -> None:
+        if 0 <= self._fed_ms < self.now_ms - WATCHDOG_MS:
+            sys.exit(RESTART)
 
     def first_row(self) -> None:
         """Wait for the beginning of the tape."""
@@ -280,11 +258,13 @@ class Beeper:
 
 
 def died(error) -> None:
-    """The firmware has failed: say so, where no frame is expected, and stop."""
-    if not hasattr(sys, "print_exception"):
+    """The firmware has failed: say so, where no frame is expected, and stop or restart."""
+    restart = "crash=restart" in sys.argv
+    if hasattr(sys, "print_exception"):
+        sys.print_exception(error, sys.stderr)
+    elif not restart:
         raise error  # CPython
-    sys.print_exception(error, sys.stderr)
-    sys.exit(1)
+    sys.exit(RESTART if restart else 1)
 
 
 def _connect(port: int):
@@ -323,7 +303,9 @@ class Parts:
         self.sleep_ms = self._clock.sleep_ms
         self.board_id = binascii.crc32(options["id"].encode())
         self.board_name = "desk"
-        self.store_root = desk_flash.mount(options["flash"])
+        self.restarted = options["restarted"] == "1"
+        erase_ms = int(options["erase"])
+        self.store_root = desk_flash.mount(options["flash"], self._clock.stall, erase_ms)
         self._tape = tape
         self._report = feed.report
 
@@ -365,6 +347,14 @@ class Parts:
     def pressed(self) -> bool:
         """Whether the button is down."""
         return self._tape.button(self._clock.now_ms)
+
+    def watch(self):
+        """Start the watchdog; what feeds it."""
+        self._clock.feed_watchdog()
+        return self._clock.feed_watchdog
+
+    def leave(self) -> None:
+        """The firmware is left for the interpreter's prompt."""
 
     def witness(self, now_ms: int, alarm: str, phase: str, estimate_centi_c: int) -> None:
         """Tell the bench of an alarm."""

@@ -13,9 +13,14 @@ PROGRAM = 256
 
 
 class FileFlash:
-    """MicroPython's extended block device over ``path``; counts what is done to it."""
+    """MicroPython's extended block device over ``path``; counts what is done to it.
 
-    def __init__(self, path: str):
+    Each erase calls ``stall(erase_ms)``: on a board nothing else runs meanwhile.
+    """
+
+    def __init__(self, path: str, stall, erase_ms: int):
+        self._stall = stall
+        self._erase_ms = erase_ms
         self._blank = b"\xff" * PROGRAM
         try:
             self._file = open(path, "r+b")  # noqa: SIM115
@@ -62,11 +67,13 @@ class FileFlash:
             for _ in range(BLOCK // PROGRAM):
                 self._file.write(self._blank)
             self.erases += 1
+            if self._erase_ms:
+                self._stall(self._erase_ms)
             return 0
         return 0
 
 
-def mount(path: str) -> str:
+def mount(path: str, stall, erase_ms: int) -> str:
     """Mount the flash image ``path``; the folder it is mounted on.
 
     Only an image on which nothing was ever recorded is formatted. Where the interpreter has
@@ -81,7 +88,7 @@ def mount(path: str) -> str:
         except OSError:
             pass
         return folder
-    flash = FileFlash(path)
+    flash = FileFlash(path, stall, erase_ms)
     try:
         disk = vfs.VfsLfs2(flash, progsize=PROGRAM)
     except OSError:

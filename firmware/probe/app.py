@@ -4,35 +4,39 @@ Everything comes in through ``parts`` (see boards/): the app runs the same on a 
 the desk and in a test that moves the clock millisecond by millisecond.
 """
 
-from wire import catalogue
+from wire import catalogue, codec
 from wire.errors import WireError
+from wire.frame import FrameWriter
 from wire.version import __version__
 
 from .button import Button
 from .link import Link
 from .recorder import Recorder
 from .requests import Requests
+from .resuming import Resuming
 from .sounder import Sounder
 from .store import Store
 from .tempering import profile as profiles
 from .tempering.dip_test import DipTest
 from .tempering.engine import Engine
 from .tempering.estimate import Estimate
-from .thermometer import calibration as calibrations
 from .thermometer.max31856 import NO_READING
 from .thermometer.reading import Thermometer
 from .ticks import Uptime
 
 VERSION = tuple([int(part) for part in __version__.split(".")])
 LONGEST_SLEEP_MS = 250
+_CURVE_PART = catalogue.message_number("curve_read_answer")
 
 
 class App:
     """The whole probe.
 
     ``parts`` has ``converter``, ``beeper``, ``pressed``, ``stream``, ``store_root``,
-    ``ticks_ms``, ``tick_period``, ``sleep_ms``, ``board_id``, ``board_name`` and
-    ``witness`` (None, or called with each alarm; the desk board tells the rehearsal).
+    ``ticks_ms``, ``tick_period``, ``sleep_ms``, ``board_id``, ``board_name``,
+    ``restarted`` (by a reset, not by switching on), ``watch`` (starts the watchdog and gives
+    what feeds it) and ``witness`` (None, or called with each alarm; the desk board tells the
+    rehearsal).
     """
 
     def __init__(self, parts):
@@ -50,7 +54,12 @@ class App:
         self.sounder = Sounder(parts.beeper)
         self.button = Button(parts.pressed)
         self.recorder = Recorder(self.store, VERSION, parts.board_id)
-        self.link = Link(parts.stream, Requests(self))
+        writer = FrameWriter()
+        # A part of a curve is read straight to its place in the answer.
+        part_at = writer.PAYLOAD_AT + codec.fixed_size(catalogue.message_record(_CURVE_PART))
+        chunk = writer.body[part_at : part_at + catalogue.CURVE_CHUNK_MAX]
+        self.link = Link(parts.stream, Requests(self, chunk), writer)
+        self.resuming = Resuming(self)
         self.profile = None
         self._calibrated_unix_s = 0
         self._held_off_ms = 0  # until then no curve begins by itself
@@ -78,11 +87,14 @@ class App:
             self._correct(self.store.calibration())
         except WireError:
             pass  # likewise: the readings stay uncorrected, and say so
+        self.resuming.start(self._parts.store_root, self._parts.restarted)
 
     def run(self) -> None:
-        """Step for ever."""
+        """Step for ever, and show the watchdog that we do."""
+        feed = self._parts.watch()
         while True:
             self._parts.sleep_ms(self.step())
+            feed()
 
     def step(self) -> int:
         """Do what is due; milliseconds until there is more to do."""
@@ -90,6 +102,7 @@ class App:
         if self.thermometer.step(now_ms):
             self._on_reading(now_ms)
         self._check_fault(now_ms)
+        self.resuming.step(now_ms)
         self._keep_curve(now_ms)
         self._check_dip_test(now_ms)
         pressed = self.button.step(now_ms)
@@ -181,6 +194,13 @@ class App:
         if self._parts.witness is not None:
             self._parts.witness(now_ms, alarm, phase, estimate)
         self._note(now_ms, "alarm", code, phase, estimate, 0)
+
+    def go_on(self, now_ms: int, by_hand: bool, index: int, state: str, curve: int) -> None:
+        """A batch that was broken off goes on: recorded as the continuation of ``curve``."""
+        self._start_curve(now_ms, by_hand)
+        self.engine.resume(index, state)
+        self.sounder.play(now_ms, "resumed")
+        self._note(now_ms, "resumed", 0, self.engine.phase_kind(), catalogue.CENTI_NONE, curve)
 
     # --- curve ----------------------------------------------------------------------
 
@@ -326,6 +346,12 @@ class App:
         self._correct(raw)
 
     def _correct(self, raw: bytes) -> None:
+        self.thermometer.corrected = None
+        self._calibrated_unix_s = 0
+        if not raw:
+            return
+        from .thermometer import calibration as calibrations  # most boards do without
+
         calibration = calibrations.parse(raw)
         curve = calibration.curve
         self.thermometer.corrected = None if curve is None else curve.corrected_128ths

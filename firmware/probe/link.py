@@ -21,11 +21,11 @@ MAINTENANCE = catalogue.message_number("maintenance")
 class Link:
     """``requests`` answers: ``handle(name, values) -> (answer name, values)``."""
 
-    def __init__(self, stream, requests):
+    def __init__(self, stream, requests, writer=None):
         self._stream = stream
         self._requests = requests
-        self._reader = FrameReader(self._on_frame)
-        self._writer = FrameWriter()
+        self._reader = FrameReader(self._on_frame, catalogue.REQUEST_BODY_MAX)
+        self._writer = FrameWriter() if writer is None else writer
         self._in = bytearray(CHUNK)
         self._in_view = memoryview(self._in)
         self._in_at = 0
@@ -111,7 +111,7 @@ class Link:
                 name = catalogue.message_name(number)
             except KeyError:
                 raise WireError("unknown_message")
-            values = codec.unpack(catalogue.message_fields(number), buffer, start, end)
+            values = codec.unpack(catalogue.message_record(number), buffer, start, end)
             answer = self._requests.handle(name, values)
             self._answer(number | catalogue.ANSWER, sequence, answer)
         except WireError as error:
@@ -120,7 +120,7 @@ class Link:
 
     def _answer(self, number: int, sequence: int, values) -> None:
         writer = self._writer
-        fields = catalogue.message_fields(number)
+        fields = catalogue.message_record(number)
         end = codec.pack_into(fields, writer.body, writer.PAYLOAD_AT, values)
         self._out_end = writer.finish(number, sequence, end)
         self._out_at = 0

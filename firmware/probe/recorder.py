@@ -14,7 +14,7 @@ from .store import ROOM_FOR_BATCH, ROOM_TO_CLOSE
 
 PERIOD_MS = 1000
 CUP_PERIOD_MS = 250  # every reading there is
-_METHOD_AT = codec.fixed_size(catalogue.PROFILE_HEAD[:1])
+_METHOD_AT = codec.fixed_size(catalogue.PROFILE_HEAD.split(",")[0])
 AWAY_C = 4.0  # from the room: the work has begun
 AWAY_MS = 3000
 BACK_C = 1.5  # from the room: the work is over
@@ -35,7 +35,8 @@ def period_ms(profile: bytes) -> int:
 
 class Recorder:
     """``running``: a batch is under way. ``curve`` is the number of the open curve, 0 if
-    none; a batch whose curve the store would not take runs without one. ``warning`` is an
+    none; a batch whose curve the store would not take runs without one. ``by_hand``: the batch
+    was begun with the button. ``warning`` is an
     alarm about the store's room that whoever takes it sets back to an empty string.
     """
 
@@ -57,7 +58,7 @@ class Recorder:
         self._away_since_ms = -1
         self._back_since_ms = -1
         self._last_reading_ms = 0
-        self._by_hand = False
+        self.by_hand = False
         # After a curve ended the probe must first come back to the room: a probe that is
         # still warm from the bowl starts no second one.
         self._armed = True
@@ -93,7 +94,7 @@ class Recorder:
         self._period_ms = period_ms(profile)
         self._block = 0
         self._provisional = False
-        self._by_hand = by_hand
+        self.by_hand = by_hand
         self._back_since_ms = -1
         self._away_since_ms = -1
         self._last_reading_ms = now_ms
@@ -189,6 +190,11 @@ class Recorder:
         if not keep:
             self._block += 1
 
+    def rescue(self) -> None:
+        """Write what waits, before a restart: the batch will go on in another curve."""
+        if self.curve:
+            self._flush()
+
     def wants_to_end(self, now_ms: int, value_c, room_c) -> str:
         """The reason to end the batch now, or an empty string."""
         if now_ms - self._started_ms >= LONGEST_MS:
@@ -200,7 +206,7 @@ class Recorder:
             return ""
         if self._back_since_ms < 0:
             self._back_since_ms = now_ms
-        patience_ms = AFTER_BUTTON_MS if self._by_hand else BACK_MS
+        patience_ms = AFTER_BUTTON_MS if self.by_hand else BACK_MS
         return "room" if now_ms - self._back_since_ms >= patience_ms else ""
 
     def end(self, now_ms: int, reason: str) -> None:

@@ -9,7 +9,6 @@ from wire import catalogue, codec
 from wire.errors import WireError
 
 from .tempering import profile as profiles
-from .thermometer import calibration as calibrations
 
 LIVE_MIN_MS = 100
 LIVE_MAX_MS = 60000
@@ -17,13 +16,17 @@ TOKENS_KEPT = 8
 
 
 class Requests:
-    """Answers for ``app``; see catalogue.MESSAGES for the values and their order."""
+    """Answers for ``app``; see catalogue.MESSAGES for the values and their order.
 
-    def __init__(self, app):
+    ``chunk`` is room for CURVE_CHUNK_MAX bytes of a curve. It may be the very place in the
+    frame to which they go.
+    """
+
+    def __init__(self, app, chunk=None):
         self._app = app
         self._tokens = [(-1, 0)] * TOKENS_KEPT  # (token, when it was noted)
         self._token_at = 0
-        self._chunk = bytearray(catalogue.CURVE_CHUNK_MAX)
+        self._chunk = bytearray(catalogue.CURVE_CHUNK_MAX) if chunk is None else chunk
 
     def handle(self, name: str, values):
         """The values of the answer to request ``name``; WireError for a refusal."""
@@ -59,6 +62,9 @@ class Requests:
         return (self._app.store.calibration(file),)
 
     def _calibration_put(self, raw: bytes):
+        # Loaded only for a board that is calibrated: it is a twentieth of the firmware.
+        from .thermometer import calibration as calibrations
+
         calibrations.parse(raw)
         self._app.use_calibration(raw)
         return (binascii.crc32(raw),)
@@ -74,6 +80,11 @@ class Requests:
             raise WireError("still_recording")
         self._app.link.leave()
         return ()
+
+    def _crash_get(self):
+        from . import crashes
+
+        return crashes.last(self._app.store)
 
     def _curves_list(self, first: int):
         rows = self._app.store.rows

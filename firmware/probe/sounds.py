@@ -36,6 +36,7 @@ SOUNDS = (
     ("probe_ok", "m.s.m", MAIN, 3, False, "the probe reads again"),
     ("store_full", "s.m.s.m", LOW, 3, False, "the store is full: collect the curves"),
     ("store_low", "m.s.s", LOW, 3, False, "one more batch fits: collect the curves soon"),
+    ("resumed", "l.m.s", MAIN, 2, False, "the batch goes on after a restart"),
     ("stopped", "m-m", MIDDLE, 2, False, "recording has ended"),
     ("recording", "s.m", MAIN, 2, False, "recording has begun"),
     ("hello", "t.s.l", MAIN, 2, False, "the board has started"),

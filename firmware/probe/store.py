@@ -46,6 +46,7 @@ class CurveRow:
         self.crc = 0
         self.generation = 0  # CRC-32 of the first block, which says when and where it began
         self.blocks = 0
+        self.ended = False  # its last block says why; without one the board went off before
         self.size_before = 0  # without the last block
         self.crc_before = 0
 
@@ -55,7 +56,6 @@ class Store:
 
     def __init__(self, root: str):
         self._root = root
-        self._scratch = bytearray(catalogue.BLOCK_MAX)
         self._file = _later()
         self._open_row = _later()
         self.rows = []  # type: list[CurveRow]
@@ -69,10 +69,9 @@ class Store:
 
     def start(self) -> None:
         """Count this start and find the curves that are there."""
-        raw = self.load(_COUNTERS)
-        if len(raw) == 12 and binascii.crc32(raw[:8]) == struct.unpack("<I", raw[8:])[0]:
-            self.boot, self._next_curve = struct.unpack("<II", raw[:8])
+        self.boot = self.counted()
         numbers = []
+        scratch = bytearray(catalogue.BLOCK_MAX)
         for name in os.listdir(self._root):
             if len(name) == 6 and name[0] == "c" and name[1:].isdigit():
                 numbers.append(int(name[1:]))
@@ -80,10 +79,18 @@ class Store:
                 self._remove(name)
         for curve in sorted(numbers):
             self._next_curve = max(self._next_curve, curve + 1)
-            self._find(curve)
+            self._find(curve, scratch)
         self._looked = True
         self.boot += 1
         self._save_counters()
+
+    def counted(self) -> int:
+        """Starts so far; takes up the number of the next curve, too."""
+        raw = self.load(_COUNTERS)
+        if len(raw) != 12 or binascii.crc32(raw[:8]) != struct.unpack("<I", raw[8:])[0]:
+            return 0
+        boot, self._next_curve = struct.unpack("<II", raw[:8])
+        return boot
 
     def _path(self, name: str) -> str:
         return self._root + "/" + name
@@ -109,6 +116,10 @@ class Store:
             file.write(raw)
         _replace(self._path(name + ".new"), self._path(name))
 
+    def forget(self, name: str) -> None:
+        """Remove the small file ``name``."""
+        os.remove(self._path(name))
+
     def profile(self) -> bytes:
         """The stored profile's bytes; empty if there is none."""
         return self.load(_PROFILE)
@@ -133,10 +144,9 @@ class Store:
         os.remove(self._path(name))
         self.removed += 1
 
-    def _find(self, curve: int) -> None:
+    def _find(self, curve: int, scratch) -> None:
         """Read curve ``curve`` block by block up to its last good one."""
         row = CurveRow(curve)
-        scratch = self._scratch
         at = 0
         crc = 0  # of all bytes up to ``at``, whole blocks or not
         with open(self._curve_path(curve), "rb") as file:
@@ -162,6 +172,7 @@ class Store:
                 row.crc = crc = binascii.crc32(view[:end], crc)
                 row.size = at = at + end
                 row.blocks = block + 1
+                row.ended = kind == "end"
         if row.size:
             self.rows.append(row)
         else:

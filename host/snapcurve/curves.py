@@ -16,9 +16,10 @@ from wire.errors import WireError
 class Event:
     """Something that happened at ``offset_ms`` of the curve.
 
-    ``kind`` is "alarm", "mark" or "fault"; ``name`` the alarm, the mark, or the faults
-    joined by a comma (empty: the fault went away). ``estimate_c`` is what the board took
-    the chocolate for, None if it did not know.
+    ``kind`` is "alarm", "mark", "fault" or "resumed"; ``name`` the alarm, the mark, or the
+    faults joined by a comma (empty: the fault went away). "resumed": this curve continues
+    the batch of curve ``number``, after a restart of the board. ``estimate_c`` is what the
+    board took the chocolate for, None if it did not know.
     """
 
     offset_ms: int
@@ -58,6 +59,12 @@ class Curve:
     def alarms(self) -> list[Event]:
         """The alarms among the events."""
         return [event for event in self.events if event.kind == "alarm"]
+
+    @property
+    def continues(self) -> int | None:
+        """The curve of the same board whose batch this one goes on with; None: a batch of
+        its own."""
+        return next((event.number for event in self.events if event.kind == "resumed"), None)
 
     @property
     def recorded(self) -> int:
@@ -146,6 +153,8 @@ def _take_data(result: Curve, data: bytes, start: int, end: int) -> None:
 def _event_name(kind: str, code: int) -> str:
     if kind == "fault":
         return ",".join(catalogue.fault_names(code))
+    if kind == "resumed":
+        return "resumed"
     words = catalogue.ALARMS if kind == "alarm" else catalogue.MARKS
     return words[code] if code < len(words) else f"unknown {code}"
 

@@ -1,10 +1,12 @@
 """The message catalogue: every message, field, choice and limit, once.
 
-Both sides read these tuples: ``codec.py`` joins the codes into ``struct`` formats on the
-board, the host builds ``construct`` structs from them. Tuples, because dictionaries have
-no order under MicroPython.
+Both sides read these texts: ``codec.py`` joins the codes into ``struct`` formats on the
+board, the host builds ``construct`` structs from them. Texts, because a board has little
+memory: written as tuples the same rows take four times as much of it.
 
-A field is ``(name, code)``, ``(name, code, choices)`` or ``(name, "*", longest)``:
+A record is a list of fields with commas between them. A field is ``name code``, or ``name
+code LIST`` with a list of words, or ``name * LONGEST``, or the name of another record, whose
+fields then stand in its place:
 
 =======  =============================================================================
 code     meaning
@@ -13,11 +15,11 @@ b B      signed, unsigned 8-bit integer
 h H      signed, unsigned 16-bit integer
 i I      signed, unsigned 32-bit integer
 32s      text: UTF-8, at most 32 bytes, filled up with zero bytes
-*        the rest of the payload as bytes, at most ``longest``; only as the last field
+*        the rest of the payload as bytes, at most so many; only as the last field
 =======  =============================================================================
 
-All numbers are little-endian. With ``choices`` the number on the wire is the position of
-the word in the tuple, and both sides speak in words: append new words, never reorder.
+All numbers are little-endian. With a list the number on the wire is the position of the
+word in it, and both sides speak in words: append new words, never reorder.
 Any change to a row needs a new PROTOCOL_VERSION; a test holds a digest of the rows.
 """
 
@@ -29,6 +31,8 @@ CURVE_CHUNK_MAX = 1024  # bytes of a curve in one answer
 PAYLOAD_MAX = CURVE_CHUNK_MAX + 16  # the longest payload of any message
 BODY_MAX = 3 + PAYLOAD_MAX + 4  # version, number, sequence; payload; CRC-32
 PROFILE_MAX = 256
+REQUEST_BODY_MAX = 3 + PROFILE_MAX + 64 + 4  # the longest request, and one too long to be good
+REASON_MAX = 160  # why the firmware failed
 PHASES_MAX = 8
 CALIBRATION_POINTS_MAX = 6
 CALIBRATION_MAX = 128
@@ -62,8 +66,8 @@ ALARMS = (
     "store_low",
 )
 MARKS = ("dip_test", "note", "silence")
-SOUNDS = ("none",) + ALARMS + ("hello", "mark", "recording", "stopped")
-EVENT_KINDS = ("alarm", "mark", "fault")
+SOUNDS = ("none",) + ALARMS + ("hello", "mark", "recording", "stopped", "resumed")
+EVENT_KINDS = ("alarm", "mark", "fault", "resumed")
 END_REASONS = ("room", "button", "fault", "longest", "store_full", "power")
 CURVE_STATES = ("open", "closed")
 CONVERTERS = ("MAX31856", "MAX31855")
@@ -105,53 +109,28 @@ FAULT_BITS = (
 # --- records that travel inside messages and in curves --------------------------------
 
 PROFILE_HEAD = (
-    ("couverture", "32s"),
-    ("method", "B", METHODS),
-    ("never_above_centi_c", "h"),
-    ("test_early_s", "H"),
-    ("test_due_s", "H"),
-    ("test_late_s", "H"),
+    "couverture 32s, method B METHODS, never_above_centi_c h, "
+    "test_early_s H, test_due_s H, test_late_s H"
 )
 # A rising or falling phase ends when the chocolate crosses ``target``; a holding one
 # keeps it between ``low`` and ``high``. The lead is how long before the predicted
 # crossing "near" sounds; 0 means no lead sound.
 PHASE = (
-    ("kind", "B", PHASE_KINDS),
-    ("direction", "B", DIRECTIONS),
-    ("target_centi_c", "h"),
-    ("low_centi_c", "h"),
-    ("high_centi_c", "h"),
-    ("lead_s", "H"),
-    ("dwell_s", "H"),
+    "kind B PHASE_KINDS, direction B DIRECTIONS, target_centi_c h, low_centi_c h, "
+    "high_centi_c h, lead_s H, dwell_s H"
 )
 # Points and lag are measured apart and dated apart; 0: not measured. The probe trails a
 # step by one time constant, or by two in a row.
-CALIBRATION_HEAD = (
-    ("set_unix_s", "I"),
-    ("tolerance_class", "B"),
-    ("lag_unix_s", "I"),
-    ("lag_ms", "H"),
-    ("second_lag_ms", "H"),
-)
+CALIBRATION_HEAD = "set_unix_s I, tolerance_class B, lag_unix_s I, lag_ms H, second_lag_ms H"
+# The reference's limit is the half-width of what it may be wrong by, the spread the
+# standard deviation of the plateau's readings.
 CALIBRATION_POINT = (
-    ("indicated_centi_c", "h"),
-    ("correction_centi_c", "h"),
-    ("step", "B", CALIBRATION_STEPS),
-    ("unix_s", "I"),
-    ("reference_limit_milli_c", "H"),  # half-width of what the reference may be wrong by
-    ("spread_milli_c", "H"),  # standard deviation of the plateau's readings
-    ("readings", "H"),
-    ("cold_junction_centi_c", "h"),
+    "indicated_centi_c h, correction_centi_c h, step B CALIBRATION_STEPS, unix_s I, "
+    "reference_limit_milli_c H, spread_milli_c H, readings H, cold_junction_centi_c h"
 )
-CURVE_ROW = (
-    ("curve", "H"),
-    ("state", "B", CURVE_STATES),
-    ("boot", "I"),
-    ("size", "I"),
-    ("crc", "I"),
-    ("generation", "I"),
-)
+CURVE_ROW = "curve H, state B CURVE_STATES, boot I, size I, crc I, generation I"
 CURVE_ROWS_MAX = 48
+CURVE_ROWS_BYTES = CURVE_ROWS_MAX * 19
 
 # --- messages -------------------------------------------------------------------------
 # The host asks with the numbers below 0x80; the answer has the number plus 0x80 and the
@@ -161,95 +140,59 @@ ANSWER = 0x80
 ERROR = 0xFF
 LIVE = 0x7E
 
-MOMENT = (("uptime_s", "I"), ("uptime_ms", "H"))
+MOMENT = "uptime_s I, uptime_ms H"
 
-READING = MOMENT + (
-    ("age_ms", "H"),
-    ("indicated_centi_c", "h"),
-    ("uncorrected_128ths", "h"),  # 1/128 °C, what the calibration starts from
-    ("estimate_centi_c", "h"),
-    ("rate_centi_c_per_min", "h"),
-    ("room_centi_c", "h"),
-    ("faults", "H"),
-    ("place", "B", PLACES),
-    ("phase", "B", PHASE_KINDS),
-    ("state", "B", ENGINE_STATES),
-    ("curve", "H"),
-    ("sounding", "B", SOUNDS),
+# ``uncorrected_128ths`` is in 1/128 °C: what a calibration starts from.
+READING = (
+    "MOMENT, age_ms H, indicated_centi_c h, uncorrected_128ths h, estimate_centi_c h, "
+    "rate_centi_c_per_min h, room_centi_c h, faults H, place B PLACES, phase B PHASE_KINDS, "
+    "state B ENGINE_STATES, curve H, sounding B SOUNDS"
 )
 
-MESSAGES = (
-    # number, name, fields
-    (0x01, "hello", ()),
-    (
-        0x81,
-        "hello_answer",
-        (
-            ("major", "B"),
-            ("minor", "B"),
-            ("patch", "B"),
-            ("board_id", "I"),
-            ("board", "32s"),
-            ("boot", "I"),
-        )
-        + MOMENT
-        + (("converter", "B", CONVERTERS), ("tc_type", "B", TC_TYPES)),
-    ),
-    (0x02, "clock_set", (("unix_s", "I"), ("unix_ms", "H"))),
-    (0x82, "clock_set_answer", MOMENT),
-    (0x03, "profile_put", (("profile", "*", PROFILE_MAX),)),
-    (0x83, "profile_put_answer", (("crc", "I"),)),
-    (0x04, "profile_get", ()),
-    (0x84, "profile_get_answer", (("profile", "*", PROFILE_MAX),)),
-    (0x05, "calibration_get", (("file", "B", CALIBRATION_FILES),)),
-    (0x85, "calibration_get_answer", (("calibration", "*", CALIBRATION_MAX),)),
-    (0x06, "curves_list", (("first", "H"),)),
-    (
-        0x86,
-        "curves_list_answer",
-        (("first", "H"), ("total", "H"), ("rows", "*", CURVE_ROWS_MAX * 19)),
-    ),
-    (0x07, "curve_read", (("curve", "H"), ("offset", "I"), ("longest", "H"))),
-    (
-        0x87,
-        "curve_read_answer",
-        (
-            ("curve", "H"),
-            ("offset", "I"),
-            ("total", "I"),
-            ("generation", "I"),
-            ("data", "*", CURVE_CHUNK_MAX),
-        ),
-    ),
-    (0x08, "curve_erase", (("curve", "H"), ("size", "I"), ("crc", "I"))),
-    (0x88, "curve_erase_answer", (("curve", "H"),)),
-    (0x09, "live_on", (("interval_ms", "H"),)),
-    (0x89, "live_on_answer", ()),
-    (0x0A, "live_off", ()),
-    (0x8A, "live_off_answer", ()),
-    (0x0B, "reading_get", ()),
-    (0x8B, "reading_get_answer", READING),
-    # The token makes a repeated request harmless: the board notes each token once.
-    (0x0C, "mark", (("token", "H"), ("mark", "B", MARKS), ("number", "H"))),
-    (0x8C, "mark_answer", (("token", "H"),) + MOMENT),
-    (0x0D, "sound", (("sound", "B", SOUNDS),)),
-    (0x8D, "sound_answer", ()),
-    (0x0E, "calibration_put", (("calibration", "*", CALIBRATION_MAX),)),
-    (0x8E, "calibration_put_answer", (("crc", "I"),)),
-    # For so long no curve begins by itself: a bath of ice or boiling water is no batch.
-    (0x0F, "bath", (("length_s", "H"),)),
-    (0x8F, "bath_answer", ()),
-    # Leaves the firmware for the interpreter's own prompt. Understood in every protocol
-    # version, so that another release can take this one's place.
-    (0x10, "maintenance", ()),
-    (0x90, "maintenance_answer", ()),
-    (LIVE, "live", READING),
-    (
-        ERROR,
-        "error",
-        (("code", "B", ERROR_CODES), ("request", "B"), ("field", "B"), ("version", "B")),
-    ),
-)
+# A row is "number name: fields"; the numbers are hexadecimal.
+# mark: the token makes a repeated request harmless, the board notes each token once.
+# bath: for so long no curve begins by itself; a bath of ice or boiling water is no batch.
+# maintenance: leaves the firmware for the interpreter's own prompt. Understood in every
+# protocol version, so that another release can take this one's place.
+MESSAGES = """
+01 hello:
+81 hello_answer: major B, minor B, patch B, board_id I, board 32s, boot I, MOMENT, \
+converter B CONVERTERS, tc_type B TC_TYPES
+02 clock_set: unix_s I, unix_ms H
+82 clock_set_answer: MOMENT
+03 profile_put: profile * PROFILE_MAX
+83 profile_put_answer: crc I
+04 profile_get:
+84 profile_get_answer: profile * PROFILE_MAX
+05 calibration_get: file B CALIBRATION_FILES
+85 calibration_get_answer: calibration * CALIBRATION_MAX
+06 curves_list: first H
+86 curves_list_answer: first H, total H, rows * CURVE_ROWS_BYTES
+07 curve_read: curve H, offset I, longest H
+87 curve_read_answer: curve H, offset I, total I, generation I, data * CURVE_CHUNK_MAX
+08 curve_erase: curve H, size I, crc I
+88 curve_erase_answer: curve H
+09 live_on: interval_ms H
+89 live_on_answer:
+0a live_off:
+8a live_off_answer:
+0b reading_get:
+8b reading_get_answer: READING
+0c mark: token H, mark B MARKS, number H
+8c mark_answer: token H, MOMENT
+0d sound: sound B SOUNDS
+8d sound_answer:
+0e calibration_put: calibration * CALIBRATION_MAX
+8e calibration_put_answer: crc I
+0f bath: length_s H
+8f bath_answer:
+10 maintenance:
+90 maintenance_answer:
+11 crash_get:
+91 crash_get_answer: boot I, crashes H, reason * REASON_MAX
+7e live: READING
+ff error: code B ERROR_CODES, request B, field B, version B
+"""
 
 # --- curve blocks ---------------------------------------------------------------------
 # A curve is a row of blocks: BLOCK_HEAD, CRC-32 of head and body, a body by kind. Each
@@ -259,76 +202,83 @@ MESSAGES = (
 
 BLOCK_SYNC = 0xC5
 BLOCK_KINDS = ("head", "data", "clock", "end")
-BLOCK_HEAD = (
-    ("sync", "B"),
-    ("kind", "B", BLOCK_KINDS),
-    ("length", "H"),  # of the whole block
-    ("curve", "H"),
-    ("block", "H"),
-)
+BLOCK_HEAD = "sync B, kind B BLOCK_KINDS, length H, curve H, block H"  # length: the whole block's
 BLOCK_MAX = 704
 BLOCK_SAMPLES = 120
 BLOCK_FIRST_SAMPLES = 60  # with so many a block is written at once; the full one replaces it
 BLOCK_EVENTS_MAX = 16
+# unix_s 0: the clock was not set. calibrated_unix_s 0: no calibration.
 CURVE_HEAD = (
-    ("board_id", "I"),
-    ("boot", "I"),
-    ("uptime_s", "I"),
-    ("uptime_ms", "H"),
-    ("unix_s", "I"),  # 0: the clock was not set
-    ("unix_ms", "H"),
-    ("major", "B"),
-    ("minor", "B"),
-    ("patch", "B"),
-    ("calibrated_unix_s", "I"),  # 0: no calibration
-    ("profile", "*", PROFILE_MAX),
+    "board_id I, boot I, MOMENT, unix_s I, unix_ms H, major B, minor B, patch B, "
+    "calibrated_unix_s I, profile * PROFILE_MAX"
 )
 # Samples follow the head as a bit stream (curve.py), then the events.
-# ``bits_length`` is the length of the bit stream in bytes.
+# ``start_ms`` counts from the start of the curve, ``bits_length`` the bytes of the stream.
 DATA_HEAD = (
-    ("start_ms", "I"),  # since the start of the curve
-    ("period_ms", "H"),
-    ("samples", "B"),
-    ("events", "B"),
-    ("rice_k", "B"),
-    ("first_128ths", "h"),
-    ("room_centi_c", "h"),
-    ("bits_length", "H"),
+    "start_ms I, period_ms H, samples B, events B, rice_k B, first_128ths h, "
+    "room_centi_c h, bits_length H"
 )
+# ``offset_ms`` counts from the start of the curve. ``code`` is the position in ALARMS of an
+# alarm, in MARKS of a mark, the bits of a fault; ``number`` is that of a note, or of the
+# curve that this one continues.
 EVENT = (
-    ("offset_ms", "I"),  # since the start of the curve
-    ("kind", "B", EVENT_KINDS),
-    ("code", "H"),  # alarm: position in ALARMS; mark: position in MARKS; fault: bits
-    ("phase", "B", PHASE_KINDS),
-    ("estimate_centi_c", "h"),
-    ("number", "H"),  # of a note
+    "offset_ms I, kind B EVENT_KINDS, code H, phase B PHASE_KINDS, estimate_centi_c h, number H"
 )
-CLOCK_BLOCK = (("offset_ms", "I"), ("unix_s", "I"), ("unix_ms", "H"))
-END_BLOCK = (("offset_ms", "I"), ("reason", "B", END_REASONS))
+CLOCK_BLOCK = "offset_ms I, unix_s I, unix_ms H"
+END_BLOCK = "offset_ms I, reason B END_REASONS"
+
+
+def fields(record: str):
+    """The fields of ``record`` as tuples ``(name, code)``, ``(name, code, words)`` or
+    ``(name, "*", longest)``."""
+    found = []
+    for text in record.split(", ") if record else ():
+        parts = text.split(" ")
+        if len(parts) == 1:
+            found.extend(fields(globals()[text]))
+        elif len(parts) == 2:
+            found.append((parts[0], parts[1]))
+        else:
+            found.append((parts[0], parts[1], globals()[parts[2]]))
+    return tuple(found)
+
+
+def _row(start: int):
+    """``(number, name, record)`` of the row of MESSAGES that begins at ``start``."""
+    line = MESSAGES[start : MESSAGES.find("\n", start)]
+    colon = line.find(":")
+    return int(line[:2], 16), line[3:colon], line[colon + 2 :]
+
+
+def messages():
+    """All messages as ``(number, name, record)``."""
+    start = 1
+    while start < len(MESSAGES):
+        yield _row(start)
+        start = MESSAGES.find("\n", start) + 1
+
+
+def _find(text: str, key):
+    at = MESSAGES.find(text)
+    if at < 0:
+        raise KeyError(key)
+    return at
 
 
 def message_name(number: int) -> str:
     """The name of message ``number``; KeyError if the catalogue has none."""
-    for row in MESSAGES:
-        if row[0] == number:
-            return row[1]
-    raise KeyError(number)
+    return _row(_find("\n%02x " % number, number) + 1)[1]
 
 
-def message_fields(number: int):
-    """The field rows of message ``number``; KeyError if the catalogue has none."""
-    for row in MESSAGES:
-        if row[0] == number:
-            return row[2]
-    raise KeyError(number)
+def message_record(number: int) -> str:
+    """The record of message ``number``; KeyError if the catalogue has none."""
+    return _row(_find("\n%02x " % number, number) + 1)[2]
 
 
 def message_number(name: str) -> int:
     """The number of the message called ``name``; KeyError if the catalogue has none."""
-    for row in MESSAGES:
-        if row[1] == name:
-            return row[0]
-    raise KeyError(name)
+    at = _find(" %s:" % name, name)
+    return int(MESSAGES[at - 2 : at], 16)
 
 
 def fault_names(bits: int):

@@ -6,6 +6,7 @@ and ignores surplus bytes; every length, range and choice is therefore checked h
 
 import struct
 
+from . import catalogue
 from .catalogue import NO_FIELD
 from .errors import WireError
 
@@ -19,13 +20,23 @@ _RANGES = {
 }
 
 
+# The record that was worked with last and its fields: rows of one kind come together.
+_last = ["", ()]
+
+
+def _fields(record: str):
+    if _last[0] != record:
+        _last[0], _last[1] = record, catalogue.fields(record)
+    return _last[1]
+
+
 def _format(fields) -> str:
     return "<" + "".join([field[1] for field in fields if field[1] != "*"])
 
 
-def fixed_size(fields) -> int:
-    """Bytes of the fixed part of ``fields`` (all but a last ``*`` field)."""
-    return struct.calcsize(_format(fields))
+def fixed_size(record: str) -> int:
+    """Bytes of the fixed part of ``record`` (all but a last ``*`` field)."""
+    return struct.calcsize(_format(_fields(record)))
 
 
 def _strict_utf8(raw: bytes) -> bool:
@@ -85,13 +96,14 @@ def _number(field, value, index: int) -> int:
     return value
 
 
-def pack_into(fields, buffer, offset: int, values) -> int:
-    """Write ``values`` (one per field, in order) into ``buffer`` at ``offset``.
+def pack_into(record: str, buffer, offset: int, values) -> int:
+    """Write ``values`` (one per field of ``record``, in order) into ``buffer`` at ``offset``.
 
     Returns the offset behind the last byte. Raises WireError for a wrong count, a value
     out of range, an unknown choice, text that is too long, or a buffer that is too small;
     what the buffer then holds is not defined.
     """
+    fields = _fields(record)
     if len(values) != len(fields):
         raise WireError("bad_length", NO_FIELD)
     fixed = []  # type: list[int | bytes]
@@ -109,42 +121,46 @@ def pack_into(fields, buffer, offset: int, values) -> int:
             fixed.append(_text_out(values[index], int(code[:-1]), index))
         else:
             fixed.append(_number(field, values[index], index))
-    size = fixed_size(fields)
+    form = _format(fields)
+    size = struct.calcsize(form)
     end = offset + size + len(tail)
     if end > len(buffer):
         raise WireError("bad_length", NO_FIELD)
-    struct.pack_into(_format(fields), buffer, offset, *fixed)
+    struct.pack_into(form, buffer, offset, *fixed)
     buffer[offset + size : end] = tail
     return end
 
 
-def pack(fields, values) -> bytes:
+def pack(record: str, values) -> bytes:
     """``values`` as bytes; see pack_into."""
-    size = fixed_size(fields)
+    fields = _fields(record)
+    size = fixed_size(record)
     if fields and fields[-1][1] == "*" and values:
         tail = values[-1]
         size += len(tail) if isinstance(tail, (bytes, bytearray, memoryview)) else 0
     buffer = bytearray(size)
-    pack_into(fields, buffer, 0, values)
+    pack_into(record, buffer, 0, values)
     return bytes(buffer)
 
 
-def unpack(fields, data, start: int = 0, end: int = -1):
-    """The values of ``fields`` in ``data[start:end]``, as a list in field order.
+def unpack(record: str, data, start: int = 0, end: int = -1):
+    """The values of ``record`` in ``data[start:end]``, as a list in field order.
 
     ``end`` -1 means the end of ``data``. Raises WireError if the bytes are too few or too
     many, a choice is unknown, or text is not UTF-8 filled up with zeros.
     """
     if end < 0:
         end = len(data)
-    size = fixed_size(fields)
+    fields = _fields(record)
+    form = _format(fields)
+    size = struct.calcsize(form)
     tail = bool(fields) and fields[-1][1] == "*"
     rest = end - start - size
     if rest < 0 or (rest > 0 and not tail):
         raise WireError("bad_length", NO_FIELD)
     if tail and rest > fields[-1][2]:
         raise WireError("bad_length", len(fields) - 1)
-    values = list(struct.unpack_from(_format(fields), data, start))
+    values = list(struct.unpack_from(form, data, start))
     for index in range(len(values)):
         field = fields[index]
         if field[1][-1] == "s":
@@ -158,12 +174,12 @@ def unpack(fields, data, start: int = 0, end: int = -1):
     return values
 
 
-def unpack_rows(fields, data):
-    """All records of ``fields`` that ``data`` holds, as a list of lists.
+def unpack_rows(record: str, data):
+    """All rows of ``record`` that ``data`` holds, as a list of lists.
 
-    Raises WireError if the bytes are not a whole number of records.
+    Raises WireError if the bytes are not a whole number of rows.
     """
-    size = fixed_size(fields)
+    size = fixed_size(record)
     if len(data) % size:
         raise WireError("bad_length", NO_FIELD)
-    return [unpack(fields, data, at, at + size) for at in range(0, len(data), size)]
+    return [unpack(record, data, at, at + size) for at in range(0, len(data), size)]

@@ -11,6 +11,7 @@ the top. (Rice 1979; probe noise of a few counts makes such differences nearly g
 
 import binascii
 import struct
+from array import array
 
 from . import catalogue, codec
 from .errors import WireError
@@ -44,7 +45,7 @@ class BlockWriter:
 
     def __init__(self):
         self.buffer = bytearray(catalogue.BLOCK_MAX)
-        self._u = [0] * catalogue.BLOCK_SAMPLES
+        self._u = array("I", [0] * catalogue.BLOCK_SAMPLES)
         self._events = [()] * catalogue.BLOCK_EVENTS_MAX
         self.samples = 0
         self.events = 0

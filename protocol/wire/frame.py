@@ -15,15 +15,17 @@ import binascii
 from .catalogue import BODY_MAX, PAYLOAD_MAX, PROTOCOL_VERSION
 from .errors import WireError
 
-# One code byte for each 254 begun, and the two delimiters.
-FRAME_MAX = BODY_MAX + BODY_MAX // 254 + 1 + 2
+CODES_MAX = BODY_MAX // 254 + 1  # one code byte for each 254 begun
+FRAME_MAX = BODY_MAX + CODES_MAX + 2  # and the two delimiters
 
 
 def cobs_encode_into(source, length: int, target, at: int) -> int:
     """COBS form of ``source[:length]`` into ``target`` from ``at``; the offset behind it.
 
     A full block of 254 at the very end gets no further code byte. The caller provides
-    room: ``length + length // 254 + 1`` bytes.
+    room: ``length + length // 254 + 1`` bytes. Source and target may be one buffer, if the
+    source begins at least ``length // 254 + 1`` bytes behind ``at``: what is written never
+    passes what has been read.
     """
     code_at = at
     at += 1
@@ -80,18 +82,18 @@ def seal(body, length: int) -> int:
 
 
 class FrameWriter:
-    """Builds one frame at a time in its own two buffers.
+    """Builds one frame at a time in one buffer of its own.
 
     Fill ``payload`` (``PAYLOAD_MAX`` bytes at offset PAYLOAD_AT of ``body``), then call
-    ``finish``; the frame is ``memoryview(writer.line)[:n]`` and stays valid until the
-    next call.
+    ``finish``, which puts the frame in the place of the body: it is
+    ``memoryview(writer.line)[:n]`` and stays valid until ``body`` is filled again.
     """
 
     PAYLOAD_AT = 3
 
     def __init__(self):
-        self.body = bytearray(BODY_MAX)
         self.line = bytearray(FRAME_MAX)
+        self.body = memoryview(self.line)[1 + CODES_MAX :][:BODY_MAX]
 
     def finish(self, number: int, sequence: int, payload_end: int) -> int:
         """Frame the payload that ends at ``payload_end`` of ``body``; bytes in ``line``."""
@@ -112,14 +114,15 @@ class FrameWriter:
 class FrameReader:
     """Bytes in, frames out; bounded, and it counts what it throws away.
 
-    ``feed`` takes any pieces. A complete good frame is handed to ``on_frame(version,
-    number, sequence, buffer, start, end)`` with the payload at ``buffer[start:end]``,
-    valid only during the call.
+    ``longest`` is that of the bodies it takes. ``feed`` takes any pieces. A complete good
+    frame is handed to ``on_frame(version, number, sequence, buffer, start, end)`` with the
+    payload at ``buffer[start:end]``, valid only during the call.
     """
 
-    def __init__(self, on_frame):
+    def __init__(self, on_frame, longest: int = BODY_MAX):
         self._on_frame = on_frame
-        self._buffer = bytearray(BODY_MAX + BODY_MAX // 254 + 1)
+        self._longest = longest
+        self._buffer = bytearray(longest + longest // 254 + 1)
         self._length = 0
         self._too_long = False
         self.good = 0
@@ -154,7 +157,7 @@ class FrameReader:
             return
         buffer = self._buffer
         length = cobs_decode_in_place(buffer, length)
-        if length > BODY_MAX:
+        if length > self._longest:
             self.oversize += 1
             return
         if length < 7 or not _crc_good(buffer, length):

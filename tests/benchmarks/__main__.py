@@ -15,6 +15,7 @@ BENCHMARKS = {
     "conversion": "conversion",
     "notebook": "notebook",
     "bowl": "bowl",
+    "heap": "heap",
 }
 
 

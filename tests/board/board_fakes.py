@@ -151,7 +151,7 @@ def parse_frame(piece):
     body = cobs.decode(piece)
     assert int.from_bytes(body[-4:], "little") == binascii.crc32(body[:-4])
     assert body[0] == catalogue.PROTOCOL_VERSION
-    values = codec.unpack(catalogue.message_fields(body[1]), body[3:-4])
+    values = codec.unpack(catalogue.message_record(body[1]), body[3:-4])
     return catalogue.message_name(body[1]), body[2], values
 
 
@@ -165,7 +165,7 @@ def raw_frame(number, sequence=1, payload=b"", version=catalogue.PROTOCOL_VERSIO
 def request(name, *values, sequence=1):
     """The frame of a request by name and values."""
     number = catalogue.message_number(name)
-    return raw_frame(number, sequence, codec.pack(catalogue.message_fields(number), values))
+    return raw_frame(number, sequence, codec.pack(catalogue.message_record(number), values))
 
 
 # Temperatures of a generic milk couverture; test times as in the host's profiles.
@@ -220,6 +220,11 @@ class Parts:
         self.board_name = "fake"
         self.presses = presses  # (from ms, to ms)
         self.alarms = []
+        self.restarted = False
+        self.fed_ms = []  # when the watchdog was fed
+
+    def watch(self):
+        return lambda: self.fed_ms.append(self.clock.ms)
 
     def pressed(self):
         return any(start <= self.clock.ms < end for start, end in self.presses)

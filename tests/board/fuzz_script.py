@@ -44,7 +44,10 @@ def main():
     app.start()
     worst = rounds = 0
     while not feed.ended:
-        app.step()
+        try:
+            app.step()
+        except KeyboardInterrupt:  # a request for the prompt among the noise: as if it came back
+            app.link._leaving = False
         parts._clock.now_ms += STEP_MS
         rounds += 1
         if rounds % 5000 == 0:

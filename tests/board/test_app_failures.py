@@ -1,16 +1,10 @@
 """The whole app when its flash, its host or its clock lets it down; and how it ends."""
 
 import errno
-import runpy
-import sys
-import types
-from pathlib import Path
 
 import pytest
 from app_rig import BATCH, BATCH_ALARMS, AppRig, course
 from board_fakes import (
-    Beeper,
-    Clock,
     Parts,
     World,
     blocks_of,
@@ -19,13 +13,11 @@ from board_fakes import (
     samples_of,
 )
 
-import boards
 from probe import store as stores
 from probe.app import App
 from probe.store import ROOM_FOR_BATCH, ROOM_TO_CLOSE
 from wire import catalogue
 
-MAIN = Path(boards.__file__).parents[1] / "main.py"
 STEADY = course((10, "out"), (900, "in", 29.5))
 
 
@@ -248,76 +240,3 @@ def test_after_two_weeks_of_uptime_it_still_sleeps(tmp_path):
         steps += 1
         assert steps < 2000, "the loop does not sleep any more"
     assert rig.app.uptime.now() == rig.parts.clock.ms
-
-
-# --- the end --------------------------------------------------------------------------
-
-
-class Stop(BaseException):
-    """As a Ctrl-C: no Exception."""
-
-
-def run_main(monkeypatch, stop):
-    """Run main.py on a board whose app is stopped by ``stop`` while a tone sounds."""
-    beeper = Beeper(Clock().now)
-    seen = []
-
-    class FakeParts:
-        def __init__(self, _argv):
-            self.beeper = beeper
-
-    class FakeApp:
-        def __init__(self, parts):
-            self._beeper = parts.beeper
-
-        def start(self):
-            self._beeper.tone(1000)
-
-        def run(self):
-            raise stop
-
-    board = types.SimpleNamespace(
-        Parts=FakeParts, died=lambda error: seen.append((error, beeper.hz))
-    )
-    micropython = types.SimpleNamespace(kbd_intr=seen.append)
-    monkeypatch.setitem(sys.modules, "micropython", micropython)
-    monkeypatch.setitem(sys.modules, "boards.fake", board)
-    monkeypatch.setattr(boards, "name_of", lambda _machine: "fake")
-    monkeypatch.setattr("probe.app.App", FakeApp)
-    monkeypatch.setattr("builtins.__import__", _import_of(board))
-    if isinstance(stop, Exception):
-        runpy.run_path(str(MAIN), run_name="__main__")
-    else:
-        with pytest.raises(type(stop)):
-            runpy.run_path(str(MAIN), run_name="__main__")
-    return beeper, seen
-
-
-def _import_of(board):
-    real = __import__
-
-    def fake(name, *rest):
-        return board if name == "boards.fake" else real(name, *rest)
-
-    return fake
-
-
-@pytest.mark.parametrize("stop", [RuntimeError("x"), MemoryError(), OSError(5)])
-def test_a_firmware_that_fails_is_silent_before_it_restarts(monkeypatch, stop):
-    """The restart waits a moment and never comes back: silence must come first."""
-    beeper, seen = run_main(monkeypatch, stop)
-    assert seen == [-1, (stop, 0)]
-    assert beeper.hz == 0
-
-
-@pytest.mark.parametrize("stop", [KeyboardInterrupt(), SystemExit(0), Stop()])
-def test_any_other_end_is_silent_too(monkeypatch, stop):
-    beeper, seen = run_main(monkeypatch, stop)
-    assert seen == [-1]
-    assert beeper.hz == 0
-
-
-def test_the_interrupt_character_is_off_before_anything_else():
-    """A 0x03 in a frame would stop the program; the interpreter switches it on for main.py."""
-    statements = [line for line in MAIN.read_text().splitlines() if line and line[0] not in '"# ']
-    assert statements[:2] == ["import micropython", "micropython.kbd_intr(-1)"]

@@ -43,7 +43,15 @@ RANKS = (
     ("boards", 3),
     ("main", 3),
 )
-LIBRARY = {"binascii", "math", "os", "struct"}  # what the portable parts may use at all
+LIBRARY = {
+    "array",
+    "binascii",
+    "io",
+    "math",
+    "os",
+    "struct",
+    "sys",
+}  # what the portable parts may use at all
 HOST_MAY = ("wire", "probe.tempering", "probe.thermometer", "probe.sounds")
 LOCATION_ONLY = "snapcurve.rehearsal.desk"
 BOARD_NAMES = "snapcurve.installing.steps"  # asks boards/__init__, which is pure, for a name

@@ -12,7 +12,7 @@ sys.path.insert(0, _HERE + "/../../protocol")
 sys.path.insert(0, _HERE + "/../wire")
 
 import vector_files  # noqa: E402  (the path comes first)
-from vector_files import fields_of, unhex, values_of  # noqa: E402
+from vector_files import record_of, unhex, values_of  # noqa: E402
 
 from wire import catalogue, codec, frame  # noqa: E402
 from wire.errors import WireError  # noqa: E402
@@ -63,37 +63,37 @@ def check_messages():
     for name, text, payload_text in vector_files.rows("messages.txt"):
         values = values_of(name, text)
         payload = unhex(payload_text)
-        fields = fields_of(name)
-        same(codec.pack(fields, values), payload, "packing " + name)
-        same(codec.unpack(fields, payload), values, "parsing " + name)
+        record = record_of(name)
+        same(codec.pack(record, values), payload, "packing " + name)
+        same(codec.unpack(record, payload), values, "parsing " + name)
         # In the middle of a longer buffer, as the link does it.
         inside = bytearray(b"\xa5" * (len(payload) + 7))
-        same(codec.pack_into(fields, inside, 3, values), len(payload) + 3, "end of " + name)
+        same(codec.pack_into(record, inside, 3, values), len(payload) + 3, "end of " + name)
         same(bytes(inside), b"\xa5" * 3 + payload + b"\xa5" * 4, "around " + name)
         view = memoryview(inside)
-        same(codec.unpack(fields, view, 3, len(payload) + 3), values, "inside " + name)
+        same(codec.unpack(record, view, 3, len(payload) + 3), values, "inside " + name)
 
 
 def check_rejected():
     for name, direction, text, refusal, why in vector_files.rows("rejected.txt"):
         wanted = vector_files.refusal_of(refusal)
-        fields = fields_of(name)
+        record = record_of(name)
         what = "%s: %s" % (name, why)
         if direction == "parse":
             payload = unhex(text)
-            refused(lambda f=fields, p=payload: codec.unpack(f, p), wanted, what)
+            refused(lambda r=record, p=payload: codec.unpack(r, p), wanted, what)
         else:
             assert direction == "pack", direction
             values = values_of(name, text)
-            refused(lambda f=fields, v=values: codec.pack(f, v), wanted, what)
+            refused(lambda r=record, v=values: codec.pack(r, v), wanted, what)
 
 
 def check_packing_limits():
-    fields = fields_of("mark")
-    refused(lambda: codec.pack(fields, [1, "note", 2, 3]), ("bad_length", 255), "too many")
-    refused(lambda: codec.pack(fields, [True, "note", 2]), ("bad_value", 0), "a truth value")
+    record = record_of("mark")
+    refused(lambda: codec.pack(record, [1, "note", 2, 3]), ("bad_length", 255), "too many")
+    refused(lambda: codec.pack(record, [True, "note", 2]), ("bad_value", 0), "a truth value")
     refused(
-        lambda: codec.pack_into(fields, bytearray(6), 2, [1, "note", 2]),
+        lambda: codec.pack_into(record, bytearray(6), 2, [1, "note", 2]),
         ("bad_length", 255),
         "no room in the buffer",
     )

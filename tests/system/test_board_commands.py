@@ -4,6 +4,7 @@ import json
 import os
 import signal
 
+import pytest
 from running import DATA, Bench
 
 from snapcurve.link.board import Board
@@ -28,7 +29,7 @@ def test_watch_shows_the_reading(bench: Bench) -> None:
     assert "°C" in out
     lines = bench.ok("watch", "--port", "rehearsal", "--seconds", "2", "--json").splitlines()
     readings = [json.loads(line) for line in lines]
-    assert readings[-1]["room_c"] == 21.0
+    assert readings[-1]["room_c"] == pytest.approx(21.0, abs=0.02)  # its last bit moves
     assert readings[-1]["age_ms"] <= 500
 
 

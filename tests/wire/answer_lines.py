@@ -9,7 +9,7 @@ import binascii
 import json
 import sys
 
-from vector_files import fields_of
+from vector_files import fields_of, record_of
 
 from wire import codec
 from wire.errors import WireError
@@ -28,8 +28,8 @@ def answer(how, name, given):
             values = list(given)
             if tail and len(values) == len(fields) and isinstance(values[-1], str):
                 values[-1] = binascii.unhexlify(values[-1])
-            return ["bytes", _hex(codec.pack(fields, values))]
-        values = codec.unpack(fields, binascii.unhexlify(given))
+            return ["bytes", _hex(codec.pack(record_of(name), values))]
+        values = codec.unpack(record_of(name), binascii.unhexlify(given))
     except WireError as error:
         return ["refused", error.code, error.field]
     if tail:

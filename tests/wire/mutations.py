@@ -13,9 +13,10 @@ def framed(body: bytes) -> bytes:
     return b"\0" + cobs.encode(body + binascii.crc32(body).to_bytes(4, "little")) + b"\0"
 
 
-def payload_for(chance: random.Random, fields) -> bytes:
+def payload_for(chance: random.Random, record: str) -> bytes:
     """Mostly what the catalogue allows, with a random tail where it has one."""
-    payload = chance.randbytes(codec.fixed_size(fields))
+    payload = chance.randbytes(codec.fixed_size(record))
+    fields = catalogue.fields(record)
     if fields and fields[-1][1] == "*":
         payload += chance.randbytes(chance.choice((0, 1, 7, 20, 60, fields[-1][2])))
     return payload
@@ -24,7 +25,7 @@ def payload_for(chance: random.Random, fields) -> bytes:
 def good_frame(chance: random.Random, numbers) -> bytes:
     """A frame of one of the messages, right in form, of any content."""
     number = chance.choice(numbers)
-    body = bytearray(payload_for(chance, catalogue.message_fields(number)))
+    body = bytearray(payload_for(chance, catalogue.message_record(number)))
     for _ in range(chance.randrange(3) if body else 0):
         body[chance.randrange(len(body))] = chance.choice((0, 1, 2, 0x7F, 0x80, 0xFF))
     head = bytes([catalogue.PROTOCOL_VERSION, number, chance.randrange(256)])
@@ -65,7 +66,7 @@ def stream(seed: int, count: int, answers: bool):
     """
     chance = random.Random(seed)
     numbers = [
-        number for number, _, _ in catalogue.MESSAGES if (number >= catalogue.LIVE) == answers
+        number for number, _, _ in catalogue.messages() if (number >= catalogue.LIVE) == answers
     ]
     made = 0
     while made < count:

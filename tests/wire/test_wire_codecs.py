@@ -6,12 +6,12 @@ import pytest
 import three_codecs as three
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from vector_files import fields_of
+from vector_files import fields_of, record_of
 
 from wire import catalogue, codec
 from wire.errors import WireError
 
-NAMES = [name for _, name, _ in catalogue.MESSAGES] + [
+NAMES = [name for _, name, _ in catalogue.messages()] + [
     "PROFILE_HEAD", "PHASE", "CALIBRATION_HEAD", "CALIBRATION_POINT", "CURVE_ROW",
     "BLOCK_HEAD", "CURVE_HEAD", "DATA_HEAD", "EVENT", "CLOCK_BLOCK", "END_BLOCK",
 ]  # fmt: skip
@@ -71,7 +71,7 @@ def test_any_values_are_taken_or_refused_by_both(name, data):
 @settings(max_examples=30, deadline=None)
 @given(data=st.data())
 def test_any_bytes_are_taken_or_refused_by_both(name, data):
-    size = codec.fixed_size(fields_of(name))
+    size = codec.fixed_size(record_of(name))
     payload = data.draw(
         st.one_of(
             st.binary(min_size=size, max_size=size),
@@ -91,15 +91,15 @@ def test_micropython_agrees_on_random_bytes():
     chance = random.Random(20250101)
     lines, wanted = [], []
     for name in NAMES:
-        fields = fields_of(name)
-        size = codec.fixed_size(fields)
+        record = record_of(name)
+        size = codec.fixed_size(record)
         for _ in range(150):
             length = max(0, size + chance.choice((0, 0, 0, 0, -1, 1, 5)))
             top = chance.choice((3, 9, 255))
             payload = bytes(chance.randint(0, top) for _ in range(length))
             lines.append(three.line_of("parse", name, payload))
             try:
-                wanted.append(codec.unpack(fields, payload))
+                wanted.append(codec.unpack(record, payload))
             except WireError as error:
                 wanted.append((error.code, error.field))
     got = three.under_micropython(lines)

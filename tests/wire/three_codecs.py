@@ -9,7 +9,7 @@ import sys
 from pathlib import Path
 
 import construct
-from vector_files import fields_of
+from vector_files import fields_of, record_of
 
 from snapcurve.link import structs
 from wire import codec
@@ -26,14 +26,14 @@ def is_tail(fields):
 
 def board_pack(name, values):
     try:
-        return codec.pack(fields_of(name), values)
+        return codec.pack(record_of(name), values)
     except WireError:
         return None
 
 
 def board_parse(name, payload):
     try:
-        return codec.unpack(fields_of(name), payload)
+        return codec.unpack(record_of(name), payload)
     except WireError:
         return None
 
@@ -44,17 +44,16 @@ def host_pack(name, values):
     named = dict(zip([row[0] for row in fields], values, strict=False))
     try:
         if name == name.upper():
-            return structs.build(fields, named)
+            return structs.build(record_of(name), named)
         return structs.build_message(name, named)
     except (construct.ConstructError, KeyError):
         return None
 
 
 def host_parse(name, payload):
-    fields = fields_of(name)
     try:
         if name == name.upper():
-            return list(structs.parse(fields, payload).values())
+            return list(structs.parse(record_of(name), payload).values())
         return list(structs.parse_message(name, payload).values())
     except construct.ConstructError:
         return None

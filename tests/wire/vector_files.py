@@ -32,11 +32,16 @@ def unhex(text):
     return b"".join(parts)
 
 
-def fields_of(name):
-    """The catalogue's rows of a message, or of a record if ``name`` is in capitals."""
+def record_of(name):
+    """The record of a message, or the one that is called ``name`` in capitals."""
     if name == name.upper():
         return getattr(catalogue, name)
-    return catalogue.message_fields(catalogue.message_number(name))
+    return catalogue.message_record(catalogue.message_number(name))
+
+
+def fields_of(name):
+    """The fields of ``record_of(name)``."""
+    return catalogue.fields(record_of(name))
 
 
 def values_of(name, text):

@@ -117,7 +117,8 @@ def _lead(distance_c: float, rate_c_per_s: float, lead_s: int) -> bool:
 class Engine:
     """Walks the phases of one profile.
 
-    ``phase`` is the current Phase or None, ``state`` a word of catalogue.ENGINE_STATES.
+    ``phase`` is the current Phase or None, ``index`` its place, ``state`` a word of
+    catalogue.ENGINE_STATES.
     """
 
     def __init__(self):
@@ -127,7 +128,7 @@ class Engine:
         self.profile = None
         self.phase = None
         self.state = "idle"
-        self._index = 0
+        self.index = 0
         self._side = ""
         self._reset_word()
         self._hot = False
@@ -145,8 +146,14 @@ class Engine:
         self._hot_since_ms = -1
         self._go_to(0)
 
+    def resume(self, index: int, state: str) -> None:
+        """Go on in phase ``index`` and ``state`` after a restart; a dwell begins anew."""
+        self._go_to(index)
+        if self.phase is not None:
+            self.state = "approach" if state in ("dwell", "idle") else state
+
     def _go_to(self, index: int) -> None:
-        self._index = index
+        self.index = index
         self._side = self._side_before(index)
         self._reset_word()
         if self.profile is None or index >= len(self.profile.phases):
@@ -171,7 +178,7 @@ class Engine:
         """The probe is out, or there is no reading: what was half seen does not count."""
         self._reset_word()
         self._hot_since_ms = -1
-        if self._index == 0:
+        if self.index == 0:
             self._side = ""  # a first phase begins anew with each time the probe goes in
 
     def step(
@@ -280,7 +287,7 @@ class Engine:
             if state == "dwell":
                 self._dwell_from_ms = now_ms
         if self.state == "dwell" and self.phase.dwell_s == 0:
-            self._go_to(self._index + 1)
+            self._go_to(self.index + 1)
         elif self.state == "done":
             alarms.append(("dwell_done", self.phase.kind))
-            self._go_to(self._index + 1)
+            self._go_to(self.index + 1)

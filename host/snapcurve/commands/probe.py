@@ -50,6 +50,7 @@ def run(arguments: argparse.Namespace) -> int:
         hello = board.greeting
         calibration = parse(board.calibration())
         room_c = board.reading().room_c
+        crash = board.last_crash()
     found = trust(
         hello.converter,
         hello.tc_type,
@@ -62,7 +63,7 @@ def run(arguments: argparse.Namespace) -> int:
     )
     hint = immersion_hint(arguments.depth_diameters)
     if arguments.json:
-        options.print_json(_as_json(hello, found, hint))
+        options.print_json(_as_json(hello, found, hint, crash))
         return 0
     print(f"{hello.converter}, type {hello.tc_type}, at {arguments.at:g} °C (JCGM 100)")
     for line in table(found.budget):
@@ -73,6 +74,11 @@ def run(arguments: argparse.Namespace) -> int:
     for remark in (found.remark, hint):
         if remark:
             print(f"Note: {remark}")
+    if crash[1]:
+        print(
+            f"Note: the board's firmware failed in its start {crash[0]} (it is in start "
+            f"{hello.boot} now; {crash[1]} in all): {crash[2]}"
+        )
     return 0
 
 
@@ -95,8 +101,11 @@ def table(budget: Any) -> list[str]:
     return lines
 
 
-def _as_json(hello: Any, found: Any, hint: str | None) -> dict[str, Any]:
+def _as_json(
+    hello: Any, found: Any, hint: str | None, crash: tuple[int, int, str]
+) -> dict[str, Any]:
     return {
+        "crash": {"boot": crash[0], "crashes": crash[1], "reason": crash[2]},
         "converter": hello.converter,
         "type": hello.tc_type,
         "at_c": found.at_c,

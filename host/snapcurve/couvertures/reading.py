@@ -6,13 +6,14 @@ import tomllib
 from typing import NoReturn
 
 from snapcurve.errors import SnapcurveError
-from wire.catalogue import PROFILE_HEAD
-from wire.codec import fixed_size
+from wire.catalogue import PROFILE_HEAD, fields
 
 from .couverture import KINDS, Couverture
 from .lines import TOML_ERRORS, did_you_mean, line_of, one_line, shown, syntax_fault
 
-NAME_BYTES_MAX = fixed_size([row for row in PROFILE_HEAD if row[0] == "couverture"])
+NAME_BYTES_MAX = next(
+    int(field[1].rstrip("s")) for field in fields(PROFILE_HEAD) if field[0] == "couverture"
+)
 LOWEST_C = 10.0
 HIGHEST_C = 110.0
 

@@ -293,6 +293,12 @@ class Board:
         """The calibration on the board ("current", or "previous"), empty if none."""
         return bytes(self.ask("calibration_get", file=file)["calibration"])
 
+    def last_crash(self) -> tuple[int, int, str]:
+        """The start in which the firmware failed last, how many failures in all, and why;
+        ``(0, 0, "")``: it never did."""
+        answer = self.ask("crash_get")
+        return answer["boot"], answer["crashes"], answer["reason"].decode(errors="replace")
+
     def bath(self, length_s: int) -> None:
         """Have no curve begin by itself for so long; Refused while one is recorded."""
         self.ask("bath", length_s=length_s)

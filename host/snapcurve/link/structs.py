@@ -1,11 +1,12 @@
 """The message catalogue as ``construct`` structs.
 
-Built from the same tuples as the board's codec. Unknown choices, trailing bytes and
+Built from the same records as the board's codec. Unknown choices, trailing bytes and
 numbers out of range are errors here too: `construct` lets the first two pass unless told
 otherwise, hence Mapping and Terminated.
 """
 
 from collections.abc import Sequence
+from functools import cache
 from typing import Any
 
 import construct as c
@@ -82,33 +83,32 @@ def _field(row: Sequence[Any]) -> Any:
     return name / _INTEGERS[code]
 
 
-def struct_of(fields: Sequence[Sequence[Any]]) -> Any:
-    """A construct for ``fields`` (rows of the catalogue) that takes no byte too many."""
-    return c.Struct(*[_field(row) for row in fields], c.Terminated)
+@cache
+def struct_of(record: str) -> Any:
+    """A construct for a record of the catalogue that takes no byte too many."""
+    return c.Struct(*[_field(row) for row in catalogue.fields(record)], c.Terminated)
 
 
-def parse(fields: Sequence[Sequence[Any]], data: bytes) -> dict[str, Any]:
+def parse(record: str, data: bytes) -> dict[str, Any]:
     """``data`` as a plain dictionary in field order; construct.ConstructError if it breaks
     the catalogue."""
-    parsed = struct_of(fields).parse(data)
-    return {row[0]: parsed[row[0]] for row in fields}
+    parsed = struct_of(record).parse(data)
+    return {row[0]: parsed[row[0]] for row in catalogue.fields(record)}
 
 
-def build(fields: Sequence[Sequence[Any]], values: dict[str, Any]) -> bytes:
+def build(record: str, values: dict[str, Any]) -> bytes:
     """``values`` as bytes; construct.ConstructError or KeyError if they do not fit."""
-    return bytes(struct_of(fields).build(values))
+    return bytes(struct_of(record).build(values))
 
 
-_MESSAGES = {name: struct_of(fields) for _, name, fields in catalogue.MESSAGES}
-_FIELDS = {name: fields for _, name, fields in catalogue.MESSAGES}
+_RECORDS = {name: record for _, name, record in catalogue.messages()}
 
 
 def parse_message(name: str, payload: bytes) -> dict[str, Any]:
     """The payload of message ``name``; construct.ConstructError if it is not one."""
-    parsed = _MESSAGES[name].parse(payload)
-    return {row[0]: parsed[row[0]] for row in _FIELDS[name]}
+    return parse(_RECORDS[name], payload)
 
 
 def build_message(name: str, values: dict[str, Any]) -> bytes:
     """The payload of message ``name``."""
-    return bytes(_MESSAGES[name].build(values))
+    return build(_RECORDS[name], values)

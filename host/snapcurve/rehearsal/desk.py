@@ -14,6 +14,7 @@ import sys
 import sysconfig
 import threading
 import time
+from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
 from typing import Any, Protocol
@@ -31,6 +32,8 @@ FORCE = "SNAPCURVE_DESK"  # "cpython": take the substitute even where MicroPytho
 # Shortly before the tick counter wraps, so that every rehearsal passes that point.
 FIRST_TICK = (1 << 30) - 30_000
 START_WAIT_S = 20.0
+RESTART = 3  # exit code of a board that its watchdog or a failure restarts
+OFF_MS = 1000  # how long a restart takes a board, from the reset to its first measurement
 
 
 class World(Protocol):
@@ -94,14 +97,23 @@ class Desk:
         first_tick: int = FIRST_TICK,
         board: str = "1",
         converter: str = "MAX31856",
+        main: Path | None = None,
+        **more: str,
     ):
         self._world = world
         self._files: list[int] = []
+        self._main = main_file() if main is None else main
+        self._closing = False
+        self._started_ms = 0  # the world's time when the board started last
+        self._now_ms = 0  # the world's time by what the board asked last
+        self._off: bool | None = None  # taken off and put back; True: by a reset
         self.failure = ""
         self._heap = HEAP_MAX31855 if converter == "MAX31855" else HEAP
         options = [f"flash={flash}", f"speed={speed}", f"ticks={first_tick}", f"id={board}"]
         options.append(f"converter={converter}")
+        options += [f"{name}={value}" for name, value in more.items()]
         micropython = find_micropython()
+        self._again: Callable[[bool], None] = lambda _reset: None
         if micropython is None:
             self.interpreter = "CPython"
             self._start_cpython(options)
@@ -124,13 +136,20 @@ class Desk:
         tty.setraw(host_end)
         os.set_blocking(board_end, False)
         self.port = os.ttyname(host_end)
+        self._again = lambda restarted: self._launch(
+            micropython, [*options, f"restarted={int(restarted)}"]
+        )
+        self._launch(micropython, options)
+
+    def _launch(self, micropython: str, options: list[str]) -> None:
+        board_end = self._files[0]
         ours, theirs = socket.socketpair()
         with theirs:
             self._process = subprocess.Popen(
                 [
                     micropython,
                     *("-X", f"heapsize={self._heap}"),
-                    str(main_file()),
+                    str(self._main),
                     "link=stdio",
                     f"tape=fd:{theirs.fileno()}",
                     *options,
@@ -172,16 +191,48 @@ class Desk:
         while not _listening(port) and time.monotonic() < deadline_s:
             time.sleep(0.02)
 
+    def restart(self, reset: bool) -> None:
+        """Kill the board and start it again on the same flash and port, OFF_MS later in the
+        world: by a ``reset``, or by taking its power and giving it back."""
+        self._off = reset
+        self._process.kill()
+
+    def _back(self) -> bool:
+        """After the board went: whether it has been started again."""
+        code = self._process.wait()
+        if self._files == [] or (self._off is None and code != RESTART):
+            return False  # under CPython a board is started once
+        reset, self._off = self._off is not False, None
+        self._started_ms = self._now_ms + OFF_MS
+        for part in (self._process.stderr, self._line):
+            if part is not None:
+                part.close()
+        self._again(reset)
+        return True
+
+    def _shifted(self, row: str) -> str:
+        """A row of the world's time in that of the board, which counts from its last start."""
+        seconds, _, rest = row.partition(",")
+        return f"{max(0.0, float(seconds) - self._started_ms / 1000):.3f},{rest}"
+
     def _serve(self) -> None:
-        """Answer the board's reports until it goes."""
+        """Answer the board's reports until it goes for good."""
+        self._serve_once()
+        while not self.failure and not self._closing and self._back():
+            self._serve_once()
+
+    def _serve_once(self) -> None:
         try:
             for line in self._feed:
-                kind, now_ms, *words = line.decode().split()
+                kind, text, *words = line.decode().split()
+                now_ms = self._now_ms = self._started_ms + int(text)
                 if kind != "want":
-                    self._world.heard(int(now_ms), [kind, *words])
+                    self._world.heard(now_ms, [kind, *words])
                     continue
-                rows = self._world.rows(int(now_ms))
+                rows = self._world.rows(now_ms)
                 answer = ["end"] if rows is None else rows
+                if self._started_ms and rows is not None:
+                    answer = [self._shifted(row) for row in rows]
                 self._feed.write(("\n".join(answer) + "\n\n").encode())
                 self._feed.flush()
         except (OSError, ValueError):
@@ -204,11 +255,13 @@ class Desk:
         """LinkError if the board has died, or the bench in this process."""
         if self.failure:
             raise LinkError(f"the rehearsal bench failed ({self.failure})")
-        if self._process.poll() is not None:
+        code = self._process.poll()
+        if self._off is None and code is not None and code != RESTART:
             raise LinkError("the desk board stopped: " + self._last_words())
 
     def close(self) -> None:
         """Pull the plug: what the flash holds by then stays, as on any board."""
+        self._closing = True
         if self._process.poll() is None:
             self._process.kill()
         self._process.wait()

@@ -1,0 +1,102 @@
+"""A batch goes on after a restart that nobody asked for.
+
+While a batch runs, a small file says which curve it is and in which phase; it is written
+when one of them changes, a few times in a batch. A batch that ends as it should takes the
+file with it. Found at a start, it means that the board failed, was restarted by its
+watchdog or lost its power in the middle.
+
+After a failure or the watchdog it is surely the same batch: it goes on at once. After the
+power was off nobody knows for how long, a probe that is well away from the room's
+temperature decides; one that stays at the room's for WAIT_MS means that the batch is over.
+The dip test's clock is not resumed: nobody knows how long the board was off.
+"""
+
+import struct
+
+from wire import catalogue
+
+from .recorder import AWAY_C
+from .thermometer.max31856 import NO_READING
+
+NAME = "batch"
+WAIT_MS = 15 * 60000
+_FORM = "<HBBB"  # curve, phase index, engine state, begun by hand
+_LEFT = ("too_warm", "too_cool")  # said again after a restart, if it still holds
+
+
+class Resuming:
+    """``app`` is what goes on: its store, recorder and engine. Step it before the app looks
+    whether a new batch begins."""
+
+    def __init__(self, app):
+        self._app = app
+        self._kept = b""  # what the file says
+        self._pending = b""
+        self._sure = False
+
+    def start(self, root: str, restarted: bool) -> None:
+        """Look for a batch that was broken off; ``restarted``: not by switching on. ``root``
+        is where the store's files are."""
+        store = self._app.store
+        if restarted:
+            from . import crashes
+
+            try:
+                crashes.after_reset(root, store.boot)
+            except OSError:
+                pass  # the store has said so, or will
+        raw = store.load(NAME)
+        self._kept = raw
+        if len(raw) != struct.calcsize(_FORM):
+            return
+        curve, _, state, _ = struct.unpack(_FORM, raw)
+        if state >= len(catalogue.ENGINE_STATES):
+            return
+        row = store.row(curve)
+        if row is None or not row.ended:
+            self._pending = raw
+            self._sure = restarted
+
+    def step(self, now_ms: int) -> None:
+        """Keep the running batch's state, or go on with the one that was broken off."""
+        app = self._app
+        if self._pending:
+            if app.recorder.running or now_ms > WAIT_MS:
+                self._pending = b""  # another has begun, or it is over
+            elif self._sure or self._away():
+                self._go_on(now_ms)
+        if app.recorder.running:
+            self._keep()
+        elif self._kept and not self._pending:
+            self._kept = b""
+            try:
+                app.store.forget(NAME)
+            except OSError:
+                pass  # the curve's last block says that it ended, too
+
+    def _away(self) -> bool:
+        value = self._app.thermometer.value_128ths
+        room = self._app.thermometer.room_centi_c
+        if value == NO_READING or room == catalogue.CENTI_NONE:
+            return False
+        return abs(value / 128 - room / 100) >= AWAY_C
+
+    def _go_on(self, now_ms: int) -> None:
+        app = self._app
+        curve, index, state, by_hand = struct.unpack(_FORM, self._pending)
+        self._pending = b""
+        app.go_on(now_ms, bool(by_hand), index, catalogue.ENGINE_STATES[state], curve)
+
+    def _keep(self) -> None:
+        app = self._app
+        engine = app.engine
+        state = "inside" if engine.state in _LEFT else engine.state
+        code = catalogue.ENGINE_STATES.index(state)
+        recorder = app.recorder
+        raw = struct.pack(_FORM, recorder.curve & 0xFFFF, engine.index, code, recorder.by_hand)
+        if raw != self._kept:
+            self._kept = raw
+            try:
+                app.store.save(NAME, raw)
+            except OSError:
+                pass  # the recorder meets the same flash, and says so

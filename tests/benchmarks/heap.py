@@ -1,0 +1,76 @@
+"""Flash and heap: bytes of each compiled file for a Cortex-M0+, and what each module and the
+start take of the heap under MicroPython with objects of 64 bits (a board's have 32).
+"""
+
+import os
+import struct
+import subprocess
+import tempfile
+from pathlib import Path
+
+from snapcurve.rehearsal import desk
+
+WANTED = 90 * 1024
+TAPE = "0,21,21\n600,21,21\nend\n"
+
+
+def compiled() -> dict[str, int]:
+    """Bytes of each firmware file as mpy-cross makes it for armv6m, without line numbers."""
+    sizes = {}
+    with tempfile.TemporaryDirectory() as folder:
+        target = Path(folder) / "x.mpy"
+        for root in map(Path, desk.import_roots()):
+            names = ("wire",) if (root / "wire").is_dir() else ("probe", "boards")
+            for path in sorted(p for name in names for p in (root / name).rglob("*.py")):
+                subprocess.run(
+                    ["mpy-cross", "-march=armv6m", "-O3", "-o", target, path], check=True
+                )
+                sizes[str(path.relative_to(root))] = target.stat().st_size
+    return sizes
+
+
+def heap(converter: str, *options: str) -> list[tuple[str, int]]:
+    """The lines of heap_script.py."""
+    micropython = desk.find_micropython()
+    assert micropython is not None, "MicroPython is missing: pip install '.[dev]'"
+    with tempfile.TemporaryDirectory() as folder:
+        tape = Path(folder) / "tape"
+        tape.write_text(TAPE)
+        done = subprocess.run(
+            [micropython, *options, "-X", "heapsize=400k",
+             str(Path(__file__).with_name("heap_script.py")),
+             str(Path(folder) / "flash"), str(tape), converter],
+            env={**os.environ, "MICROPYPATH": os.pathsep.join(desk.import_roots())},
+            capture_output=True, text=True, check=True,
+        )  # fmt: skip
+    rows = [line.rsplit(" ", 1) for line in done.stdout.splitlines()]
+    return [(name, int(size)) for name, size in rows]
+
+
+def main(_words: list[str]) -> int:
+    """Print the tables."""
+    sizes = compiled()
+    print("compiled for armv6m, bytes on flash")
+    for name, size in sizes.items():
+        print(f"  {name:<44}{size:7}")
+    board = sum(size for name, size in sizes.items() if "desk" not in name)
+    print(f"  {'total':<44}{sum(sizes.values()):7}")
+    print(f"  {'of it on a board (without the desk)':<44}{board:7}")
+    for converter in ("MAX31856", "MAX31855"):
+        for options in ((), ("-O3",)):
+            rows = heap(converter, *options)
+            print(f"heap in use, {converter}, {' '.join(options) or 'with line numbers'}")
+            found = dict(rows)
+            if converter == "MAX31856" and options:
+                for name, size in rows:
+                    print(f"  {name:<52}{size:7}")
+            total = found["total"]
+            own = sum(size for name, size in rows if name.startswith("(desk)"))
+            margin = (WANTED - total) / 1024
+            print(f"  after boot {total / 1024:.1f} KiB, the desk's own parts {own / 1024:.1f}")
+            print(
+                f"  firmware proper {(total - own) / 1024:.1f} KiB; wanted: a total of at most "
+                f"90 KiB, margin {margin:+.1f}"
+            )
+    print(f"a word has {struct.calcsize('P')} bytes here and 4 on a board")
+    return 0

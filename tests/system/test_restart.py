@@ -1,0 +1,87 @@
+"""The desk board, a process of its own, is broken off in mid-batch: it goes on within 3 s, and
+the host learns why and which curve continues which."""
+
+import time
+from pathlib import Path
+
+import pytest
+from boards_with_curves import ROOM_C, talking_to
+
+from snapcurve.curves import decode
+from snapcurve.link.download import download
+from snapcurve.rehearsal.desk import Desk, find_micropython, main_file
+from wire.catalogue import BLOCK_FIRST_SAMPLES
+
+BREAK_S = 130
+LAST_S = 260
+
+
+class Bowl:
+    """In the bowl from the fifth second on; a long press ends the batch. Notes what sounds,
+    and calls ``at_break`` once at BREAK_S."""
+
+    END_S = 240
+
+    def __init__(self, at_break=None):
+        self.at_break = at_break
+        self.tones = []
+        self.over = False
+
+    def rows(self, now_ms):
+        second = now_ms // 1000
+        if second >= BREAK_S and self.at_break is not None:
+            at_break, self.at_break = self.at_break, None
+            at_break()
+        if second >= LAST_S:
+            self.over = True
+            return None
+        return [self._row(second + ahead) for ahead in range(second > 0, 3)]
+
+    def _row(self, second):
+        probe_c = 30 + second % 7 / 20 if second > 4 else ROOM_C
+        return f"{second},{probe_c},{ROOM_C},0,{int(self.END_S <= second < self.END_S + 4)}"
+
+    def heard(self, now_ms, words):
+        if words[0] == "tone" and words[1] != "0":
+            self.tones.append(now_ms / 1000)
+
+
+def broken_off(folder, kind, **more):
+    """The curves, the last crash and the world after a batch that was broken off."""
+    world = Bowl()
+    main = None if kind in ("kill", "power") else Path(__file__).with_name("failing_main.py")
+    if main is not None:
+        more |= {"main_file": str(main_file()), "fail": f"{BREAK_S * 1000}:{kind}"}
+        more["crash"] = "restart"
+    with Desk(folder / "flash", world, "max", main=main, **more) as desk:
+        world.at_break = {
+            "kill": lambda: desk.restart(True),
+            "power": lambda: desk.restart(False),
+        }.get(kind)
+        with talking_to(desk) as board:
+            while not world.over:
+                time.sleep(0.02)
+                assert not desk.failure, desk.failure
+            curves = [decode(download(board, row)) for row in board.curves()]
+            return curves, board.last_crash(), world
+
+
+@pytest.mark.parametrize("kind", ["kill", "power", "error", "still"])
+def test_it_goes_on(tmp_path, kind):
+    assert find_micropython() is not None
+    curves, (boot, count, reason), world = broken_off(tmp_path, kind)
+    first, second = curves
+    assert first.end_reason is None
+    assert second.end_reason == "button"
+    assert second.continues == first.curve == 1
+    assert second.boot == first.boot + 1
+    assert second.started_uptime_ms <= 2000, "with the second of the restart itself: 3 s"
+    resumed = [at_s for at_s in world.tones if BREAK_S < at_s <= BREAK_S + 14]
+    assert resumed, "nothing sounded"
+    lost_s = BREAK_S - 8 - len(first.times_s)
+    assert lost_s <= (3 if kind == "error" else BLOCK_FIRST_SAMPLES + 2)
+    if kind == "power":
+        assert (boot, count, reason) == (0, 0, "")
+    else:
+        assert (boot, count) == (1, 1)
+        assert ("ValueError: built in at " if kind == "error" else "watchdog") in reason
