@@ -10,12 +10,12 @@ from wire.version import __version__
 
 from .button import Button
 from .link import Link
+from .marks import Marks
 from .recorder import Recorder
 from .requests import Requests
 from .sounder import Sounder
 from .store import Store
 from .tempering import profile as profiles
-from .tempering.dip_test import DipTest
 from .tempering.engine import Engine
 from .tempering.estimate import Estimate
 from .thermometer import calibration as calibrations
@@ -25,6 +25,7 @@ from .ticks import Uptime
 
 VERSION = tuple([int(part) for part in __version__.split(".")])
 LONGEST_SLEEP_MS = 250
+VOLUME = "volume"
 
 
 class App:
@@ -46,9 +47,9 @@ class App:
         self.converter = (parts.converter.name, parts.converter.tc_type)
         self.estimate = Estimate()
         self.engine = Engine()
-        self.dip_test = DipTest()
         self.sounder = Sounder(parts.beeper)
         self.button = Button(parts.pressed)
+        self.marks = Marks(self)
         self.recorder = Recorder(self.store, VERSION, parts.board_id)
         self.link = Link(parts.stream, Requests(self))
         self.profile = None
@@ -68,6 +69,9 @@ class App:
             self.sounder.play(self._now_ms, "hello")
         except OSError:
             self._store_fault()
+        raw = self.store.load(VOLUME)
+        if raw:
+            self.sounder.volume = min(raw[0], len(catalogue.VOLUMES) - 1)
         raw = self.store.profile()
         if raw:
             try:
@@ -91,10 +95,7 @@ class App:
             self._on_reading(now_ms)
         self._check_fault(now_ms)
         self._keep_curve(now_ms)
-        self._check_dip_test(now_ms)
-        pressed = self.button.step(now_ms)
-        if pressed:
-            self._on_button(now_ms, pressed)
+        self.marks.step(now_ms)
         self.link.step(now_ms)
         self.sounder.step(now_ms)
         due_ms = min(
@@ -125,16 +126,17 @@ class App:
         if estimate.place == "air":
             if not self._out:
                 self._out = True
-                self._raise(now_ms, "probe_out", self.engine.phase_kind())
+                self.raise_alarm(now_ms, "probe_out", self.engine.phase_kind())
             self.engine.pause()
         elif estimate.place == "chocolate":
             if self._out:
                 self._out = False
-                self._raise(now_ms, "probe_in", self.engine.phase_kind())
+                self.raise_alarm(now_ms, "probe_in", self.engine.phase_kind())
             if not estimate.trusted:
                 self.engine.pause()
                 return
             alarms = self._alarms
+            before = self.engine.state
             self.engine.step(
                 now_ms,
                 estimate.chocolate_c,
@@ -144,8 +146,10 @@ class App:
                 estimate.patch_c,
                 estimate.inside_s,
             )
+            if self.engine.state != before:
+                self.left(before)
             while alarms:
-                self._raise(now_ms, *alarms.pop(0))
+                self.raise_alarm(now_ms, *alarms.pop(0))
         else:
             self.engine.pause()
 
@@ -155,32 +159,39 @@ class App:
             return
         before, self._fault = self._fault, faults
         kind = self.engine.phase_kind()
-        self._note(now_ms, "fault", faults, kind, catalogue.CENTI_NONE, 0)
+        self.note(now_ms, "fault", faults, kind, catalogue.CENTI_NONE, 0)
         if faults and not before:
             self.estimate.lost()
             self.engine.pause()
-            self._raise(now_ms, "probe_fault", kind)
+            self.raise_alarm(now_ms, "probe_fault", kind)
         elif before and not faults:
             self.sounder.clear("probe_fault", now_ms)
-            self._raise(now_ms, "probe_ok", kind)
+            self.raise_alarm(now_ms, "probe_ok", kind)
 
-    def _estimate_centi_c(self) -> int:
+    def estimate_centi_c(self) -> int:
+        """The chocolate's temperature, or CENTI_NONE while there is no telling."""
         if self.estimate.place not in ("chocolate", "entering"):
             return catalogue.CENTI_NONE
         return max(-30000, min(30000, round(self.estimate.chocolate_c * 100)))
 
-    def _raise(self, now_ms: int, alarm: str, phase: str) -> None:
+    def left(self, state: str) -> None:
+        """The engine is no longer in ``state``: what sounds because of it has no cause now."""
+        if state in ("too_warm", "too_cool", "temper_lost"):
+            self.sounder.clear(state, self._now_ms)
+
+    def raise_alarm(self, now_ms: int, alarm: str, phase: str) -> None:
         """Sound an alarm, record it, tell whoever watches."""
-        if alarm in ("back", "reached", "too_cool", "probe_fault"):
-            self.sounder.clear("too_warm", now_ms)
-        if alarm in ("back", "reached", "too_warm", "probe_fault"):
-            self.sounder.clear("too_cool", now_ms)
+        if alarm in ("reached", "probe_fault"):
+            self.left("temper_lost")
+        if alarm == "probe_fault":
+            self.left("too_warm")
+            self.left("too_cool")
         self.sounder.play(now_ms, alarm)
         code = catalogue.ALARMS.index(alarm)
-        estimate = self._estimate_centi_c()
+        estimate = self.estimate_centi_c()
         if self._parts.witness is not None:
             self._parts.witness(now_ms, alarm, phase, estimate)
-        self._note(now_ms, "alarm", code, phase, estimate, 0)
+        self.note(now_ms, "alarm", code, phase, estimate, 0)
 
     # --- curve ----------------------------------------------------------------------
 
@@ -190,10 +201,11 @@ class App:
         unix_ms = self._clock_offset_ms + now_ms
         return unix_ms // 1000, unix_ms % 1000
 
-    def _start_curve(self, now_ms: int, by_hand: bool) -> None:
+    def start_curve(self, now_ms: int, by_hand: bool) -> None:
+        """A batch begins, ``by_hand`` or by itself."""
         raw = b"" if self.profile is None else self.profile.raw
         self.engine.start(self.profile)
-        self.dip_test.stop()
+        self.marks.dip_test.stop()
         self._out = False
         try:
             if self.recorder.start(
@@ -201,15 +213,16 @@ class App:
             ):
                 self.sounder.play(now_ms, "recording")
             else:
-                self._raise(now_ms, "store_full", self.engine.phase_kind())
+                self.raise_alarm(now_ms, "store_full", self.engine.phase_kind())
         except OSError:
             self._store_fault()
         if self.thermometer.value_128ths != NO_READING:
             self.recorder.reading(self.thermometer.value_128ths)
 
-    def _end_curve(self, now_ms: int, reason: str) -> None:
+    def end_curve(self, now_ms: int, reason: str) -> None:
+        """The batch is over."""
         self.engine.start(None)
-        self.dip_test.stop()
+        self.marks.dip_test.stop()
         self.sounder.silence()
         self.sounder.play(now_ms, "stopped")
         self._close_curve(now_ms, reason)
@@ -220,7 +233,7 @@ class App:
         except OSError:
             self._store_fault()
 
-    def _note(self, now_ms: int, kind: str, code: int, phase: str, estimate: int, number: int):
+    def note(self, now_ms: int, kind: str, code: int, phase: str, estimate: int, number: int):
         """Record an event; a store that fails stops nothing of what the caller is about."""
         try:
             self.recorder.event(now_ms, kind, code, phase, estimate, number)
@@ -236,12 +249,12 @@ class App:
                 self._store_fault()
             if self.recorder.warning:
                 warning, self.recorder.warning = self.recorder.warning, ""
-                self._raise(now_ms, warning, self.engine.phase_kind())
+                self.raise_alarm(now_ms, warning, self.engine.phase_kind())
             reason = self.recorder.wants_to_end(now_ms, value_c, room_c)
             if reason:
-                self._end_curve(now_ms, reason)
+                self.end_curve(now_ms, reason)
         elif self.recorder.wants_to_start(now_ms, value_c, room_c) and now_ms >= self._held_off_ms:
-            self._start_curve(now_ms, False)
+            self.start_curve(now_ms, False)
 
     def _store_fault(self) -> None:
         """The flash will not take it: say so once, and guide the batch without a curve."""
@@ -249,46 +262,11 @@ class App:
             self.recorder.abandon("store_full")
         except OSError:
             pass
-        self._raise(self._now_ms, "store_fault", self.engine.phase_kind())
-
-    # --- marks and button -----------------------------------------------------------
-
-    def _check_dip_test(self, now_ms: int) -> None:
-        if self.profile is None:
-            return
-        alarm = self.dip_test.step(now_ms, self.profile)
-        if alarm:
-            self._raise(now_ms, alarm, self.engine.phase_kind())
-
-    def _on_button(self, now_ms: int, pressed: str) -> None:
-        if pressed == "long":
-            if self.recorder.running:
-                self._end_curve(now_ms, "button")
-        elif self.sounder.silence():
-            self.dip_test.acknowledge()
-        elif not self.recorder.running:
-            self._start_curve(now_ms, True)
-        else:
-            self.mark("dip_test", 0)
+        self.raise_alarm(self._now_ms, "store_fault", self.engine.phase_kind())
 
     def mark(self, mark: str, number: int) -> int:
-        """Note ``mark`` in the curve, with what belongs to it; when it was noted."""
-        now_ms = self._now_ms
-        if mark == "silence":
-            self.sounder.silence()
-            self.dip_test.acknowledge()
-        elif mark == "dip_test":
-            self.dip_test.start(now_ms)
-            self.sounder.play(now_ms, "mark")
-        self._note(
-            now_ms,
-            "mark",
-            catalogue.MARKS.index(mark),
-            self.engine.phase_kind(),
-            self._estimate_centi_c(),
-            number,
-        )
-        return now_ms
+        """Note ``mark`` in the curve; when it was noted, -1 if there is no such phase."""
+        return self._now_ms if self.marks.mark(self._now_ms, mark, number) else -1
 
     # --- for the link ---------------------------------------------------------------
 
@@ -314,14 +292,14 @@ class App:
         self.profile = profile
         if self.recorder.running:
             self._close_curve(self._now_ms, "button")
-            self._start_curve(self._now_ms, False)
+            self.start_curve(self._now_ms, False)
 
     def use_calibration(self, raw: bytes) -> None:
         """Keep ``raw`` as the calibration and correct by it; a running curve ends."""
         if raw == self.store.calibration():
             return
         if self.recorder.running:
-            self._end_curve(self._now_ms, "button")
+            self.end_curve(self._now_ms, "button")
         self.store.save_calibration(raw)
         self._correct(raw)
 
@@ -336,6 +314,12 @@ class App:
     def hold_off(self, length_ms: int) -> None:
         """Begin no curve by yourself for so long."""
         self._held_off_ms = self._now_ms + length_ms
+
+    def set_volume(self, volume: int, hours: int) -> None:
+        """From now on, or for so many ``hours``: a place in catalogue.VOLUMES."""
+        if not hours:
+            self.store.save(VOLUME, bytes([volume]))
+        self.sounder.set_volume(volume, self._now_ms + hours * 3600000 if hours else 0)
 
     def sound(self, name: str) -> None:
         """Play a sound by name; "none" silences."""
@@ -357,7 +341,7 @@ class App:
             min(thermometer.age_ms(self._now_ms), 0xFFFF),
             none if value == NO_READING else (value * 100 + 64) // 128,
             thermometer.uncorrected_128ths,
-            self._estimate_centi_c(),
+            self.estimate_centi_c(),
             rate,
             thermometer.room_centi_c,
             thermometer.faults,
@@ -366,4 +350,5 @@ class App:
             self.engine.state,
             self.recorder.curve & 0xFFFF,
             self.sounder.playing,
+            catalogue.NO_SECONDS if self.engine.left_s < 0 else self.engine.left_s,
         )

@@ -34,6 +34,7 @@ CALIBRATION_POINTS_MAX = 6
 CALIBRATION_MAX = 128
 CENTI_NONE = -32768  # "no value" in every centi-degree field
 NO_FIELD = 255  # an error answer that blames no single field
+NO_SECONDS = 0xFFFF  # "there is no telling" in a field of seconds
 
 # --- choices --------------------------------------------------------------------------
 
@@ -60,9 +61,15 @@ ALARMS = (
     "store_full",
     "store_fault",
     "store_low",
+    "temper_lost",
 )
-MARKS = ("dip_test", "note", "silence")
-SOUNDS = ("none",) + ALARMS + ("hello", "mark", "recording", "stopped")
+# How a dip test came out: set without a mark in time; still marking when it was due; set
+# too soon. "next" and "back" change the phase by hand.
+MARKS = ("dip_test", "note", "silence", "passed", "failed", "set_early", "next", "back")
+SOUNDS = ("none",) + ALARMS + (
+    "hello", "mark", "recording", "stopped", "passed", "failed", "phase",
+)  # fmt: skip
+VOLUMES = ("light", "quiet", "middle", "full")  # light: nothing sounds, the light shows it
 EVENT_KINDS = ("alarm", "mark", "fault")
 END_REASONS = ("room", "button", "fault", "longest", "store_full", "power")
 CURVE_STATES = ("open", "closed")
@@ -113,7 +120,8 @@ PROFILE_HEAD = (
     ("test_late_s", "H"),
 )
 # A rising or falling phase ends when the chocolate crosses ``target``; a holding one
-# keeps it between ``low`` and ``high``. The lead is how long before the predicted
+# keeps it between ``low`` and ``high``, and above ``target`` its temper is lost (a target
+# no higher than ``high``: nobody knows where). The lead is how long before the predicted
 # crossing "near" sounds; 0 means no lead sound.
 PHASE = (
     ("kind", "B", PHASE_KINDS),
@@ -176,6 +184,7 @@ READING = MOMENT + (
     ("state", "B", ENGINE_STATES),
     ("curve", "H"),
     ("sounding", "B", SOUNDS),
+    ("window_left_s", "H"),  # until the window is left at the present drift, or NO_SECONDS
 )
 
 MESSAGES = (
@@ -239,6 +248,9 @@ MESSAGES = (
     # For so long no curve begins by itself: a bath of ice or boiling water is no batch.
     (0x0F, "bath", (("length_s", "H"),)),
     (0x8F, "bath_answer", ()),
+    # For ``hours``, then full again; 0: until it is changed, also without power.
+    (0x12, "volume_set", (("volume", "B", VOLUMES), ("hours", "B"))),
+    (0x92, "volume_set_answer", ()),
     (LIVE, "live", READING),
     (
         ERROR,

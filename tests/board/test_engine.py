@@ -32,17 +32,20 @@ from probe.tempering.engine import (
     AHEAD_SD_C,
     ENTRY_SD_C,
     EVEN_C,
-    HOLD_EVENTS,
-    IGNORED,
     OUTSIDE_C,
     RETURN_C,
     RETURN_PART,
-    RISE_FALL_EVENTS,
     SURE_C,
-    TRANSITIONS,
     Engine,
 )
 from probe.tempering.profile import parse
+from probe.tempering.transitions import (
+    AGAIN_EVENTS,
+    HOLD_EVENTS,
+    IGNORED,
+    RISE_FALL_EVENTS,
+    TRANSITIONS,
+)
 from wire import catalogue
 
 POSSIBLE = (
@@ -52,8 +55,9 @@ POSSIBLE = (
     + [
         (state, event)
         for state in ("inside", "too_warm", "too_cool")
-        for event in ("inside", "above", "below")
+        for event in ("inside", "above", "below", "rewarmed", "lost")
     ]
+    + [(state, "remelted") for state in ("approach", "near", "too_warm")]
 )
 
 
@@ -90,8 +94,8 @@ def test_no_row_twice_and_none_of_unknown_words():
     assert len(set(IGNORED)) == len(IGNORED)
     for state, event in [*TRANSITIONS, *IGNORED]:
         assert state in catalogue.ENGINE_STATES
-        assert event in (*RISE_FALL_EVENTS, *HOLD_EVENTS, "dwelt")
-    for event in (*RISE_FALL_EVENTS, *HOLD_EVENTS):
+        assert event in (*RISE_FALL_EVENTS, *HOLD_EVENTS, *AGAIN_EVENTS, "dwelt")
+    for event in (*RISE_FALL_EVENTS, *HOLD_EVENTS, *AGAIN_EVENTS):
         assert event in engines.CONFIRM_MS
 
 
