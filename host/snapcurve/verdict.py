@@ -1,7 +1,8 @@
 """What a recorded batch shows, in one plain sentence.
 
-Only what the record proves: alarms the board raised and readings it kept. A right
-temperature is not yet temper, so without a dip test the verdict stays open.
+Only what the record proves: alarms the board raised, readings it kept, and what the person
+said of the test blade. A right temperature is not yet temper, so without the result of a
+dip test the verdict stays open.
 """
 
 from snapcurve.curves import Curve
@@ -18,6 +19,13 @@ def _first(curve: Curve, alarm: str, phase: str | None = None) -> float | None:
 
 def _count(curve: Curve, alarm: str) -> int:
     return sum(event.name == alarm for event in curve.alarms)
+
+
+RESULTS = {
+    "passed": "In temper: the blade set without a mark",
+    "failed": "Not in temper: the blade took a mark when it was due",
+    "set_early": "Not in temper: the blade set too soon, there are too many crystals",
+}
 
 
 def verdict(curve: Curve, method: str) -> str:
@@ -38,9 +46,20 @@ def verdict(curve: Curve, method: str) -> str:
     parts.append(f"left it {left} times" if left != 1 else "left it once")
     if not left:
         parts[-1] = "never left it"
-    tests = [event for event in curve.events if event.kind == "mark" and event.name == "dip_test"]
-    if not tests:
-        return f"Temper not proved, no dip test was marked: {', '.join(parts)}."
+    return f"{_test_words(curve)}: {', '.join(parts)}."
+
+
+def _test_words(curve: Curve) -> str:
+    """What the dip tests say of the batch; the newest result counts."""
+    marks = [event for event in curve.events if event.kind == "mark"]
+    told = [event for event in marks if event.name in RESULTS]
+    if told:
+        after_ms = told[-1].offset_ms
+        lost = any(a.name == "temper_lost" and a.offset_ms > after_ms for a in curve.alarms)
+        after = ", but it was warmed out of its temper later" if lost else ""
+        return f"{RESULTS[told[-1].name]}{after}"
+    if not any(event.name == "dip_test" for event in marks):
+        return "Temper not proved, no dip test was marked"
     if _first(curve, "test_due") is None:
-        return f"Temper not proved, the dip test was not waited for: {', '.join(parts)}."
-    return f"Temperatures as the profile asks and a dip test made: {', '.join(parts)}."
+        return "Temper not proved, the dip test was not waited for"
+    return "Temperatures as the profile asks and a dip test made, its result not told"

@@ -190,6 +190,8 @@ class Engine:
         if phase is None:
             return
         word = self._judge(phase, chocolate_c, rate_c_per_s)
+        if self._is_lost(phase, chocolate_c):
+            word = "lost"
         if self._failed and word in ("above", "lost"):
             word = "rewarmed"
         elif self._is_remelted(chocolate_c):
@@ -276,8 +278,6 @@ class Engine:
                 chocolate_c += (rate + AHEAD_RATE) * AHEAD_S
         elif self.state in ("too_warm", "too_cool"):
             beyond_c = -min(RETURN_C, RETURN_PART * (phase.high_c - phase.low_c))
-        if self._is_lost(phase, chocolate_c):
-            return "lost"
         above_c = chocolate_c - phase.high_c - beyond_c
         below_c = phase.low_c - beyond_c - chocolate_c
         if above_c <= 0 and below_c <= 0:
