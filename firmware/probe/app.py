@@ -49,7 +49,7 @@ class App:
         self.engine = Engine()
         self.sounder = Sounder(parts.beeper)
         self.button = Button(parts.pressed)
-        self.marks = Marks(self)
+        self.marks = Marks(self, self._raise, self._note_mark, self._start_curve, self._end_curve)
         self.recorder = Recorder(self.store, VERSION, parts.board_id)
         self.link = Link(parts.stream, Requests(self))
         self.profile = None
@@ -126,12 +126,12 @@ class App:
         if estimate.place == "air":
             if not self._out:
                 self._out = True
-                self.raise_alarm(now_ms, "probe_out", self.engine.phase_kind())
+                self._raise(now_ms, "probe_out", self.engine.phase_kind())
             self.engine.pause()
         elif estimate.place == "chocolate":
             if self._out:
                 self._out = False
-                self.raise_alarm(now_ms, "probe_in", self.engine.phase_kind())
+                self._raise(now_ms, "probe_in", self.engine.phase_kind())
             if not estimate.trusted:
                 self.engine.pause()
                 return
@@ -147,9 +147,9 @@ class App:
                 estimate.inside_s,
             )
             if self.engine.state != before:
-                self.left(before)
+                self._left(before)
             while alarms:
-                self.raise_alarm(now_ms, *alarms.pop(0))
+                self._raise(now_ms, *alarms.pop(0))
         else:
             self.engine.pause()
 
@@ -159,39 +159,38 @@ class App:
             return
         before, self._fault = self._fault, faults
         kind = self.engine.phase_kind()
-        self.note(now_ms, "fault", faults, kind, catalogue.CENTI_NONE, 0)
+        self._note(now_ms, "fault", faults, kind, catalogue.CENTI_NONE, 0)
         if faults and not before:
             self.estimate.lost()
             self.engine.pause()
-            self.raise_alarm(now_ms, "probe_fault", kind)
+            self._raise(now_ms, "probe_fault", kind)
         elif before and not faults:
             self.sounder.clear("probe_fault", now_ms)
-            self.raise_alarm(now_ms, "probe_ok", kind)
+            self._raise(now_ms, "probe_ok", kind)
 
-    def estimate_centi_c(self) -> int:
-        """The chocolate's temperature, or CENTI_NONE while there is no telling."""
+    def _estimate_centi_c(self) -> int:
         if self.estimate.place not in ("chocolate", "entering"):
             return catalogue.CENTI_NONE
         return max(-30000, min(30000, round(self.estimate.chocolate_c * 100)))
 
-    def left(self, state: str) -> None:
+    def _left(self, state: str) -> None:
         """The engine is no longer in ``state``: what sounds because of it has no cause now."""
         if state in ("too_warm", "too_cool", "temper_lost"):
             self.sounder.clear(state, self._now_ms)
 
-    def raise_alarm(self, now_ms: int, alarm: str, phase: str) -> None:
+    def _raise(self, now_ms: int, alarm: str, phase: str) -> None:
         """Sound an alarm, record it, tell whoever watches."""
         if alarm in ("reached", "probe_fault"):
-            self.left("temper_lost")
+            self._left("temper_lost")
         if alarm == "probe_fault":
-            self.left("too_warm")
-            self.left("too_cool")
+            self._left("too_warm")
+            self._left("too_cool")
         self.sounder.play(now_ms, alarm)
         code = catalogue.ALARMS.index(alarm)
-        estimate = self.estimate_centi_c()
+        estimate = self._estimate_centi_c()
         if self._parts.witness is not None:
             self._parts.witness(now_ms, alarm, phase, estimate)
-        self.note(now_ms, "alarm", code, phase, estimate, 0)
+        self._note(now_ms, "alarm", code, phase, estimate, 0)
 
     # --- curve ----------------------------------------------------------------------
 
@@ -201,8 +200,7 @@ class App:
         unix_ms = self._clock_offset_ms + now_ms
         return unix_ms // 1000, unix_ms % 1000
 
-    def start_curve(self, now_ms: int, by_hand: bool) -> None:
-        """A batch begins, ``by_hand`` or by itself."""
+    def _start_curve(self, now_ms: int, by_hand: bool) -> None:
         raw = b"" if self.profile is None else self.profile.raw
         self.engine.start(self.profile)
         self.marks.dip_test.stop()
@@ -213,14 +211,13 @@ class App:
             ):
                 self.sounder.play(now_ms, "recording")
             else:
-                self.raise_alarm(now_ms, "store_full", self.engine.phase_kind())
+                self._raise(now_ms, "store_full", self.engine.phase_kind())
         except OSError:
             self._store_fault()
         if self.thermometer.value_128ths != NO_READING:
             self.recorder.reading(self.thermometer.value_128ths)
 
-    def end_curve(self, now_ms: int, reason: str) -> None:
-        """The batch is over."""
+    def _end_curve(self, now_ms: int, reason: str) -> None:
         self.engine.start(None)
         self.marks.dip_test.stop()
         self.sounder.silence()
@@ -233,7 +230,7 @@ class App:
         except OSError:
             self._store_fault()
 
-    def note(self, now_ms: int, kind: str, code: int, phase: str, estimate: int, number: int):
+    def _note(self, now_ms: int, kind: str, code: int, phase: str, estimate: int, number: int):
         """Record an event; a store that fails stops nothing of what the caller is about."""
         try:
             self.recorder.event(now_ms, kind, code, phase, estimate, number)
@@ -249,12 +246,12 @@ class App:
                 self._store_fault()
             if self.recorder.warning:
                 warning, self.recorder.warning = self.recorder.warning, ""
-                self.raise_alarm(now_ms, warning, self.engine.phase_kind())
+                self._raise(now_ms, warning, self.engine.phase_kind())
             reason = self.recorder.wants_to_end(now_ms, value_c, room_c)
             if reason:
-                self.end_curve(now_ms, reason)
+                self._end_curve(now_ms, reason)
         elif self.recorder.wants_to_start(now_ms, value_c, room_c) and now_ms >= self._held_off_ms:
-            self.start_curve(now_ms, False)
+            self._start_curve(now_ms, False)
 
     def _store_fault(self) -> None:
         """The flash will not take it: say so once, and guide the batch without a curve."""
@@ -262,7 +259,16 @@ class App:
             self.recorder.abandon("store_full")
         except OSError:
             pass
-        self.raise_alarm(self._now_ms, "store_fault", self.engine.phase_kind())
+        self._raise(self._now_ms, "store_fault", self.engine.phase_kind())
+
+    def _note_mark(self, now_ms: int, mark: str, number: int, before: str) -> None:
+        """Note ``mark``; by hand the engine may have left the state ``before``."""
+        if self.engine.state != before:
+            self._left(before)
+            self._left("temper_lost")
+        code = catalogue.MARKS.index(mark)
+        estimate = self._estimate_centi_c()
+        self._note(now_ms, "mark", code, self.engine.phase_kind(), estimate, number)
 
     def mark(self, mark: str, number: int) -> int:
         """Note ``mark`` in the curve; when it was noted, -1 if there is no such phase."""
@@ -292,14 +298,14 @@ class App:
         self.profile = profile
         if self.recorder.running:
             self._close_curve(self._now_ms, "button")
-            self.start_curve(self._now_ms, False)
+            self._start_curve(self._now_ms, False)
 
     def use_calibration(self, raw: bytes) -> None:
         """Keep ``raw`` as the calibration and correct by it; a running curve ends."""
         if raw == self.store.calibration():
             return
         if self.recorder.running:
-            self.end_curve(self._now_ms, "button")
+            self._end_curve(self._now_ms, "button")
         self.store.save_calibration(raw)
         self._correct(raw)
 
@@ -341,7 +347,7 @@ class App:
             min(thermometer.age_ms(self._now_ms), 0xFFFF),
             none if value == NO_READING else (value * 100 + 64) // 128,
             thermometer.uncorrected_128ths,
-            self.estimate_centi_c(),
+            self._estimate_centi_c(),
             rate,
             thermometer.room_centi_c,
             thermometer.faults,

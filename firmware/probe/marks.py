@@ -15,8 +15,6 @@ long    end the recording (without one, any press begins it)
 Each is answered by a sound of its own, so that a miscount is heard and can be mended.
 """
 
-from wire import catalogue
-
 from .tempering.dip_test import DipTest
 
 RESULTS = ("passed", "failed", "set_early")
@@ -24,10 +22,16 @@ STEPS = {"next": 1, "back": -1}
 
 
 class Marks:
-    """The marks of ``app``."""
+    """The marks of ``app``, and what it is to do: ``sound(now_ms, alarm, phase)``,
+    ``note(now_ms, mark, number, state before)``, ``start(now_ms, by hand)`` and
+    ``end(now_ms, reason)``."""
 
-    def __init__(self, app):
+    def __init__(self, app, sound, note, start, end):
         self._app = app
+        self._raise = sound
+        self._note = note
+        self._start = start
+        self._end = end
         self._pressed_ms = 0
         self.dip_test = DipTest()
 
@@ -37,7 +41,7 @@ class Marks:
         if app.profile is not None:
             alarm = self.dip_test.step(now_ms, app.profile)
             if alarm:
-                app.raise_alarm(now_ms, alarm, app.engine.phase_kind())
+                self._raise(now_ms, alarm, app.engine.phase_kind())
         what = app.button.step(now_ms)
         if what == "press":
             if app.button.count == 1:
@@ -47,13 +51,13 @@ class Marks:
                 app.button.swallow()
         elif what == "long":
             if app.recorder.running:
-                app.end_curve(now_ms, "button")
+                self._end(now_ms, "button")
         elif what == "end":
             self._count(now_ms, app.button.count)
 
     def _count(self, now_ms: int, presses: int) -> None:
         if not self._app.recorder.running:
-            self._app.start_curve(now_ms, True)
+            self._start(now_ms, True)
         elif presses <= 2:
             answer = self.dip_test.answer(self._pressed_ms, presses)
             self.mark(now_ms, answer or "dip_test", 0)
@@ -66,6 +70,7 @@ class Marks:
         """Note ``mark`` in the curve, with what belongs to it; False if there is no such
         phase."""
         app = self._app
+        before = app.engine.state
         if mark == "silence":
             app.sounder.silence()
             self.dip_test.acknowledge()
@@ -77,12 +82,8 @@ class Marks:
             app.engine.tested(mark)
             app.sounder.play(now_ms, "passed" if mark == "passed" else "failed")
         elif mark in STEPS:
-            before = app.engine.state
             if not app.engine.shift(STEPS[mark]):
                 return False
-            app.left(before)
-            app.left("temper_lost")
             app.sounder.play(now_ms, "phase")
-        phase, estimate = app.engine.phase_kind(), app.estimate_centi_c()
-        app.note(now_ms, "mark", catalogue.MARKS.index(mark), phase, estimate, number)
+        self._note(now_ms, mark, number, before)
         return True

@@ -57,9 +57,9 @@ class Sounder:
         if current is not None and current[_PRIORITY] > row[_PRIORITY]:
             self._wait(row)
             return
-        if self._waiting is row:
+        if self._waiting == row:
             self._waiting = None
-        if current is not None and current[_URGENT] and current is not row:
+        if current is not None and current[_URGENT] and current != row:
             # The urgent one is less important than the new: it comes back afterwards.
             self._wait(current)
         self._begin(now_ms, row)

@@ -226,7 +226,7 @@ def test_a_stop_of_the_whole_board_is_a_gap_and_no_alarm(tmp_path):
         rig.parts.clock.ms += stop_ms
     rig.run(300_000)
     assert rig.names() == ["reached"]
-    rig.app.end_curve(300_000, "button")
+    rig.app._end_curve(300_000, "button")
     samples = samples_of(rig.curve())
     assert sum(value is None for value in samples.values()) <= 21
     assert list(samples) == [1000 * index for index in range(len(samples))]

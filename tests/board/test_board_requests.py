@@ -43,9 +43,9 @@ class Rig:
 
     def record(self, ms):
         """Record one curve by hand."""
-        self.app.start_curve(self.app._now_ms, True)
+        self.app._start_curve(self.app._now_ms, True)
         self.run(ms)
-        self.app.end_curve(self.app._now_ms, "button")
+        self.app._end_curve(self.app._now_ms, "button")
 
     def rows(self):
         return codec.unpack_rows(catalogue.CURVE_ROW, self.ask("curves_list", 0)[2])
@@ -111,7 +111,7 @@ def test_a_profile_that_makes_no_sense_is_refused_and_the_old_one_stays(rig, raw
 
 def test_the_same_profile_again_changes_nothing(rig):
     rig.ask("profile_put", PROFILE)
-    rig.app.start_curve(rig.app._now_ms, True)
+    rig.app._start_curve(rig.app._now_ms, True)
     rig.run(2000)
     assert rig.ask("profile_put", PROFILE) == [binascii.crc32(PROFILE)]
     assert rig.app.recorder.curve == 1
@@ -119,7 +119,7 @@ def test_the_same_profile_again_changes_nothing(rig):
 
 def test_another_profile_begins_another_curve(rig):
     rig.ask("profile_put", PROFILE)
-    rig.app.start_curve(rig.app._now_ms, True)
+    rig.app._start_curve(rig.app._now_ms, True)
     rig.run(2000)
     rig.ask("profile_put", profile_bytes(WORK, never_above=4000))
     assert rig.app.recorder.curve == 2
@@ -157,7 +157,7 @@ def test_curves_are_listed_read_in_pieces_and_erased_by_their_crc(rig):
 
 
 def test_an_open_curve_is_read_but_not_erased(rig):
-    rig.app.start_curve(rig.app._now_ms, True)
+    rig.app._start_curve(rig.app._now_ms, True)
     rig.run(1000)
     ((number, state, _, size, crc, _),) = rig.rows()
     assert state == "open"
@@ -179,7 +179,7 @@ def test_a_long_list_comes_in_parts(rig):
 
 
 def test_a_mark_repeated_with_its_token_is_noted_once(rig):
-    rig.app.start_curve(rig.app._now_ms, True)
+    rig.app._start_curve(rig.app._now_ms, True)
     rig.run(1000)
     first = rig.ask("mark", 7, "note", 3)
     rig.run(2000)

@@ -1,11 +1,15 @@
 """A batch that goes back: temper lost, warmed after a failed test, melted once more, and
 phases changed by hand; and how long the window lasts."""
 
+import itertools
 import random
+from dataclasses import replace
 
 import pytest
 from board_fakes import COOL, MELT, REWARM, WORK, profile_bytes
 from engine_play import CROSSED_S, INSIDE_S, OUTSIDE_S, play
+from hypothesis import given
+from hypothesis import strategies as st
 
 from probe.tempering.engine import DRIFT_FROM, LEFT_MAX_S, OUTSIDE_C, READING_S, Engine
 from probe.tempering.profile import parse
@@ -102,7 +106,7 @@ def test_an_unsure_estimate_does_not_say_it():
 def test_where_the_host_puts_it(method):
     """Below the melting point of form V (Wille and Lutton 1966: 33.8 °C) and above every
     built-in window."""
-    assert TEMPER_LOST_C < MELTING_POINT_FORM_V.value
+    assert MELTING_POINT_FORM_V.value > TEMPER_LOST_C
     for name in ("dark", "milk", "white", "caramelised-white"):
         couverture = load(name, user_folder())
         (*_, work) = parse(compile_profile(couverture, method)).phases
@@ -111,8 +115,6 @@ def test_where_the_host_puts_it(method):
 
 
 def test_a_bag_with_a_warm_window_moves_it():
-    from dataclasses import replace
-
     warm = replace(load("dark", user_folder()), work_high_c=33.5)
     assert parse(compile_profile(warm, "seeding")).phases[1].lost_c == pytest.approx(34.0)
 
@@ -300,3 +302,42 @@ def test_out_of_the_bowl_or_the_window_there_is_none():
     found = lefts([(0, 29.3), (200, 28.3)])
     assert found[50] > 0
     assert found[60 + OUTSIDE_C / 0.005 + OUTSIDE_S + 2] == -1
+
+
+# --- whatever comes -------------------------------------------------------------------
+
+
+@given(
+    st.sampled_from([SEEDING, THREE_STEP, HOLD]),
+    st.lists(
+        st.tuples(
+            st.integers(250, 8000),
+            st.sampled_from([20.0, 26.9, 29.5, 31.0, 33.4, 35.0, 46.0]),
+            st.sampled_from([0.0, 0.3]),
+            st.sampled_from(["", "", "out", "next", "back", "passed", "failed", "set_early"]),
+        ),
+        max_size=150,
+    ),
+)
+def test_whatever_is_done_only_known_pairs_occur_and_the_temper_is_lost_once(raw, steps):
+    engine = Engine()
+    engine.start(parse(raw))
+    now_ms, heard = 0, []
+    for wait_ms, celsius, spread_c, what in steps:
+        now_ms += wait_ms
+        if what == "out":
+            engine.pause()
+        elif what in ("next", "back"):
+            engine.shift(1 if what == "next" else -1)
+        elif what:
+            engine.tested(what)
+        else:
+            alarms = []
+            engine.step(now_ms, celsius, 0.0, alarms, spread_c)
+            heard += alarms
+        assert -1 <= engine.left_s < LEFT_MAX_S
+        assert engine.phase is not None
+    # Between two losses it was in its window, or through it, anew.
+    work = [alarm for alarm, kind in heard if kind == "work"]
+    for one, other in itertools.pairwise(work):
+        assert (one, other) != ("temper_lost", "temper_lost")

@@ -44,7 +44,13 @@ RANKS = (
     ("main", 3),
 )
 LIBRARY = {"binascii", "math", "os", "struct"}  # what the portable parts may use at all
-HOST_MAY = ("wire", "probe.tempering", "probe.thermometer", "probe.sounds")
+HOST_MAY = (
+    "wire",
+    "probe.tempering",
+    "probe.thermometer",
+    "probe.sounds",
+    "probe.sound_meanings",
+)
 LOCATION_ONLY = "snapcurve.rehearsal.desk"
 
 

@@ -9,8 +9,10 @@ from itertools import combinations, pairwise
 import pytest
 
 from probe import sounds
-from probe.sounds import SOUNDS
+from probe.sound_meanings import MEANINGS
 from wire import catalogue
+
+SOUNDS = [sounds.find(name) for name in sounds.names()]
 
 PITCHES = sorted({row[2] for row in SOUNDS})
 
@@ -63,8 +65,9 @@ def test_urgent_are_those_that_cost_the_batch():
 
 
 def test_every_sound_has_its_meaning():
-    assert all(len(row[5]) > 10 and row[5][0].islower() for row in SOUNDS)
-    assert len({row[5] for row in SOUNDS}) == len(SOUNDS)
+    assert list(MEANINGS) == sounds.names()
+    assert all(len(meaning) > 10 and meaning[0].islower() for meaning in MEANINGS.values())
+    assert len(set(MEANINGS.values())) == len(SOUNDS)
 
 
 def test_an_unknown_sound():

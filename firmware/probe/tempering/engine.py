@@ -78,7 +78,7 @@ def _lead(distance_c: float, rate_c_per_s: float, lead_s: int) -> bool:
 class Engine:
     """Walks the phases of one profile.
 
-    ``phase`` is the current Phase or None, ``state`` a word of catalogue.ENGINE_STATES,
+    ``phase`` is the current Phase or None, ``index`` its place, ``state`` a word of catalogue.ENGINE_STATES,
     ``left_s`` how many seconds the chocolate stays in its window, -1 if there is no telling.
     """
 
@@ -95,7 +95,7 @@ class Engine:
         self._after_melt = 0  # the phase in which a batch begins that is seeded again
         self._worked = False  # the window was reached once
         self._failed = ""  # how the newest dip test failed, while that is not made good
-        self._index = 0
+        self.index = 0
         self._side = ""
         self._reset_word()
         self._hot = False
@@ -118,7 +118,7 @@ class Engine:
         self._go_to(0)
 
     def _go_to(self, index: int) -> None:
-        self._index = index
+        self.index = index
         self._side = self._side_before(index)
         self._reset_word()
         self.left_s = -1
@@ -144,7 +144,7 @@ class Engine:
 
     def shift(self, steps: int) -> bool:
         """Go on (1) or back (-1) to another phase by hand; whether there is one."""
-        index = self._index + steps
+        index = self.index + steps
         if self.profile is None or not 0 <= index < len(self.profile.phases):
             return False
         self._go_to(index)
@@ -161,7 +161,7 @@ class Engine:
         self._reset_word()
         self.left_s = -1
         self._hot_since_ms = -1
-        if self._index == 0:
+        if self.index == 0:
             self._side = ""  # a first phase begins anew with each time the probe goes in
 
     def step(
@@ -208,7 +208,7 @@ class Engine:
 
     def _is_remelted(self, chocolate_c: float) -> bool:
         """Melted through once more, after it had been worked."""
-        if not self._worked or self._index < self._after_melt or self._after_melt == 0:
+        if not self._worked or self.index < self._after_melt or self._after_melt == 0:
             return False
         to_go_c = self.profile.phases[self._after_melt - 1].target_c - chocolate_c
         return self.state in ("approach", "near", "too_warm") and self._is_there(to_go_c)
@@ -310,7 +310,7 @@ class Engine:
             # A blade that set too soon asks for a little warmth, not for new crystals.
             again = self._failed != "set_early" or event != "rewarmed"
             self._worked = event != "remelted"
-            self._go_to(self._after_melt if again else self._index)
+            self._go_to(self._after_melt if again else self.index)
             self._side = "above"
             return
         if state in ("inside", "too_warm", "too_cool"):
@@ -320,7 +320,7 @@ class Engine:
             if state == "dwell":
                 self._dwell_from_ms = now_ms
         if self.state == "dwell" and self.phase.dwell_s == 0:
-            self._go_to(self._index + 1)
+            self._go_to(self.index + 1)
         elif self.state == "done":
             alarms.append(("dwell_done", self.phase.kind))
-            self._go_to(self._index + 1)
+            self._go_to(self.index + 1)

@@ -32,9 +32,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """List, write or play sounds, or set the volume."""
-    from probe.sounds import SOUNDS
+    from probe import sounds
+    from probe.sound_meanings import MEANINGS
 
-    names = [row[0] for row in SOUNDS]
+    names = sounds.names()
     if arguments.name is not None and arguments.name not in names:
         known = ", ".join(names)
         raise SnapcurveError(f"there is no sound {arguments.name!r}: choose from {known}")
@@ -46,14 +47,13 @@ def run(arguments: argparse.Namespace) -> int:
         from snapcurve.sound_files import write
 
         chosen = names if arguments.name is None else [arguments.name]
-        meanings = {row[0]: row[5] for row in SOUNDS}
         for path in write(arguments.wav, chosen):
-            print(f"{path}: {meanings[path.stem]}")
+            print(f"{path}: {MEANINGS[path.stem]}")
         return 0
     if arguments.name is None and arguments.volume is None:
-        for name, rhythm, pitch_hz, _, urgent, meaning in SOUNDS:
+        for name, rhythm, pitch_hz, _, urgent in map(sounds.find, names):
             repeats = ", repeats" if urgent else ""
-            print(f"{name:<12} {rhythm:<16} {pitch_hz:4d} Hz  {meaning}{repeats}")
+            print(f"{name:<12} {rhythm:<16} {pitch_hz:4d} Hz  {MEANINGS[name]}{repeats}")
         print("t tick, s short, m middle, l long; . short pause, - longer pause")
         return 0
     _on_board(arguments)
@@ -61,7 +61,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _on_board(arguments: argparse.Namespace) -> None:
-    from probe.sounds import find
+    from probe.sound_meanings import MEANINGS
     from snapcurve.link.opening import open_board
 
     with open_board(arguments.port) as board:
@@ -70,7 +70,7 @@ def _on_board(arguments: argparse.Namespace) -> None:
             print(_volume_words(arguments.volume, arguments.hours))
         if arguments.name is not None:
             board.ask("sound", sound=arguments.name)
-            print(f"the board plays {arguments.name}: {find(arguments.name)[5]}")
+            print(f"the board plays {arguments.name}: {MEANINGS[arguments.name]}")
 
 
 def _volume_words(volume: str, hours: int | None) -> str:
