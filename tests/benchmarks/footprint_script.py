@@ -211,7 +211,8 @@ def main():
     print("steps", steps, "mean_us", total_us // steps, "worst_us", worst_us)
     print("answers", host.answers, "errors", host.errors, "erased", host.erased)
     print("tones", parts.beeper.changes, "curves", len(app.store.rows), "boot", app.store.boot)
-    print(" ".join(["%s %d" % (name, alarms[name]) for name in sorted(alarms)]))
+    for name in sorted(alarms):
+        print("alarm", name, alarms[name])
 
 
 main()

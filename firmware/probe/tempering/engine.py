@@ -78,8 +78,9 @@ def _lead(distance_c: float, rate_c_per_s: float, lead_s: int) -> bool:
 class Engine:
     """Walks the phases of one profile.
 
-    ``phase`` is the current Phase or None, ``index`` its place, ``state`` a word of catalogue.ENGINE_STATES,
-    ``left_s`` how many seconds the chocolate stays in its window, -1 if there is no telling.
+    ``phase`` is the current Phase or None, ``index`` its place, ``state`` a word of
+    catalogue.ENGINE_STATES, ``left_s`` how many seconds the chocolate stays in its window, -1
+    if there is no telling.
     """
 
     def __init__(self):
