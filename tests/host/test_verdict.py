@@ -9,7 +9,7 @@ WORKED = [("alarm", "reached", "melt"), ("alarm", "reached", "work"), ("mark", "
 
 
 def said(*events):
-    curve = Curve(b"")
+    curve = Curve()
     curve.events = [
         Event(60_000 * minute, kind, name, phase, None, 0)
         for minute, (kind, name, phase) in enumerate([*WORKED, *events], 1)
