@@ -198,6 +198,8 @@ class App:
         if self._clock_offset_ms < 0:
             return 0, 0
         unix_ms = self._clock_offset_ms + now_ms
+        if unix_ms // 1000 > 0xFFFFFFFF:
+            return 0, 0  # a host's clock gone wild: beyond what a curve can hold
         return unix_ms // 1000, unix_ms % 1000
 
     def _start_curve(self, now_ms: int, by_hand: bool) -> None:
