@@ -18,7 +18,9 @@ SPI_HZ = 2000000  # the converter takes up to 5 MHz
 TC_TYPE = "T"  # of the probe that is fitted
 MAINS_HZ = 50  # of the place: 50 or 60
 STORE = "/curves"
-HALF_DUTY = 32768
+# Pulse width for each volume. The ground tone of a pulse train goes with sin(pi * duty):
+# half a period is the loudest, and these are 20 dB and 10 dB below it.
+DUTY = (0, 2090, 6712, 32768)
 RESTART_AFTER_MS = 300  # a batch must be guided again within 3 s
 WATCHDOG_MS = 8000  # the longest an RP2040 can wait is 8388
 
@@ -31,12 +33,13 @@ class Beeper:
         self._pwm = machine.PWM(machine.Pin(pin))
         self._pwm.duty_u16(0)
         self._light = machine.Pin(light, machine.Pin.OUT, value=0)
+        self.volume = 3  # a place in catalogue.VOLUMES
 
     def tone(self, hz: int) -> None:
         """Sound at ``hz``, 0: be silent."""
         if hz:
             self._pwm.freq(hz)
-        self._pwm.duty_u16(HALF_DUTY if hz else 0)
+        self._pwm.duty_u16(DUTY[self.volume] if hz else 0)
         self._light(1 if hz else 0)
 
     def release(self) -> None:

@@ -11,13 +11,13 @@ from wire.version import __version__
 
 from .button import Button
 from .link import Link
+from .marks import Marks
 from .recorder import Recorder
 from .requests import Requests
 from .resuming import Resuming
 from .sounder import Sounder
 from .store import Store
 from .tempering import profile as profiles
-from .tempering.dip_test import DipTest
 from .tempering.engine import Engine
 from .tempering.estimate import Estimate
 from .thermometer.max31856 import NO_READING
@@ -27,6 +27,7 @@ from .ticks import Uptime
 VERSION = tuple([int(part) for part in __version__.split(".")])
 LONGEST_SLEEP_MS = 250
 _CURVE_PART = catalogue.message_number("curve_read_answer")
+VOLUME = "volume"
 
 
 class App:
@@ -50,9 +51,9 @@ class App:
         self.converter = (parts.converter.name, parts.converter.tc_type)
         self.estimate = Estimate()
         self.engine = Engine()
-        self.dip_test = DipTest()
         self.sounder = Sounder(parts.beeper)
         self.button = Button(parts.pressed)
+        self.marks = Marks(self, self._raise, self._note_mark, self._start_curve, self._end_curve)
         self.recorder = Recorder(self.store, VERSION, parts.board_id)
         writer = FrameWriter()
         # A part of a curve is read straight to its place in the answer.
@@ -77,6 +78,9 @@ class App:
             self.sounder.play(self._now_ms, "hello")
         except OSError:
             self._store_fault()
+        raw = self.store.load(VOLUME)
+        if raw:
+            self.sounder.volume = min(raw[0], len(catalogue.VOLUMES) - 1)
         raw = self.store.profile()
         if raw:
             try:
@@ -104,10 +108,7 @@ class App:
         self._check_fault(now_ms)
         self.resuming.step(now_ms)
         self._keep_curve(now_ms)
-        self._check_dip_test(now_ms)
-        pressed = self.button.step(now_ms)
-        if pressed:
-            self._on_button(now_ms, pressed)
+        self.marks.step(now_ms)
         self.link.step(now_ms)
         self.sounder.step(now_ms)
         due_ms = min(
@@ -148,6 +149,7 @@ class App:
                 self.engine.pause()
                 return
             alarms = self._alarms
+            before = self.engine.state
             self.engine.step(
                 now_ms,
                 estimate.chocolate_c,
@@ -157,6 +159,8 @@ class App:
                 estimate.patch_c,
                 estimate.inside_s,
             )
+            if self.engine.state != before:
+                self._left(before)
             while alarms:
                 self._raise(now_ms, *alarms.pop(0))
         else:
@@ -182,12 +186,18 @@ class App:
             return catalogue.CENTI_NONE
         return max(-30000, min(30000, round(self.estimate.chocolate_c * 100)))
 
+    def _left(self, state: str) -> None:
+        """The engine is no longer in ``state``: what sounds because of it has no cause now."""
+        if state in ("too_warm", "too_cool", "temper_lost"):
+            self.sounder.clear(state, self._now_ms)
+
     def _raise(self, now_ms: int, alarm: str, phase: str) -> None:
         """Sound an alarm, record it, tell whoever watches."""
-        if alarm in ("back", "reached", "too_cool", "probe_fault"):
-            self.sounder.clear("too_warm", now_ms)
-        if alarm in ("back", "reached", "too_warm", "probe_fault"):
-            self.sounder.clear("too_cool", now_ms)
+        if alarm in ("reached", "probe_fault"):
+            self._left("temper_lost")
+        if alarm == "probe_fault":
+            self._left("too_warm")
+            self._left("too_cool")
         self.sounder.play(now_ms, alarm)
         code = catalogue.ALARMS.index(alarm)
         estimate = self._estimate_centi_c()
@@ -208,12 +218,14 @@ class App:
         if self._clock_offset_ms < 0:
             return 0, 0
         unix_ms = self._clock_offset_ms + now_ms
+        if unix_ms // 1000 > 0xFFFFFFFF:
+            return 0, 0  # a host's clock gone wild: beyond what a curve can hold
         return unix_ms // 1000, unix_ms % 1000
 
     def _start_curve(self, now_ms: int, by_hand: bool) -> None:
         raw = b"" if self.profile is None else self.profile.raw
         self.engine.start(self.profile)
-        self.dip_test.stop()
+        self.marks.dip_test.stop()
         self._out = False
         try:
             if self.recorder.start(
@@ -229,7 +241,7 @@ class App:
 
     def _end_curve(self, now_ms: int, reason: str) -> None:
         self.engine.start(None)
-        self.dip_test.stop()
+        self.marks.dip_test.stop()
         self.sounder.silence()
         self.sounder.play(now_ms, "stopped")
         self._close_curve(now_ms, reason)
@@ -271,44 +283,18 @@ class App:
             pass
         self._raise(self._now_ms, "store_fault", self.engine.phase_kind())
 
-    # --- marks and button -----------------------------------------------------------
-
-    def _check_dip_test(self, now_ms: int) -> None:
-        if self.profile is None:
-            return
-        alarm = self.dip_test.step(now_ms, self.profile)
-        if alarm:
-            self._raise(now_ms, alarm, self.engine.phase_kind())
-
-    def _on_button(self, now_ms: int, pressed: str) -> None:
-        if pressed == "long":
-            if self.recorder.running:
-                self._end_curve(now_ms, "button")
-        elif self.sounder.silence():
-            self.dip_test.acknowledge()
-        elif not self.recorder.running:
-            self._start_curve(now_ms, True)
-        else:
-            self.mark("dip_test", 0)
+    def _note_mark(self, now_ms: int, mark: str, number: int, before: str) -> None:
+        """Note ``mark``; by hand the engine may have left the state ``before``."""
+        if self.engine.state != before:
+            self._left(before)
+            self._left("temper_lost")
+        code = catalogue.MARKS.index(mark)
+        estimate = self._estimate_centi_c()
+        self._note(now_ms, "mark", code, self.engine.phase_kind(), estimate, number)
 
     def mark(self, mark: str, number: int) -> int:
-        """Note ``mark`` in the curve, with what belongs to it; when it was noted."""
-        now_ms = self._now_ms
-        if mark == "silence":
-            self.sounder.silence()
-            self.dip_test.acknowledge()
-        elif mark == "dip_test":
-            self.dip_test.start(now_ms)
-            self.sounder.play(now_ms, "mark")
-        self._note(
-            now_ms,
-            "mark",
-            catalogue.MARKS.index(mark),
-            self.engine.phase_kind(),
-            self._estimate_centi_c(),
-            number,
-        )
-        return now_ms
+        """Note ``mark`` in the curve; when it was noted, -1 if there is no such phase."""
+        return self._now_ms if self.marks.mark(self._now_ms, mark, number) else -1
 
     # --- for the link ---------------------------------------------------------------
 
@@ -363,6 +349,12 @@ class App:
         """Begin no curve by yourself for so long."""
         self._held_off_ms = self._now_ms + length_ms
 
+    def set_volume(self, volume: int, hours: int) -> None:
+        """From now on, or for so many ``hours``: a place in catalogue.VOLUMES."""
+        if not hours:
+            self.store.save(VOLUME, bytes([volume]))
+        self.sounder.set_volume(volume, self._now_ms + hours * 3600000 if hours else 0)
+
     def sound(self, name: str) -> None:
         """Play a sound by name; "none" silences."""
         if name == "none":
@@ -392,4 +384,5 @@ class App:
             self.engine.state,
             self.recorder.curve & 0xFFFF,
             self.sounder.playing,
+            catalogue.NO_SECONDS if self.engine.left_s < 0 else self.engine.left_s,
         )

@@ -1,15 +1,18 @@
-"""One button: a short press and a long press, debounced."""
+"""One button: short presses, counted, and a long press; debounced."""
 
 POLL_MS = 50
 SETTLE_MS = 50  # the level must be the same at two looks
 LONG_MS = 2000
+PATTERN_MS = 700  # presses closer together than this belong together
+_SWALLOWED = -1000
 
 
 class Button:
-    """``pressed()`` is asked each POLL_MS; ``step`` returns "press", "long" or None.
+    """``pressed()`` is asked each POLL_MS; ``step`` returns "press", "end", "long" or None.
 
     A press is reported on release, a long one as soon as it is long enough, so that the
-    person can let go on hearing the answer.
+    person can let go on hearing the answer. "end" comes when no further press has followed
+    for PATTERN_MS; ``count`` then says how many there were.
     """
 
     def __init__(self, pressed):
@@ -20,6 +23,13 @@ class Button:
         self._down_ms = 0
         self._long_told = False
         self._due_ms = 0
+        self._open = False  # presses may follow
+        self._released_ms = 0
+        self.count = 0
+
+    def swallow(self) -> None:
+        """The press just told has had its effect: those that follow it have none."""
+        self.count = _SWALLOWED
 
     def due_ms(self) -> int:
         """When ``step`` wants to be called again."""
@@ -42,9 +52,17 @@ class Button:
             self._long_told = False
         if self._down and level and not self._long_told and now_ms - self._down_ms >= LONG_MS:
             self._long_told = True
+            self._open = False
             return "long"
         if not level and self._down:
             self._down = False
             if not self._long_told:
+                self.count = self.count + 1 if self._open else 1
+                self._open = True
+                self._released_ms = now_ms
                 return "press"
+        if self._open and not self._down and now_ms - self._released_ms >= PATTERN_MS:
+            self._open = False
+            if self.count > 0:
+                return "end"
         return None

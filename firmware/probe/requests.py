@@ -148,9 +148,15 @@ class Requests:
             if known == token:
                 return (token,) + self._app.moment(when_ms)
         now_ms = self._app.mark(mark, number)
+        if now_ms < 0:
+            raise WireError("bad_value", 1)
         self._tokens[self._token_at] = (token, now_ms)
         self._token_at = (self._token_at + 1) % TOKENS_KEPT
         return (token,) + self._app.moment(now_ms)
+
+    def _volume_set(self, volume: str, hours: int):
+        self._app.set_volume(catalogue.VOLUMES.index(volume), hours)
+        return ()
 
     def _sound(self, name: str):
         self._app.sound(name)

@@ -6,6 +6,9 @@ that was due while a more important one sounded waits for it. There is one such 
 more important has it, and of two that are equally important the newer.
 
 Two urgent sounds take turns, and the pause that grows comes after both.
+
+A volume is a place in catalogue.VOLUMES. However quiet it is set, what costs the batch is
+never below LOUD_AT_LEAST; only "light" silences everything, and that somebody chose.
 """
 
 from . import sounds
@@ -13,6 +16,9 @@ from . import sounds
 REPEAT_FIRST_MS = 4000  # pause before an urgent sound comes again; grows by half each time
 REPEAT_LONGEST_MS = 30000
 GAP_MS = 400  # between two different sounds
+LOUD_PRIORITY = 7
+LOUD_AT_LEAST = 2
+FULL = 3
 NEVER = 1 << 62  # beyond any uptime
 _NAME, _RHYTHM, _HZ, _PRIORITY, _URGENT = range(5)
 
@@ -30,6 +36,17 @@ class Sounder:
         self._index = 0
         self._next_ms = 0
         self._pause_ms = REPEAT_FIRST_MS
+        self.volume = FULL
+        self._for_now = FULL
+        self._until_ms = 0  # from then on ``volume`` holds again
+
+    def set_volume(self, volume: int, until_ms: int) -> None:
+        """From the next sound on: ``volume`` for good, or up to ``until_ms`` if not 0."""
+        self._until_ms = until_ms
+        if until_ms:
+            self._for_now = volume
+        else:
+            self.volume = volume
 
     def play(self, now_ms: int, name: str) -> None:
         """Start the sound ``name`` now, or after a more important one."""
@@ -40,9 +57,9 @@ class Sounder:
         if current is not None and current[_PRIORITY] > row[_PRIORITY]:
             self._wait(row)
             return
-        if self._waiting is row:
+        if self._waiting == row:
             self._waiting = None
-        if current is not None and current[_URGENT] and current is not row:
+        if current is not None and current[_URGENT] and current != row:
             # The urgent one is less important than the new: it comes back afterwards.
             self._wait(current)
         self._begin(now_ms, row)
@@ -54,6 +71,10 @@ class Sounder:
 
     def _begin(self, at_ms: int, row) -> None:
         self._beeper.tone(0)
+        volume = self._for_now if at_ms < self._until_ms else self.volume
+        if volume and row[_PRIORITY] >= LOUD_PRIORITY:
+            volume = max(volume, LOUD_AT_LEAST)
+        self._beeper.volume = volume
         self._row = row
         self.playing = row[_NAME]
         self._tones = sounds.tones(row[_RHYTHM])

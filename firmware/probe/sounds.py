@@ -2,8 +2,9 @@
 
 A pattern is a row of letters: ``t`` a tick of 40 ms, ``s`` a short pulse of 120 ms, ``m``
 one of 300 ms, ``l`` a long one of 700 ms; ``.`` a pause of 120 ms, ``-`` one of 320 ms.
-Pulses are told apart by number, length and spacing first and by pitch second; pitches
-are at least 20 % apart and at most 2000 Hz, since many people hear little above 2500 Hz
+Pulses are told apart by number, length and spacing first, also by one who has no sense of
+tempo: no pattern is another one played faster. Pitch comes second; pitches are at least
+20 % apart and at most 2000 Hz, since many people hear little above 2500 Hz
 (JIS S 0013 as reported at second hand; not a danger signal, no conformity claimed).
 
 An urgent pattern repeats until the button silences it or its cause has gone.
@@ -12,46 +13,51 @@ An urgent pattern repeats until the button silences it or its cause has gone.
 PULSE_MS = {"t": 40, "s": 120, "m": 300, "l": 700}
 PAUSE_MS = {".": 120, "-": 320}
 
-LOW = 640
-MIDDLE = 800
-MAIN = 1000
-RAISED = 1250
-HIGH = 1600
-TOP = 2000
-
-# name, rhythm, pitch in Hz, priority (higher wins), urgent, meaning
-SOUNDS = (
-    ("probe_fault", "s.s-s.s-s.s", LOW, 9, True, "the probe gives no reading: check it"),
-    ("too_hot", "s.s.s.s.s.s.s.s", TOP, 8, True, "hotter than this couverture may get"),
-    ("store_fault", "s.l.s.l", LOW, 3, False, "the recording cannot be written"),
-    ("too_warm", "m.m.m", TOP, 6, True, "above the working window"),
-    ("too_cool", "l.l", MIDDLE, 6, True, "below the working window"),
-    ("reached", "s.s.s-l", HIGH, 5, False, "the temperature of this phase is reached"),
-    ("test_due", "l-l-l", RAISED, 5, False, "the test blade should be set: touch it"),
-    ("test_early", "s-s-s", RAISED, 5, False, "look at the blade: set already is too early"),
-    ("test_late", "l-s-l-s", RAISED, 4, False, "the test blade was due a while ago"),
-    ("dwell_done", "l.s", HIGH, 4, False, "held long enough: go on"),
-    ("near", "s.s", MAIN, 4, False, "nearly there: stop heating, or add no more pieces"),
-    ("back", "s-s", MAIN, 3, False, "back in the working window"),
-    ("probe_ok", "m.s.m", MAIN, 3, False, "the probe reads again"),
-    ("store_full", "s.m.s.m", LOW, 3, False, "the store is full: collect the curves"),
-    ("store_low", "m.s.s", LOW, 3, False, "one more batch fits: collect the curves soon"),
-    ("resumed", "l.m.s", MAIN, 2, False, "the batch goes on after a restart"),
-    ("stopped", "m-m", MIDDLE, 2, False, "recording has ended"),
-    ("recording", "s.m", MAIN, 2, False, "recording has begun"),
-    ("hello", "t.s.l", MAIN, 2, False, "the board has started"),
-    ("mark", "t.t", RAISED, 2, False, "the dip test has begun"),
-    ("probe_in", "t.t.t", MAIN, 1, False, "the reading counts again"),
-    ("probe_out", "t", LOW, 1, False, "the probe is out: no alarms until it is back"),
-)
+# name, rhythm, pitch in Hz, priority (higher wins), and whether it is urgent. A text, because
+# a board has little memory; what each means is for people (sound_meanings.py).
+TABLE = """
+probe_fault s.s-s.s-s.s 640 9 urgent
+too_hot s.s.s.s.s.s.s.s 2000 8 urgent
+store_fault s.l.s.l 640 3
+temper_lost l.s.s.s 1600 7 urgent
+too_warm m.m.m 2000 6 urgent
+too_cool l.l 800 6 urgent
+reached s.s.s-l 1600 5
+test_due l.l.l 1250 5
+test_early s-s-s 1250 5
+test_late l-s-l-s 1250 4
+dwell_done l.s 1600 4
+near s.s 1000 4
+back s-s 1000 3
+probe_ok m.s.m 1000 3
+store_full s.m.s.m 640 3
+store_low m.s.s 640 3
+resumed l.m.s 1000 2
+stopped m-s 800 2
+recording s.m 1000 2
+hello t.s.l 1000 2
+mark t.s 1250 2
+passed t.t.l 1600 2
+failed l.t.t 800 2
+phase t.t.t.t 1000 2
+probe_in t.t-t 1000 1
+probe_out t 640 1
+"""
 
 
 def find(name: str):
-    """The row of the sound called ``name``; KeyError if there is none."""
-    for row in SOUNDS:
-        if row[0] == name:
-            return row
-    raise KeyError(name)
+    """The row of the sound called ``name``: name, rhythm, Hz, priority, urgent; KeyError if
+    there is none."""
+    begin = TABLE.find("\n%s " % name) + 1
+    if not begin:
+        raise KeyError(name)
+    words = TABLE[begin : TABLE.find("\n", begin)].split(" ")
+    return words[0], words[1], int(words[2]), int(words[3]), len(words) == 5
+
+
+def names():
+    """All sounds, the most important first."""
+    return [line.split(" ")[0] for line in TABLE.split("\n") if line]
 
 
 def tones(rhythm: str):

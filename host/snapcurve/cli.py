@@ -58,6 +58,11 @@ COMMANDS = (
     ),
     ("watch", "show the reading live", "snapcurve watch --port rehearsal --seconds 30"),
     (
+        "mark",
+        "tell the board how a test blade came out, or go to another phase",
+        "snapcurve mark passed --port /dev/ttyACM0",
+    ),
+    (
         "collect",
         "fetch new curves from the board into the notebook",
         "snapcurve collect --port /dev/ttyACM0",
@@ -86,8 +91,8 @@ COMMANDS = (
     ("couvertures", "list the couvertures and where they come from", "snapcurve couvertures"),
     (
         "sounds",
-        "list the board's sounds, or play one on the board",
-        "snapcurve sounds reached --port /dev/ttyACM0",
+        "list the board's sounds, play or write them, or set how loud they are",
+        "snapcurve sounds reached --wav .",
     ),
     ("notebook", "check or copy the notebook", "snapcurve notebook check"),
 )

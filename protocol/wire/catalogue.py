@@ -38,6 +38,7 @@ CALIBRATION_POINTS_MAX = 6
 CALIBRATION_MAX = 128
 CENTI_NONE = -32768  # "no value" in every centi-degree field
 NO_FIELD = 255  # an error answer that blames no single field
+NO_SECONDS = 0xFFFF  # "there is no telling" in a field of seconds
 
 # --- choices --------------------------------------------------------------------------
 
@@ -64,9 +65,15 @@ ALARMS = (
     "store_full",
     "store_fault",
     "store_low",
+    "temper_lost",
 )
-MARKS = ("dip_test", "note", "silence")
-SOUNDS = ("none",) + ALARMS + ("hello", "mark", "recording", "stopped", "resumed")
+# How a dip test came out: set without a mark in time; still marking when it was due; set
+# too soon. "next" and "back" change the phase by hand.
+MARKS = ("dip_test", "note", "silence", "passed", "failed", "set_early", "next", "back")
+SOUNDS = ("none",) + ALARMS + (
+    "hello", "mark", "recording", "stopped", "passed", "failed", "phase", "resumed",
+)  # fmt: skip
+VOLUMES = ("light", "quiet", "middle", "full")  # light: nothing sounds, the light shows it
 EVENT_KINDS = ("alarm", "mark", "fault", "resumed")
 END_REASONS = ("room", "button", "fault", "longest", "store_full", "power")
 CURVE_STATES = ("open", "closed")
@@ -113,7 +120,8 @@ PROFILE_HEAD = (
     "test_early_s H, test_due_s H, test_late_s H"
 )
 # A rising or falling phase ends when the chocolate crosses ``target``; a holding one
-# keeps it between ``low`` and ``high``. The lead is how long before the predicted
+# keeps it between ``low`` and ``high``, and above ``target`` its temper is lost (a target
+# no higher than ``high``: nobody knows where). The lead is how long before the predicted
 # crossing "near" sounds; 0 means no lead sound.
 PHASE = (
     "kind B PHASE_KINDS, direction B DIRECTIONS, target_centi_c h, low_centi_c h, "
@@ -142,11 +150,12 @@ LIVE = 0x7E
 
 MOMENT = "uptime_s I, uptime_ms H"
 
-# ``uncorrected_128ths`` is in 1/128 °C: what a calibration starts from.
+# ``uncorrected_128ths`` is in 1/128 °C: what a calibration starts from. ``window_left_s``: until
+# the window is left at the present drift, or NO_SECONDS.
 READING = (
     "MOMENT, age_ms H, indicated_centi_c h, uncorrected_128ths h, estimate_centi_c h, "
     "rate_centi_c_per_min h, room_centi_c h, faults H, place B PLACES, phase B PHASE_KINDS, "
-    "state B ENGINE_STATES, curve H, sounding B SOUNDS"
+    "state B ENGINE_STATES, curve H, sounding B SOUNDS, window_left_s H"
 )
 
 # A row is "number name: fields"; the numbers are hexadecimal.
@@ -154,6 +163,7 @@ READING = (
 # bath: for so long no curve begins by itself; a bath of ice or boiling water is no batch.
 # maintenance: leaves the firmware for the interpreter's own prompt. Understood in every
 # protocol version, so that another release can take this one's place.
+# volume_set: for ``hours``, then as before; 0: until it is changed, also without power.
 MESSAGES = """
 01 hello:
 81 hello_answer: major B, minor B, patch B, board_id I, board 32s, boot I, MOMENT, \
@@ -190,6 +200,8 @@ converter B CONVERTERS, tc_type B TC_TYPES
 90 maintenance_answer:
 11 crash_get:
 91 crash_get_answer: boot I, crashes H, reason * REASON_MAX
+12 volume_set: volume B VOLUMES, hours B
+92 volume_set_answer:
 7e live: READING
 ff error: code B ERROR_CODES, request B, field B, version B
 """

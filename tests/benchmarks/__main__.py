@@ -9,6 +9,7 @@ import sys
 BENCHMARKS = {
     "startup": "startup_cost",
     "alarms": "alarms",
+    "footprint": "footprint",
     "link": "link",
     "store": "store",
     "size": "size",

@@ -23,19 +23,23 @@ HOT_S = engines.HOT_MS / 1000
 THERE_C = min(CROSSED_C, DOUBT_FREE_C)
 
 
-def play(raw, points, pauses=(), offset_ms=0, sure=lambda _s: (0.0, 0.0)):
+def play(raw, points, pauses=(), offset_ms=0, sure=lambda _s: (0.0, 0.0), hands=None, seen=None):
     """The alarms of estimates that run straight between ``(second, celsius)`` at 4 Hz.
 
     Within ``pauses`` (seconds from, to) the probe is out. ``sure`` gives spread and patches
-    at a second.
+    at a second; ``hands`` maps a second to what is then done to the engine; ``seen(second,
+    engine)`` is told of each step.
     """
     engine = Engine()
     engine.start(parse(raw))
     heard = []
+    hands = hands or {}
     for (start_s, start_c), (end_s, end_c) in itertools.pairwise(points):
         rate = (end_c - start_c) / (end_s - start_s)
         for quarter in range(int(start_s * 4), int(end_s * 4)):
             now_s = quarter / 4
+            if now_s in hands:
+                hands[now_s](engine)
             if any(a <= now_s < b for a, b in pauses):
                 engine.pause()
                 continue
@@ -43,4 +47,6 @@ def play(raw, points, pauses=(), offset_ms=0, sure=lambda _s: (0.0, 0.0)):
             celsius = start_c + rate * (now_s - start_s)
             engine.step(offset_ms + int(now_s * 1000), celsius, rate, alarms, *sure(now_s))
             heard += [(now_s, *alarm) for alarm in alarms]
+            if seen is not None:
+                seen(now_s, engine)
     return heard

@@ -6,11 +6,13 @@ Run by test_fuzzed_frames.py with the heap of a board. Prints what was counted.
 import gc
 import sys
 
-from boards import desk
-from probe.app import App
+COLLECT_EACH_BYTES = 8192  # as main.py has it, and as there before anything is loaded
+gc.threshold(COLLECT_EACH_BYTES)
+
+from boards import desk  # noqa: E402
+from probe.app import App  # noqa: E402
 
 STEP_MS = 7
-COLLECT_EACH_BYTES = 8192  # as main.py has it
 
 
 class Feed:
@@ -36,7 +38,6 @@ class Feed:
 
 
 def main():
-    gc.threshold(COLLECT_EACH_BYTES)
     feed = Feed(sys.argv[1])
     desk.Parts._link = staticmethod(lambda text: feed)
     parts = desk.Parts(sys.argv[1:])

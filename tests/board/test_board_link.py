@@ -15,7 +15,7 @@ from probe.link import STUCK_MS, Link
 from wire import catalogue
 from wire.errors import WireError
 
-READING = (1, 2, 3, 4, 500, 5, 6, 7, 0, "air", "melt", "near", 1, "none")
+READING = (1, 2, 3, 4, 500, 5, 6, 7, 0, "air", "melt", "near", 1, "none", 65535)
 
 
 class Requests:
@@ -166,7 +166,7 @@ def test_its_own_voice_is_not_answered(rig, number):
         (raw_frame(0x02, 1, bytes(7)), ("bad_length", 0x02, 255)),
         (raw_frame(0x03, 1, bytes(257)), ("bad_length", 0x03, 0)),
         (raw_frame(0x0D, 1, b"\xff"), ("bad_choice", 0x0D, 0)),
-        (raw_frame(0x0C, 1, b"\1\0\x07\0\0"), ("bad_choice", 0x0C, 1)),
+        (raw_frame(0x0C, 1, b"\1\0\x63\0\0"), ("bad_choice", 0x0C, 1)),
         (request("live_off") + b"", None),
         (request("reading_get"), ("no_profile", 0x0B, 3)),
     ],

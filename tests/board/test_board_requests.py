@@ -192,12 +192,12 @@ def test_a_mark_repeated_with_its_token_is_noted_once(rig):
 def test_a_repeated_dip_test_does_not_start_its_clock_anew(rig):
     rig.ask("profile_put", PROFILE)
     rig.ask("mark", 1, "dip_test", 0)
-    started_ms = rig.app.dip_test._started_ms
+    started_ms = rig.app.marks.dip_test._started_ms
     rig.run(5000)
     rig.ask("mark", 1, "dip_test", 0)
-    assert rig.app.dip_test._started_ms == started_ms
+    assert rig.app.marks.dip_test._started_ms == started_ms
     rig.ask("mark", 2, "dip_test", 0)
-    assert rig.app.dip_test._started_ms > started_ms
+    assert rig.app.marks.dip_test._started_ms > started_ms
 
 
 @pytest.mark.parametrize("name", catalogue.SOUNDS)

@@ -4,19 +4,29 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from probe.button import LONG_MS, POLL_MS, SETTLE_MS, Button
+from probe.button import LONG_MS, PATTERN_MS, POLL_MS, SETTLE_MS, Button
 
 
-def told(levels, step_ms=1, end_ms=None):
-    """``(ms, what)`` of a button whose level is ``levels(ms)``, stepped each ``step_ms``."""
+def all_told(levels, end_ms=10_000, swallowed=()):
+    """``(ms, what, count)`` of a button whose level is ``levels(ms)``, stepped each ms; the
+    presses whose numbers are in ``swallowed`` have an effect of their own."""
     now = [0]
     button = Button(lambda: levels(now[0]))
-    events = []
-    for now[0] in range(0, end_ms or 10_000, step_ms):
+    events, presses = [], 0
+    for now[0] in range(end_ms):
         what = button.step(now[0])
         if what:
-            events.append((now[0], what))
+            events.append((now[0], what, button.count))
+        if what == "press":
+            presses += 1
+            if presses in swallowed:
+                button.swallow()
     return events
+
+
+def told(levels, end_ms=10_000):
+    """The same without the ends of patterns."""
+    return [(ms, what) for ms, what, _ in all_told(levels, end_ms) if what != "end"]
 
 
 def between(*spans):
@@ -55,6 +65,36 @@ def test_a_spike_is_nothing(start_ms):
 def test_two_presses():
     events = told(between((1000, 1200), (1500, 1700)))
     assert [what for _, what in events] == ["press", "press"]
+
+
+@pytest.mark.parametrize("presses", [1, 2, 3, 4, 7])
+@pytest.mark.parametrize("gap_ms", [150, 400, 550])
+def test_presses_are_counted(presses, gap_ms):
+    spans = [(1000 + n * (200 + gap_ms), 1200 + n * (200 + gap_ms)) for n in range(presses)]
+    events = all_told(between(*spans))
+    assert [what for _, what, _ in events] == ["press"] * presses + ["end"]
+    ms, _, count = events[-1]
+    assert count == presses
+    assert spans[-1][1] + PATTERN_MS <= ms <= spans[-1][1] + PATTERN_MS + 2 * POLL_MS + SETTLE_MS
+
+
+def test_presses_far_apart_are_two_patterns():
+    events = all_told(between((1000, 1200), (1200 + PATTERN_MS + 150, 2300)))
+    assert [(what, count) for _, what, count in events if what == "end"] == [("end", 1)] * 2
+
+
+def test_a_press_that_has_had_its_effect_ends_in_nothing():
+    """Nor do those that follow it; the next pattern counts anew."""
+    spans = (1000, 1200), (1500, 1700), (4000, 4200), (4500, 4700)
+    ends = [count for _, what, count in all_told(between(*spans), swallowed=[1]) if what == "end"]
+    assert ends == [2]
+    ends = [count for _, what, count in all_told(between(*spans), swallowed=[2]) if what == "end"]
+    assert ends == [2]
+
+
+def test_a_long_press_ends_a_pattern_without_a_count():
+    events = all_told(between((1000, 1200), (1500, 4200)))
+    assert [what for _, what, _ in events] == ["press", "long"]
 
 
 def test_never_pressed():

@@ -52,7 +52,13 @@ LIBRARY = {
     "struct",
     "sys",
 }  # what the portable parts may use at all
-HOST_MAY = ("wire", "probe.tempering", "probe.thermometer", "probe.sounds")
+HOST_MAY = (
+    "wire",
+    "probe.tempering",
+    "probe.thermometer",
+    "probe.sounds",
+    "probe.sound_meanings",
+)
 LOCATION_ONLY = "snapcurve.rehearsal.desk"
 BOARD_NAMES = "snapcurve.installing.steps"  # asks boards/__init__, which is pure, for a name
 

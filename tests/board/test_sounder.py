@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 
 from probe import sounds
 from probe.sounder import GAP_MS, NEVER, REPEAT_FIRST_MS, REPEAT_LONGEST_MS, Sounder
-from probe.sounds import SOUNDS
 
+SOUNDS = [sounds.find(name) for name in sounds.names()]
 URGENT = [row[0] for row in SOUNDS if row[4]]
 NAMES = [row[0] for row in SOUNDS]
 

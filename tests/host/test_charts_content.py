@@ -221,6 +221,15 @@ def test_a_dip_test_ends_with_the_next_dip():
     assert dip_tests([mark(100, "dip_test")], 0, 1000) == [DipTest(100, 100, None, None)]
 
 
+def test_a_dip_test_has_its_result():
+    events = [mark(100, "dip_test"), alarm(400, "test_due"), mark(405, "passed")]
+    assert dip_tests(events, 300, 1000) == [DipTest(100, 400, None, 400, "passed")]
+    early = [mark(100, "dip_test"), alarm(280, "test_early"), mark(290, "set_early")]
+    assert dip_tests(early, 300, 1000) == [DipTest(100, 290, 280, None, "set_early")]
+    two = [*events, mark(500, "dip_test")]
+    assert [test.result for test in dip_tests(two, 300, 1000)] == ["passed", None]
+
+
 def test_limits_hold_the_line_and_what_is_not_too_far():
     low_c, high_c = limits([22.0, 46.0], [("never", [50.0]), ("room", [21.0])])
     assert low_c < 21

@@ -99,6 +99,25 @@ def test_sounds_are_listed_and_played(bench: Bench) -> None:
     assert "reached" in bench.ok("sounds")
     assert "plays" in bench.ok("sounds", "reached", "--port", "rehearsal")
     assert "choose from" in bench.refused("sounds", "trumpet")
+    assert "for 8 h" in bench.ok(
+        "sounds", "--volume", "quiet", "--hours", "8", "--port", "rehearsal"
+    )
+    assert "--volume" in bench.refused("sounds", "--hours", "8")
+    assert "1 to 24" in bench.refused("sounds", "--volume", "quiet", "--hours", "25")
+
+
+def test_sounds_are_written(bench: Bench) -> None:
+    out = bench.ok("sounds", "near", "--wav", str(bench.folder / "heard"))
+    assert "nearly there" in out
+    assert [path.name for path in (bench.folder / "heard").iterdir()] == ["near.wav"]
+    (bench.folder / "taken").write_text("a file")
+    assert "taken" in bench.refused("sounds", "--wav", str(bench.folder / "taken"))
+
+
+def test_marks_need_a_recording(bench: Bench) -> None:
+    assert "not recording" in bench.refused("mark", "passed", "--port", "rehearsal")
+    assert "--number" in bench.refused("mark", "note", "--number", "-1", "--port", "rehearsal")
+    assert "quiet" in bench.ok("mark", "silence", "--port", "rehearsal")
 
 
 def test_the_notebook_can_be_checked_copied_and_brought_back(bench: Bench) -> None:

@@ -1,54 +1,16 @@
 """From the estimate to alarms: phases and their thresholds.
 
 Each judged reading becomes one word (``far``, ``lead``, ``crossed`` for a phase that rises
-or falls; ``above``, ``inside``, ``below`` for one that holds), and the table TRANSITIONS
-says what the word does in each state: the next state and the alarm, if any. An event
-without a row is a mistake in this file, found by the tests. ``IGNORED`` names the pairs
-that change nothing.
+or falls; ``above``, ``inside``, ``below`` for one that holds), and a table
+(transitions.py) says what the word does in each state.
+
+A batch whose temper is lost, or that is warmed after a failed dip test, goes back by itself
+to the phase behind the melt, and every window is reached anew.
 
 Time enters as numbers; nothing here reads a clock.
 """
 
-RISE_FALL_EVENTS = ("far", "lead", "crossed")
-HOLD_EVENTS = ("far", "lead", "inside", "above", "below", "through_above", "through_below")
-
-TRANSITIONS = {
-    # A phase that rises or falls to its target.
-    ("approach", "lead"): ("near", "near"),
-    ("approach", "crossed"): ("dwell", "reached"),
-    ("near", "crossed"): ("dwell", "reached"),
-    ("dwell", "dwelt"): ("done", None),
-    # A phase that holds a window. Before the window was reached for the first time it is
-    # an approach from either side, and not being there is no alarm.
-    ("approach", "inside"): ("inside", "reached"),
-    ("near", "inside"): ("inside", "reached"),
-    # It went through the window too fast to be seen inside.
-    ("approach", "through_above"): ("too_warm", "too_warm"),
-    ("near", "through_above"): ("too_warm", "too_warm"),
-    ("approach", "through_below"): ("too_cool", "too_cool"),
-    ("near", "through_below"): ("too_cool", "too_cool"),
-    ("inside", "above"): ("too_warm", "too_warm"),
-    ("inside", "below"): ("too_cool", "too_cool"),
-    ("too_warm", "inside"): ("inside", "back"),
-    ("too_warm", "below"): ("too_cool", "too_cool"),
-    ("too_cool", "inside"): ("inside", "back"),
-    ("too_cool", "above"): ("too_warm", "too_warm"),
-}
-IGNORED = (
-    ("approach", "far"),
-    ("approach", "above"),
-    ("approach", "below"),
-    ("near", "far"),
-    ("near", "lead"),
-    ("near", "above"),
-    ("near", "below"),
-    ("inside", "inside"),
-    ("too_warm", "above"),
-    ("too_cool", "below"),
-    ("dwell", "far"),
-    ("dwell", "lead"),
-    ("dwell", "crossed"),
-)
+from .transitions import AGAIN_EVENTS, transition
 
 # How long a word must hold before it counts, and how far beyond its edge the window is
 # really left: noise and a cold patch passing the probe are no alarms.
@@ -92,19 +54,18 @@ CONFIRM_MS = {
     "below": OUTSIDE_MS,
     "through_above": OUTSIDE_MS,
     "through_below": OUTSIDE_MS,
+    "rewarmed": OUTSIDE_MS,
+    "lost": OUTSIDE_MS,
+    "remelted": CROSSED_MS,
     "lead": LEAD_MS,
     "far": 0,
 }
-
-
-def transition(state: str, event: str):
-    """``(next state, alarm or None)``; KeyError for a pair the table does not know."""
-    row = TRANSITIONS.get((state, event))
-    if row is not None:
-        return row
-    if (state, event) in IGNORED:
-        return state, None
-    raise KeyError((state, event))
+# The drift in the window, from which follows how long it lasts: the rate, smoothed.
+DRIFT_S = 60.0
+DRIFT_MIN = 0.0005  # °C/s; slower than this there is no telling
+READING_S = 0.25  # between estimates
+DRIFT_FROM = 80  # estimates before the first prediction
+LEFT_MAX_S = 3600  # nor any farther ahead
 
 
 def _lead(distance_c: float, rate_c_per_s: float, lead_s: int) -> bool:
@@ -118,7 +79,8 @@ class Engine:
     """Walks the phases of one profile.
 
     ``phase`` is the current Phase or None, ``index`` its place, ``state`` a word of
-    catalogue.ENGINE_STATES.
+    catalogue.ENGINE_STATES, ``left_s`` how many seconds the chocolate stays in its window, -1
+    if there is no telling.
     """
 
     def __init__(self):
@@ -128,6 +90,12 @@ class Engine:
         self.profile = None
         self.phase = None
         self.state = "idle"
+        self.left_s = -1
+        self._drift = 0.0
+        self._drifts = 0  # estimates in it
+        self._after_melt = 0  # the phase in which a batch begins that is seeded again
+        self._worked = False  # the window was reached once
+        self._failed = ""  # how the newest dip test failed, while that is not made good
         self.index = 0
         self._side = ""
         self._reset_word()
@@ -144,6 +112,10 @@ class Engine:
         self.profile = profile
         self._hot = False
         self._hot_since_ms = -1
+        self._worked = False
+        self._after_melt = 0
+        if profile is not None and profile.phases[0].kind == "melt":
+            self._after_melt = min(1, len(profile.phases) - 1)
         self._go_to(0)
 
     def resume(self, index: int, state: str) -> None:
@@ -151,11 +123,15 @@ class Engine:
         self._go_to(index)
         if self.phase is not None:
             self.state = "approach" if state in ("dwell", "idle") else state
+            self._worked = state in ("inside", "too_warm", "too_cool")
 
     def _go_to(self, index: int) -> None:
         self.index = index
         self._side = self._side_before(index)
         self._reset_word()
+        self.left_s = -1
+        self._drifts = 0
+        self._failed = ""
         if self.profile is None or index >= len(self.profile.phases):
             self.phase = None
             self.state = "idle" if self.profile is None else "done"
@@ -174,9 +150,24 @@ class Engine:
         """The kind of the current phase, "none" if there is none."""
         return "none" if self.phase is None else self.phase.kind
 
+    def shift(self, steps: int) -> bool:
+        """Go on (1) or back (-1) to another phase by hand; whether there is one."""
+        index = self.index + steps
+        if self.profile is None or not 0 <= index < len(self.profile.phases):
+            return False
+        self._go_to(index)
+        self._side = ""  # it may be on either side now
+        self._worked = False
+        return True
+
+    def tested(self, result: str) -> None:
+        """A dip test has come out: "passed", "failed" or "set_early"."""
+        self._failed = "" if result == "passed" else result
+
     def pause(self) -> None:
         """The probe is out, or there is no reading: what was half seen does not count."""
         self._reset_word()
+        self.left_s = -1
         self._hot_since_ms = -1
         if self.index == 0:
             self._side = ""  # a first phase begins anew with each time the probe goes in
@@ -207,6 +198,12 @@ class Engine:
         if phase is None:
             return
         word = self._judge(phase, chocolate_c, rate_c_per_s)
+        if self._is_lost(phase, chocolate_c):
+            word = "lost"
+        if self._failed and word in ("above", "lost"):
+            word = "rewarmed"
+        elif self._is_remelted(chocolate_c):
+            word = "remelted"
         if word != self._word:
             self._word = word
             self._word_since_ms = now_ms
@@ -215,6 +212,35 @@ class Engine:
                 self._event("dwelt", now_ms, alarms)
         elif now_ms - self._word_since_ms >= self._confirm_ms(word):
             self._event(word, now_ms, alarms)
+        self._predict(chocolate_c, rate_c_per_s)
+
+    def _is_remelted(self, chocolate_c: float) -> bool:
+        """Melted through once more, after it had been worked."""
+        if not self._worked or self.index < self._after_melt or self._after_melt == 0:
+            return False
+        to_go_c = self.profile.phases[self._after_melt - 1].target_c - chocolate_c
+        return self.state in ("approach", "near", "too_warm") and self._is_there(to_go_c)
+
+    def _is_there(self, to_go_c: float) -> bool:
+        return to_go_c <= min(CROSSED_C, DOUBT_FREE_C - DOUBT_SDS * self._spread_c)
+
+    def _predict(self, chocolate_c: float, rate: float) -> None:
+        """How long the window lasts at the drift of the last minute or so."""
+        self.left_s = -1
+        if self.state != "inside":
+            self._drifts = 0
+            return
+        if self._spread_c <= AHEAD_SD_C:
+            self._drifts += 1
+            # The plain mean at first, so that the first rate weighs no more than the others.
+            part = max(READING_S / DRIFT_S, 1.0 / self._drifts)
+            self._drift += (rate - self._drift) * part
+        if self._drifts < DRIFT_FROM or abs(self._drift) < DRIFT_MIN:
+            return
+        edge_c = self.phase.low_c if self._drift < 0 else self.phase.high_c
+        left_s = max(0.0, (edge_c - chocolate_c) / self._drift)
+        if left_s < LEFT_MAX_S:
+            self.left_s = int(left_s)
 
     def _check_hot(self, now_ms: int, chocolate_c: float, alarms) -> None:
         limit_c = self.profile.never_above_c
@@ -237,7 +263,7 @@ class Engine:
             towards = -rate
         else:
             return self._judge_window(phase, chocolate_c, rate)
-        if to_go <= min(CROSSED_C, DOUBT_FREE_C - DOUBT_SDS * self._spread_c):
+        if self._is_there(to_go):
             return "crossed"
         steady = rate >= STEADY_RATE and self._inside_s >= STEADY_S
         close = phase.direction == "rise" and to_go <= CLOSE_C and not steady
@@ -278,10 +304,25 @@ class Engine:
                 return "lead"
         return "above" if above_c > 0 else "below"
 
+    def _is_lost(self, phase, chocolate_c: float) -> bool:
+        """Above where the temper is lost, while there may be one to lose."""
+        if phase.lost_c is None or self.state not in ("inside", "too_warm", "too_cool"):
+            return False
+        return chocolate_c - max(0.0, self._spread_c - SURE_C) > phase.lost_c
+
     def _event(self, event: str, now_ms: int, alarms) -> None:
         state, alarm = transition(self.state, event)
         if alarm is not None:
-            alarms.append((alarm, self.phase.kind))
+            alarms.append((alarm, "melt" if event == "remelted" else self.phase.kind))
+        if event in AGAIN_EVENTS:
+            # A blade that set too soon asks for a little warmth, not for new crystals.
+            again = self._failed != "set_early" or event != "rewarmed"
+            self._worked = event != "remelted"
+            self._go_to(self._after_melt if again else self.index)
+            self._side = "above"
+            return
+        if state in ("inside", "too_warm", "too_cool"):
+            self._worked = True
         if state != self.state:
             self.state = state
             if state == "dwell":

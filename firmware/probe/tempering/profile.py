@@ -8,7 +8,10 @@ from wire.errors import WireError
 
 
 class Phase:
-    """One phase; temperatures in °C, times in seconds."""
+    """One phase; temperatures in °C, times in seconds.
+
+    ``lost_c`` is where the temper of a holding phase is lost, None if nobody knows.
+    """
 
     def __init__(self, kind, direction, target, low, high, lead_s, dwell_s):
         self.kind = kind
@@ -16,6 +19,7 @@ class Phase:
         self.target_c = target / 100
         self.low_c = low / 100
         self.high_c = high / 100
+        self.lost_c = target / 100 if direction == "hold" and target > high else None
         self.lead_s = lead_s
         self.dwell_s = dwell_s
 

@@ -8,7 +8,13 @@ from typing import Any
 import construct
 
 from snapcurve.charts.phases import PhaseSpan, phase_spans
-from snapcurve.charts.words import alarm_words, caption_parts, degrees, fault_words
+from snapcurve.charts.words import (
+    RESULT_WORDS,
+    alarm_words,
+    caption_parts,
+    degrees,
+    fault_words,
+)
 from snapcurve.curves import Curve, Event
 from snapcurve.errors import SnapcurveError
 from snapcurve.profiles import read_profile
@@ -20,6 +26,7 @@ SPAN_MIN_C = 4.0  # a narrower chart would make noise look like news
 STRETCH_MAX = 1.6  # what is not the chocolate may make the chart this much taller, no more
 PAD_LOW, PAD_HIGH = 0.05, 0.07
 TEST_ALARMS = ("test_early", "test_due", "test_late")
+COUNTED = ("too_hot", "temper_lost", "too_warm", "too_cool")
 UNMARKED = ("probe_out", "probe_in", *TEST_ALARMS)  # drawn as spans
 
 
@@ -86,6 +93,8 @@ class DipTest:
     end_s: float
     early_s: float | None
     due_s: float | None
+    result: str | None = None
+    """A word of RESULT_WORDS, if it was told."""
 
 
 @dataclass(frozen=True)
@@ -245,6 +254,8 @@ def _markers(events: list[Event], pieces: list[Piece], gaps: list[Gap]) -> list[
         at_s = event.offset_ms / 1000
         if event.kind == "mark" and event.name == "note":
             name, words = "note", f"note {event.number}"
+        elif event.kind == "mark" and event.name in ("next", "back"):
+            name, words = "note", f"{event.name} phase by hand"
         elif event.kind == "alarm" and event.name not in UNMARKED:
             name, words = event.name, alarm_words(event.name)
         else:
@@ -278,13 +289,18 @@ def value_at(pieces: list[Piece], at_s: float) -> float | None:
 
 
 def dip_tests(events: list[Event], due_after_s: float, end_s: float) -> list[DipTest]:
-    """Each dip test up to its last sound.
+    """Each dip test up to its last sound or its result.
 
-    Without any sound it lasts until it should have been due (``due_after_s``, 0: not
+    Without either it lasts until it should have been due (``due_after_s``, 0: not
     known, then until it began), a new dip, or ``end_s``.
     """
     dips = [event.offset_ms / 1000 for event in events if event.name == "dip_test"]
     sounds = [(event.offset_ms / 1000, event.name) for event in events]
+    marked = [
+        (event.offset_ms / 1000, event.name)
+        for event in events
+        if event.kind == "mark" and event.name in RESULT_WORDS
+    ]
     tests = []
     for start_s, until_s in zip(dips, [*dips, end_s][1:], strict=True):
         heard = {
@@ -293,16 +309,18 @@ def dip_tests(events: list[Event], due_after_s: float, end_s: float) -> list[Dip
             if name in TEST_ALARMS and start_s < at_s <= until_s
         }
         due_s = heard.get("test_due")
+        told = [(at_s, name) for at_s, name in marked if start_s <= at_s <= until_s]
         last_s = heard.get("test_late", due_s)
         if last_s is None:
-            last_s = min(until_s, start_s + due_after_s)
-        tests.append(DipTest(start_s, last_s, heard.get("test_early"), due_s))
+            last_s = told[-1][0] if told else min(until_s, start_s + due_after_s)
+        result = told[-1][1] if told else None
+        tests.append(DipTest(start_s, last_s, heard.get("test_early"), due_s, result))
     return tests
 
 
 def _counts(markers: list[Marker]) -> list[str]:
     names = [marker.name for marker in markers]
-    counts = [(name, names.count(name)) for name in ("too_hot", "too_warm", "too_cool")]
+    counts = [(name, names.count(name)) for name in COUNTED]
     parts = [f"{alarm_words(name)} {count}×" for name, count in counts if count]
     if any(marker.name != "note" for marker in markers):
         parts.append("alarms stand at the board's estimate")

@@ -48,11 +48,22 @@ def _beginnings(
             kind = event.phase
             index = _find(phases, kind, index)
             marks.append((at_s, kind, _at(phases, index, kind)))
-        if _ends(event, _at(phases, index, kind)):
-            index += 1
+        following = _following(event, phases, index, kind)
+        if following != index:
+            index = following
             kind = phases[index]["kind"] if index < len(phases) else "none"
             marks.append((at_s, kind, _at(phases, index, kind)))
     return marks
+
+
+def _following(event: Event, phases: list[dict[str, Any]], index: int, kind: str) -> int:
+    """The index of the phase that runs after ``event``."""
+    if _ends(event, _at(phases, index, kind)):
+        return index + 1
+    if event.kind == "alarm" and event.name == "temper_lost" and phases:
+        # The batch begins anew behind its melt.
+        return min(index, 1 if phases[0]["kind"] == "melt" else 0)
+    return index
 
 
 def _at(phases: list[dict[str, Any]], index: int, kind: str) -> dict[str, Any] | None:
@@ -62,7 +73,9 @@ def _at(phases: list[dict[str, Any]], index: int, kind: str) -> dict[str, Any] |
 
 
 def _find(phases: list[dict[str, Any]], kind: str, after: int) -> int:
-    for index in range(after, len(phases)):
+    # Onwards first; but a batch that is seeded again goes back.
+    order: list[int] = [*range(after, len(phases)), *range(min(after, len(phases)))]
+    for index in order:
         if phases[index]["kind"] == kind:
             return index
     return len(phases)

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from snapcurve.charts.content import Content, DipTest
 from snapcurve.charts.phases import PhaseSpan
-from snapcurve.charts.words import Measure
+from snapcurve.charts.words import RESULT_WORDS, Measure
 
 TEXT_PT = 11.0
 INSET_PT = 4.0
@@ -60,12 +60,13 @@ def dip_words(
         wide = measure(text, TEXT_PT)
         if wide + 2 * INSET_PT <= (until_s - start_s) * scale:
             words.append(RowWord(text, (start_s + until_s) / 2 * scale - wide / 2, wide))
-    if test.due_s is not None:
-        start_s = test.due_s
-        wide = measure("due", TEXT_PT)
+    text = "due" if test.result is None else RESULT_WORDS[test.result]
+    if test.due_s is not None or test.result is not None:
+        start_s = test.end_s if test.due_s is None else test.due_s
+        wide = measure(text, TEXT_PT)
         x = start_s * scale + 8
         if x + wide + INSET_PT <= min(next_s * scale, width):
-            words.append(RowWord("due", x, wide))
+            words.append(RowWord(text, x, wide))
     return words
 
 

@@ -20,7 +20,9 @@ ALARM_WORDS = {
     "store_full": "memory full",
     "store_low": "memory nearly full",
     "store_fault": "memory fault",
+    "temper_lost": "temper lost",
 }
+RESULT_WORDS = {"passed": "set, no mark", "failed": "marked", "set_early": "set too soon"}
 FAULT_WORDS = {
     "open": "probe wire open",
     "voltage": "voltage on the probe",

@@ -36,7 +36,8 @@ def _line(phase: dict[str, object]) -> str:
         return f"{int(str(phase[name])) / 100:g}"
 
     if phase["direction"] == "hold":
-        return f"{phase['kind']:<7} keep between {c('low_centi_c')} and {c('high_centi_c')} °C"
+        window = f"keep between {c('low_centi_c')} and {c('high_centi_c')} °C"
+        return f"{phase['kind']:<7} {window}, temper lost above {c('target_centi_c')} °C"
     towards = "warm to" if phase["direction"] == "rise" else "cool to"
     dwell = f", stay there {phase['dwell_s']} s" if phase["dwell_s"] else ""
     return f"{phase['kind']:<7} {towards} {c('target_centi_c')} °C{dwell}"

@@ -1,34 +1,81 @@
-"""snapcurve sounds: what the board's sounds mean."""
+"""snapcurve sounds: what the board's sounds mean, to be heard or kept, and how loud."""
 
 import argparse
+from pathlib import Path
 
 from snapcurve.commands import options
 from snapcurve.errors import SnapcurveError
+from wire.catalogue import VOLUMES
+
+HOURS_MAX = 24
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Options of the command."""
-    parser.add_argument("name", nargs="?", help="play this one on the board")
+    parser.add_argument("name", nargs="?", help="play this one on the board, or write it")
+    parser.add_argument(
+        "--wav", type=Path, metavar="FOLDER", help="write sounds there as WAV files: one or all"
+    )
+    parser.add_argument(
+        "--volume",
+        choices=VOLUMES,
+        help="set how loud the board is; light: nothing sounds, the light shows each pattern",
+    )
+    parser.add_argument(
+        "--hours",
+        type=int,
+        help=f"with --volume: for quiet hours, 1 to {HOURS_MAX}, then as before "
+        "(default: until it is set anew)",
+    )
     options.port(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """List the sounds, or have the board play one."""
-    from probe.sounds import SOUNDS
+    """List, write or play sounds, or set the volume."""
+    from probe import sounds
+    from probe.sound_meanings import MEANINGS
 
-    if arguments.name is None:
-        for name, rhythm, pitch_hz, _, urgent, meaning in SOUNDS:
-            repeats = ", repeats" if urgent else ""
-            print(f"{name:<12} {rhythm:<16} {pitch_hz:4d} Hz  {meaning}{repeats}")
-        print("t tick, s short, m middle, l long; . short pause, - longer pause")
-        return 0
-    names = [row[0] for row in SOUNDS]
-    if arguments.name not in names:
+    names = sounds.names()
+    if arguments.name is not None and arguments.name not in names:
         known = ", ".join(names)
         raise SnapcurveError(f"there is no sound {arguments.name!r}: choose from {known}")
+    if arguments.hours is not None and arguments.volume is None:
+        raise SnapcurveError("--hours says how long a --volume lasts: give that as well")
+    if arguments.hours is not None and not 1 <= arguments.hours <= HOURS_MAX:
+        raise SnapcurveError(f"--hours is {arguments.hours}: choose 1 to {HOURS_MAX}")
+    if arguments.wav is not None:
+        from snapcurve.sound_files import write
+
+        chosen = names if arguments.name is None else [arguments.name]
+        for path in write(arguments.wav, chosen):
+            print(f"{path}: {MEANINGS[path.stem]}")
+        return 0
+    if arguments.name is None and arguments.volume is None:
+        for name, rhythm, pitch_hz, _, urgent in map(sounds.find, names):
+            repeats = ", repeats" if urgent else ""
+            print(f"{name:<12} {rhythm:<16} {pitch_hz:4d} Hz  {MEANINGS[name]}{repeats}")
+        print("t tick, s short, m middle, l long; . short pause, - longer pause")
+        return 0
+    _on_board(arguments)
+    return 0
+
+
+def _on_board(arguments: argparse.Namespace) -> None:
+    from probe.sound_meanings import MEANINGS
     from snapcurve.link.opening import open_board
 
     with open_board(arguments.port) as board:
-        board.ask("sound", sound=arguments.name)
-    print(f"the board plays {arguments.name}")
-    return 0
+        if arguments.volume is not None:
+            board.set_volume(arguments.volume, arguments.hours or 0)
+            print(_volume_words(arguments.volume, arguments.hours))
+        if arguments.name is not None:
+            board.ask("sound", sound=arguments.name)
+            print(f"the board plays {arguments.name}: {MEANINGS[arguments.name]}")
+
+
+def _volume_words(volume: str, hours: int | None) -> str:
+    for_long = "until it is set anew" if hours is None else f"for {hours} h, then as before"
+    if volume == "light":
+        return f"nothing sounds {for_long}; the light shows each pattern, alarms included"
+    floor = "" if volume in ("middle", "full") else "; what costs the batch stays at middle"
+    return f"volume {volume} {for_long}{floor}"

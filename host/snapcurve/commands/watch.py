@@ -96,6 +96,11 @@ def _show(board: Any, arguments: argparse.Namespace) -> None:
         print()
 
 
+def left_words(seconds: int) -> str:
+    """How long the window lasts, no finer than it can be foretold."""
+    return "under a minute left" if seconds < 60 else f"about {seconds // 60} min left"
+
+
 def line(reading: Any) -> str:
     """One reading in words."""
     minutes, seconds = divmod(reading.uptime_ms // 1000, 60)
@@ -112,6 +117,8 @@ def line(reading: Any) -> str:
         text += f"   {places.get(reading.place, reading.place)}"
     if reading.phase != "none":
         text += f"   {reading.phase}: {reading.state.replace('_', ' ')}"
+    if reading.window_left_s is not None:
+        text += f", {left_words(reading.window_left_s)}"
     if reading.curve:
         text += "   recording"
     if reading.sounding != "none":

@@ -75,7 +75,8 @@ class CurveRow:
 class Reading:
     """One live reading; temperatures in °C, None where there is none.
 
-    ``uncorrected_c`` is ``indicated_c`` before the calibration's correction.
+    ``uncorrected_c`` is ``indicated_c`` before the calibration's correction;
+    ``window_left_s`` how long the chocolate stays in its window at the present drift.
     """
 
     uptime_ms: int
@@ -91,6 +92,7 @@ class Reading:
     state: str
     curve: int
     sounding: str
+    window_left_s: int | None = None
 
 
 def _c(centi: int) -> float | None:
@@ -116,6 +118,9 @@ def _reading(values: dict[str, Any]) -> Reading:
         state=values["state"],
         curve=values["curve"],
         sounding=values["sounding"],
+        window_left_s=None
+        if values["window_left_s"] == catalogue.NO_SECONDS
+        else values["window_left_s"],
     )
 
 
@@ -339,6 +344,10 @@ class Board:
         """Note a mark once, however often the request had to be sent; uptime in ms."""
         values = self.ask("mark", token=random.randrange(0x10000), mark=mark, number=number)
         return int(values["uptime_s"] * 1000 + values["uptime_ms"])
+
+    def set_volume(self, volume: str, hours: int = 0) -> None:
+        """How loud it is, a word of catalogue.VOLUMES; for so many hours, 0: from now on."""
+        self.ask("volume_set", volume=volume, hours=hours)
 
     def erase(self, row: CurveRow) -> None:
         """Have the board erase a curve it can see was collected whole."""

@@ -11,6 +11,7 @@ from snapcurve.rehearsal.person import END_PRESS_S, Person, Plan
 BURSTS_MAX = 40
 HANDFULS_MAX = 20
 HOLD_S = 15 * 60.0
+LISTEN_S = 5.0
 PUT_DOWN_PER_S = 1 / 120
 HOT_AIR_S = 10.0
 HOT_AIRS_MAX = 8
@@ -87,7 +88,9 @@ def work(person: Person, length_s: float = HOLD_S) -> Plan:
         if person.has_heard("test_early"):
             person.say("looks at the blade after 3 minutes: not set yet, as it should be")
         if person.has_heard("test_due"):
-            person.say("touches the blade after 5 minutes: set, no finger mark; presses")
+            # While the sound lasts a press would only silence it.
+            yield from person.wait(LISTEN_S)
+            person.say("touches the blade after 5 minutes: set, no finger mark; presses once")
             yield from person.press()
         if person.has_heard("too_cool"):
             yield from _warm_up(person)

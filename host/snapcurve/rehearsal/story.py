@@ -1,6 +1,7 @@
 """Tells a rehearsal step by step as it happens."""
 
 from probe import sounds
+from probe.sound_meanings import MEANINGS
 from snapcurve.rehearsal.cup import CupRehearsal
 from snapcurve.rehearsal.rehearse import Rehearsal
 
@@ -30,9 +31,9 @@ class Teller:
         for seconds, who, text in story:
             minutes, rest = divmod(int(seconds), 60)
             if who == "board":
-                row = sounds.find(text)
+                shape = _rhythm(sounds.find(text)[1])
                 mark = "·" if text in QUIET_SOUNDS else "♪"
-                self._print(f"  {minutes:3d}:{rest:02d}  {mark} {_rhythm(row[1]):<16} {row[5]}")
+                self._print(f"  {minutes:3d}:{rest:02d}  {mark} {shape:<16} {MEANINGS[text]}")
             else:
                 self._print(f"  {minutes:3d}:{rest:02d}  {text}")
 

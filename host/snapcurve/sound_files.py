@@ -1,0 +1,61 @@
+"""The board's sounds as WAV files: what the beeper plays, with soft edges.
+
+Mono, 16 bit, 44100 samples a second. A sine rather than the beeper's rectangular wave: the
+rhythm and the pitch are what is to be learnt.
+"""
+
+import math
+import sys
+import wave
+from array import array
+from pathlib import Path
+
+from probe import sounds
+from snapcurve.errors import SnapcurveError
+
+RATE_HZ = 44100
+PEAK = 0.5  # of full scale
+EDGE_S = 0.004  # each pulse swells and fades so long: no click, and the rhythm stays sharp
+TAIL_MS = 150
+
+
+def samples(rhythm: str, pitch_hz: float) -> "array[int]":
+    """The sound as 16-bit samples."""
+    values: array[int] = array("h")
+    for sounding, length_ms in [*sounds.tones(rhythm), (False, TAIL_MS)]:
+        count = RATE_HZ * length_ms // 1000
+        if not sounding:
+            values.extend([0] * count)
+            continue
+        edge = EDGE_S * RATE_HZ
+        for at in range(count):
+            # Raised-cosine edges.
+            part = min(1.0, at / edge, (count - 1 - at) / edge)
+            swell = 0.5 - 0.5 * math.cos(math.pi * part)
+            turn = 2 * math.pi * pitch_hz * at / RATE_HZ
+            values.append(round(32767 * PEAK * swell * math.sin(turn)))
+    return values
+
+
+def write(folder: Path, names: list[str]) -> list[Path]:
+    """A file NAME.wav in ``folder`` for each sound; SnapcurveError if it cannot be written."""
+    paths = []
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for name in names:
+            _, rhythm, pitch_hz, *_ = sounds.find(name)
+            values = samples(rhythm, pitch_hz)
+            if sys.byteorder == "big":
+                values.byteswap()
+            path = folder / f"{name}.wav"
+            with wave.open(str(path), "wb") as file:
+                file.setnchannels(1)
+                file.setsampwidth(2)
+                file.setframerate(RATE_HZ)
+                file.writeframes(values.tobytes())
+            paths.append(path)
+    except OSError as error:
+        raise SnapcurveError(
+            f"{folder} takes no sounds ({error.strerror}): name a folder you may write to"
+        ) from error
+    return paths
