@@ -249,9 +249,12 @@ class Beeper:
         self._clock = clock
         self._feed = feed
         self._hz = 0
+        self.volume = 3  # a place in catalogue.VOLUMES
 
     def tone(self, hz: int) -> None:
-        """Sound at ``hz``, 0: be silent."""
+        """Sound at ``hz``, 0: be silent. With the light alone there is nothing to hear."""
+        if not self.volume:
+            hz = 0
         if hz != self._hz:
             self._hz = hz
             self._feed.report("tone %d %d" % (self._clock.now_ms, hz))

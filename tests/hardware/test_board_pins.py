@@ -2,9 +2,11 @@
 
 import ast
 import importlib
+import math
 import sys
 import time
 import types
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 from unittest import mock
@@ -14,6 +16,7 @@ import pytest
 import boards
 from hardware import netlist
 from snapcurve.installing.release import board_names
+from wire.catalogue import VOLUMES
 
 BOARDS = Path(__file__).resolve().parents[2] / "firmware" / "boards"
 
@@ -123,3 +126,27 @@ def test_the_parts_are_made_on_the_wired_pins(
         (wired["beeper"], 1),
         {"value": 0},
     )
+
+
+def test_the_volume_is_the_width_of_the_pulses(machine: Machine) -> None:
+    """The ground tone of a pulse train goes with sin(pi * duty) (Fourier series of the
+    rectangular wave): about 10 dB between two volumes, and with the light alone nothing."""
+    common = importlib.import_module("boards.on_machine")
+    beeper = common.Beeper(15, 13)
+    assert beeper.volume == len(VOLUMES) - 1
+    loudness = []
+    for volume in range(len(VOLUMES)):
+        beeper.volume = volume
+        beeper._pwm.duty_u16.reset_mock()
+        beeper._light.reset_mock()
+        beeper.tone(1000)
+        (duty,) = beeper._pwm.duty_u16.call_args.args
+        loudness.append(math.sin(math.pi * duty / 65536))
+        beeper._light.assert_called_with(1)
+        beeper.tone(0)
+        beeper._pwm.duty_u16.assert_called_with(0)
+        beeper._light.assert_called_with(0)
+    assert loudness[0] == 0
+    steps_db = [20 * math.log10(b / a) for a, b in pairwise(loudness[1:])]
+    assert steps_db == pytest.approx([10, 10], abs=0.2)
+    assert loudness[-1] == pytest.approx(1)

@@ -75,6 +75,41 @@ def test_only_a_test_blade_with_a_result_proves(passed, proved, words):
     assert test.chocolate_c == pytest.approx(31.2, abs=0.05)
 
 
+@pytest.mark.parametrize(
+    ("marks", "proved", "words"),
+    [
+        (["passed"], True, "In temper, proved by the test blade"),
+        (["failed"], False, "the test blade failed"),
+        (["set_early"], False, "the test blade failed"),
+        (["failed", "passed"], True, "In temper"),
+        (["passed", "failed"], False, "Not in temper"),
+        (["failed", "dip_test", "passed"], True, "In temper"),
+        (["passed", "dip_test"], True, "In temper"),
+    ],
+)
+def test_what_was_told_to_the_board_counts_and_the_newest_most(marks, proved, words):
+    told = [mark(1420 + 60 * index, name) for index, name in enumerate(marks)]
+    judgement = judge(curve(events=[MELTED, IN, *TEST, *told]))
+    assert judgement.proved is proved
+    assert words in judgement.verdict
+
+
+def test_a_result_says_how_it_failed():
+    judgement = judge(curve(events=[MELTED, IN, *TEST, mark(1420, "set_early")]))
+    assert "set too soon" in judgement.signs["unproved"].reason
+
+
+def test_what_the_person_says_later_counts_before_what_was_told_to_the_board():
+    events = [MELTED, IN, *TEST, mark(1420, "passed")]
+    assert judge(curve(events=events), [BladeResult(1100, False)]).proved is False
+
+
+def test_a_result_without_a_dip_proves_nothing():
+    judgement = judge(curve(events=[MELTED, IN, mark(1420, "passed")]))
+    assert judgement.proved is None
+    assert "no dip test" in judgement.verdict
+
+
 def test_a_blade_that_was_not_waited_for():
     judgement = judge(curve(events=[MELTED, IN, mark(1100, "dip_test")]))
     assert "not waited for" in judgement.verdict

@@ -28,9 +28,9 @@ def shown(judgement):
         (overheated, "Too hot", {"scorched", "unproved"}),
         (never_melted, "Not in temper", {"not_melted", "not_in_window"}),
         (came_down_fast, "Temper not proved", {"fell_fast", "undercut"}),
-        (held_too_warm, "Temper not proved", {"worked_warm"}),
+        (held_too_warm, "Temper not proved any more", {"worked_warm"}),
         (fault_while_working, "Temper not proved, no dip test", {"unproved"}),
-        (as_it_should_be, "Temper not proved", set()),
+        (as_it_should_be, "In temper, proved by the test blade", set()),
     ],
 )
 def test_each_spoiled_batch_shows_what_spoiled_it_and_nothing_else(plan, verdict, signs):
@@ -38,7 +38,7 @@ def test_each_spoiled_batch_shows_what_spoiled_it_and_nothing_else(plan, verdict
     judgement = judge(curve)
     assert judgement.verdict.startswith(verdict)
     assert shown(judgement) == signs
-    assert judgement.proved is None
+    assert judgement.proved is (True if plan is as_it_should_be else None)
     facts = judgement.facts
     # What it takes for known lies close to what the chocolate between the pieces was at.
     truth = {round(at_s): liquid_c for at_s, liquid_c, _, inside in world.truth if inside}
@@ -53,14 +53,12 @@ def test_each_spoiled_batch_shows_what_spoiled_it_and_nothing_else(plan, verdict
         warmest_c = max(liquid_c for at_s, liquid_c, *_ in world.truth if at_s > 1200)
         run = max(facts.excursions, key=lambda each: each.extreme_c)
         assert run.extreme_c == pytest.approx(warmest_c, abs=0.5)
-        passed = judge(curve, [BladeResult(facts.dip_tests[0].at_s, True)])
-        assert "not proved any more" in passed.verdict
     if plan is fault_while_working:
         assert judgement.signs["worked_warm"].state == "uncertain"
         assert facts.work_hidden_s > 280
     if plan is as_it_should_be:
-        proved = judge(curve, [BladeResult(facts.dip_tests[0].at_s, True)])
-        assert proved.verdict.startswith("In temper, proved by the test blade")
+        failed = judge(curve, [BladeResult(facts.dip_tests[0].at_s, False)])
+        assert failed.verdict.startswith("Not in temper, the test blade failed")
 
 
 @pytest.mark.parametrize("number", [3, 11])
@@ -76,15 +74,16 @@ def test_other_bowls_rooms_and_distracted_people(number):
 
 def test_the_commands(bench: Bench) -> None:
     milk = bench.ok_json("rehearse", "milk", "--speed", "max", "--work-minutes", "6")
+    assert milk["verdict"].startswith("In temper, proved by the test blade")
     assert "in the window" in milk["verdict"]
     code = milk["batch"]
     out = bench.ok("judge", code, "--complaint", "bloom")
     assert milk["verdict"].split(":")[0] in " ".join(out.split())
     assert "the curve cannot say" in " ".join(out.split())
-    result = bench.ok_json("judge", code, "--complaint", "bloom", "--blade", "good")
-    assert result["proved"] is True
+    result = bench.ok_json("judge", code, "--complaint", "bloom", "--blade", "failed")
+    assert result["proved"] is False
     assert len(result["complaint"]["answers"]) == 7
-    assert result["dip_tests"][0]["passed"] is True
+    assert result["dip_tests"][0]["passed"] is False
     assert bench.ok_json("judge", code)["verdict"] == milk["verdict"]
 
     cup = bench.ok_json("rehearse", "milk", "--method", "cup", "--speed", "max")["batch"]

@@ -43,7 +43,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--blade",
         choices=("good", "failed"),
-        help="what the last marked test blade showed, if it is not in the notebook",
+        help="what the last marked test blade showed, if the board was not told",
     )
     options.notebook(parser)
     options.as_json(parser)

@@ -1,11 +1,13 @@
 """What a batch's record shows, as numbers: no words, no judgement."""
 
+import math
 from dataclasses import dataclass, field
 from typing import Any
 
 import construct
 
 from snapcurve.charts.phases import PhaseSpan, phase_spans
+from snapcurve.charts.words import RESULT_WORDS
 from snapcurve.curves import Curve
 from snapcurve.judgement.stretches import Known, known
 from snapcurve.profiles import read_profile
@@ -21,7 +23,8 @@ FORM_V_C = 33.8
 
 @dataclass(frozen=True)
 class BladeResult:
-    """What a test blade showed; ``at_s`` is when it was dipped (offset in the curve)."""
+    """What a test blade showed; ``at_s`` is when it was dipped, or when its result was told
+    (offset in the curve); ``said`` the result in words, if there is more to it than passed."""
 
     at_s: float
     passed: bool
@@ -89,7 +92,8 @@ class Facts:
 
 
 def facts_of(curve: Curve, blades: list[BladeResult] | None = None) -> Facts:
-    """The facts of a decoded curve; ``blades`` are what the person noted of test blades.
+    """The facts of a decoded curve; ``blades`` are what the person noted of test blades
+    beside what was told to the board, and count before that.
 
     A profile that cannot be read counts as none.
     """
@@ -114,8 +118,21 @@ def facts_of(curve: Curve, blades: list[BladeResult] | None = None) -> Facts:
     if window is not None:
         found |= _working(curve, seen, spans, window)
         found |= _descent(seen, found, window)
-    found["dip_tests"] = _dip_tests(curve, seen, window, blades or [])
+    found["dip_tests"] = _dip_tests(curve, seen, window, told(curve) + (blades or []))
     return Facts(**found)
+
+
+def told(curve: Curve) -> list[BladeResult]:
+    """What was told to the board of test blades, by the button or ``snapcurve mark``."""
+    return [
+        BladeResult(
+            event.offset_ms / 1000,
+            event.name == "passed",
+            "" if event.name == "passed" else RESULT_WORDS[event.name],
+        )
+        for event in curve.events
+        if event.kind == "mark" and event.name in RESULT_WORDS
+    ]
 
 
 def _profile(raw: bytes) -> tuple[dict[str, Any], list[dict[str, Any]]]:
@@ -295,7 +312,7 @@ def _dip_tests(
     marks = [event for event in curve.events if event.kind == "mark" and event.name == "dip_test"]
     starts = [event.offset_ms / 1000 for event in marks]
     tests = []
-    for event, at_s, until_s in zip(marks, starts, [*starts, seen.end_s][1:], strict=True):
+    for event, at_s, until_s in zip(marks, starts, [*starts, math.inf][1:], strict=True):
         chocolate_c = event.estimate_c
         if chocolate_c is None:
             chocolate_c = seen.at(at_s)
@@ -306,6 +323,7 @@ def _dip_tests(
             alarm.name == "test_due" and at_s < alarm.offset_ms / 1000 <= until_s
             for alarm in curve.alarms
         )
-        result = next((blade for blade in blades if at_s <= blade.at_s < until_s), None)
+        results = [blade for blade in blades if at_s <= blade.at_s < until_s]
+        result = results[-1] if results else None
         tests.append(DipTest(at_s, chocolate_c, inside, due, result))
     return tests

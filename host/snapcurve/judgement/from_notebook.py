@@ -13,24 +13,19 @@ if TYPE_CHECKING:
     from snapcurve.notebook.store import Notebook
 
 
-def blades_of(batch: Batch) -> list[BladeResult]:
-    """Results of test blades that are filed with ``batch``; the notebook keeps none yet."""
-    return []
-
-
 def judge_batch(
     notebook: "Notebook", code_or_id: str, blade_passed: bool | None = None
 ) -> tuple[Batch, Judgement]:
     """The batch and its judgement; ``blade_passed`` is what the last marked test blade
-    showed, None if nothing more is known than what is filed.
+    showed, None if nothing more is known than what was told to the board.
 
     SnapcurveError if there is no such batch, or a blade is spoken of and none was marked.
     """
     batch = notebook.batch(code_or_id)
     curve = decode(notebook.curve_raw(batch.id))
-    blades = blades_of(batch)
+    blades = []
     if blade_passed is not None:
-        blades = [*blades, BladeResult(_last_dip_s(curve, batch.code), blade_passed)]
+        blades = [BladeResult(_last_dip_s(curve, batch.code), blade_passed)]
     uncertainty = batch.uncertainty_centi_c
     return batch, judge(
         curve,

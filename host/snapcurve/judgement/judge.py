@@ -58,7 +58,7 @@ def judge(
 ) -> Judgement:
     """Judge a decoded curve.
 
-    ``blades`` are the results of test blades as the person noted them; ``uncertainty_c`` is
+    ``blades`` are results of test blades that were not told to the board; ``uncertainty_c`` is
     the expanded uncertainty (k = 2) of the temperatures, None if nobody knows it.
     """
     facts = facts_of(curve, blades)

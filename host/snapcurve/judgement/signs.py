@@ -193,7 +193,8 @@ def _unproved(facts: Facts, clock: Clock) -> Sign:
             "showed.",
         )
     if not last.result.passed:
-        return Sign("shown", f"The blade dipped {clock.at(last.at_s)}{where} failed.")
+        said = f": {last.result.said}" if last.result.said else ""
+        return Sign("shown", f"The blade dipped {clock.at(last.at_s)}{where} failed{said}.")
     after = [run for run in facts.excursions if run.above and run.start_s > last.at_s]
     if after:
         return Sign(
