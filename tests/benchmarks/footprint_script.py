@@ -170,7 +170,7 @@ def main():
     parts.beeper = Beeper()
     parts.pressed = lambda: day.button(clock.now_ms)
     parts.stream = host
-    parts.store_root = desk_flash.mount(path)
+    parts.store_root = desk_flash.mount(path, None, 0)
     # The ticks wrap in the middle of the first batch.
     parts.ticks_ms = lambda: (clock.now_ms + (1 << 30) - 1500000) & ((1 << 30) - 1)
     parts.tick_period = 1 << 30
@@ -183,6 +183,7 @@ def main():
         alarms[alarm] = alarms.get(alarm, 0) + 1
 
     parts.witness = witness
+    parts.restarted = False
     head = codec.pack(catalogue.PROFILE_HEAD, ("Generic milk", "seeding", 5000, 180, 300, 420))
     phases = (("melt", "rise", 4500, 0, 0, 20, 0), ("work", "hold", 3330, 2900, 3000, 20, 0))
     raw = head + b"".join([codec.pack(catalogue.PHASE, row) for row in phases])
