@@ -134,6 +134,8 @@ class App:
             if not estimate.trusted:
                 self.engine.pause()
                 return
+            if estimate.slipping:
+                return  # perhaps just taken out: the next readings will tell
             alarms = self._alarms
             self.engine.step(
                 now_ms,

@@ -132,6 +132,7 @@ class ToldPlace:
         self.chocolate_c, self.rate_c_per_s, self.trusted, self.place = 31.0, 0.0, True, "unknown"
         self.spread_c = self.patch_c = 0.0
         self.inside_s = 3600.0
+        self.slipping = False
 
     def update(self, _now_ms, _value_c, _room_c):
         self.readings += 1

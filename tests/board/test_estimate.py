@@ -169,7 +169,7 @@ def test_without_a_known_room_everything_counts_as_chocolate():
 def test_a_room_that_gets_known_later_is_used():
     bench = Bench(known_room=False)
     bench.hold(60, 45.0)
-    bench.room = ROOM_C
+    bench.ear.room_is(ROOM_C)
     bench.hold(40, 45.0)
     bench.hold(40)
     assert bench.places[-1] == "air"
