@@ -148,6 +148,8 @@ class App:
             if not estimate.trusted:
                 self.engine.pause()
                 return
+            if estimate.slipping:
+                return  # perhaps just taken out: the next readings will tell
             alarms = self._alarms
             before = self.engine.state
             self.engine.step(

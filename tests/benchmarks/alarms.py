@@ -13,7 +13,6 @@ import sys
 import time
 from concurrent.futures import ProcessPoolExecutor
 
-from probe.tempering.estimate import Estimate
 from snapcurve.couvertures import Couverture, load, user_folder
 from snapcurve.profiles import compile_profile
 from snapcurve.rehearsal.conditions import drawn
@@ -40,7 +39,7 @@ def one_batch(number: int) -> tuple[Score, Score, list[tuple[float, float]]]:
     return (
         score(world.truth, heard, *window),
         score(world.truth, plain_alarms(world.seen, *window), *window),
-        settled_s(Estimate(), world.seen, world.truth, conditions.room_c),
+        settled_s(world.seen, world.truth, conditions.room_c),
     )
 
 

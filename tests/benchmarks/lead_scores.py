@@ -5,9 +5,10 @@ import random
 
 from probe.tempering import profile as profiles
 from probe.tempering.engine import Engine
-from probe.tempering.estimate import PERIOD_S, Estimate
+from probe.tempering.estimate import PERIOD_S
 from snapcurve.couvertures import load, user_folder
 from snapcurve.profiles import compile_profile
+from tests.board.ear import Ear
 
 CLOSE_C = 0.3
 LOOK_S = 25.0
@@ -15,7 +16,6 @@ STEADY_C = 0.3  # the chocolate itself moves no more than this while the probe s
 
 
 def settled_s(
-    estimate: Estimate,
     seen: list[tuple[float, float, int]],
     truth: list[tuple[float, float, float, bool]],
     room_c: float,
@@ -24,12 +24,13 @@ def settled_s(
     probe, stay within CLOSE_C. The estimate is the board's own code on the same readings.
     """
     found = []
+    ear = Ear(room_c)
+    estimate = ear.estimate
     inside_before = False
     since_s = 0.0
     errors: list[tuple[float, float, float, float]] = []
     for (seconds, probe_c, fault), (_, liquid_c, _, inside) in zip(seen, truth, strict=False):
-        if not fault:
-            estimate.update(round(seconds * 1000), round(probe_c * 128) / 128, room_c)
+        ear.hears(round(seconds * 1000), probe_c, fault)
         if inside and not inside_before:
             since_s, errors = seconds, []
         if inside:
@@ -76,15 +77,17 @@ def steady_lead_s(number: int) -> float | None:
     target_c = milk.melt_c if rising else milk.work_high_c
     lag_s, noise_c = chance.uniform(2.0, 8.0), chance.uniform(0.02, 0.07)
     start_c = target_c - rate * chance.uniform(150, 300)
-    probe_c, estimate, alarms = 21.0, Estimate(), []
+    probe_c, ear, alarms = 21.0, Ear(21.0), []
+    estimate = ear.estimate
     step = 0
     while True:
         truth_c = start_c + rate * step * PERIOD_S
         probe_c += (truth_c - probe_c) * (1 - math.exp(-PERIOD_S / lag_s))
-        seen_c = round((probe_c + chance.gauss(0, noise_c)) * 128) / 128
         now_ms = round(step * PERIOD_S * 1000)
-        estimate.update(now_ms, seen_c, 21.0)
-        if estimate.trusted:
+        if not ear.hears(now_ms, probe_c + chance.gauss(0, noise_c)):
+            step += 1
+            continue
+        if estimate.trusted and not estimate.slipping:
             engine.step(
                 now_ms,
                 estimate.chocolate_c,
@@ -94,7 +97,7 @@ def steady_lead_s(number: int) -> float | None:
                 estimate.patch_c,
                 estimate.inside_s,
             )
-        else:
+        elif not estimate.trusted:
             engine.pause()
         to_go_s = (target_c - truth_c) / rate
         if ("near", engine.phase_kind()) in alarms:

@@ -8,7 +8,7 @@ import math
 import random
 from collections import namedtuple
 
-from probe.tempering.estimate import Estimate
+from ear import Ear
 
 PERIOD_MS = 250
 ROOM_C = 21.0
@@ -23,12 +23,12 @@ class Bench:
     def __init__(
         self, seed=1, noise_c=0.03, lag_s=4.0, air_s=45.0, known_room=True, patch_c=0.0, told=None
     ):
-        self.estimate = Estimate()
+        self.ear = Ear(ROOM_C if known_room else None)
+        self.estimate = self.ear.estimate
         if told is not None:
             self.estimate.set_lag(told)
         self.random = random.Random(seed)
         self.noise_c, self.lag_s, self.air_s = noise_c, lag_s, air_s
-        self.room = ROOM_C if known_room else None
         self.probe_c = ROOM_C
         self.now_ms = 0
         self.patch_c, self.patch_now_c = patch_c, 0.0
@@ -61,7 +61,8 @@ class Bench:
 
     def feed(self, value_c):
         estimate = self.estimate
-        estimate.update(self.now_ms, value_c, self.room)
+        if not self.ear.hears(self.now_ms, value_c):
+            return
         if not self.places or self.places[-1] != estimate.place:
             self.places.append(estimate.place)
         self.rows.append(

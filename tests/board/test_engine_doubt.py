@@ -21,6 +21,8 @@ from probe.tempering.engine import (
     CROSSED_C,
     DOUBT_FREE_C,
     DOUBT_SDS,
+    EARLY_C,
+    EARLY_S,
     ENTRY_SD_C,
     EVEN_C,
     OUTSIDE_C,
@@ -104,10 +106,45 @@ def test_only_a_settled_estimate_gets_a_head_start():
 
 @pytest.mark.parametrize("faster", [False, True])
 def test_close_to_a_rising_target_a_steady_bowl_is_near_and_a_heated_one_by_its_rate(faster):
-    """The profile's lead is 20 s: a heated bowl is near that long before the target."""
-    rate = STEADY_RATE * (1.5 if faster else 0.9)
+    """The profile's lead is 20 s: a heated bowl is near that long before the target. It must
+    rise by more than CROSSED_C in that time, or it is reached before it is near.
+    """
+    rate = max(STEADY_RATE, 1.5 * CROSSED_C / 20) if faster else 0.9 * STEADY_RATE
     length_s = 4.0 / rate
     heard = play(SEEDING, [(0, 42), (length_s, 46)])
     near_s = 3.0 / rate - 20 if faster else (3.0 - CLOSE_C) / rate
     assert heard[0][1:] == ("near", "melt")
     assert heard[0][0] == pytest.approx(near_s + LEAD_S, abs=0.5)
+
+
+@pytest.mark.parametrize("warm", [False, True])
+@pytest.mark.parametrize("into_c", [28.9, 29.0, 29.1, 29.5, 29.9, 30.0, 30.1])
+def test_out_to_one_side_the_other_edge_is_where_it_was(warm, into_c):
+    """The window is 29 to 30 °C. Warmed into it from below, however near to the other edge, it
+    is back and never too warm; and the same from above.
+    """
+    out_c = 31.0 if warm else 28.0
+    points = [(0, 29.5), (30, 29.5), (31, out_c), (90, out_c), (91, into_c), (200, into_c)]
+    names = [name for _, name, _ in play(HOLD, points)]
+    assert names[:2] == ["reached", "too_warm" if warm else "too_cool"]
+    returned = into_c < 29.7 if warm else into_c > 29.3
+    assert names[2:] == (["back"] if returned else [])
+
+
+@pytest.mark.parametrize("warm", [False, True])
+@pytest.mark.parametrize("over_c", [0.05, 0.15, 0.2])
+def test_right_after_an_insertion_a_little_outside_is_not_yet_outside(warm, over_c):
+    """In again at 40 s and beyond OUTSIDE_C by ``over_c``: doubted until EARLY_C has worn off to
+    that. By more than EARLY_C the way in is no excuse.
+    """
+
+    def alarm_s(outside_c):
+        value_c = 30.0 + outside_c if warm else 29.0 - outside_c
+        points = [(0, 29.5), (40, 29.5), (40.25, value_c), (120, value_c)]
+        heard = play(HOLD, points, sure=lambda s: (0.0, 0.0, 3600.0 if s < 40 else float(s - 40)))
+        assert [name for _, name, _ in heard] == ["reached", "too_warm" if warm else "too_cool"]
+        return heard[1][0] - 40
+
+    worn_s = EARLY_S * (1 - over_c / EARLY_C)
+    assert alarm_s(OUTSIDE_C + over_c) == pytest.approx(worn_s + OUTSIDE_S, abs=0.5)
+    assert alarm_s(OUTSIDE_C + EARLY_C + 0.01) == pytest.approx(OUTSIDE_S, abs=0.5)

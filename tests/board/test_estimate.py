@@ -3,7 +3,7 @@
 import math
 
 import pytest
-from float32 import Float32Estimate, float32
+from float32 import Float32, Float32Estimate
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from probe_bench import PERIOD_MS, ROOM_C, Bench
@@ -44,16 +44,21 @@ def test_put_in_from_the_room(chocolate_c, seed):
 @pytest.mark.parametrize("chocolate_c", [28.0, 31.0, 45.0])
 @pytest.mark.parametrize("seed", range(3))
 def test_put_in_again_with_a_lag_that_is_known(chocolate_c, seed):
-    """From the second time on within 8 s, and then within 0.6 °C."""
+    """Trusted within 5 s the first time and 3 s later, at once within 3.2 % of the way from the
+    room and 1.5 of its own spreads, after 12 s within 0.15 °C.
+    """
     bench = Bench(seed, told=4.0)
     bench.hold(20)
     for time in range(4):
         start_ms = bench.now_ms
         bench.hold(40, chocolate_c)
         rows = [row for row in bench.since(start_ms) if row.trusted]
-        if time > 0:
-            assert rows[0].ms - start_ms <= 8000
-        assert all(abs(row.chocolate_c - chocolate_c) < 0.6 for row in rows)
+        assert rows[0].ms - start_ms <= (3000 if time > 0 else 5000)
+        for row in rows:
+            off_c = abs(row.chocolate_c - chocolate_c)
+            assert off_c < 0.032 * (chocolate_c - ROOM_C)
+            assert off_c < 1.5 * row.spread_c
+            assert off_c < 0.15 or row.ms <= start_ms + 12_000
         bench.hold(60)
 
 
@@ -169,7 +174,7 @@ def test_without_a_known_room_everything_counts_as_chocolate():
 def test_a_room_that_gets_known_later_is_used():
     bench = Bench(known_room=False)
     bench.hold(60, 45.0)
-    bench.room = ROOM_C
+    bench.ear.room_is(ROOM_C)
     bench.hold(40, 45.0)
     bench.hold(40)
     assert bench.places[-1] == "air"
@@ -177,7 +182,9 @@ def test_a_room_that_gets_known_later_is_used():
 
 @pytest.mark.parametrize("spike_c", [-2000.0, -20.0, 5.0, 200.0])
 def test_a_single_wild_reading_moves_nothing(spike_c):
-    """The same series with and without it: never 0.05 °C apart, and in no other place."""
+    """The same series with and without it: never 0.05 °C apart at the same moment, and in no
+    other place. What no thermocouple says is a fault: that one reading is missing.
+    """
     runs = []
     for spike in (None, (40, spike_c)):
         bench = Bench()
@@ -186,17 +193,25 @@ def test_a_single_wild_reading_moves_nothing(spike_c):
         bench.hold(60, 31.0, 0.0, spike)
         runs.append(bench)
     assert runs[0].places == runs[1].places
-    for clean, spoilt in zip(runs[0].rows, runs[1].rows, strict=True):
-        assert spoilt[2] == pytest.approx(clean[2], abs=0.05)
-        assert spoilt[4] == clean[4]
+    spoilt_at = {row.ms: row for row in runs[1].rows}
+    missing = [row.ms for row in runs[0].rows if row.ms not in spoilt_at]
+    assert len(missing) == (1 if abs(spike_c) > 1000 else 0)
+    for clean in runs[0].rows:
+        spoilt = spoilt_at.get(clean.ms)
+        if spoilt is not None:
+            assert spoilt.chocolate_c == pytest.approx(clean.chocolate_c, abs=0.05)
+            assert spoilt.trusted == clean.trusted
 
 
 def test_after_a_gap_nothing_is_known():
+    """From the first reading after it; the thermometer lets that one out with the third."""
     bench = Bench()
     bench.hold(20)
     bench.hold(60, 31.0)
     bench.now_ms += 1300
-    bench.hold(0.25, 31.0)
+    start_ms = bench.now_ms
+    bench.hold(0.75, 31.0)
+    assert [row.place for row in bench.since(start_ms)] == ["unknown"]
     assert bench.estimate.place == "unknown"
     assert not bench.estimate.trusted
     bench.hold(20, 31.0)
@@ -242,7 +257,7 @@ def test_started_in_the_chocolate():
     assert bench.places == ["unknown", "entering", "chocolate"]
 
 
-@settings(max_examples=60)
+@settings(max_examples=60, deadline=None)
 @given(
     st.lists(
         st.tuples(
@@ -286,11 +301,7 @@ def test_with_32_bit_floats_it_says_the_same():
     class Narrow(Bench):
         def __init__(self, seed):
             super().__init__(seed)
-            self.estimate = Float32Estimate()
-            self.room = float32(ROOM_C)
-
-        def feed(self, value_c):
-            super().feed(float32(value_c))
+            self.estimate = self.ear.estimate = Float32Estimate()
 
     runs = [Bench(3), Narrow(3)]
     for bench in runs:
@@ -299,6 +310,8 @@ def test_with_32_bit_floats_it_says_the_same():
             bench.hold(30, chocolate_c)
             bench.hold(60)
         bench.hold(120, 31.0, -0.01)
+    assert type(runs[1].estimate.chocolate_c) is Float32
+    assert type(runs[1].estimate._filters[0].value_c) is Float32
     for wide, narrow in zip(runs[0].rows, runs[1].rows, strict=True):
         assert narrow[:2] == wide[:2]
         assert narrow[4] == wide[4]

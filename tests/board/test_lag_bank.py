@@ -8,7 +8,7 @@ import pytest
 from probe_bench import Bench
 
 from probe.tempering.engine import EVEN_C
-from probe.tempering.estimate import LAGS_S, SETTLED_LATE_S, Estimate
+from probe.tempering.estimate import LAGS_S, MELTED_C, SETTLED_LATE_S, Estimate
 from probe.tempering.lag_filter import PATCH_FIRST_C, LagFilter
 
 TRUE_LAGS_S = (2.0, 4.0, 6.0, 8.0)
@@ -20,9 +20,20 @@ IN_THE_BOWL = ("entering", "chocolate")
 
 @functools.cache
 def insertions(lag_s, bowl_c, seed):
-    """Five times from the room air into still chocolate: rows with seconds since."""
+    """Five times from the room air into still chocolate: rows with seconds since.
+
+    As in a batch, something was molten first: only then is a way in taken for the probe's.
+    """
     bench = Bench(seed, noise_c=0.05, lag_s=lag_s)
     bench.hold(20)
+    if bowl_c < MELTED_C:
+        bench.hold(45, 45.0)
+        bench.hold(40)
+    return times_in(bench, bowl_c)
+
+
+def times_in(bench, bowl_c):
+    """Five times in and out again: rows with seconds since it was put in."""
     found = []
     for _ in range(5):
         start_ms = bench.now_ms
@@ -41,7 +52,10 @@ def stays_from_s(rows, good):
 @pytest.mark.parametrize("lag_s", TRUE_LAGS_S)
 @pytest.mark.parametrize("bowl_c", BOWLS_C)
 def test_from_the_second_time_on_the_spread_is_honest(lag_s, bowl_c):
-    """Within 2.5 of its own spreads in 95 %, and within 0.6 °C from 12 s on."""
+    """Within 2.5 of its own spreads in 95 %; from 12 s on within 0.2 °C, and within 0.45 with
+    a probe that is slower than any of the bank.
+    """
+    bound_c = 0.2 if lag_s <= max(LAGS_S) else 0.45
     within = total = 0
     for seed in SEEDS:
         for rows in insertions(lag_s, bowl_c, seed)[1:]:
@@ -50,7 +64,7 @@ def test_from_the_second_time_on_the_spread_is_honest(lag_s, bowl_c):
                     total += 1
                     within += abs(row.chocolate_c - bowl_c) <= 2.5 * row.spread_c
                 if seconds >= 12 and row.trusted:
-                    assert abs(row.chocolate_c - bowl_c) < 0.6
+                    assert abs(row.chocolate_c - bowl_c) < bound_c
             assert all(row.trusted for seconds, row in rows if seconds > SETTLED_LATE_S + 3)
     assert within / total >= 0.95
 
@@ -68,6 +82,29 @@ def test_the_lag_moves_towards_the_true_one(lag_s, bowl_c, seed):
     assert below_s - 0.25 <= last_s <= above_s + 0.25
     if abs(first_s - lag_s) > 1:
         assert abs(last_s - lag_s) < 0.5 * abs(first_s - lag_s)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_little_is_learnt_where_nothing_was_ever_molten(seed):
+    """Pieces that melt bend the way in as a slow probe would. A probe of 8 s in a bowl of 31 °C:
+    the first time tells a tenth of the way to the slowest lag, five times under half of it, and
+    from 12 s on it is still up to 0.9 °C off. At 45 °C the first time tells nearly all of it.
+    """
+    way_s = max(LAGS_S) - Estimate().lag_s
+
+    def learnt(bowl_c):
+        bench = Bench(seed, noise_c=0.05, lag_s=8.0)
+        bench.hold(20)
+        times = times_in(bench, bowl_c)
+        return [(rows[-1][1].lag_s - Estimate().lag_s) / way_s for rows in times], times
+
+    shares, times = learnt(31.0)
+    assert 0.08 < shares[0] < 0.18
+    assert shares == sorted(shares)
+    assert 0.3 < shares[-1] < 0.5
+    for rows in times[1:]:
+        assert all(abs(row.chocolate_c - 31.0) < 0.9 for s, row in rows if s >= 12)
+    assert learnt(45.0)[0][0] > 0.9
 
 
 def test_it_is_there_long_before_the_probe_is():
@@ -94,7 +131,9 @@ def test_it_is_there_long_before_the_probe_is():
 
 @pytest.mark.parametrize("lag_s", TRUE_LAGS_S)
 def test_patches_show_and_an_even_bowl_does_not(lag_s):
-    """Patches of 0.35 °C that stay 3 s. A slow probe smooths most of them away."""
+    """Patches of 0.35 °C that stay 3 s. A slow probe smooths most of them away: one of 2 s shows
+    over a third of them, one of 6 s a fifth; an even bowl less than a tenth of a degree.
+    """
 
     def seen_c(patch_c):
         values = []
@@ -109,11 +148,11 @@ def test_patches_show_and_an_even_bowl_does_not(lag_s):
 
     even_c, most_even_c = seen_c(0.0)
     rough_c, most_rough_c = seen_c(0.35)
-    assert even_c < PATCH_FIRST_C
+    assert even_c < 0.25 * PATCH_FIRST_C
     assert rough_c > 1.5 * even_c
     assert most_even_c < EVEN_C < most_rough_c
     if lag_s <= 6.0:
-        assert rough_c > PATCH_FIRST_C
+        assert rough_c > {2.0: 0.12, 4.0: 0.1, 6.0: 0.075}[lag_s]
 
 
 def test_what_was_learnt_outlasts_out_and_in_and_a_lost_reading():
@@ -147,18 +186,19 @@ def test_told_its_lag_the_nearest_filter_is_far_ahead(lag_s):
 
 
 def test_told_its_lag_it_is_trusted_sooner_and_unlearns_a_wrong_one():
+    """In molten chocolate: four times in, and it is within 0.2 s of the true lag."""
     first_s = {}
     for told in (None, 2.0, 6.0):
         bench = Bench(lag_s=6.0, told=told)
         bench.hold(20)
         start_ms = bench.now_ms
-        bench.hold(40, 31.0)
+        bench.hold(40, 45.0)
         rows = bench.since(start_ms)
         first_s[told] = next(row.ms for row in rows if row.trusted) - start_ms
         for _ in range(3):
             bench.hold(60)
-            bench.hold(40, 31.0)
-        assert abs(bench.estimate.lag_s - 6.0) < 0.5 * abs((told or Estimate().lag_s) - 6.0) + 0.5
+            bench.hold(40, 45.0)
+        assert bench.estimate.lag_s == pytest.approx(6.0, abs=0.2)
     assert first_s[6.0] < first_s[None]
 
 

@@ -30,9 +30,11 @@ RETURN_C = 0.4
 RETURN_PART = 0.3
 # How sure the estimate must be. A crossing counts when it is within DOUBT_FREE_C of the
 # target even if the estimate is wrong by DOUBT_SDS times its spread.
-DOUBT_FREE_C = 0.35
+DOUBT_FREE_C = 0.30
 DOUBT_SDS = 1.0
-CROSSED_C = 0.15  # so close is there, given what a probe and a bowl are worth
+CROSSED_C = 0.2  # so close is there, given what a probe and a bowl are worth
+EARLY_C = 0.25  # of distrust right after the probe went in, when its lag still shows;
+EARLY_S = 25.0  # gone after so long
 SURE_C = 0.12  # the usual spread of an estimate that has settled
 ENTRY_SD_C = 0.30  # entering the window is told only by an estimate at least so good
 EVEN_C = 0.15  # a bowl no more uneven than this asks for no patience
@@ -45,7 +47,7 @@ LEAD_MAX_C = 4.0  # farther off a rate promises nothing: melting takes its laten
 # Heated in bursts, the chocolate does not rise while the probe is in it: then being close
 # is what calls for shorter bursts.
 CLOSE_C = 2.5
-STEADY_RATE = 0.01  # °C/s; what rises faster is being heated now, and its rate tells when,
+STEADY_RATE = 0.005  # °C/s; what rises faster is being heated now, and its rate tells when,
 STEADY_S = 35.0  # if the probe has been in for so long; after an insertion no rate counts yet
 CONFIRM_MS = {
     "crossed": CROSSED_MS,
@@ -279,15 +281,20 @@ class Engine:
         return wait_ms if uneven_c <= 0 else int(wait_ms * (1.0 + UNEVEN_PATIENCE * uneven_c))
 
     def _judge_window(self, phase, chocolate_c: float, rate: float) -> str:
-        beyond_c = 0.0
-        if self.state == "inside":
+        low_c, high_c = phase.low_c, phase.high_c
+        if self.state not in ("approach", "near"):
             beyond_c = OUTSIDE_C + max(0.0, self._spread_c - SURE_C)
-            if rate < -AHEAD_RATE and self._spread_c <= AHEAD_SD_C:
+            beyond_c += max(0.0, EARLY_C * (1.0 - self._inside_s / EARLY_S))
+            low_c, high_c = low_c - beyond_c, high_c + beyond_c
+            return_c = min(RETURN_C, RETURN_PART * (phase.high_c - phase.low_c))
+            if self.state == "too_warm":
+                high_c = phase.high_c - return_c
+            elif self.state == "too_cool":
+                low_c = phase.low_c + return_c
+            elif rate < -AHEAD_RATE and self._spread_c <= AHEAD_SD_C:
                 chocolate_c += (rate + AHEAD_RATE) * AHEAD_S
-        elif self.state in ("too_warm", "too_cool"):
-            beyond_c = -min(RETURN_C, RETURN_PART * (phase.high_c - phase.low_c))
-        above_c = chocolate_c - phase.high_c - beyond_c
-        below_c = phase.low_c - beyond_c - chocolate_c
+        above_c = chocolate_c - high_c
+        below_c = low_c - chocolate_c
         if above_c <= 0 and below_c <= 0:
             if self.state in ("approach", "near") and self._spread_c > ENTRY_SD_C:
                 return "far"  # inside or not: the next seconds will tell

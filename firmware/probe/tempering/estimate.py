@@ -23,31 +23,36 @@ WINDOW = 12  # readings in the line from which the slope comes: 3 s
 BACK_S = 8.0  # how far back the highest reading may lie from which it fell
 GAP_MS = 1200  # after a pause this long the past says nothing about the slope
 
-LAGS_S = (1.8, 2.5, 3.5, 5.0, 7.2)
-LAG_LEARN = 0.03  # neighbouring readings say nearly the same: each counts so much
-LAG_LEARN_S = 20.0  # the way in has told all it can
+LAGS_S = (1.9, 2.4, 3.0, 3.8, 4.8, 6.1, 7.6)
+LAG_LEARN = 0.2  # neighbouring readings say nearly the same: each counts so much
+LAG_LEARN_MELTING = 0.02  # while pieces melt the chocolate itself moves: little is learnt then
+MELTED_C = 35.0  # beyond this they have melted, until it is solid again
+SOLID_C = 27.0
+LAG_LEARN_S = 14.0  # then the way in has told all it can, and the probe may be taken out
 LAG_DOUBT = -6.0  # no lag is ever given up
 PATCH_AFTER_LAGS = 2.5  # before that a surprise says more of the lag than of the bowl
 
 AIR_FAST_S = 110.0  # falling faster than (z - room) / AIR_FAST_S: in the air
 AIR_SLOW_S = 260.0  # falling slower than (z - room) / AIR_SLOW_S: not in the air
-AIR_MIN_SLOPE = 0.05  # °C/s; below this a slope means nothing
+AIR_MIN_SLOPE = 0.04  # °C/s; below this a slope means nothing
 AIR_DOUBT = 3  # readings in a row that fall like that: judge nothing meanwhile
 AIR_FALL_C = 1.0  # more than a cold patch; and at least AIR_FALL_PART of the way to the room
 AIR_FALL_PART = 0.12
-NEAR_ROOM_C = 3.0  # this close to the room the slope cannot tell
+AIR_LONG = 20  # so many readings are in the air however little it fell
+AIR_FORGET = 2  # readings that each reading which does not fall like that takes back
+FALL_ROOM_C = 2.0  # this close to the room nothing falls like that any more,
+NEAR_ROOM_C = 3.0  # and this close a reading that stands still tells nothing
+DROP_C = 0.3  # fallen so far within three readings: hardly in the bowl
+SLIP_C = 0.06  # below what was foreseen by so much on average: perhaps just taken out
+SLIP_SHARE = 0.4  # of a surprise that goes into that average
 ENTER_RISE = 0.25  # °C/s; rising faster than this from the air: going in
 ENTER_C = 0.5  # or by so much above the lowest of the last seconds
 JUMP_RISE = 0.6  # °C/s; no bowl warms so fast: the probe was moved into something warmer
 JUMP_C = 1.0  # and then the reading runs past the estimate, which a way in never does,
 JUMP_LAGS = 4.0  # or it rises like that long after the way in
-SETTLED_SD_C = 0.50  # the spread at which a value after insertion counts, with its spread
+SETTLED_SD_C = 1.20  # the spread at which a value after insertion counts, with its spread,
 SETTLED_LAGS = 0.5  # and so many time constants must have passed
 SETTLED_LATE_S = 15.0  # by then it counts in any case
-
-
-def _median(a: float, b: float, c: float) -> float:
-    return max(min(a, b), min(max(a, b), c))
 
 
 class Estimate:
@@ -66,12 +71,11 @@ class Estimate:
         self._filters = [LagFilter(PERIOD_S, lag_s) for lag_s in lags_s]
         self._log_weights = [0.0] * len(lags_s)
         self._z = [0.0] * WINDOW
-        self._raw_1 = 0.0
-        self._raw_2 = 0.0
         centre = (WINDOW - 1) / 2
         sum_squares = sum([(index - centre) ** 2 for index in range(WINDOW)])
         self._peaks = [0.0] * int(BACK_S)  # the highest reading of each of the last seconds
         self._weights = [(index - centre) / sum_squares / PERIOD_S for index in range(WINDOW)]
+        self._melted = False
         self.place = "unknown"
         self.chocolate_c = 0.0
         self.rate_c_per_s = 0.0
@@ -85,7 +89,7 @@ class Estimate:
         weights = self._log_weights
         for index in range(len(weights)):
             ratio = math.log(self._filters[index].lag_s / lag_s)
-            weights[index] = -20.0 * ratio * ratio
+            weights[index] = -40.0 * ratio * ratio
         top = max(weights)
         for index in range(len(weights)):
             weights[index] = max(weights[index] - top, LAG_DOUBT)
@@ -93,13 +97,20 @@ class Estimate:
     @property
     def trusted(self) -> bool:
         """Whether ``chocolate_c`` may be judged: settled, and not just being taken out."""
-        return self.place == "chocolate" and self._air_votes < AIR_DOUBT
+        return self.place == "chocolate" and self._air_votes < AIR_DOUBT and not self._drop
+
+    @property
+    def slipping(self) -> bool:
+        """Whether the last readings lie below what was foreseen: judge, but sound nothing yet."""
+        return self._slip_c < -SLIP_C
 
     def _forget(self) -> None:
         self._seen = 0
         self._count = 0
         self._at = 0
         self._air_votes = 0
+        self._drop = False
+        self._slip_c = 0.0
         self.inside_s = 0.0
         self._last_ms = -1
         self._fresh = True
@@ -109,17 +120,16 @@ class Estimate:
         self._forget()
         self.place = "unknown"
 
-    def update(self, now_ms: int, indicated_c: float, room_c) -> None:
-        """Take one reading; ``room_c`` may be None if the room is not known."""
+    def update(self, now_ms: int, z: float, room_c) -> None:
+        """Take one reading ``z`` in °C, free of wild ones (thermometer/reading.py).
+
+        ``room_c`` may be None if the room is not known.
+        """
         if self._last_ms >= 0 and now_ms - self._last_ms > GAP_MS:
             self.lost()
         self._last_ms = now_ms
-        first, second = self._raw_2, self._raw_1
-        self._raw_2, self._raw_1 = self._raw_1, indicated_c
         self._seen += 1
-        if self._seen < 3:
-            return
-        z = _median(first, second, indicated_c)
+        self._drop = z < self._z[(self._at - 3) % WINDOW] - DROP_C
         self._push(z)
         if self._fresh:
             self._start_filters(z)
@@ -165,11 +175,16 @@ class Estimate:
         weights = self._log_weights
         sure = self._air_votes == 0
         entering = sure and self.inside_s < LAG_LEARN_S
-        calm = sure and self.inside_s > PATCH_AFTER_LAGS * self.lag_s
+        calm = self.inside_s > PATCH_AFTER_LAGS * self.lag_s
+        if self.chocolate_c > MELTED_C:
+            self._melted = True
+        elif self.chocolate_c < SOLID_C:
+            self._melted = False
+        learn = LAG_LEARN if self._melted else LAG_LEARN_MELTING
         for index in range(len(self._filters)):
-            likely = self._filters[index].step(z, calm)
+            likely = self._filters[index].step(z, calm and sure, calm)
             if entering:
-                weights[index] += LAG_LEARN * likely
+                weights[index] += learn * likely
         if entering:
             top = max(weights)
             for index in range(len(weights)):
@@ -178,7 +193,7 @@ class Estimate:
 
     def _mix(self) -> None:
         """Value, rate and spread over all lags, each by its weight."""
-        total = value = rate = lag = patch = 0.0
+        total = value = rate = lag = patch = surprise = 0.0
         for index in range(len(self._filters)):
             one = self._filters[index]
             weight = math.exp(self._log_weights[index])
@@ -187,6 +202,7 @@ class Estimate:
             rate += weight * one.rate_c_per_s
             lag += weight * one.lag_s
             patch += weight * one.patch_c
+            surprise += weight * one.surprise_c
         value /= total
         variance = 0.0
         for index in range(len(self._filters)):
@@ -199,6 +215,7 @@ class Estimate:
         self.spread_c = math.sqrt(max(0.0, variance / total))
         self.lag_s = lag / total
         self.patch_c = patch / total
+        self._slip_c += SLIP_SHARE * (surprise / total - self._slip_c)
 
     # --- the place ------------------------------------------------------------------
 
@@ -212,12 +229,14 @@ class Estimate:
                 self._enter(z)
             return
         if self._falls_like_air(slope, above_room):
-            self._air_votes += 1
+            self._air_votes = min(AIR_LONG, self._air_votes + 1)
             fallen_c = max(self._peaks) - z
-            if fallen_c > max(AIR_FALL_C, AIR_FALL_PART * above_room):
+            if self._air_votes >= AIR_LONG or fallen_c > max(
+                AIR_FALL_C, AIR_FALL_PART * above_room
+            ):
                 self.place = "air"
             return
-        self._air_votes = 0
+        self._air_votes = max(0, self._air_votes - AIR_FORGET)
         if (
             place == "chocolate"
             and slope > JUMP_RISE
@@ -245,6 +264,6 @@ class Estimate:
 
     @staticmethod
     def _falls_like_air(slope: float, above_room: float) -> bool:
-        if above_room < NEAR_ROOM_C:
+        if above_room < FALL_ROOM_C:
             return False
         return slope < -max(AIR_MIN_SLOPE, above_room / AIR_FAST_S)

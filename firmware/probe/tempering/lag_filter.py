@@ -17,11 +17,14 @@ WANDER_RATE = 0.003  # °C/s per root second: how fast the rate itself may chang
 PATCH_S = 3.0  # how long a patch stays at the tip
 PATCH_MIN_C = 0.02
 PATCH_MAX_C = 0.5
-PATCH_FIRST_C = 0.05
+PATCH_FIRST_C = 0.2  # supposed whenever the probe goes in: what was known before is stale
 PATCH_LEARN = 0.04  # share by which a surprise moves the idea of the patches
+LIKELY_LIMIT = 3.0  # variances; a single odd reading must not decide which lag it is
 LEAN_SHARE = 0.1  # of a surprise that goes into their running mean
 LEAN_LIMIT = 1.5  # standard deviations
-LOOSEN_C = 0.5
+LOOSEN_C = 0.5  # soon after the probe went in the value may be wrong by this,
+LOOSEN_CALM_C = 0.1  # later hardly: a kilogram does not jump,
+LOOSEN_PATCH_C = 0.15  # but a warm or cold patch may have come to the tip
 LOOSEN_RATE = 0.02
 UNKNOWN_C = 15.0  # spread of T when the probe has just gone in
 UNKNOWN_RATE = 0.03  # °C/s, of the rate then
@@ -30,7 +33,8 @@ UNKNOWN_RATE = 0.03  # °C/s, of the rate then
 class LagFilter:
     """One step for each reading, ``period_s`` apart.
 
-    ``value_c`` and ``rate_c_per_s`` are T and r; ``variance`` is that of T in °C².
+    ``value_c`` and ``rate_c_per_s`` are T and r, ``variance`` that of T in °C²; ``patch_c`` is
+    the usual size of a patch, ``surprise_c`` by how much the last reading was not foreseen.
     """
 
     def __init__(self, period_s: float, lag_s: float):
@@ -38,7 +42,6 @@ class LagFilter:
         self._keep = math.exp(-period_s / PATCH_S)
         self.lag_s = lag_s
         self._follow = 1.0 - math.exp(-period_s / lag_s)
-        self.patch_c = PATCH_FIRST_C
         self.start(0.0)
 
     def start(self, indicated_c: float) -> None:
@@ -49,13 +52,18 @@ class LagFilter:
         self._z = indicated_c
         self.variance = UNKNOWN_C * UNKNOWN_C
         self._rr = UNKNOWN_RATE * UNKNOWN_RATE
+        self.patch_c = PATCH_FIRST_C
         self._pp = self.patch_c * self.patch_c
         self._zz = NOISE_C * NOISE_C
         self._lean = 0.0
+        self.surprise_c = 0.0
         self._tr = self._tp = self._tz = self._rp = self._rz = self._pz = 0.0
 
-    def step(self, indicated_c: float, learn: bool) -> float:
-        """Take a reading; the logarithm of how likely it was (up to a constant)."""
+    def step(self, indicated_c: float, learn: bool, settled: bool = False) -> float:
+        """Take a reading; the logarithm of how likely it was (up to a constant).
+
+        ``learn``: the surprise says something of the patches; ``settled``: the way in is over.
+        """
         dt = self._dt
         keep = self._keep
         a = self._follow
@@ -84,6 +92,7 @@ class LagFilter:
         # Correct with the one measurement.
         spread = zz + NOISE_C * NOISE_C
         surprise = indicated_c - z
+        self.surprise_c = surprise
         gain_t, gain_r, gain_p, gain_z = tz / spread, rz / spread, pz / spread, zz / spread
         self.value_c = t + gain_t * surprise
         self.rate_c_per_s += gain_r * surprise
@@ -102,13 +111,18 @@ class LagFilter:
         ratio = surprise * surprise / spread
         self._lean += LEAN_SHARE * (surprise / math.sqrt(spread) - self._lean)
         if abs(self._lean) > LEAN_LIMIT:
-            # Always wrong to the same side: the chocolate does something new.
-            self.variance += LOOSEN_C * LOOSEN_C
+            # Always wrong to the same side: something new has begun.
             self._rr += LOOSEN_RATE * LOOSEN_RATE
+            if settled:
+                self.variance += LOOSEN_CALM_C * LOOSEN_CALM_C
+                self.patch_c = min(PATCH_MAX_C, self.patch_c + LOOSEN_PATCH_C)
+                self._pp += LOOSEN_PATCH_C * LOOSEN_PATCH_C
+            else:
+                self.variance += LOOSEN_C * LOOSEN_C
             self._lean = 0.0
         if learn:
             self._learn_patches(ratio)
-        return -0.5 * (ratio + math.log(spread))
+        return -0.5 * (min(ratio, LIKELY_LIMIT) + math.log(spread))
 
     def _learn_patches(self, ratio: float) -> None:
         """Surprises above their due make larger patches likely, small ones smaller."""

@@ -1,0 +1,82 @@
+"""What moves the estimate little, and what makes it doubt where the probe is (probe_bench.py)."""
+
+import statistics
+
+import pytest
+from probe_bench import PERIOD_MS, ROOM_C, Bench
+
+from probe.tempering import estimate as estimates
+from probe.tempering import lag_filter as filters
+
+
+def put_down(seed, noise_c):
+    """Beside the bowl, 4.5 °C above the room and falling 0.05 °C/s: seconds until it is
+    distrusted and until it is said to be in the air.
+    """
+    bench = Bench(seed, noise_c=noise_c)
+    bench.hold(20)
+    bench.hold(60, ROOM_C + 4.5)
+    start_ms, value_c = bench.now_ms, bench.probe_c
+    for _ in range(120):
+        bench.now_ms += PERIOD_MS
+        value_c -= 0.05 * PERIOD_MS / 1000
+        bench.feed(value_c + bench.random.gauss(0, noise_c))
+    rows = bench.since(start_ms)
+    return [
+        (next(row.ms for row in rows if test(row)) - start_ms) / 1000
+        for test in (lambda row: not row.trusted, lambda row: row.place == "air")
+    ]
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_near_the_room_a_slow_fall_that_lasts_is_the_air(seed):
+    """It never falls by AIR_FALL_C in that time. Five seconds like that and the line through
+    the window before them: distrusted within 3.5 s, in the air within 7.5.
+    """
+    distrusted_s, air_s = put_down(seed, 0.01)
+    assert distrusted_s <= 3.5
+    assert air_s <= 7.5
+    assert 0.05 * air_s < estimates.AIR_FALL_C
+
+
+def test_a_reading_that_falls_less_takes_back_only_part_of_what_the_others_say(monkeypatch):
+    """With noise of 0.03 °C the slope is now and then too small. Half are found within 9 s and
+    all within 19; if each such reading took back everything, some would take 25.
+    """
+    leaky_s = [put_down(seed, 0.03)[1] for seed in range(6)]
+    monkeypatch.setattr(estimates, "AIR_FORGET", estimates.AIR_LONG)
+    strict_s = [put_down(seed, 0.03)[1] for seed in range(6)]
+    assert statistics.median(leaky_s) <= 9.0
+    assert max(leaky_s) <= 19.0
+    assert all(leaky <= strict for leaky, strict in zip(leaky_s, strict_s, strict=True))
+    assert max(strict_s) > 25.0
+
+
+def moved_by_a_patch_c(seed, lag_s):
+    """A patch half a degree warmer stays four seconds at a probe that is settled at 31 °C."""
+    bench = Bench(seed, lag_s=lag_s)
+    bench.hold(20)
+    bench.hold(60, 45.0)
+    bench.hold(20)
+    bench.hold(90, 31.0)
+    start_ms = bench.now_ms
+    bench.hold(4, 31.5)
+    bench.hold(30, 31.0)
+    rows = bench.since(start_ms)
+    assert all(row.place == "chocolate" for row in rows)
+    assert abs(rows[-1].chocolate_c - 31.0) < 0.2
+    return max(abs(row.chocolate_c - 31.0) for row in rows)
+
+
+@pytest.mark.parametrize("lag_s", [2.0, 4.0, 8.0])
+@pytest.mark.parametrize("seed", range(3))
+def test_a_warm_patch_moves_the_estimate_by_less_than_it_is_warmer(lag_s, seed):
+    """By 0.5 °C at most with a probe of 2 s, 0.45 with one of 4, 0.4 with one of 8."""
+    assert moved_by_a_patch_c(seed, lag_s) < {2.0: 0.5, 4.0: 0.45, 8.0: 0.4}[lag_s]
+
+
+def test_were_the_value_loosened_instead_it_would_overshoot(monkeypatch):
+    """What the patches are loosened for: a probe of 2 s would run well past the patch."""
+    monkeypatch.setattr(filters, "LOOSEN_CALM_C", filters.LOOSEN_C)
+    monkeypatch.setattr(filters, "LOOSEN_PATCH_C", 0.0)
+    assert moved_by_a_patch_c(0, 2.0) > 0.75
