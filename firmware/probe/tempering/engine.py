@@ -31,13 +31,13 @@ RETURN_PART = 0.3
 # How sure the estimate must be. A crossing counts when it is within DOUBT_FREE_C of the
 # target even if the estimate is wrong by DOUBT_SDS times its spread.
 DOUBT_FREE_C = 0.30
-DOUBT_SDS = 1.0
+DOUBT_SDS = 1.05
 CROSSED_C = 0.2  # so close is there, given what a probe and a bowl are worth
-EARLY_C = 0.25  # of distrust right after the probe went in, when its lag still shows;
-EARLY_S = 25.0  # gone after so long
+EARLY_C = 0.15  # of distrust right after the probe went in, when its lag still shows;
+EARLY_S = 18.0  # gone after so long
 SURE_C = 0.12  # the usual spread of an estimate that has settled
 ENTRY_SD_C = 0.30  # entering the window is told only by an estimate at least so good
-EVEN_C = 0.15  # a bowl no more uneven than this asks for no patience
+EVEN_C = 0.20  # a bowl no more uneven than this asks for no patience
 UNEVEN_PATIENCE = 8.0  # per °C of unevenness beyond that
 LEAD_MS = 1500
 HOT_MS = 1500

@@ -178,7 +178,7 @@ class Estimate:
         calm = self.inside_s > PATCH_AFTER_LAGS * self.lag_s
         if self.chocolate_c > MELTED_C:
             self._melted = True
-        elif self.chocolate_c < SOLID_C:
+        elif self.place == "chocolate" and self.chocolate_c < SOLID_C:
             self._melted = False
         learn = LAG_LEARN if self._melted else LAG_LEARN_MELTING
         for index in range(len(self._filters)):
