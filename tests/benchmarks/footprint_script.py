@@ -78,7 +78,7 @@ class Host:
 
     def ask(self, name, *values):
         number = self._catalogue.message_number(name)
-        payload = self._codec.pack(self._catalogue.message_fields(number), values)
+        payload = self._codec.pack(self._catalogue.message_record(number), values)
         start = self._writer.PAYLOAD_AT
         self._writer.body[start : start + len(payload)] = payload
         self._sequence = (self._sequence + 1) & 0xFF
