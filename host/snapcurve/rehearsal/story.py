@@ -1,6 +1,8 @@
 """Tells a rehearsal step by step as it happens."""
 
 from probe import sounds
+from snapcurve.quantities import PLAIN, Style
+from snapcurve.rehearsal.conditions import USUAL
 from snapcurve.rehearsal.rehearse import Rehearsal
 
 QUIET_SOUNDS = ("probe_out", "probe_in")
@@ -9,8 +11,9 @@ QUIET_SOUNDS = ("probe_out", "probe_in")
 class Teller:
     """Prints the story once; ``tell`` prints what is new."""
 
-    def __init__(self, quiet: bool):
+    def __init__(self, quiet: bool, style: Style = PLAIN):
         self._quiet = quiet
+        self._style = style
         self._told = 0
 
     def begin(self, couverture: str, method: str, speed: str) -> None:
@@ -18,7 +21,8 @@ class Teller:
         pace = {"real": "in real time", "max": "as fast as it goes"}.get(
             speed, f"{speed} times faster than real"
         )
-        self._print(f"Rehearsing {couverture} by {method}, 1 kg, {pace}. No hardware is used.")
+        mass = self._style.mass(USUAL.mass_g)
+        self._print(f"Rehearsing {couverture} by {method}, {mass}, {pace}. No hardware is used.")
         self._print("Never leave a metal probe in a microwave: it comes out for every burst.\n")
 
     def tell(self, rehearsal: Rehearsal) -> None:
