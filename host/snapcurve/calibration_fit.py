@@ -127,8 +127,7 @@ class PlateauDetector:
         # A clear trend is worth telling even before the window is full.
         if abs(drift) - 2 * drift_error > self._rules.drift_c_per_min:
             moving = "rising" if drift > 0 else "falling"
-            by = self._style.written(f"{self._style.interval(abs(drift)):.2g}")
-            return f"still {moving} by {by} {self._style.degree} a minute"
+            return f"still {moving} by {self._style.significant(abs(drift))} a minute"
         if missing_s > 0:
             return f"steady so far, {missing_s:.0f} s more"
         if std_c > self._rules.noise_c:

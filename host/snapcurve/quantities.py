@@ -76,11 +76,7 @@ class Style:
             text = text.rstrip("0").removesuffix(".")
         if text.startswith("-") and not text.strip("-0."):
             text = ("+" if sign else "") + text[1:]
-        return self.written(text)
-
-    def written(self, number: str) -> str:
-        """A number that is text already, with the decimal sign of choice."""
-        return number.replace(".", ",") if self.decimal_comma else number
+        return text.replace(".", ",") if self.decimal_comma else text
 
     @property
     def degree(self) -> str:
@@ -110,6 +106,12 @@ class Style:
         """A difference of temperatures, with its unit."""
         number = self.number(self.interval(value_k), decimals, sign=sign, trim=trim)
         return f"{number} {self.degree}"
+
+    def significant(self, value_k: float) -> str:
+        """A difference that is not negative with two significant digits, and its unit."""
+        value = self.interval(value_k)
+        decimals = max(0, 1 - math.floor(math.log10(value))) if value > 0 else 0
+        return self.difference(value_k, min(decimals, 9), sign=False, trim=True)
 
     def uncertainty(self, value_k: float) -> str:
         """An uncertainty with its unit, rounded up to a tenth of a degree."""

@@ -120,9 +120,7 @@ def _instruct(action: str, reference: Any) -> None:
     for number, line in enumerate(baths.instructions(action, style), 1):
         print(f"  {number}. {line}")
     if reference is not None:
-        limit = style.interval(reference.limit_c)
-        known = f"±{style.written(f'{limit:.2g}')} {style.degree}"
-        print(f"Reference: {reference.words(style)} ({known}).")
+        print(f"Reference: {reference.words(style)} (±{style.significant(reference.limit_c)}).")
     if action == "boil":
         print(
             "A weather report's pressure is reduced to sea level and will not do: at 1500 m it "

@@ -273,7 +273,7 @@ class Session:
     def _working(self) -> str:
         from snapcurve.trust import WORKING_C
 
-        return f"at {self._style.temperature(WORKING_C, trim=True)}"
+        return f"at {self._style.temperature(WORKING_C, 0)}"
 
     def _say(self, text: str) -> None:
         if not self._arguments.json:
