@@ -17,7 +17,6 @@ FAHRENHEIT_AT_0_C = 32.0
 GRAMS_PER_OUNCE = 28.349523125  # exact, by definition
 OUNCES_PER_POUND = 16
 MINUS = "\N{MINUS SIGN}"
-SPACE = "\N{NO-BREAK SPACE}"
 
 # A day in figures as each language writes it (Unicode CLDR, skeleton yMd), zeros kept.
 DAY_PATTERNS = {

@@ -91,7 +91,10 @@ def run(arguments: argparse.Namespace) -> int:
         new = new_batch(
             curve, done.raw, done.row, done.board_name, rehearsal=True, trusted=trusted
         )
-        batch = notebook.file_batch(replace(new, couverture_toml=couverture.toml_text))
+        operator = settings.operator or None
+        batch = notebook.file_batch(
+            replace(new, couverture_toml=couverture.toml_text, operator=operator)
+        )
         path = arguments.chart or _chart_path(batch.code)
         said = verdict(curve, arguments.method)
         batch_chart(
