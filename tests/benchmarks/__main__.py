@@ -12,6 +12,7 @@ BENCHMARKS = {
     "link": "link",
     "store": "store",
     "conversion": "conversion",
+    "sheet": "sheet_cost",
 }
 
 

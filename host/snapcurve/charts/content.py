@@ -197,15 +197,21 @@ def split_line(
     one missed sample breaks the line but makes no gap.
     """
     step_s = _step_s(times_s)
+    joint_s = 1.5 * step_s
+    turns = sorted(out)
+    starts = [start for start, _ in turns]
+    # The latest end of all spans that begin no later: spans may overlap.
+    ends = list(itertools.accumulate((end for _, end in turns), max))
     pieces: list[Piece] = []
     gaps: list[tuple[float, float]] = []
     last: tuple[float, float] | None = None
     for at_s, value in zip(times_s, values_c, strict=True):
         if value is None:
             continue
-        in_air = any(start <= at_s < end for start, end in out)
+        begun = bisect.bisect_right(starts, at_s)
+        in_air = begun > 0 and at_s < ends[begun - 1]
         after_s = last[0] if last else times_s[0] - step_s
-        broken = last is None or not 0 < at_s - after_s < 1.5 * step_s
+        broken = last is None or not 0 < at_s - after_s < joint_s
         if at_s - after_s > GAP_STEPS * step_s:
             gaps.append((max(after_s, times_s[0]), at_s))
         if broken or not pieces:

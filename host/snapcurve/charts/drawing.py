@@ -57,7 +57,8 @@ PHASE_FILL = ("#f7f1e7", "#e6dccb")
 SETTINGS: Any = {
     "font.family": SANS,
     "font.size": pages.TEXT_PT,
-    "pdf.fonttype": 42,  # whole fonts within the file
+    "pdf.fonttype": 42,  # fonts within the file
+    "ps.fonttype": 42,  # matplotlib 3.11 looks here how many letters one font in a PDF holds
     "svg.fonttype": "none",  # text stays text
     "svg.hashsalt": "snapcurve",  # the same chart is the same file
     "hatch.linewidth": 0.6,

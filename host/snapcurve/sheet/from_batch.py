@@ -13,7 +13,6 @@ from snapcurve.curves import Curve
 from snapcurve.errors import RecordError
 from snapcurve.notebook import Batch
 from snapcurve.notebook import Calibration as FiledCalibration
-from snapcurve.quantities import Style
 from snapcurve.settings import Settings
 from snapcurve.sheet import matter as m
 from snapcurve.verdict import verdict
@@ -50,7 +49,7 @@ def matter_of(
         curve=curve if content else None,
         reasons=(verdict(curve, batch.method),),
         phases=_phases(curve, content) if content else (),
-        calibration=_calibration(batch, curve, calibrations, zone, settings.style),
+        calibration=_calibration(batch, curve, calibrations, zone),
         dip_tests=_dip_tests(content) if content else (),
         notes=(batch.notes,) if batch.notes else (),
         signer=settings.operator,
@@ -111,7 +110,6 @@ def _calibration(
     curve: Curve,
     calibrations: Sequence[FiledCalibration],
     zone: timezone,
-    style: Style,
 ) -> m.Calibration:
     uncertainty_c = at_c = None
     if batch.uncertainty_centi_c is not None and batch.uncertainty_at_centi_c is not None:
@@ -119,7 +117,7 @@ def _calibration(
         at_c = batch.uncertainty_at_centi_c / 100
     if not curve.calibrated_unix_s:
         return m.Calibration(none=True, uncertainty_c=uncertainty_c, at_c=at_c)
-    points: tuple[str, ...] = ()
+    points: tuple[m.CalibrationPoint, ...] = ()
     for filed in calibrations:
         try:
             known = parse(filed.raw)
@@ -127,9 +125,12 @@ def _calibration(
             continue
         if known.set_unix_s == curve.calibrated_unix_s:
             points = tuple(
-                f"{point.step}, {style.day(datetime.fromtimestamp(point.unix_s, zone))}: "
-                f"{style.difference(point.correction_centi_c / 100, 2)} "
-                f"at {style.temperature(point.true_c, 2)}"
+                m.CalibrationPoint(
+                    bath=point.step,
+                    day=datetime.fromtimestamp(point.unix_s, zone),
+                    correction_c=point.correction_centi_c / 100,
+                    at_c=point.true_c,
+                )
                 for point in known.points
             )
     return m.Calibration(

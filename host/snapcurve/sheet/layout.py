@@ -15,7 +15,7 @@ LEFT_PT, RIGHT_PT, TOP_PT, BOTTOM_PT = 62.0, 40.0, 40.0, 40.0
 TITLE_PT, HEAD_PT, TEXT_PT, SMALL_PT = 16.0, 10.0, 8.5, 7.5
 LEADING = 1.28
 FOOT_PT = 22.0  # kept for code and page number
-SECTION_GAP_PT, CELL_GAP_PT, BLOCK_GAP_PT = 8.0, 6.0, 3.0
+SECTION_GAP_PT, CELL_GAP_PT, COLUMN_GAP_PT, BLOCK_GAP_PT = 9.0, 8.0, 16.0, 3.0
 LABEL_PT = 62.0  # of a fact's label
 CHART_PT = 262.0
 SIGN_PT, SIGN_NAME_PT = 34.0, 150.0
@@ -239,12 +239,12 @@ class _Setter:
         return strips
 
     def _facts(self, block: s.Facts) -> list[Strip]:
-        column = (self._across - CELL_GAP_PT) / 2
+        column = (self._across - COLUMN_GAP_PT) / 2
         strips = []
         for at in range(0, len(block.pairs), 2):
             cells = []
             for side, (label, value) in enumerate(block.pairs[at : at + 2]):
-                x = LEFT_PT + side * (column + CELL_GAP_PT)
+                x = LEFT_PT + side * (column + COLUMN_GAP_PT)
                 lines = self._lines(value, column - LABEL_PT)
                 cells.append((x, [label], LABEL_FONT, True))
                 cells.append((x + LABEL_PT, lines, PLAIN_FONT, value == s.NOTHING))

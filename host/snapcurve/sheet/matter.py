@@ -40,6 +40,16 @@ class Lot:
 
 
 @dataclass(frozen=True)
+class CalibrationPoint:
+    """One comparison: the bath, when, what was added to the reading there, and where."""
+
+    bath: str
+    day: datetime
+    correction_c: float
+    at_c: float
+
+
+@dataclass(frozen=True)
 class Calibration:
     """What the probe was corrected by; ``uncertainty_c`` is expanded (k = 2), at ``at_c``.
 
@@ -48,7 +58,7 @@ class Calibration:
 
     none: bool = False
     day: datetime | None = None
-    points: tuple[str, ...] = ()
+    points: tuple[CalibrationPoint, ...] = ()
     uncertainty_c: float | None = None
     at_c: float | None = None
     remark: str = ""

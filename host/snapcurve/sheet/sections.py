@@ -165,7 +165,7 @@ def _dip_tests(tests: Sequence[m.DipTest]) -> Table | Sentences:
         (
             str(number),
             clock(test.at_s),
-            "not waited for" if test.due_sounded_s is None else clock(test.due_sounded_s),
+            "did not sound" if test.due_sounded_s is None else clock(test.due_sounded_s),
             "" if test.looked_s is None else clock(test.looked_s),
             test.result,
         )
@@ -203,10 +203,15 @@ def _calibration(calibration: m.Calibration, style: Style) -> Facts:
         figure += " (k = 2)"
     pairs = [("Date", _or_nothing(day)), ("Uncertainty", _or_nothing(figure))]
     if calibration.points:
-        pairs.append(("Points", "\n".join(calibration.points)))
+        pairs.append(("Points", "\n".join(_point(one, style) for one in calibration.points)))
     if calibration.remark:
         pairs.append(("Remark", calibration.remark))
     return Facts(tuple(pairs))
+
+
+def _point(point: m.CalibrationPoint, style: Style) -> str:
+    by, at = style.difference(point.correction_c, 2), style.temperature(point.at_c, 2)
+    return f"{point.bath}, {style.day(point.day)}: {by} at {at}"
 
 
 def _corrections(corrections: Sequence[m.Correction], style: Style) -> Table | Sentences:
