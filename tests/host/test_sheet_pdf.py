@@ -49,12 +49,13 @@ READERS = [by_pypdf] + ([by_pdftotext] if shutil.which("pdftotext") else [])
 @pytest.fixture(scope="module")
 def sheets(tmp_path_factory):
     folder = tmp_path_factory.mktemp("sheets")
+    wanted = (("normal", "A4"), ("normal", "Letter"), ("worst", "A4"), ("empty", "A4"))
     return {
-        (name, paper): batch_sheet(matter, folder / f"{name}-{paper}.pdf", paper=paper)
-        .read_bytes()
-        for name, matter in MATTERS.items()
-        for paper in ("A4", "Letter")
-    }  # fmt: skip
+        (name, paper): batch_sheet(
+            MATTERS[name], folder / f"{name}-{paper}.pdf", paper=paper
+        ).read_bytes()
+        for name, paper in wanted
+    }
 
 
 @pytest.mark.parametrize("reader", READERS)
@@ -115,7 +116,7 @@ def test_code_and_page_number_on_every_page(sheets, reader):
 @pytest.mark.parametrize(("paper", "size_mm"), [("A4", (210, 297)), ("Letter", (215.9, 279.4))])
 def test_pages_have_the_size_of_the_paper(sheets, paper, size_mm):
     """ISO 216; letter after ANSI/ASME Y14.1 (8.5 in by 11 in)."""
-    for page in pypdf.PdfReader(io.BytesIO(sheets["worst", paper])).pages:
+    for page in pypdf.PdfReader(io.BytesIO(sheets["normal", paper])).pages:
         size = (page.mediabox.width, page.mediabox.height)
         assert [float(length) * 25.4 / 72 for length in size] == pytest.approx(size_mm, abs=0.1)
 

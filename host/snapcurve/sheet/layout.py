@@ -214,7 +214,10 @@ class _Setter:
         """Code, couverture and number of the page."""
         page = f"page {number} of {count}"
         wide = self._measure(page, LABEL_FONT)
-        about = self._clean(f"Batch {matter.code} · {matter.couverture}", LABEL_FONT)
+        about = f"Batch {matter.code}"
+        if matter.couverture:
+            about += f" · {matter.couverture}"
+        about = self._clean(about, LABEL_FONT)
         about = cut(about, self._across - wide - 20, lambda part: self._measure(part, LABEL_FONT))
         y = BOTTOM_PT
         return [
