@@ -85,6 +85,16 @@ COMMANDS = (
         "snapcurve sounds reached --port /dev/ttyACM0",
     ),
     ("notebook", "check or copy the notebook", "snapcurve notebook check"),
+    (
+        "sheet",
+        "write a batch's sheet as PDF, for the file",
+        "snapcurve sheet 2026-11-24-01 --paper A4",
+    ),
+    (
+        "settings",
+        "show or set units, decimal sign, dates, paper and names",
+        "snapcurve settings set temperature F",
+    ),
 )
 
 

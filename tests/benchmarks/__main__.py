@@ -14,6 +14,7 @@ BENCHMARKS = {
     "conversion": "conversion",
     "notebook": "notebook",
     "bowl": "bowl",
+    "sheet": "sheet_cost",
 }
 
 

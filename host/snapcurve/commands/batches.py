@@ -4,6 +4,7 @@ import argparse
 from datetime import datetime, timedelta, timezone
 
 from snapcurve.commands import options
+from snapcurve.quantities import PLAIN, Style
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -13,18 +14,25 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     options.as_json(parser)
 
 
-def when(unix_ms: int | None, utc_offset_min: int) -> str:
-    """Local date and time of a batch with its offset, ISO 8601; "time unknown" if so."""
+def when(unix_ms: int | None, utc_offset_min: int, style: Style = PLAIN) -> str:
+    """Local date and time of a batch with its offset; "time unknown" if so.
+
+    ISO 8601 unless ``style`` writes days otherwise.
+    """
     if unix_ms is None:
         return "time unknown"
     zone = timezone(timedelta(minutes=utc_offset_min))
-    return datetime.fromtimestamp(unix_ms / 1000, zone).isoformat(sep=" ", timespec="minutes")
+    moment = datetime.fromtimestamp(unix_ms / 1000, zone)
+    offset = moment.strftime("%z")
+    return f"{style.day(moment)} {moment:%H:%M}{offset[:3]}:{offset[3:5]}"
 
 
 def run(arguments: argparse.Namespace) -> int:
     """List, newest first."""
     from snapcurve.notebook import open_notebook
+    from snapcurve.settings import load
 
+    style = load().style
     with open_notebook(arguments.notebook) as notebook:
         rows = notebook.batches(arguments.limit)
     if arguments.json:
@@ -47,6 +55,6 @@ def run(arguments: argparse.Namespace) -> int:
         print("The notebook is empty. 'snapcurve rehearse milk' makes a first batch.")
     for row in rows:
         note = "  (rehearsal)" if row.rehearsal else ""
-        started = when(row.started_unix_ms, row.utc_offset_min)
+        started = when(row.started_unix_ms, row.utc_offset_min, style)
         print(f"{row.code}  {started:<22}  {row.couverture} by {row.method}{note}")
     return 0

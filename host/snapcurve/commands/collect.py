@@ -23,7 +23,9 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.collecting import Collection
     from snapcurve.link.opening import open_board
     from snapcurve.notebook import open_notebook
+    from snapcurve.settings import load
 
+    operator = load().operator or None
     filed: list[dict[str, Any]] = []
 
     def tell(row: Any, code: str) -> None:
@@ -34,7 +36,12 @@ def run(arguments: argparse.Namespace) -> int:
     with open_notebook(arguments.notebook) as notebook, open_board(arguments.port) as board:
         board.set_clock(time.time())
         collection = Collection(
-            board, notebook, arguments.port, tell, _progress if sys.stderr.isatty() else None
+            board,
+            notebook,
+            arguments.port,
+            tell,
+            _progress if sys.stderr.isatty() else None,
+            operator,
         )
         collection.run(keep=arguments.keep)
     for curve in collection.recording:

@@ -1,0 +1,141 @@
+"""From a batch of the notebook to the matter of its sheet.
+
+What the notebook does not keep stays empty here, and the sheet says "not recorded".
+"""
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta, timezone
+
+from snapcurve.calibrations import parse
+from snapcurve.charts.content import Content, content_of
+from snapcurve.charts.words import ENDS
+from snapcurve.curves import Curve
+from snapcurve.errors import RecordError
+from snapcurve.judgement import Clock, judge
+from snapcurve.notebook import Batch
+from snapcurve.notebook import Calibration as FiledCalibration
+from snapcurve.settings import Settings
+from snapcurve.sheet import matter as m
+
+
+def matter_of(
+    batch: Batch,
+    curve: Curve,
+    settings: Settings,
+    calibrations: Sequence[FiledCalibration] = (),
+) -> m.SheetMatter:
+    """Everything the notebook knows of ``batch``, whose curve is ``curve``.
+
+    ``calibrations`` is the history of its board; ``settings`` give the signer's name.
+    """
+    zone = timezone(timedelta(minutes=batch.utc_offset_min))
+    started = None
+    if batch.started_unix_ms is not None:
+        started = datetime.fromtimestamp(batch.started_unix_ms / 1000, zone)
+    content = content_of(curve) if curve.times_s else None
+    room_c = [value_c for _, value_c in curve.room_c]
+    return m.SheetMatter(
+        code=batch.code,
+        couverture=batch.couverture,
+        method=batch.method,
+        rehearsal=batch.rehearsal,
+        started=started,
+        duration_s=content.end_s if content else None,
+        operator=batch.operator or "",
+        room_c=(min(room_c), max(room_c)) if room_c else None,
+        board=f"{batch.curve.board_name} {batch.curve.board_id:08x}",
+        firmware=curve.firmware,
+        recording=_recording(batch, curve),
+        curve=curve if content else None,
+        reasons=(judge(curve, clock=Clock(batch.started_unix_ms, batch.utc_offset_min)).verdict,),
+        phases=_phases(curve, content) if content else (),
+        calibration=_calibration(batch, curve, calibrations, zone),
+        dip_tests=_dip_tests(content) if content else (),
+        notes=(batch.notes,) if batch.notes else (),
+        signer=settings.operator,
+        signed_at=settings.bench,
+    )
+
+
+def _recording(batch: Batch, curve: Curve) -> str:
+    parts = [
+        f"{curve.recorded} samples",
+        f"{batch.curve.size} bytes, CRC-32 {batch.curve.crc:08x}",
+    ]
+    missing = len(curve.temperatures_c) - curve.recorded
+    if missing:
+        parts.append(f"{missing} without a reading")
+    if curve.lost_blocks:
+        parts.append(f"{curve.lost_blocks} blocks lost")
+    parts.append(ENDS.get(curve.end_reason, f"ended: {curve.end_reason}"))
+    return ", ".join(parts)
+
+
+def _phases(curve: Curve, content: Content) -> tuple[m.Phase, ...]:
+    readings = [
+        (at_s, value_c)
+        for piece in content.pieces
+        if not piece.in_air
+        for at_s, value_c in zip(piece.times_s, piece.values_c, strict=True)
+    ]
+    found = []
+    for span in content.phases:
+        values_c = [value_c for at_s, value_c in readings if span.start_s <= at_s < span.end_s]
+        low_c = high_c = None
+        if span.phase is not None and span.phase["direction"] == "hold":
+            low_c, high_c = span.phase["low_centi_c"] / 100, span.phase["high_centi_c"] / 100
+        elif span.phase is not None:
+            high_c = span.phase["target_centi_c"] / 100
+        found.append(
+            m.Phase(
+                kind=span.kind,
+                target_low_c=low_c,
+                target_high_c=high_c,
+                start_s=span.start_s,
+                end_s=span.end_s,
+                lowest_c=min(values_c, default=None),
+                highest_c=max(values_c, default=None),
+                last_c=values_c[-1] if values_c else None,
+            )
+        )
+    return tuple(found)
+
+
+def _dip_tests(content: Content) -> tuple[m.DipTest, ...]:
+    return tuple(m.DipTest(test.start_s, test.due_s) for test in content.dip_tests)
+
+
+def _calibration(
+    batch: Batch,
+    curve: Curve,
+    calibrations: Sequence[FiledCalibration],
+    zone: timezone,
+) -> m.Calibration:
+    uncertainty_c = at_c = None
+    if batch.uncertainty_centi_c is not None and batch.uncertainty_at_centi_c is not None:
+        uncertainty_c = batch.uncertainty_centi_c / 100
+        at_c = batch.uncertainty_at_centi_c / 100
+    if not curve.calibrated_unix_s:
+        return m.Calibration(none=True, uncertainty_c=uncertainty_c, at_c=at_c)
+    points: tuple[m.CalibrationPoint, ...] = ()
+    for filed in calibrations:
+        try:
+            known = parse(filed.raw)
+        except RecordError:
+            continue
+        if known.set_unix_s == curve.calibrated_unix_s:
+            points = tuple(
+                m.CalibrationPoint(
+                    bath=point.step,
+                    day=datetime.fromtimestamp(point.unix_s, zone),
+                    correction_c=point.correction_centi_c / 100,
+                    at_c=point.true_c,
+                )
+                for point in known.points
+            )
+    return m.Calibration(
+        day=datetime.fromtimestamp(curve.calibrated_unix_s, zone),
+        points=points,
+        uncertainty_c=uncertainty_c,
+        at_c=at_c,
+    )
