@@ -11,10 +11,11 @@ from snapcurve import notebook
 from snapcurve.calibrations import Calibration, Point, build
 from snapcurve.curves import Curve
 from snapcurve.filing import new_batch
-from snapcurve.judgement import judge
+from snapcurve.judgement import Clock, judge
 from snapcurve.link.board import CurveRow
+from snapcurve.notebook.entries import amended
 from snapcurve.settings import Settings
-from snapcurve.sheet.from_batch import matter_of
+from snapcurve.sheet import from_batch
 
 RAW = RECORDED.read_bytes()
 STARTED_UNIX_MS = 1_795_500_000_000  # 2026-11-24T06:00:00Z
@@ -54,6 +55,13 @@ def filed(tmp_path):
         yield book.file_batch(new)
 
 
+def matter_of(batch, curve, settings, history=(), entries=()):
+    found = amended(batch, entries)
+    clock = Clock(batch.started_unix_ms, batch.utc_offset_min)
+    judgement = judge(curve, clock=clock)
+    return from_batch.matter_of(found, curve, judgement, settings, history)
+
+
 def test_what_the_notebook_knows(filed):
     settings = Settings(operator="Anouk Rey", bench="by the door")
     matter = matter_of(filed, recorded(), settings)
@@ -68,7 +76,8 @@ def test_what_the_notebook_knows(filed):
     assert matter.board == f"pico {recorded().board_id:08x}"
     assert f"CRC-32 {zlib.crc32(RAW):08x}" in matter.recording
     assert matter.recording.endswith("ended by the button")
-    assert matter.reasons == (judge(recorded()).verdict,)
+    assert matter.reasons[0] == judge(recorded()).verdict
+    assert len(matter.reasons) > 5
     assert matter.duration_s == len(recorded().times_s)
     assert (matter.calibration.uncertainty_c, matter.calibration.at_c) == (0.32, 31.5)
 

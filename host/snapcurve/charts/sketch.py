@@ -34,9 +34,9 @@ from snapcurve.charts.drawing import (
 from snapcurve.charts.files import write_whole
 from snapcurve.charts.formats import PAPERS_MM, ending_of
 from snapcurve.charts.words import clean, fill, wrap
+from snapcurve.quantities import celsius, fahrenheit
 
 __all__ = ["CHOCOLATE", "INK", "QUIET", "WARNING", "WINDOW", "Sketch"]
-from snapcurve.quantities import celsius, fahrenheit
 
 HALO = [withStroke(linewidth=2.5, foreground="white")]
 

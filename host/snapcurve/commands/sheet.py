@@ -19,7 +19,9 @@ def run(arguments: argparse.Namespace) -> int:
     import gc
 
     from snapcurve.curves import decode
+    from snapcurve.judgement.from_notebook import judge_batch
     from snapcurve.notebook import open_notebook
+    from snapcurve.notebook.describing import cleaning_before
     from snapcurve.settings import load
     from snapcurve.sheet import batch_sheet
     from snapcurve.sheet.from_batch import matter_of
@@ -27,12 +29,17 @@ def run(arguments: argparse.Namespace) -> int:
     settings = load()
     gc.disable()  # in so short a run it frees nothing and takes a tenth of the time
     with open_notebook(arguments.notebook) as notebook:
-        batch = notebook.batch(arguments.batch)
+        found = notebook.as_amended(arguments.batch)
+        batch = found.filed
         curve = decode(notebook.curve_raw(batch.id))
+        _, judgement = judge_batch(notebook, str(batch.code))
+        cleaning = cleaning_before(
+            found, notebook.bench_entries(), notebook.missing_cleanings(), settings.style
+        )
         calibrations = notebook.calibrations(batch.curve.board_id)
     path = arguments.out or Path(f"{batch.code}.pdf")
     batch_sheet(
-        matter_of(batch, curve, settings, calibrations),
+        matter_of(found, curve, judgement, settings, calibrations, cleaning),
         path,
         paper=arguments.paper or settings.paper,
         style=settings.style,

@@ -11,29 +11,36 @@ from snapcurve.charts.content import Content, content_of
 from snapcurve.charts.words import ENDS
 from snapcurve.curves import Curve
 from snapcurve.errors import RecordError
-from snapcurve.judgement import Clock, judge
-from snapcurve.notebook import Batch
+from snapcurve.judgement import Judgement
+from snapcurve.notebook import AmendedBatch, Batch, Entry
 from snapcurve.notebook import Calibration as FiledCalibration
+from snapcurve.notebook.dates import local
+from snapcurve.notebook.describing import blade_result_words, blades_with_offsets
 from snapcurve.settings import Settings
+from snapcurve.sheet import from_entries
 from snapcurve.sheet import matter as m
 
 
 def matter_of(
-    batch: Batch,
+    found: AmendedBatch,
     curve: Curve,
+    judgement: Judgement,
     settings: Settings,
     calibrations: Sequence[FiledCalibration] = (),
+    cleaning: Sequence[str] = (),
 ) -> m.SheetMatter:
-    """Everything the notebook knows of ``batch``, whose curve is ``curve``.
+    """Everything the notebook knows of a batch, whose curve is ``curve``.
 
-    ``calibrations`` is the history of its board; ``settings`` give the signer's name.
+    ``calibrations`` is the history of its board; ``cleaning`` says what is known of the bench
+    before it; ``settings`` give the signer's name and the units of what is told in words.
     """
+    batch, style = found.now, settings.style
     zone = timezone(timedelta(minutes=batch.utc_offset_min))
     started = None
     if batch.started_unix_ms is not None:
-        started = datetime.fromtimestamp(batch.started_unix_ms / 1000, zone)
+        started = local(batch.started_unix_ms, batch.utc_offset_min)
     content = content_of(curve) if curve.times_s else None
-    room_c = [value_c for _, value_c in curve.room_c]
+    blades = blades_with_offsets(batch, found.entries)
     return m.SheetMatter(
         code=batch.code,
         couverture=batch.couverture,
@@ -42,19 +49,35 @@ def matter_of(
         started=started,
         duration_s=content.end_s if content else None,
         operator=batch.operator or "",
-        room_c=(min(room_c), max(room_c)) if room_c else None,
+        place=batch.place or "",
+        room_c=_room_c(batch, curve),
+        mass_g=None if batch.mass_mg is None else batch.mass_mg / 1000,
         board=f"{batch.curve.board_name} {batch.curve.board_id:08x}",
         firmware=curve.firmware,
         recording=_recording(batch, curve),
         curve=curve if content else None,
-        reasons=(judge(curve, clock=Clock(batch.started_unix_ms, batch.utc_offset_min)).verdict,),
+        reasons=(judgement.verdict, *judgement.reasons, *judgement.cautions),
         phases=_phases(curve, content) if content else (),
+        lots=from_entries.lots(batch),
+        cleaning="\n".join(cleaning),
         calibration=_calibration(batch, curve, calibrations, zone),
-        dip_tests=_dip_tests(content) if content else (),
-        notes=(batch.notes,) if batch.notes else (),
+        dip_tests=_dip_tests(content, blades) if content else (),
+        corrections=from_entries.corrections(found),
+        outcomes=from_entries.outcomes(found.entries),
+        amendments=from_entries.amendments(found.entries, style),
+        notes=from_entries.notes(found, style),
+        pictures=from_entries.pictures(found.entries, style),
         signer=settings.operator,
         signed_at=settings.bench,
     )
+
+
+def _room_c(batch: Batch, curve: Curve) -> tuple[float, float] | None:
+    """As a person wrote it down, else as the board's own sensor had it."""
+    if batch.room_centi_c is not None:
+        return batch.room_centi_c / 100, batch.room_centi_c / 100
+    values_c = [value_c for _, value_c in curve.room_c]
+    return (min(values_c), max(values_c)) if values_c else None
 
 
 def _recording(batch: Batch, curve: Curve) -> str:
@@ -101,8 +124,12 @@ def _phases(curve: Curve, content: Content) -> tuple[m.Phase, ...]:
     return tuple(found)
 
 
-def _dip_tests(content: Content) -> tuple[m.DipTest, ...]:
-    return tuple(m.DipTest(test.start_s, test.due_s) for test in content.dip_tests)
+def _dip_tests(content: Content, blades: Sequence[tuple[float, Entry]]) -> tuple[m.DipTest, ...]:
+    results = {round(at_s): blade_result_words(entry) for at_s, entry in blades}
+    return tuple(
+        m.DipTest(test.start_s, test.due_s, result=results.get(round(test.start_s), ""))
+        for test in content.dip_tests
+    )
 
 
 def _calibration(
@@ -118,9 +145,10 @@ def _calibration(
     if not curve.calibrated_unix_s:
         return m.Calibration(none=True, uncertainty_c=uncertainty_c, at_c=at_c)
     points: tuple[m.CalibrationPoint, ...] = ()
-    for filed in calibrations:
+    # the batch's own copy comes first; batches of older versions have none
+    for raw in (batch.calibration or b"", *(filed.raw for filed in calibrations)):
         try:
-            known = parse(filed.raw)
+            known = parse(raw)
         except RecordError:
             continue
         if known.set_unix_s == curve.calibrated_unix_s:
