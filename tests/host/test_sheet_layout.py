@@ -118,7 +118,7 @@ def test_what_was_not_recorded_is_said_so():
     assert len(titles) == 12
     for title in titles:
         assert title in words
-    assert words.count(NOTHING) == 11 + len(titles) - 1 + 2  # facts, sections, calibration
+    assert words.count(NOTHING) == 10 + len(titles) - 1 + 2  # facts, sections, calibration
     assert "time unknown" in words
     assert "signature" in words
 

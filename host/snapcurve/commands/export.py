@@ -37,7 +37,8 @@ def run(arguments: argparse.Namespace) -> int:
             found = [notebook.as_amended(str(row.code)) for row in notebook.search(wanted)]
             count, text = len(found), _batches(found, kind)
     if arguments.output is None:
-        sys.stdout.write(text.replace("\r\n", "\n"))
+        sys.stdout.flush()
+        sys.stdout.buffer.write(text.encode("utf-8"))  # ends of lines as they are
         return 0
     # a byte order mark, or spreadsheets take UTF-8 for another code
     encoding = "utf-8-sig" if kind == "csv" else "utf-8"
