@@ -293,6 +293,7 @@ def test_the_sheet_shows_nasty_names_whole(any_book, type_in, tmp_path):
     assert "two\\nlines\\r\\n\\tandatab" in words
     assert "\\u202eevil" in words
     assert all(letter in words for letter in "שוקולד")
+    assert "2068" not in words
 
 
 @pytest.mark.parametrize(

@@ -98,7 +98,7 @@ def days_words(days: int) -> str:
 
 
 def _blade_words(entry: Entry, style: Style) -> str:
-    number = f" {entry.payload['mark']}" if "mark" in entry.payload else ""
+    number = f" (mark {entry.payload['mark']})" if "mark" in entry.payload else ""
     return f"test blade{number} {blade_result_words(entry)}"
 
 

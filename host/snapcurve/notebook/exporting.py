@@ -14,7 +14,7 @@ from snapcurve.quantities import PLAIN
 
 from .dates import iso
 from .describing import amendment_words, entry_words, lot_words
-from .plain_text import cell
+from .plain_text import cell, for_paper
 from .records import AmendedBatch, Entry, Lot
 from .vocabulary import BLOOM_AFTER_DAYS, OUTCOMES
 
@@ -87,12 +87,14 @@ def _row(one: AmendedBatch) -> list[Any]:
         _scaled(now.room_centi_c, 100),
         _scaled(now.mass_mg, 1000),
         None if now.allergens is None else ", ".join(now.allergens) or "none",
-        "\n".join(lot_words(lot, PLAIN) for lot in now.lots),
+        for_paper("\n".join(lot_words(lot, PLAIN) for lot in now.lots)),
         f"{now.curve.board_name} {now.curve.board_id:08x}",
         _scaled(now.uncertainty_centi_c, 100),
         _scaled(now.uncertainty_at_centi_c, 100),
         *(found.get(key) for key in _OUTCOMES),
-        "\n".join(f"{amendment_words(entry, PLAIN)} ({entry.why})" for entry in changes),
+        for_paper(
+            "\n".join(f"{amendment_words(entry, PLAIN)} ({entry.why})" for entry in changes)
+        ),
         "\n".join(notes),
     ]
 
@@ -133,7 +135,7 @@ def plain(one: AmendedBatch) -> dict[str, Any]:
                 "kind": entry.kind,
                 "who": entry.who,
                 "why": entry.why,
-                "words": entry_words(entry, PLAIN),
+                "words": for_paper(entry_words(entry, PLAIN)),
                 "holds": dict(entry.payload),
                 "sha256": entry.hash,
             }

@@ -16,6 +16,11 @@ def on_one_line(text: str) -> str:
     return shown
 
 
+def for_paper(text: str) -> str:
+    """What `on_one_line` made, for a page that puts right-to-left words in order itself."""
+    return text.replace(_FIRST_STRONG, "").replace(_POP, "")
+
+
 def cell(text: str) -> str:
     """`text` for a cell of a table: what a spreadsheet would take for a formula gets an
     apostrophe before it. Full-width signs count, and so does a sign after spaces."""

@@ -16,6 +16,7 @@ from snapcurve.notebook import AmendedBatch, Batch, Entry
 from snapcurve.notebook import Calibration as FiledCalibration
 from snapcurve.notebook.dates import local
 from snapcurve.notebook.describing import blade_result_words, blades_with_offsets
+from snapcurve.notebook.plain_text import for_paper
 from snapcurve.settings import Settings
 from snapcurve.sheet import from_entries
 from snapcurve.sheet import matter as m
@@ -59,7 +60,7 @@ def matter_of(
         reasons=(judgement.verdict, *judgement.reasons, *judgement.cautions),
         phases=_phases(curve, content) if content else (),
         lots=from_entries.lots(batch),
-        cleaning="\n".join(cleaning),
+        cleaning=for_paper("\n".join(cleaning)),
         calibration=_calibration(batch, curve, calibrations, zone),
         dip_tests=_dip_tests(content, blades) if content else (),
         corrections=from_entries.corrections(found),
@@ -125,7 +126,7 @@ def _phases(curve: Curve, content: Content) -> tuple[m.Phase, ...]:
 
 
 def _dip_tests(content: Content, blades: Sequence[tuple[float, Entry]]) -> tuple[m.DipTest, ...]:
-    results = {round(at_s): blade_result_words(entry) for at_s, entry in blades}
+    results = {round(at_s): for_paper(blade_result_words(entry)) for at_s, entry in blades}
     return tuple(
         m.DipTest(test.start_s, test.due_s, result=results.get(round(test.start_s), ""))
         for test in content.dip_tests

@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from snapcurve.notebook import AmendedBatch, Batch, Entry
 from snapcurve.notebook.dates import local
 from snapcurve.notebook.describing import days_words, entry_line, entry_words
+from snapcurve.notebook.plain_text import for_paper
 from snapcurve.quantities import Style
 from snapcurve.sheet import matter as m
 
@@ -62,7 +63,7 @@ def amendments(entries: Iterable[Entry], style: Style) -> tuple[m.Amendment, ...
             moment=local(entry.at_unix_ms, entry.utc_offset_min),
             who=entry.who,
             why=entry.why or "noted later",
-            what=("lot: " if entry.kind == "lot" else "") + entry_words(entry, style),
+            what=("lot: " if entry.kind == "lot" else "") + for_paper(entry_words(entry, style)),
         )
         for entry in entries
         if entry.kind in ("amendment", "lot")
@@ -73,11 +74,15 @@ def notes(found: AmendedBatch, style: Style) -> tuple[str, ...]:
     """What was filed as a note, then notes and cleanings with who and when."""
     first = (found.now.notes,) if found.now.notes else ()
     later = [
-        entry_line(entry, style) for entry in found.entries if entry.kind in ("note", "cleaning")
+        for_paper(entry_line(entry, style))
+        for entry in found.entries
+        if entry.kind in ("note", "cleaning")
     ]
     return (*first, *later)
 
 
 def pictures(entries: Iterable[Entry], style: Style) -> tuple[str, ...]:
     """Where each is, and its SHA-256."""
-    return tuple(entry_line(entry, style) for entry in entries if entry.kind == "picture")
+    return tuple(
+        for_paper(entry_line(entry, style)) for entry in entries if entry.kind == "picture"
+    )
