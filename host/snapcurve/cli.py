@@ -9,6 +9,7 @@ import importlib
 import os
 import sys
 from collections.abc import Sequence
+from contextvars import copy_context
 
 from snapcurve import __version__
 from snapcurve.errors import INTERRUPTED, SnapcurveError
@@ -188,7 +189,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         parser.print_help()
         return 2
     try:
-        code = int(arguments.run(arguments))
+        # what a command chooses for itself, such as units, ends with it
+        code = int(copy_context().run(arguments.run, arguments))
         sys.stdout.flush()
         return code
     except SnapcurveError as error:

@@ -22,11 +22,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Download what is new, file it, and only then let the board erase it."""
     from snapcurve.collecting import Collection
+    from snapcurve.figures import speak
     from snapcurve.link.opening import open_board
     from snapcurve.notebook import open_notebook
     from snapcurve.settings import load
 
-    complete = _completion(load())
+    settings = load()
+    speak(settings.style)
+    complete = _completion(settings)
     filed: list[dict[str, Any]] = []
 
     def tell(row: Any, code: str) -> None:

@@ -20,11 +20,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Tell what differs."""
+    from snapcurve.figures import speak
     from snapcurve.judgement.from_notebook import judge_batch
     from snapcurve.notebook import open_notebook
     from snapcurve.settings import load
 
     style = load().style
+    speak(style)
     with open_notebook(arguments.notebook) as notebook:
         codes = [notebook.batch(one).code for one in arguments.batches]
         if not 2 <= len(codes) <= MOST or len(set(codes)) < len(codes):

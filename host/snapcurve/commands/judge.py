@@ -51,10 +51,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Judge and explain."""
+    from snapcurve.figures import speak
     from snapcurve.judgement import complaints, find
     from snapcurve.judgement.from_notebook import judge_batch
     from snapcurve.notebook import open_notebook
+    from snapcurve.settings import load
 
+    speak(load().style)
     complaint = None if arguments.complaint is None else find(arguments.complaint)
     blade = None if arguments.blade is None else arguments.blade == "good"
     with open_notebook(arguments.notebook) as notebook:

@@ -60,6 +60,7 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.charts import batch_chart, batch_uncertainty
     from snapcurve.couvertures import load, user_folder
     from snapcurve.curves import decode
+    from snapcurve.figures import speak
     from snapcurve.filing import new_batch, trust_of
     from snapcurve.judgement import judge
     from snapcurve.notebook import open_notebook
@@ -72,6 +73,7 @@ def run(arguments: argparse.Namespace) -> int:
         raise SnapcurveError("--work-minutes must be between 0 and 600")
     couverture = load(arguments.couverture, user_folder())
     settings = load_settings()
+    speak(settings.style)
     teller = Teller(arguments.json, settings.style)
     with held_interrupts() as interrupts, open_notebook(arguments.notebook) as notebook:
         teller.begin(couverture.name, arguments.method, speed)

@@ -19,6 +19,7 @@ def run(arguments: argparse.Namespace) -> int:
     import gc
 
     from snapcurve.curves import decode
+    from snapcurve.figures import speak
     from snapcurve.judgement.from_notebook import judge_batch
     from snapcurve.notebook import open_notebook
     from snapcurve.notebook.describing import cleaning_before
@@ -27,6 +28,7 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.sheet.from_batch import matter_of
 
     settings = load()
+    speak(settings.style)
     gc.disable()  # in so short a run it frees nothing and takes a tenth of the time
     with open_notebook(arguments.notebook) as notebook:
         found = notebook.as_amended(arguments.batch)

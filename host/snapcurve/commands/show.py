@@ -16,6 +16,7 @@ def run(arguments: argparse.Namespace) -> int:
     """Show it as it stands, with every entry."""
     import textwrap
 
+    from snapcurve.figures import speak
     from snapcurve.judgement.from_notebook import judge_batch
     from snapcurve.notebook import open_notebook
     from snapcurve.notebook.describing import batch_lines, cleaning_sentences
@@ -23,6 +24,7 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.settings import load
 
     style = load().style
+    speak(style)
     with open_notebook(arguments.notebook) as notebook:
         found = notebook.as_amended(arguments.batch)
         code = found.filed.code
