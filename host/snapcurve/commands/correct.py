@@ -141,7 +141,7 @@ def _live_c(port: str | None) -> tuple[float, str]:
     sentence = f"The board's reading of {degrees_words(reading_c)}"
     if abs(rate_c_per_min) > MOVING_C_PER_MIN:
         sentence += (
-            f", which still moves by {spoken().rate(rate_c_per_min)}: stir until it holds still and "
-            "ask again"
+            f", which still moves by {spoken().rate(rate_c_per_min)}: stir until it holds "
+            "still and ask again"
         )
     return reading_c, sentence + "."
