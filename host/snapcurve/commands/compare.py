@@ -47,8 +47,12 @@ def run(arguments: argparse.Namespace) -> int:
         options.print_json([_plain(one, judgement) for one, judgement in found])
         return 0
     columns = [_column(one, judgement, style) for one, judgement in found]
+    widths = [max(len(text) for text in column.values()) for column in columns]
     for words in columns[0]:
-        print(f"{words:<22}" + "  ".join(f"{column[words]:<22}" for column in columns).rstrip())
+        cells = [
+            f"{column[words]:<{width}}" for column, width in zip(columns, widths, strict=True)
+        ]
+        print(f"{words:<22}" + "  ".join(cells).rstrip())
     if arguments.chart is not None:
         print(arguments.chart)
     return 0
