@@ -13,6 +13,7 @@ from snapcurve.arithmetic.probe_budget import (
 )
 from snapcurve.calibration_fit import GALLIUM_C, ICE_C
 from snapcurve.errors import SnapcurveError
+from snapcurve.quantities import PLAIN, Style
 
 # Half-widths of the station's pressure, by where it comes from. Common practice, no source:
 # a barometer in the room; a weather report with the altitude; ordinary weather.
@@ -22,7 +23,7 @@ WEATHER_LIMIT_PA = 3000.0
 
 _DRY = "Dry the probe before it goes near chocolate: water makes it seize."
 
-INSTRUCTIONS = {
+_INSTRUCTIONS = {
     "ice": (
         "Fill an insulated cup with crushed ice and just enough cold water to fill the gaps.",
         "Put the probe into the middle, deep, not touching the cup, and stir now and then.",
@@ -36,7 +37,7 @@ INSTRUCTIONS = {
         _DRY,
     ),
     "point": (
-        "Stir a large bowl of water at working temperature, near 31 °C.",
+        "Stir a large bowl of water at working temperature, near {working}.",
         "Hold the probe and the reference thermometer side by side in it, tips at one height.",
         _DRY,
     ),
@@ -47,8 +48,7 @@ INSTRUCTIONS = {
         "Wipe the probe well before it goes near chocolate.",
     ),
     "response": (
-        "Fill a large jug with water of 40 to 55 °C (hotter water scalds) and stir it all the "
-        "time.",
+        "Fill a large jug with water of {warm} (hotter water scalds) and stir it all the time.",
         "Hold the probe still in the room's air until told, then put it in at once, as deep as "
         "in a bowl of chocolate.",
         _DRY,
@@ -56,23 +56,41 @@ INSTRUCTIONS = {
 }
 
 
+WITH_INSTRUCTIONS = tuple(_INSTRUCTIONS)
+
+
+def instructions(action: str, style: Style = PLAIN) -> list[str]:
+    """What to do, step by step; ``action`` is one of WITH_INSTRUCTIONS."""
+    working, warm = style.temperature(31, 0), style.window(40, 55)
+    return [line.format(working=working, warm=warm) for line in _INSTRUCTIONS[action]]
+
+
 @dataclass(frozen=True)
 class Reference:
-    """A known temperature: ``limit_c`` is its half-width, ``words`` how it is known."""
+    """A known temperature: ``limit_c`` is its half-width.
+
+    How it is known: ``what``, then the temperature with ``decimals``, then ``where``.
+    """
 
     true_c: float
     limit_c: float
-    words: str
+    what: str
+    decimals: int = 2
+    where: str = ""
+
+    def words(self, style: Style = PLAIN) -> str:
+        """How it is known, in a person's units."""
+        return f"{self.what} {style.temperature(self.true_c, self.decimals)}{self.where}"
 
 
 def ice() -> Reference:
     """Melting ice."""
-    return Reference(ICE_C, ICE_LIMIT_C, "melting ice, 0.00 °C")
+    return Reference(ICE_C, ICE_LIMIT_C, "melting ice,")
 
 
 def gallium() -> Reference:
     """Melting gallium, a fixed point of the ITS-90."""
-    return Reference(GALLIUM_C, GALLIUM_LIMIT_C, f"melting gallium, {GALLIUM_C} °C")
+    return Reference(GALLIUM_C, GALLIUM_LIMIT_C, "melting gallium,", 4)
 
 
 def compared(reference_c: float, limit_c: float) -> Reference:
@@ -84,7 +102,7 @@ def compared(reference_c: float, limit_c: float) -> Reference:
         )
     if not 0 < limit_c <= 2.0:
         raise SnapcurveError("--reference-limit-c is above 0 and at most 2 °C: look at its sheet")
-    return Reference(reference_c, limit_c, f"the reference shows {reference_c:.2f} °C")
+    return Reference(reference_c, limit_c, "the reference shows")
 
 
 def boiling_water(
@@ -121,5 +139,6 @@ def boiling_water(
     return Reference(
         true_c,
         boiling_limit_c(pressure_pa, limit_pa),
-        f"water boils at {true_c:.2f} °C {source}",
+        "water boils at",
+        where=f" {source}",
     )

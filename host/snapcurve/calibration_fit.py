@@ -13,6 +13,7 @@ from probe.thermometer import its90
 from probe.thermometer.calibration import check_points
 from snapcurve.arithmetic.probe_budget import Converter, largest_credible_error_c
 from snapcurve.arithmetic.unusable import UnusableValueError
+from snapcurve.quantities import PLAIN, Style
 
 STEPS = ("ice", "boil", "point", "gallium")
 ICE_C = 0.0  # air-saturated water and ice
@@ -80,8 +81,10 @@ class PlateauDetector:
     A fault or a gap starts the window anew; a single wild reading is left out.
     """
 
-    def __init__(self, rules: PlateauRules) -> None:
+    def __init__(self, rules: PlateauRules, style: Style = PLAIN) -> None:
+        """`style` is how its reasons give temperatures."""
         self._rules = rules
+        self._style = style
         self._window: deque[tuple[float, float]] = deque()
         self._fault = False
 
@@ -124,12 +127,13 @@ class PlateauDetector:
         # A clear trend is worth telling even before the window is full.
         if abs(drift) - 2 * drift_error > self._rules.drift_c_per_min:
             moving = "rising" if drift > 0 else "falling"
-            return f"still {moving} by {abs(drift):.2g} °C a minute"
+            return f"still {moving} by {self._style.significant(abs(drift))} a minute"
         if missing_s > 0:
             return f"steady so far, {missing_s:.0f} s more"
         if std_c > self._rules.noise_c:
             return (
-                f"unsteady by {std_c:.2f} °C: stir, hold the probe still and clear of the vessel"
+                f"unsteady by {self._style.difference(std_c, 2, sign=False)}: stir, hold the "
+                "probe still and clear of the vessel"
             )
         return ""
 
@@ -182,6 +186,7 @@ def why_not_credible(
     tolerance_class: int,
     cold_junction_c: float,
     reference_limit_c: float = 0.0,
+    style: Style = PLAIN,
 ) -> str | None:
     """None if a healthy probe can be wrong by this much, else what it usually means.
 
@@ -199,9 +204,10 @@ def why_not_credible(
     causes = _wiring_causes(true_c, indicated_c, kind, cold_junction_c)
     causes.append(_USUAL_CAUSES[step, side])
     return (
-        f"The probe reads {abs(off_c):.1f} °C {side} {true_c:.1f} °C; a healthy type {kind} "
-        f"probe of class {tolerance_class} with this converter is off by {limit_c:.1f} °C at "
-        f"most, so this is not corrected away. Usually it means: {'; or '.join(causes)}."
+        f"The probe reads {style.difference(abs(off_c), sign=False)} {side} "
+        f"{style.temperature(true_c)}; a healthy type {kind} probe of class {tolerance_class} "
+        f"with this converter is off by {style.difference(limit_c, sign=False)} at most, so this "
+        f"is not corrected away. Usually it means: {'; or '.join(causes)}."
     )
 
 

@@ -9,6 +9,7 @@ import importlib
 import os
 import sys
 from collections.abc import Sequence
+from contextvars import copy_context
 
 from snapcurve import __version__
 from snapcurve.errors import INTERRUPTED, SnapcurveError
@@ -69,6 +70,63 @@ COMMANDS = (
     ),
     ("batches", "list the batches in the notebook", "snapcurve batches --limit 20"),
     (
+        "find",
+        "find batches by date, couverture, lot, outcome, operator or words",
+        "snapcurve find --since 2026-11-01 --outcome dull",
+    ),
+    ("show", "show all that is known of a batch", "snapcurve show last"),
+    (
+        "today",
+        "set place, room and mass once for the day",
+        "snapcurve today --room 21 --mass 1.2kg",
+    ),
+    (
+        "lot",
+        "note which lot of an ingredient went into a batch, or into all of today's",
+        "snapcurve lot today 'milk couverture' MC-104 --maker Hollerbach --allergens milk",
+    ),
+    ("note", "add words to a batch", 'snapcurve note last "moulds were cold"'),
+    (
+        "blade",
+        "note what a test blade showed",
+        "snapcurve blade last good --set-s 240",
+    ),
+    (
+        "outcome",
+        "note how the pieces turned out",
+        "snapcurve outcome last --gloss high --release clean --bloom 7=none",
+    ),
+    (
+        "picture",
+        "note a picture of a batch with its SHA-256",
+        "snapcurve picture last tray.jpg",
+    ),
+    (
+        "amend",
+        "put a field of a batch right; what was filed stays beside it",
+        "snapcurve amend last operator 'Ilka Brandner' --why 'wrong name typed'",
+    ),
+    (
+        "cleaned",
+        "note that the bench was cleaned",
+        "snapcurve cleaned 'bowl, probe and slab, hot water, dried'",
+    ),
+    (
+        "trace",
+        "list every batch with a lot, and all lots of these batches",
+        "snapcurve trace MC-104",
+    ),
+    (
+        "compare",
+        "put batches side by side, and over each other",
+        "snapcurve compare 2026-11-24-01 last --chart both.png",
+    ),
+    (
+        "export",
+        "write batches as CSV or JSON",
+        "snapcurve export --since 2026-11-01 --output november.csv",
+    ),
+    (
         "chart",
         "draw a batch as PNG, SVG or PDF",
         "snapcurve chart 2026-11-24-01 --output batch.pdf",
@@ -94,7 +152,17 @@ COMMANDS = (
         "list the board's sounds, play or write them, or set how loud they are",
         "snapcurve sounds reached --wav .",
     ),
-    ("notebook", "check or copy the notebook", "snapcurve notebook check"),
+    ("notebook", "check or copy the notebook, or list what is old", "snapcurve notebook check"),
+    (
+        "sheet",
+        "write a batch's sheet as PDF, for the file",
+        "snapcurve sheet 2026-11-24-01 --paper A4",
+    ),
+    (
+        "settings",
+        "show or set units, decimal sign, dates, paper and names",
+        "snapcurve settings set temperature F",
+    ),
 )
 
 
@@ -131,7 +199,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         parser.print_help()
         return 2
     try:
-        code = int(arguments.run(arguments))
+        # what a command chooses for itself, such as units, ends with it
+        code = int(copy_context().run(arguments.run, arguments))
         sys.stdout.flush()
         return code
     except SnapcurveError as error:

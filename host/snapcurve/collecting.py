@@ -13,6 +13,7 @@ from snapcurve.filing import new_batch, trust_of
 from snapcurve.link.board import Board, CurveRow
 from snapcurve.link.download import Download
 from snapcurve.link.opening import is_rehearsal, reconnect
+from snapcurve.notebook.records import NewBatch
 from snapcurve.notebook.store import Notebook
 from snapcurve.placing import Starts
 
@@ -22,8 +23,9 @@ RETURNS = 3  # so often a port may vanish and come back during one collection
 class Collection:
     """All curves of ``board`` into ``notebook``; ``tell`` hears of each batch filed.
 
-    ``port`` is what the user named, None for the one board attached. Afterwards
-    ``recording`` and ``unreadable`` hold the numbers of curves that stay on the board.
+    ``port`` is what the user named, None for the one board attached; ``complete`` adds to a
+    batch what the board cannot know, before it is filed. Afterwards ``recording`` and
+    ``unreadable`` hold the numbers of curves that stay on the board.
     """
 
     def __init__(
@@ -33,12 +35,14 @@ class Collection:
         port: str | None,
         tell: Callable[[CurveRow, str], None],
         progress: Callable[[int, int], None] | None = None,
+        complete: Callable[[NewBatch], NewBatch] | None = None,
     ):
         self._board = board
         self._notebook = notebook
         self._port = port
         self._tell = tell
         self._progress = progress
+        self._complete = complete
         self._returns = 0
         self.recording: list[int] = []
         self.unreadable: list[int] = []
@@ -97,6 +101,8 @@ class Collection:
             trusted=trust_of(decoded, hello.converter, hello.tc_type, known),
             raw_calibrations=known,
         )
+        if self._complete is not None:
+            new = self._complete(new)
         self._tell(row, str(self._notebook.file_batch(new).code))
 
     def _download(self, row: CurveRow) -> bytes:

@@ -11,6 +11,7 @@ from snapcurve.arithmetic.probe_budget import CONVERTERS, Bench, probe_budget
 from snapcurve.arithmetic.uncertainty import Budget
 from snapcurve.calibrations import Calibration, day
 from snapcurve.errors import SnapcurveError
+from snapcurve.quantities import PLAIN, Style
 
 INTERVAL = "SNAPCURVE_CALIBRATION_DAYS"
 INTERVAL_DAYS = 180  # common practice, no source: twice a year, and when in doubt
@@ -33,15 +34,13 @@ class Trust:
         """Expanded uncertainty, k = 2, in °C."""
         return self.budget.expanded(COVERAGE)
 
-    @property
-    def figure(self) -> str:
-        """The expanded uncertainty rounded up to a tenth."""
-        return f"±{math.ceil(self.expanded_c * 10 - 1e-9) / 10:.1f} °C"
+    def figure(self, style: Style = PLAIN) -> str:
+        """The expanded uncertainty rounded up to a tenth of a degree."""
+        return style.uncertainty(self.expanded_c)
 
-    @property
-    def words(self) -> str:
+    def words(self, style: Style = PLAIN) -> str:
         """Figure, temperature and coverage factor."""
-        return f"{self.figure} at {self.at_c:.0f} °C (k = 2)"
+        return f"{self.figure(style)} at {style.temperature(self.at_c, 0)} (k = 2)"
 
 
 def interval_days() -> float:

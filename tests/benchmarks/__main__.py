@@ -17,6 +17,7 @@ BENCHMARKS = {
     "notebook": "notebook",
     "bowl": "bowl",
     "heap": "heap",
+    "sheet": "sheet_cost",
 }
 
 

@@ -12,14 +12,13 @@ from snapcurve.charts.labels import MANY, MARKER_PT, Label, crowded, place_label
 from snapcurve.charts.page import (
     DEGREE_STEPS,
     DEGREE_TICKS_MAX,
-    celsius,
     divide,
-    fahrenheit,
     step_for,
 )
 from snapcurve.charts.placement import Box, Place, Plane, Room, line_boxes
 from snapcurve.charts.rows import dip_row_words, phase_words
 from snapcurve.charts.words import degrees, fill, shorten, wrap
+from snapcurve.quantities import celsius, fahrenheit
 
 A4_MM = (297.0, 210.0)
 

@@ -4,6 +4,7 @@ import pytest
 
 from snapcurve import figures
 from snapcurve.errors import SnapcurveError
+from snapcurve.quantities import Style
 
 
 @pytest.mark.parametrize(
@@ -15,7 +16,7 @@ def test_a_mass_may_be_written_in_several_ways(text: str, grams: float) -> None:
     assert figures.mass_g(text, "A mass of") == pytest.approx(grams)
 
 
-@pytest.mark.parametrize("text", ["", "kg", "1.2.3kg", "1e3", "12 lb", "-1kg", "0", "1.2", "nan"])
+@pytest.mark.parametrize("text", ["", "kg", "1.2.3kg", "1e3", "12 st", "-1kg", "0", "1.2", "nan"])
 def test_what_is_no_mass_gets_one_sentence(text: str) -> None:
     with pytest.raises(SnapcurveError) as refused:
         figures.mass_g(text, "A mass of")
@@ -54,3 +55,31 @@ def test_no_unit_stands_on_a_line_of_its_own() -> None:
         assert all(len(line) <= 92 for line in lines)
         assert not any(line.strip().startswith(("°C", "g ")) for line in lines)
         assert all(line.startswith(figures.INDENT) for line in lines[1:])
+
+
+@pytest.fixture
+def american():
+    """°F, ounces and a decimal point for one test."""
+    figures.speak(Style(fahrenheit=True, ounces=True))
+    yield
+    figures.speak(Style())
+
+
+def test_figures_follow_the_chosen_units(american):
+    # NIST SP 811 (2008), B.8: t/°F = 1.8 t/°C + 32; 1 oz = 28.349 523 125 g
+    assert figures.degrees_words(30.0) == "86 °F"
+    assert figures.range_words(30.0, 32.0) == "86 to 89.6 °F"
+    assert figures.difference_words(1.0) == "1.8 °F"
+    assert figures.mass_words(283.49523125) == "10.00 oz"
+    assert figures.mass_g("10", "A mass of") == pytest.approx(283.49523125)
+    assert figures.mass_g("2 lb", "A mass of") == pytest.approx(907.18474)
+    assert figures.mass_g("850g", "A mass of") == 850
+    assert figures.temperature_c("70", "The room") == pytest.approx(21.111, abs=0.001)
+    assert figures.temperature_c("21 C", "The room") == 21
+    with pytest.raises(SnapcurveError, match="without a unit would be ounces"):
+        figures.mass_g("1", "A mass of")
+
+
+def test_temperatures_that_are_none_are_refused():
+    with pytest.raises(SnapcurveError, match="The room 'warm' is no number"):
+        figures.temperature_c("warm", "The room")

@@ -33,6 +33,7 @@ class Bench:
             "SNAPCURVE_FOLDER": str(self.folder),
             "SNAPCURVE_NOTEBOOK": str(self.folder / "notebook.db"),
             "SNAPCURVE_COUVERTURES": str(self.folder / "couvertures"),
+            "SNAPCURVE_SETTINGS": str(self.folder / "settings.toml"),
             "COLUMNS": "100",
         }
 

@@ -181,3 +181,23 @@ def test_a_plan_says_where_it_is_doubtful(bench: Bench, words: tuple[str, ...], 
     assert "Mind:" in text
     assert "too hot to hold" in text  # 48 °C and more
     assert says in text
+
+
+def test_units_of_choice_reach_plan_correction_and_judgement(bench: Bench) -> None:
+    said = ("--mass", "1.2kg", "--room", "21", "--watts", "700")
+    plain = json.loads(bench.ok("plan", "milk", *said, "--json"))
+    for key, value in (("temperature", "F"), ("mass", "oz")):
+        bench.ok("settings", "set", key, value)
+    american = ("--mass", "42.3", "--room", "69.8", "--watts", "700")
+    made = json.loads(bench.ok("plan", "milk", *american, "--json"))
+    assert made["seed_g"] == pytest.approx(plain["seed_g"], abs=5)
+    text = bench.ok("plan", "milk", *american)
+    assert "42.33 oz of Milk couverture" in text
+    assert "86 to 89.6 °F" in text  # 30 to 32 °C
+    assert "°C" not in text
+    text = bench.ok("correct", "milk", "--mass", "35oz", "--temp", "90.5", "--showed", "mark")
+    assert "90.5 °F" in text
+    assert "°C" not in text
+    bench.ok("rehearse", "milk", "--speed", "max")
+    assert "°F" in bench.ok("judge", "last")
+    assert "°C" not in bench.ok("judge", "last")

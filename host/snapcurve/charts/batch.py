@@ -8,6 +8,7 @@ from snapcurve.charts.formats import PAPERS_MM, ending_of
 from snapcurve.charts.words import clean
 from snapcurve.curves import Curve
 from snapcurve.errors import SnapcurveError
+from snapcurve.quantities import PLAIN, Style
 
 
 def batch_chart(
@@ -18,24 +19,27 @@ def batch_chart(
     subtitle: str = "",
     paper: str = "a4",
     uncertainty: str = "",
+    style: Style = PLAIN,
 ) -> Path:
     """Draw ``curve`` into ``path`` and return it.
 
     The ending of ``path`` chooses PNG, SVG or PDF; ``paper`` is one of PAPERS_MM and lies
-    on its long side. ``uncertainty`` is said beside the calibration. SnapcurveError for
-    another ending or paper, for a curve without samples, and for a file that cannot be
-    written; an older file of that name then stays as it was.
+    on its long side. ``uncertainty`` is said beside the calibration; ``style`` chooses
+    units and signs. SnapcurveError for another ending or paper, for a curve without
+    samples, and for a file that cannot be written; an older file of that name then stays as
+    it was.
     """
     path = Path(path)
     ending = ending_of(path)
+    paper = paper.lower()
     if paper not in PAPERS_MM:
         raise SnapcurveError(
             f"there is no paper {paper!r} here: choose one of {', '.join(PAPERS_MM)}"
         )
-    content = content_of(curve, uncertainty)
+    content = content_of(curve, uncertainty, style)
     # Only here, so that a command that draws nothing does not wait for matplotlib.
     from snapcurve.charts.drawing import picture
 
-    data = picture(content, clean(title), clean(subtitle), PAPERS_MM[paper], ending)
+    data = picture(content, clean(title), clean(subtitle), PAPERS_MM[paper], ending, style)
     write_whole(path, data)
     return path

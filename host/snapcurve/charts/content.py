@@ -18,6 +18,7 @@ from snapcurve.charts.words import (
 from snapcurve.curves import Curve, Event
 from snapcurve.errors import SnapcurveError
 from snapcurve.profiles import read_profile
+from snapcurve.quantities import PLAIN, Style
 
 STEP_UNKNOWN_S = 1.0  # the grid of a curve with fewer than two samples
 GAP_STEPS = 2.5  # a single missed sample breaks the line, but is no gap to speak of
@@ -99,7 +100,10 @@ class DipTest:
 
 @dataclass(frozen=True)
 class Content:
-    """All of the chart; ``limits_c`` and ``end_s`` bound what is drawn."""
+    """All of the chart; ``limits_c`` and ``end_s`` bound what is drawn.
+
+    ``notes`` are the parts of the caption that explain the drawing itself.
+    """
 
     pieces: list[Piece]
     gaps: list[Gap]
@@ -113,10 +117,11 @@ class Content:
     end_s: float
     limits_c: tuple[float, float]
     caption: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
 
 
-def content_of(curve: Curve, uncertainty: str = "") -> Content:
-    """What the chart of ``curve`` shows.
+def content_of(curve: Curve, uncertainty: str = "", style: Style = PLAIN) -> Content:
+    """What the chart of ``curve`` shows, its words in the units of ``style``.
 
     SnapcurveError if the curve has no samples at all. A profile that cannot be read
     counts as none: the line is worth showing without its bands.
@@ -129,16 +134,19 @@ def content_of(curve: Curve, uncertainty: str = "") -> Content:
     pieces, holes = split_line(curve.times_s, curve.temperatures_c, out)
     gaps = [Gap(start, end, _gap_words(curve.events, start, end)) for start, end in holes]
     spans = phase_spans(curve.events, phases, end_s)
-    levels, bands = _targets(spans)
+    levels, bands = _targets(spans, style)
     markers = _markers(curve.events, pieces, gaps)
     never = None
     if head:
         at_c = head["never_above_centi_c"] / 100
-        never = Level("never", 0.0, end_s, at_c, f"never above {degrees(at_c)} °C")
-    core, extras = _heights(pieces, levels, bands, markers, curve.room_c, never)
+        never = Level(
+            "never", 0.0, end_s, at_c, f"never above {degrees(at_c, style)} {style.degree}"
+        )
+    core, extras = _heights(pieces, levels, bands, markers, curve.room_c, never, style)
     low_c, high_c = limits(core, extras)
-    caption = caption_parts(curve, head.get("couverture", ""), head.get("method", ""), uncertainty)
-    caption += _counts(markers) + _beyond(extras, low_c, high_c)
+    couverture, method = head.get("couverture", ""), head.get("method", "")
+    notes = _counts(markers) + _beyond(extras, low_c, high_c)
+    caption = caption_parts(curve, couverture, method, uncertainty, style) + notes
     if never and low_c < never.at_c < high_c:
         levels.append(never)
     return Content(
@@ -154,6 +162,7 @@ def content_of(curve: Curve, uncertainty: str = "") -> Content:
         end_s=end_s,
         limits_c=(low_c, high_c),
         caption=caption,
+        notes=notes,
     )
 
 
@@ -197,15 +206,21 @@ def split_line(
     one missed sample breaks the line but makes no gap.
     """
     step_s = _step_s(times_s)
+    joint_s = 1.5 * step_s
+    turns = sorted(out)
+    starts = [start for start, _ in turns]
+    # The latest end of all spans that begin no later: spans may overlap.
+    ends = list(itertools.accumulate((end for _, end in turns), max))
     pieces: list[Piece] = []
     gaps: list[tuple[float, float]] = []
     last: tuple[float, float] | None = None
     for at_s, value in zip(times_s, values_c, strict=True):
         if value is None:
             continue
-        in_air = any(start <= at_s < end for start, end in out)
+        begun = bisect.bisect_right(starts, at_s)
+        in_air = begun > 0 and at_s < ends[begun - 1]
         after_s = last[0] if last else times_s[0] - step_s
-        broken = last is None or not 0 < at_s - after_s < 1.5 * step_s
+        broken = last is None or not 0 < at_s - after_s < joint_s
         if at_s - after_s > GAP_STEPS * step_s:
             gaps.append((max(after_s, times_s[0]), at_s))
         if broken or not pieces:
@@ -231,7 +246,7 @@ def _gap_words(events: list[Event], start_s: float, end_s: float) -> str:
     return "no reading"
 
 
-def _targets(spans: list[PhaseSpan]) -> tuple[list[Level], list[Band]]:
+def _targets(spans: list[PhaseSpan], style: Style) -> tuple[list[Level], list[Band]]:
     levels: list[Level] = []
     bands: list[Band] = []
     for span in spans:
@@ -239,11 +254,12 @@ def _targets(spans: list[PhaseSpan]) -> tuple[list[Level], list[Band]]:
             continue
         if span.phase["direction"] == "hold":
             low_c, high_c = span.phase["low_centi_c"] / 100, span.phase["high_centi_c"] / 100
-            words = f"working window {degrees(low_c)}–{degrees(high_c)} °C"
+            edges = f"{degrees(low_c, style)}–{degrees(high_c, style)}"
+            words = f"working window {edges} {style.degree}"
             bands.append(Band(span.start_s, span.end_s, low_c, high_c, words))
         else:
             at_c = span.phase["target_centi_c"] / 100
-            words = f"{span.kind} to {degrees(at_c)} °C"
+            words = f"{span.kind} to {degrees(at_c, style)} {style.degree}"
             levels.append(Level(span.kind, span.start_s, span.end_s, at_c, words))
     return levels, bands
 
@@ -337,6 +353,7 @@ def _heights(
     markers: list[Marker],
     room: list[tuple[float, float]],
     never: Level | None,
+    style: Style,
 ) -> tuple[list[float], list[Extra]]:
     core = [value for piece in pieces if not piece.in_air for value in piece.values_c]
     core += [level.at_c for level in levels] + [marker.at_c for marker in markers]
@@ -347,13 +364,14 @@ def _heights(
     room_c = [value for _, value in room]
     extras: list[Extra] = []
     if air:
-        words = f"with the probe out {degrees(min(air))} to {degrees(max(air))} °C"
-        extras.append((words, air))
+        words = f"{degrees(min(air), style)} to {degrees(max(air), style)} {style.degree}"
+        extras.append((f"with the probe out {words}", air))
     if never:
         extras.append((never.words, [never.at_c]))
     if room_c:
-        low, high = degrees(min(room_c)), degrees(max(room_c))
-        extras.append((f"room {low if low == high else f'{low}–{high}'} °C", room_c))
+        low, high = degrees(min(room_c), style), degrees(max(room_c), style)
+        words = low if low == high else f"{low}–{high}"
+        extras.append((f"room {words} {style.degree}", room_c))
     return core, extras
 
 

@@ -4,6 +4,7 @@ Figure and canvas are used directly; pyplot would start slower and keep global s
 """
 
 import io
+import math
 import warnings
 from typing import Any
 
@@ -17,15 +18,16 @@ from matplotlib.patches import Rectangle
 from matplotlib.patheffects import withStroke
 from matplotlib.text import Text
 from matplotlib.textpath import text_to_path
-from matplotlib.ticker import FuncFormatter, MultipleLocator
+from matplotlib.ticker import FixedFormatter, FixedLocator, FuncFormatter, MultipleLocator
 
 from snapcurve import __version__
 from snapcurve.charts import page as pages
 from snapcurve.charts.content import Content
 from snapcurve.charts.labels import Labels, crowded, marker_half_pt, place_labels
-from snapcurve.charts.page import Page, celsius, divide, fahrenheit, step_for
+from snapcurve.charts.page import Page, divide, step_for
 from snapcurve.charts.placement import Plane
 from snapcurve.charts.rows import RowWord, dip_row_words
+from snapcurve.quantities import MINUS, PLAIN, Style
 
 PNG_DPI = 150
 # Both families come with matplotlib, so the chart looks the same everywhere.
@@ -55,7 +57,8 @@ PHASE_FILL = ("#f7f1e7", "#e6dccb")
 SETTINGS: Any = {
     "font.family": SANS,
     "font.size": pages.TEXT_PT,
-    "pdf.fonttype": 42,  # whole fonts within the file
+    "pdf.fonttype": 42,  # fonts within the file
+    "ps.fonttype": 42,  # matplotlib 3.11 looks here how many letters one font in a PDF holds
     "svg.fonttype": "none",  # text stays text
     "svg.hashsalt": "snapcurve",  # the same chart is the same file
     "hatch.linewidth": 0.6,
@@ -70,16 +73,21 @@ def measure(words: str, size_pt: float) -> float:
 
 
 def picture(
-    content: Content, title: str, subtitle: str, size_mm: tuple[float, float], kind: str
+    content: Content,
+    title: str,
+    subtitle: str,
+    size_mm: tuple[float, float],
+    kind: str,
+    style: Style = PLAIN,
 ) -> bytes:
     """The file for ``content``; ``kind`` is "png", "svg" or "pdf"."""
     # A letter the typeface lacks is drawn as a box; no need to tell the terminal.
     with mpl.rc_context(SETTINGS), warnings.catch_warnings():
         warnings.filterwarnings("ignore", message="Glyph")
         page = divide(content, title, subtitle, size_mm, measure)
-        plane = Plane(page.plot_width, page.plot_height, content.end_s, *content.limits_c)
-        labels = place_labels(content, plane, measure)
-        figure = _Chart(content, page, plane, labels).figure
+        figure = Figure(figsize=(page.width / 72, page.height / 72), facecolor="white")
+        FigureCanvasAgg(figure)
+        draw_chart(figure, content, page, style)
         target = io.BytesIO()
         figure.savefig(target, format=kind, dpi=PNG_DPI, metadata=metadata(kind, title))
     return target.getvalue()
@@ -95,13 +103,54 @@ def metadata(kind: str, title: str) -> dict[str, Any]:
     return {"Title": title, "Creator": maker, "CreationDate": None}
 
 
+def draw_chart(
+    figure: Figure,
+    content: Content,
+    page: Page,
+    style: Style = PLAIN,
+    corner_pt: tuple[float, float] = (0.0, 0.0),
+    scale: float = 1.0,
+) -> None:
+    """Draw ``content`` as ``page`` divides it, its lower left corner at ``corner_pt`` of the
+    figure, all sizes times ``scale``. The caller has made SETTINGS the ones in force."""
+    plane = Plane(page.plot_width, page.plot_height, content.end_s, *content.limits_c)
+    labels = place_labels(content, plane, measure)
+    sizes: Any = {
+        "font.size": pages.TEXT_PT * scale,
+        "hatch.linewidth": SETTINGS["hatch.linewidth"] * scale,
+        "axes.linewidth": 0.8 * scale,
+    }
+    for axis in ("xtick", "ytick"):
+        sizes |= {
+            f"{axis}.labelsize": pages.TEXT_PT * scale,
+            f"{axis}.major.size": 3.5 * scale,
+            f"{axis}.major.width": 0.8 * scale,
+            f"{axis}.major.pad": 3.5 * scale,
+        }
+    with mpl.rc_context(sizes):
+        _Chart(figure, content, page, plane, labels, style, corner_pt, scale)
+
+
 class _Chart:
-    def __init__(self, content: Content, page: Page, plane: Plane, labels: Labels):
-        self.figure = Figure(figsize=(page.width / 72, page.height / 72), facecolor="white")
-        FigureCanvasAgg(self.figure)
+    def __init__(
+        self,
+        figure: Figure,
+        content: Content,
+        page: Page,
+        plane: Plane,
+        labels: Labels,
+        style: Style,
+        corner_pt: tuple[float, float],
+        scale: float,
+    ):
+        self.figure = figure
         self._content = content
         self._page = page
         self._plane = plane
+        self._style = style
+        self._corner_pt = corner_pt
+        self._scale = scale
+        self._areas: list[Axes] = []
         self._axes = self._area(page.plot_bottom, page.plot_height)
         self._texts()
         self._scales()
@@ -110,22 +159,27 @@ class _Chart:
         self._lines()
         self._markers()
         self._labels(labels)
+        self._scale_lines()
 
     def _area(self, bottom: float, height: float) -> Axes:
-        page = self._page
-        place = (
-            pages.LEFT_PT / page.width,
-            bottom / page.height,
-            page.plot_width / page.width,
-            height / page.height,
+        left, low = self._place(pages.LEFT_PT, bottom)
+        right, high = self._place(pages.LEFT_PT + self._page.plot_width, bottom + height)
+        axes = self.figure.add_axes((left, low, right - left, high - low))
+        self._areas.append(axes)
+        return axes
+
+    def _place(self, x: float, y: float) -> tuple[float, float]:
+        """A point of the chart's page as a part of the figure's width and height."""
+        left, bottom = self._corner_pt
+        return (
+            (left + x * self._scale) / 72 / self.figure.get_figwidth(),
+            (bottom + y * self._scale) / 72 / self.figure.get_figheight(),
         )
-        return self.figure.add_axes(place)
 
     def _text(self, x: float, y: float, words: str, size: float, **how: Any) -> None:
         """``words`` with their baseline at (x, y) points of the page, taken literally."""
-        page = self._page
-        text = Text(x / page.width, y / page.height, words, parse_math=False, **how)
-        text.set_fontsize(size)
+        text = Text(*self._place(x, y), words, parse_math=False, **how)
+        text.set_fontsize(size * self._scale)
         text.set_color(how.get("color", INK))
         self.figure.add_artist(text)
 
@@ -146,24 +200,26 @@ class _Chart:
         minutes = plane.end_s / 60
         step = step_for(minutes, pages.MINUTE_STEPS, pages.MINUTE_TICKS_MAX)
         axes.xaxis.set_major_locator(MultipleLocator(step))
-        span_c = plane.high_c - plane.low_c
-        step = step_for(span_c, pages.DEGREE_STEPS, pages.DEGREE_TICKS_MAX)
-        axes.yaxis.set_major_locator(MultipleLocator(step))
-        functions: Any = (fahrenheit, celsius)  # they take arrays as well as numbers
-        right = axes.secondary_yaxis("right", functions=functions)
-        step = step_for(span_c * 9 / 5, pages.DEGREE_STEPS, pages.DEGREE_TICKS_MAX)
-        right.yaxis.set_major_locator(MultipleLocator(step))
+        axes.xaxis.set_major_formatter(FuncFormatter(lambda value, _: self._tick(value)))
+        right = axes.secondary_yaxis("right")
+        units = (True, False) if self._style.fahrenheit else (False, True)
+        for axis, in_fahrenheit in zip((axes.yaxis, right.yaxis), units, strict=True):
+            places, numbers = pages.ticks_c(plane.low_c, plane.high_c, in_fahrenheit)
+            axis.set_major_locator(FixedLocator(places))
+            axis.set_major_formatter(FixedFormatter([self._tick(number) for number in numbers]))
         right.tick_params(colors=INK)
-        for axis in (axes.xaxis, axes.yaxis, right.yaxis):
-            axis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
-        axes.set_xlabel("minutes", size=12)
+        axes.set_xlabel("minutes", size=12 * self._scale, labelpad=4 * self._scale)
         middle = self._page.plot_bottom + self._page.plot_height / 2
-        self._text(pages.EDGE_PT, middle, "°C", pages.UNIT_PT)
-        self._text(self._page.width - pages.EDGE_PT, middle, "°F", pages.UNIT_PT, ha="right")
+        first, second = ("°F" if unit else "°C" for unit in units)
+        self._text(pages.EDGE_PT, middle, first, pages.UNIT_PT)
+        self._text(self._page.width - pages.EDGE_PT, middle, second, pages.UNIT_PT, ha="right")
         axes.grid(True, axis="y", color=GRID, linewidth=0.6)
         axes.set_axisbelow(True)
         axes.tick_params(colors=INK)
         axes.spines["top"].set_visible(False)
+
+    def _tick(self, value: float) -> str:
+        return self._style.number(value, 6, trim=True).replace("-", MINUS)
 
     def _rows(self) -> None:
         for row in self._page.rows:
@@ -275,15 +331,21 @@ class _Chart:
             )
 
     def _markers(self) -> None:
-        often = crowded(self._content.markers)
-        for marker in self._content.markers:
-            stem = ([marker.at_s / 60] * 2, (marker.line_c, marker.at_c))
-            self._axes.plot(*stem, color=QUIET, linewidth=0.9, zorder=2.2)
-            half = marker_half_pt(often.get(marker.name, 1))
-            shape, filled = MARKERS.get(marker.name, OTHER_MARKER)
+        markers = self._content.markers
+        often = crowded(markers)
+        # All of a kind at once: a long batch has hundreds, and each call takes its time.
+        minutes, stems_c = [], []
+        for marker in markers:
+            minutes += [marker.at_s / 60] * 3
+            stems_c += [marker.line_c, marker.at_c, math.nan]
+        self._axes.plot(minutes, stems_c, color=QUIET, linewidth=0.9, zorder=2.2)
+        for name in dict.fromkeys(marker.name for marker in markers):
+            alike = [marker for marker in markers if marker.name == name]
+            half = marker_half_pt(often.get(name, 1))
+            shape, filled = MARKERS.get(name, OTHER_MARKER)
             self._axes.plot(
-                [marker.at_s / 60],
-                [marker.at_c],
+                [marker.at_s / 60 for marker in alike],
+                [marker.at_c for marker in alike],
                 marker=shape,
                 markersize=2 * half - (0 if filled else half / 2),
                 markerfacecolor=INK if filled else "white",
@@ -294,10 +356,19 @@ class _Chart:
                 clip_on=False,
             )
 
+    def _scale_lines(self) -> None:
+        for axes in self._areas:
+            for line in axes.lines:
+                line.set_linewidth(line.get_linewidth() * self._scale)
+                line.set_markersize(line.get_markersize() * self._scale)
+                line.set_markeredgewidth(line.get_markeredgewidth() * self._scale)
+            for patch in axes.patches:
+                patch.set_linewidth(patch.get_linewidth() * self._scale)
+
     def _labels(self, labels: Labels) -> None:
         plane = self._plane
         axes = self._axes
-        halo = [withStroke(linewidth=2.5, foreground="white")]
+        halo = [withStroke(linewidth=2.5 * self._scale, foreground="white")]
         where = axes.transAxes
         for label in labels.placed:
             if label.leader:

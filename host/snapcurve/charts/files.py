@@ -7,11 +7,11 @@ from pathlib import Path
 from snapcurve.errors import SnapcurveError
 
 
-def write_whole(path: Path, data: bytes) -> None:
+def write_whole(path: Path, data: bytes, what: str = "chart") -> None:
     """Put ``data`` at ``path``; an old file there stays as it was until all is written.
 
     SnapcurveError naming ``path`` if it cannot be done (full disk, no such folder, no
-    permission); nothing half-written is left behind.
+    permission), which calls it ``what``; nothing half-written is left behind.
     """
     target = Path(os.path.realpath(path))  # a link keeps pointing where it points
     beside = target.with_name(f".{secrets.token_hex(6)}.part")
@@ -28,6 +28,6 @@ def write_whole(path: Path, data: bytes) -> None:
             beside.unlink(missing_ok=True)
     except OSError as error:
         raise SnapcurveError(
-            f"the chart {path} cannot be written: {error.strerror or error}; "
+            f"the {what} {path} cannot be written: {error.strerror or error}; "
             "make room or name another place for it"
         ) from error

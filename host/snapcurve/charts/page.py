@@ -1,10 +1,12 @@
 """How a page is divided: all in points from its lower left corner."""
 
+import math
 from dataclasses import dataclass
 
 from snapcurve.charts.content import Content
 from snapcurve.charts.rows import RowWord, phase_words
 from snapcurve.charts.words import Measure, fill, shorten, wrap
+from snapcurve.quantities import celsius, fahrenheit
 
 PT_PER_MM = 72 / 25.4
 TITLE_PT, SUBTITLE_PT, CAPTION_PT, TEXT_PT = 17.0, 12.0, 11.0, 11.0
@@ -92,6 +94,15 @@ def divide(
     )
 
 
+def ticks_c(low_c: float, high_c: float, in_fahrenheit: bool) -> tuple[list[float], list[float]]:
+    """Round temperatures of one unit from ``low_c`` to ``high_c``: where they lie in °C, and
+    their numbers in the unit."""
+    low, high = (fahrenheit(end) if in_fahrenheit else end for end in (low_c, high_c))
+    step = step_for(high - low, DEGREE_STEPS, DEGREE_TICKS_MAX)
+    numbers = [step * at for at in range(math.ceil(low / step), math.floor(high / step) + 1)]
+    return [celsius(number) if in_fahrenheit else number for number in numbers], numbers
+
+
 def _down(lines: list[str], top: float, size: float) -> list[tuple[str, float]]:
     return [(line, top - size - index * size * LEADING) for index, line in enumerate(lines)]
 
@@ -102,13 +113,3 @@ def step_for(span: float, steps: tuple[float, ...], most: int) -> float:
         if span / step <= most:
             return step
     return steps[-1] * max(1, -(-span // (steps[-1] * most)))
-
-
-def fahrenheit(value_c: float) -> float:
-    """°F from °C, exact by definition."""
-    return value_c * 9 / 5 + 32
-
-
-def celsius(value_f: float) -> float:
-    """°C from °F, exact by definition."""
-    return (value_f - 32) * 5 / 9

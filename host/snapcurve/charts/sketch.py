@@ -34,6 +34,7 @@ from snapcurve.charts.drawing import (
 from snapcurve.charts.files import write_whole
 from snapcurve.charts.formats import PAPERS_MM, ending_of
 from snapcurve.charts.words import clean, fill, wrap
+from snapcurve.quantities import celsius, fahrenheit
 
 __all__ = ["CHOCOLATE", "INK", "QUIET", "WARNING", "WINDOW", "Sketch"]
 
@@ -89,7 +90,7 @@ class Sketch:
         axes.set_ylim(low_c, high_c)
         step = pages.step_for(span_c, pages.DEGREE_STEPS, pages.DEGREE_TICKS_MAX)
         axes.yaxis.set_major_locator(MultipleLocator(step))
-        functions: Any = (pages.fahrenheit, pages.celsius)
+        functions: Any = (fahrenheit, celsius)
         right = axes.secondary_yaxis("right", functions=functions)
         step = pages.step_for(span_c * 9 / 5, pages.DEGREE_STEPS, pages.DEGREE_TICKS_MAX)
         right.yaxis.set_major_locator(MultipleLocator(step))

@@ -1,11 +1,11 @@
 """What the chart says in words: alarms, faults, temperatures and the caption."""
 
 import datetime
-import math
 from collections.abc import Callable
 
 from snapcurve.curves import Curve
 from snapcurve.notebook import Batch
+from snapcurve.quantities import MINUS, PLAIN, Style
 
 ALARM_WORDS = {
     "near": "nearly there",
@@ -61,10 +61,9 @@ def fault_words(names: str) -> str:
     return ", ".join(FAULT_WORDS.get(name, name) for name in names.split(",") if name)
 
 
-def degrees(value_c: float) -> str:
+def degrees(value_c: float, style: Style = PLAIN) -> str:
     """``value_c`` with no more decimals than it needs, at most one; no unit."""
-    text = f"{value_c:.1f}".removesuffix(".0")
-    return "0" if text == "-0" else text.replace("-", "−")
+    return style.degrees(value_c, trim=True).replace("-", MINUS)
 
 
 def clean(text: str) -> str:
@@ -76,27 +75,28 @@ def _count(number: int, one: str, many: str) -> str:
     return f"{number} {one if number == 1 else many}"
 
 
-def started_words(started_unix_ms: int | None) -> str:
+def started_words(started_unix_ms: int | None, style: Style = PLAIN) -> str:
     """Local date and time with the distance from UTC, or "time unknown"."""
     if started_unix_ms is None:
         return "time unknown"
     moment = datetime.datetime.fromtimestamp(started_unix_ms / 1000, datetime.UTC).astimezone()
-    zone = moment.strftime("%z")
-    return f"started {moment:%Y-%m-%d %H:%M} (UTC{zone[:3]}:{zone[3:5]})"
+    return f"started {style.minute(moment)}"
 
 
-def batch_uncertainty(batch: Batch) -> str:
+def batch_uncertainty(batch: Batch, style: Style = PLAIN) -> str:
     """The uncertainty filed with a batch, in words; empty if none was."""
     if batch.uncertainty_centi_c is None or batch.uncertainty_at_centi_c is None:
         return ""
-    tenths = math.ceil(batch.uncertainty_centi_c / 10)
-    return f"±{tenths / 10:.1f} °C at {batch.uncertainty_at_centi_c / 100:.0f} °C (k = 2)"
+    figure = style.uncertainty(batch.uncertainty_centi_c / 100)
+    return f"{figure} at {style.temperature(batch.uncertainty_at_centi_c / 100, 0)} (k = 2)"
 
 
-def caption_parts(curve: Curve, couverture: str, method: str, uncertainty: str = "") -> list[str]:
+def caption_parts(
+    curve: Curve, couverture: str, method: str, uncertainty: str = "", style: Style = PLAIN
+) -> list[str]:
     """The parts of the caption in order; empty ``couverture``: there was no profile."""
     parts = [clean(couverture), method] if couverture else ["no profile"]
-    parts.append(started_words(curve.started_unix_ms))
+    parts.append(started_words(curve.started_unix_ms, style))
     parts.append(f"board {curve.board_id:08x}")
     parts.append(_count(curve.recorded, "sample recorded", "samples recorded"))
     missing = len(curve.temperatures_c) - curve.recorded
@@ -109,7 +109,7 @@ def caption_parts(curve: Curve, couverture: str, method: str, uncertainty: str =
     parts.append(ENDS.get(curve.end_reason, f"ended: {curve.end_reason}"))
     if curve.calibrated_unix_s:
         day = datetime.datetime.fromtimestamp(curve.calibrated_unix_s, datetime.UTC)
-        parts.append(f"calibration: {day:%Y-%m-%d}")
+        parts.append(f"calibration: {style.day(day)}")
     else:
         parts.append("calibration: none")
     if uncertainty:

@@ -65,9 +65,9 @@ def run(arguments: argparse.Namespace) -> int:
     if not 0.5 <= arguments.wait_minutes <= 240:
         raise SnapcurveError("--wait-minutes must be between 0.5 and 240")
     reference = _reference(arguments)  # what is missing is said before anybody boils water
-    if action in baths.INSTRUCTIONS and not arguments.json:
+    if action in baths.WITH_INSTRUCTIONS and not arguments.json:
         _instruct(action, reference)
-    scene = action if action in baths.INSTRUCTIONS else "rest"
+    scene = action if action in baths.WITH_INSTRUCTIONS else "rest"
     with (
         open_notebook(arguments.notebook) as notebook,
         open_board(arguments.port, scene=scene) as board,
@@ -114,13 +114,15 @@ def _reference(arguments: argparse.Namespace) -> Any:
 
 def _instruct(action: str, reference: Any) -> None:
     from snapcurve import baths
+    from snapcurve.settings import load
 
-    for number, line in enumerate(baths.INSTRUCTIONS[action], 1):
+    style = load().style
+    for number, line in enumerate(baths.instructions(action, style), 1):
         print(f"  {number}. {line}")
     if reference is not None:
-        print(f"Reference: {reference.words} (±{reference.limit_c:.2g} °C).")
+        print(f"Reference: {reference.words(style)} (±{style.significant(reference.limit_c)}).")
     if action == "boil":
         print(
             "A weather report's pressure is reduced to sea level and will not do: at 1500 m it "
-            "would be 5 °C wrong."
+            f"would be {style.difference(5, 0, sign=False)} wrong."
         )

@@ -9,6 +9,7 @@ from typing import Any
 
 from snapcurve.commands import options
 from snapcurve.errors import SnapcurveError
+from snapcurve.quantities import Style
 
 TOLD_EACH_S = 10.0  # of the board's time, where the line cannot be overwritten
 LONGEST_LAG_S = 60.0
@@ -19,7 +20,9 @@ class Session:
 
     def __init__(self, arguments: argparse.Namespace, board: Any, notebook: Any):
         from snapcurve.calibrations import parse
+        from snapcurve.settings import load
 
+        self._style = load().style
         self._arguments = arguments
         self._board = board
         self._notebook = notebook
@@ -59,12 +62,13 @@ class Session:
                 tolerance_class=self._class,
                 cold_junction_c=taken.cold_junction_c,
                 reference_limit_c=known.limit_c,
+                style=self._style,
             )
 
         with closing(live_readings(self._board)) as readings:
             taken = wait_for_plateau(
                 readings,
-                PlateauDetector(plateau_rules(step, converter.resolution_c)),
+                PlateauDetector(plateau_rules(step, converter.resolution_c), self._style),
                 why_not,
                 self._arguments.wait_minutes * 60,
                 self._tell,
@@ -72,7 +76,7 @@ class Session:
         self._end_line()
         if reference is None:
             reference = baths.compared(
-                _number("What does the reference thermometer show, in °C? "),
+                _temperature("What does the reference thermometer show", self._style),
                 self._arguments.reference_limit_c,
             )
             refusal = why_not(taken, reference)
@@ -84,7 +88,7 @@ class Session:
         from snapcurve.calibration_fit import calibration_point
         from snapcurve.calibrations import Point
 
-        plateau = taken.plateau
+        plateau, style = taken.plateau, self._style
         indicated_centi_c, correction_centi_c = calibration_point(plateau.mean_c, reference.true_c)
         after = replace(self._before, tolerance_class=self._class).with_point(
             Point(
@@ -99,16 +103,17 @@ class Session:
             )
         )
         self._say(
-            f"Steady: the probe shows {plateau.mean_c:.2f} °C, true is "
-            f"{reference.true_c:.2f} °C: correction {correction_centi_c / 100:+.2f} °C."
+            f"Steady: the probe shows {style.temperature(plateau.mean_c, 2)}, true is "
+            f"{style.temperature(reference.true_c, 2)}: correction "
+            f"{style.difference(correction_centi_c / 100, 2)}."
         )
         here = plateau.mean_c
         self._say(
-            f"  here        before {self._before.corrected_c(here):7.2f} °C   after "
-            f"{after.corrected_c(here):7.2f} °C"
+            f"  here        before {style.temperature(self._before.corrected_c(here), 2):>10}   "
+            f"after {style.temperature(after.corrected_c(here), 2):>10}"
         )
         self._say(
-            f"  at 31 °C    before {self._figure(self._before):>8}     after "
+            f"  {self._working():<12}before {self._figure(self._before):>8}     after "
             f"{self._figure(after):>8}   (k = 2)"
         )
         if self._trust(after).expanded_c > self._trust(self._before).expanded_c:
@@ -185,9 +190,9 @@ class Session:
             f"{self._hello.board} {self._hello.board_id:08x}: {self._hello.converter}, "
             f"type {self._hello.tc_type}, class {self._class}"
         )
-        _print_calibration("on the board", self._before)
-        _print_calibration("before that", previous)
-        print(f"Trust       {self._figure(self._before)} at 31 °C (k = 2)")
+        _print_calibration("on the board", self._before, self._style)
+        _print_calibration("before that", previous, self._style)
+        print(f"Trust       {self._figure(self._before)} {self._working()} (k = 2)")
         remark = self._trust(self._before).remark
         if remark:
             print(f"Note        {remark}")
@@ -208,7 +213,7 @@ class Session:
             self._say("The board holds no calibration.")
             return
         self._say(
-            f"  at 31 °C    before {self._figure(self._before):>8}     after "
+            f"  {self._working():<12}before {self._figure(self._before):>8}     after "
             f"{self._figure(Calibration()):>8}   (k = 2)"
         )
         self._write("clear", Calibration())
@@ -263,7 +268,12 @@ class Session:
         )
 
     def _figure(self, calibration: Any) -> str:
-        return str(self._trust(calibration).figure)
+        return str(self._trust(calibration).figure(self._style))
+
+    def _working(self) -> str:
+        from snapcurve.trust import WORKING_C
+
+        return f"at {self._style.temperature(WORKING_C, 0)}"
 
     def _say(self, text: str) -> None:
         if not self._arguments.json:
@@ -273,8 +283,9 @@ class Session:
         """The live reading with why it is not taken yet."""
         if self._arguments.json:
             return
-        value = "    --" if reading.uncorrected_c is None else f"{reading.uncorrected_c:6.2f}"
-        line = f"  {value} °C  {reason}"
+        value_c, style = reading.uncorrected_c, self._style
+        value = f"-- {style.degree}" if value_c is None else style.temperature(value_c, 2)
+        line = f"  {value:>9}  {reason}"
         if self._on_screen:
             print("\r\x1b[K" + line, end="", flush=True)
         elif reading.uptime_ms - self._told_ms >= TOLD_EACH_S * 1000:
@@ -292,15 +303,15 @@ def _agreed() -> bool:
     return input("Write this to the board? [y/N] ").strip().lower() in ("y", "yes")
 
 
-def _number(question: str) -> float:
+def _temperature(question: str, style: Style) -> float:
     while True:
         try:
-            return float(input(question).replace(",", "."))
-        except ValueError:
-            print("A number, please, such as 31.2.")
+            return style.parse_temperature(input(f"{question}, in {style.degree}? "))
+        except SnapcurveError as error:
+            print(f"{error}.")
 
 
-def _print_calibration(title: str, calibration: Any) -> None:
+def _print_calibration(title: str, calibration: Any, style: Style) -> None:
     from snapcurve.calibrations import day
 
     if not calibration.points and not calibration.lag_s:
@@ -309,8 +320,9 @@ def _print_calibration(title: str, calibration: Any) -> None:
     print(title)
     for point in calibration.points:
         print(
-            f"  {day(point.unix_s)}  {point.step:<8}  at {point.true_c:6.2f} °C  "
-            f"{point.correction_centi_c / 100:+.2f} °C"
+            f"  {day(point.unix_s)}  {point.step:<8}  "
+            f"at {style.temperature(point.true_c, 2):>9}  "
+            f"{style.difference(point.correction_centi_c / 100, 2)}"
         )
     if calibration.lag_s:
         constants = " + ".join(f"{constant:.1f}" for constant in calibration.time_constants_s)

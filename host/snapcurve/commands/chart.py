@@ -20,7 +20,9 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.charts import batch_chart, batch_uncertainty
     from snapcurve.curves import decode
     from snapcurve.notebook import open_notebook
+    from snapcurve.settings import load
 
+    settings = load()
     with open_notebook(arguments.notebook) as notebook:
         batch = notebook.batch(arguments.batch)
         raw = notebook.curve_raw(batch.id)
@@ -29,7 +31,9 @@ def run(arguments: argparse.Namespace) -> int:
         decode(raw),
         f"Batch {batch.code}: {batch.couverture}",
         path,
-        uncertainty=batch_uncertainty(batch),
+        paper=settings.paper,
+        uncertainty=batch_uncertainty(batch, settings.style),
+        style=settings.style,
     )
     print(path)
     return 0

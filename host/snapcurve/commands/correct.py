@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from snapcurve.commands import options
-from snapcurve.commands.plan import bowl_and_room, bowl_for, room_of
+from snapcurve.commands.plan import bowl_and_room, bowl_for, room_of, stock_c_of
 from snapcurve.errors import ProbeError, SnapcurveError
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add = parser.add_argument
     add("couverture", metavar="COUVERTURE", help="id, or path of a file.toml")
     add("--mass", required=True, help="chocolate in the bowl, like 1.2kg or 850g")
-    add("--temp", type=float, metavar="C", help="what it reads (default: ask the board)")
+    add("--temp", metavar="DEGREES", help="what it reads (default: ask the board)")
     add(
         "--showed",
         type=lambda word: word.replace("-", "_").replace(" ", "_"),
@@ -35,7 +35,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     bowl_and_room(parser)
     add("--loss", type=float, metavar="W_PER_K", help="heat lost to the room (default: usual)")
-    add("--stock", type=float, metavar="C", help="temperature of the pieces (default: the room's)")
+    add("--stock", metavar="DEGREES", help="temperature of the pieces (default: the room's)")
     add("--hot-air", type=float, metavar="WATTS", help="heat of the gun that gets in")
     add("--tried", type=int, default=0, help="corrections tried on this batch (default: 0)")
     add("--chart", type=Path, metavar="FILE", help="draw it (.png, .svg or .pdf)")
@@ -51,14 +51,17 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.correct_words import SHOWED as WORDS
     from snapcurve.correct_words import correction_data, correction_lines
     from snapcurve.couvertures import load, user_folder
-    from snapcurve.figures import mass_g
+    from snapcurve.figures import mass_g, speak, temperature_c
+    from snapcurve.settings import load as load_settings
 
+    speak(load_settings().style)
     couverture = load(arguments.couverture, user_folder())
     batch_g = mass_g(arguments.mass, "A mass of")
     room_c, assumed = room_of(arguments)
     bowl, bowl_assumed = bowl_for(arguments, batch_g)
-    reading_c = arguments.temp
-    if reading_c is None:
+    if arguments.temp is not None:
+        reading_c = temperature_c(arguments.temp, "The reading")
+    else:
         reading_c, sentence = _live_c(arguments.port)
         assumed = (sentence, *assumed)
     situation = Situation(
@@ -68,7 +71,7 @@ def run(arguments: argparse.Namespace) -> int:
         mass_g=batch_g,
         room_c=room_c,
         bowl=bowl,
-        stock_c=arguments.stock,
+        stock_c=stock_c_of(arguments),
         loss_w_per_k=arguments.loss,
         hot_air_w=arguments.hot_air,
         corrections_done=arguments.tried,
@@ -107,6 +110,7 @@ def _by_reading(situation: "Situation") -> str:
 def _live_c(port: str | None) -> tuple[float, str]:
     """What the board takes the chocolate for, and how sure that is."""
     from snapcurve.commands.watch import fault_sentence
+    from snapcurve.figures import degrees_words, spoken
     from snapcurve.link.opening import open_board
 
     found: list[float] = []
@@ -134,10 +138,10 @@ def _live_c(port: str | None) -> tuple[float, str]:
             "again, or give --temp"
         )
     reading_c = round(sum(found) / len(found), 1)
-    sentence = f"The board's reading of {reading_c:g} °C"
+    sentence = f"The board's reading of {degrees_words(reading_c)}"
     if abs(rate_c_per_min) > MOVING_C_PER_MIN:
         sentence += (
-            f", which still moves by {rate_c_per_min:+.1f} °C/min: stir until it holds still and "
-            "ask again"
+            f", which still moves by {spoken().rate(rate_c_per_min)}: stir until it holds "
+            "still and ask again"
         )
     return reading_c, sentence + "."

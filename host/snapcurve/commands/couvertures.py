@@ -19,7 +19,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """List names, temperatures and origins."""
     from snapcurve.couvertures import available, load, user_folder
+    from snapcurve.settings import load as load_settings
 
+    style = load_settings().style
     folder = user_folder()
     if arguments.couverture is None:
         if arguments.chart:
@@ -51,11 +53,12 @@ def run(arguments: argparse.Namespace) -> int:
         )
         return 0
     for one in found:
-        cool = "" if one.cool_c is None else f", cool {one.cool_c:g}"
+        cool = "" if one.cool_c is None else f", cool {style.degrees(one.cool_c, 2, trim=True)}"
+        work = [style.degrees(end, 2, trim=True) for end in (one.work_low_c, one.work_high_c)]
         print(
-            f"{one.id:<18} {one.name}: melt {one.melt_c:g}{cool}, "
-            f"work {one.work_low_c:g} to {one.work_high_c:g}, "
-            f"never above {one.never_above_c:g} °C ({one.origin})"
+            f"{one.id:<18} {one.name}: melt {style.degrees(one.melt_c, 2, trim=True)}{cool}, "
+            f"work {' to '.join(work)}, "
+            f"never above {style.temperature(one.never_above_c, 2, trim=True)} ({one.origin})"
         )
     if arguments.chart:
         print(arguments.chart)

@@ -51,10 +51,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Judge and explain."""
+    from snapcurve.figures import speak
     from snapcurve.judgement import complaints, find
     from snapcurve.judgement.from_notebook import judge_batch
     from snapcurve.notebook import open_notebook
+    from snapcurve.settings import load
 
+    speak(load().style)
     complaint = None if arguments.complaint is None else find(arguments.complaint)
     blade = None if arguments.blade is None else arguments.blade == "good"
     with open_notebook(arguments.notebook) as notebook:
@@ -93,12 +96,12 @@ def _json(batch: Any, judgement: Any, complaint: Any) -> dict[str, Any]:
         "proved": judgement.proved,
         "reasons": list(judgement.reasons),
         "cautions": list(judgement.cautions),
-        "facts": {name: _round(getattr(facts, name)) for name in NUMBERS},
+        "facts": {name: rounded(getattr(facts, name)) for name in NUMBERS},
         "excursions": [
             {
                 "start_s": run.start_s,
                 "end_s": run.end_s,
-                "extreme_c": _round(run.extreme_c),
+                "extreme_c": rounded(run.extreme_c),
                 "side": "above" if run.above else "below",
             }
             for run in facts.excursions
@@ -106,7 +109,7 @@ def _json(batch: Any, judgement: Any, complaint: Any) -> dict[str, Any]:
         "dip_tests": [
             {
                 "at_s": test.at_s,
-                "chocolate_c": _round(test.chocolate_c),
+                "chocolate_c": rounded(test.chocolate_c),
                 "in_window": test.in_window,
                 "waited": test.waited,
                 "passed": None if test.result is None else test.result.passed,
@@ -135,5 +138,6 @@ def _json(batch: Any, judgement: Any, complaint: Any) -> dict[str, Any]:
     return result
 
 
-def _round(value: float | None) -> float | None:
+def rounded(value: float | None) -> float | None:
+    """To hundredths; None stays."""
     return None if value is None else round(value, 2)

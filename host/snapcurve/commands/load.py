@@ -4,6 +4,7 @@ import argparse
 import time
 
 from snapcurve.commands import options
+from snapcurve.quantities import Style
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -18,7 +19,9 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.couvertures import load, user_folder
     from snapcurve.link.opening import open_board
     from snapcurve.profiles import compile_profile, phases_of
+    from snapcurve.settings import load as load_settings
 
+    style = load_settings().style
     couverture = load(arguments.couverture, user_folder())
     profile = compile_profile(couverture, arguments.method)
     with open_board(arguments.port) as board:
@@ -26,18 +29,20 @@ def run(arguments: argparse.Namespace) -> int:
         board.put_profile(profile)
         print(f"{couverture.name} by {arguments.method} is on the board, read back and compared:")
     for phase in phases_of(couverture, arguments.method):
-        print("  " + _line(phase))
-    print(f"  never above {couverture.never_above_c:g} °C")
+        print("  " + _line(phase, style))
+    print(f"  never above {style.temperature(couverture.never_above_c, 2, trim=True)}")
     return 0
 
 
-def _line(phase: dict[str, object]) -> str:
-    def c(name: str) -> str:
-        return f"{int(str(phase[name])) / 100:g}"
+def _line(phase: dict[str, object], style: Style) -> str:
+    def degrees(name: str) -> str:
+        return style.degrees(int(str(phase[name])) / 100, 2, trim=True)
 
     if phase["direction"] == "hold":
-        window = f"keep between {c('low_centi_c')} and {c('high_centi_c')} °C"
-        return f"{phase['kind']:<7} {window}, temper lost above {c('target_centi_c')} °C"
+        low, high = degrees("low_centi_c"), degrees("high_centi_c")
+        window = f"keep between {low} and {high} {style.degree}"
+        lost = f"temper lost above {degrees('target_centi_c')} {style.degree}"
+        return f"{phase['kind']:<7} {window}, {lost}"
     towards = "warm to" if phase["direction"] == "rise" else "cool to"
     dwell = f", stay there {phase['dwell_s']} s" if phase["dwell_s"] else ""
-    return f"{phase['kind']:<7} {towards} {c('target_centi_c')} °C{dwell}"
+    return f"{phase['kind']:<7} {towards} {degrees('target_centi_c')} {style.degree}{dwell}"

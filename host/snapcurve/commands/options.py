@@ -7,6 +7,7 @@ import re
 from pathlib import Path
 from typing import Any
 
+from snapcurve.errors import SnapcurveError
 from wire.catalogue import METHODS
 
 FOLDER = "SNAPCURVE_FOLDER"
@@ -49,6 +50,12 @@ def negative_amounts(parser: argparse.ArgumentParser) -> None:
 def as_json(parser: argparse.ArgumentParser) -> None:
     """--json"""
     parser.add_argument("--json", action="store_true", help="print JSON for a script")
+
+
+def checked_limit(limit: int | None) -> None:
+    """SnapcurveError for a list of fewer than one."""
+    if limit is not None and limit < 1:
+        raise SnapcurveError("--limit must be at least 1")
 
 
 def print_json(value: Any) -> None:

@@ -21,7 +21,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add("--grams", type=float, help="with --shells: grams of chocolate in one")
     add("--waste", default="10%", help="with --shells: lost in bowl and tools (default: 10%%)")
     add("--method", choices=METHODS, default="seeding", help="default: seeding")
-    add("--stock", type=float, metavar="C", help="temperature of the pieces (default: the room's)")
+    add("--stock", metavar="DEGREES", help="temperature of the pieces (default: the room's)")
     add("--seed", metavar="MASS", help="pieces in temper there are (default: enough)")
     bowl_and_room(parser)
     heat = parser.add_mutually_exclusive_group()
@@ -30,9 +30,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     heat.add_argument(
         "--water-test",
         nargs=3,
-        type=float,
-        metavar=("START_C", "END_C", "SECONDS"),
-        help="find the power: 1000 g of water heated from START_C to END_C in SECONDS",
+        metavar=("START", "END", "SECONDS"),
+        help="find the power: 1000 g of water heated from START to END degrees in SECONDS",
     )
     add("--vessel", metavar="MASS", help="with --water-test: weight of the glass it stood in")
     loss = parser.add_mutually_exclusive_group()
@@ -50,16 +49,25 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def bowl_and_room(parser: argparse.ArgumentParser) -> None:
     """Options that the plan and the correction share."""
     add = parser.add_argument
-    add("--room", type=float, metavar="C", help=f"temperature of the room (default: {ROOM_C:g})")
+    add("--room", metavar="DEGREES", help=f"temperature of the room (default: {ROOM_C:g} °C)")
     add("--bowl", default="plastic", help="plastic, glass, ceramic, steel or aluminium")
     add("--bowl-mass", metavar="MASS", help="weight of the empty bowl (default: a usual one)")
 
 
 def room_of(arguments: argparse.Namespace) -> tuple[float, tuple[str, ...]]:
     """The room in °C, and what had to be assumed for it."""
+    from snapcurve.figures import degrees_words, temperature_c
+
     if arguments.room is None:
-        return ROOM_C, (f"A room at {ROOM_C:g} °C: give --room if it is another.",)
-    return arguments.room, ()
+        return ROOM_C, (f"A room at {degrees_words(ROOM_C)}: give --room if it is another.",)
+    return temperature_c(arguments.room, "The room"), ()
+
+
+def stock_c_of(arguments: argparse.Namespace) -> float | None:
+    """Temperature of the pieces in °C, None if it is the room's."""
+    from snapcurve.figures import temperature_c
+
+    return None if arguments.stock is None else temperature_c(arguments.stock, "The stock")
 
 
 def bowl_for(arguments: argparse.Namespace, mass_g: float) -> tuple[Any, tuple[str, ...]]:
@@ -82,6 +90,10 @@ def bowl_for(arguments: argparse.Namespace, mass_g: float) -> tuple[Any, tuple[s
 
 def run(arguments: argparse.Namespace) -> int:
     """Plan, print and draw."""
+    from snapcurve.figures import speak
+    from snapcurve.settings import load as load_settings
+
+    speak(load_settings().style)
     if arguments.couverture is None:
         return _power_only(arguments)
     from snapcurve.arithmetic.plan import PlanRequest, plan
@@ -106,7 +118,7 @@ def run(arguments: argparse.Namespace) -> int:
         bowl=bowl,
         method=arguments.method,
         used_g=used_g,
-        stock_c=arguments.stock,
+        stock_c=stock_c_of(arguments),
         microwave_w=watts,
         loss_w_per_k=loss_w_per_k,
         seed_available_g=None
@@ -157,6 +169,7 @@ def _loss(
         return arguments.loss, ()
     from snapcurve.bench_loss import bench_loss
     from snapcurve.curves import decode
+    from snapcurve.figures import degrees_words
     from snapcurve.notebook import open_notebook
 
     with open_notebook(arguments.notebook) as notebook:
@@ -166,7 +179,7 @@ def _loss(
     sentence = (
         f"Loss of {found.fit.loss_w_per_k:.2f} ± {2 * found.fit.standard_error_w_per_k:.2f} W/K "
         f"from batch {batch.code}, minute {found.start_s / 60:.0f} to {found.end_s / 60:.0f}, "
-        f"room {found.room_c:.1f} °C, as if it had this mass and bowl."
+        f"room {degrees_words(found.room_c)}, as if it had this mass and bowl."
     )
     return found.fit.loss_w_per_k, (sentence,)
 
@@ -188,22 +201,32 @@ def _watts(arguments: argparse.Namespace, bowl: Any) -> tuple[float | None, tupl
 
 def _water_test(arguments: argparse.Namespace) -> tuple[float, str]:
     from snapcurve.arithmetic.heating import WATER_TEST_G, water_test_power_w
-    from snapcurve.figures import mass_g
+    from snapcurve.figures import (
+        degrees_words,
+        mass_g,
+        mass_words,
+        range_words,
+        spoken,
+        temperature_c,
+    )
 
-    start_c, end_c, seconds = arguments.water_test
+    start, end, time_words = arguments.water_test
+    start_c = temperature_c(start, "The water at the start")
+    end_c = temperature_c(end, "The water at the end")
+    seconds = spoken().parse_number(time_words)
     vessel_g = 0.0 if arguments.vessel is None else mass_g(arguments.vessel, "A vessel of")
     room_c, _ = room_of(arguments)
     watts = water_test_power_w(
         WATER_TEST_G, start_c, end_c, seconds, vessel_g=vessel_g, vessel_start_c=room_c
     )
     vessel = (
-        f"in {vessel_g:g} g of glass from {room_c:g} °C"
+        f"in {mass_words(vessel_g)} of glass from {degrees_words(room_c)}"
         if vessel_g
         else "the vessel's own heat left out"
     )
     return watts, (
-        f"Microwave power {watts:.0f} W by the water test: {WATER_TEST_G:g} g from {start_c:g} to "
-        f"{end_c:g} °C in {seconds:g} s, {vessel}."
+        f"Microwave power {watts:.0f} W by the water test: {mass_words(WATER_TEST_G)} from "
+        f"{range_words(start_c, end_c)} in {seconds:g} s, {vessel}."
     )
 
 

@@ -13,10 +13,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     options.port(parser)
     parser.add_argument(
         "--at",
-        type=float,
-        default=31.0,
-        metavar="C",
-        help="temperature to judge, in °C (default: 31)",
+        metavar="TEMPERATURE",
+        help="temperature to judge, in the unit that is set, or such as 88F (default: 31 °C)",
     )
     parser.add_argument(
         "--class",
@@ -40,10 +38,13 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.arithmetic.probe_budget import immersion_hint
     from snapcurve.calibrations import parse
     from snapcurve.link.opening import open_board
-    from snapcurve.trust import ROOM_C, trust
+    from snapcurve.settings import load
+    from snapcurve.trust import ROOM_C, WORKING_C, trust
 
-    if not -10 <= arguments.at <= 150:
-        raise SnapcurveError("--at must be between -10 and 150 °C")
+    style = load().style
+    at_c = WORKING_C if arguments.at is None else style.parse_temperature(arguments.at)
+    if not -10 <= at_c <= 150:
+        raise SnapcurveError(f"--at must be between {style.window(-10, 150)}")
     if not 0 < arguments.depth_diameters <= 1000:
         raise SnapcurveError("--depth-diameters must be above 0: the depth over the diameter")
     with open_board(arguments.port) as board:
@@ -55,7 +56,7 @@ def run(arguments: argparse.Namespace) -> int:
         hello.converter,
         hello.tc_type,
         calibration,
-        arguments.at,
+        at_c,
         time.time(),
         tolerance_class=arguments.tolerance_class,
         room_c=ROOM_C if room_c is None else room_c,
@@ -65,12 +66,14 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.json:
         options.print_json(_as_json(hello, found, hint, crash))
         return 0
-    print(f"{hello.converter}, type {hello.tc_type}, at {arguments.at:g} °C (JCGM 100)")
+    at = style.temperature(at_c, 2, trim=True)
+    print(f"{hello.converter}, type {hello.tc_type}, at {at} (JCGM 100)")
+    if style.fahrenheit:
+        print("The table is in °C, as the standards are.")
     for line in table(found.budget):
         print(line)
-    print(
-        f"\n{arguments.at:.1f} {found.figure} (k = 2, {found.expanded_c:.3f} °C before rounding)"
-    )
+    before = style.difference(found.expanded_c, 3, sign=False)
+    print(f"\n{style.degrees(at_c)} {found.figure(style)} (k = 2, {before} before rounding)")
     for remark in (found.remark, hint):
         if remark:
             print(f"Note: {remark}")

@@ -60,17 +60,21 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.charts import batch_chart, batch_uncertainty
     from snapcurve.couvertures import load, user_folder
     from snapcurve.curves import decode
+    from snapcurve.figures import speak
     from snapcurve.filing import new_batch, trust_of
     from snapcurve.judgement import judge
     from snapcurve.notebook import open_notebook
     from snapcurve.rehearsal.rehearse import held_interrupts, rehearse
     from snapcurve.rehearsal.story import Teller
+    from snapcurve.settings import load as load_settings
 
     speed = checked_speed(arguments.speed)
     if not 0 <= arguments.work_minutes <= 600:
         raise SnapcurveError("--work-minutes must be between 0 and 600")
     couverture = load(arguments.couverture, user_folder())
-    teller = Teller(quiet=arguments.json)
+    settings = load_settings()
+    speak(settings.style)
+    teller = Teller(arguments.json, settings.style)
     with held_interrupts() as interrupts, open_notebook(arguments.notebook) as notebook:
         teller.begin(couverture.name, arguments.method, speed)
         done = rehearse(
@@ -81,6 +85,7 @@ def run(arguments: argparse.Namespace) -> int:
             arguments.work_minutes * 60,
             teller.tell,
             interrupts,
+            settings.style,
         )
         curve = decode(done.raw)
         # The rehearsed board is as it is bought: this converter, type K, not calibrated.
@@ -88,14 +93,19 @@ def run(arguments: argparse.Namespace) -> int:
         new = new_batch(
             curve, done.raw, done.row, done.board_name, rehearsal=True, trusted=trusted
         )
-        batch = notebook.file_batch(replace(new, couverture_toml=couverture.toml_text))
+        operator = settings.operator or None
+        batch = notebook.file_batch(
+            replace(new, couverture_toml=couverture.toml_text, operator=operator)
+        )
         path = arguments.chart or _chart_path(batch.code)
         said = judge(curve).verdict
         batch_chart(
             curve,
             f"Batch {batch.code}: {couverture.name}",
             path,
-            uncertainty=batch_uncertainty(batch),
+            paper=settings.paper,
+            uncertainty=batch_uncertainty(batch, settings.style),
+            style=settings.style,
         )
     if arguments.json:
         options.print_json(_result(done, curve, batch.code, path, said))

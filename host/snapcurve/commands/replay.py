@@ -24,7 +24,9 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.profiles import compile_profile
     from snapcurve.rehearsal.replay import replay
     from snapcurve.rehearsal.tape import read_tape
+    from snapcurve.settings import load as load_settings
 
+    style = load_settings().style
     rows = read_tape(arguments.tape)
     couverture = load(arguments.couverture, user_folder())
     done = replay(rows, compile_profile(couverture, arguments.method))
@@ -42,7 +44,9 @@ def run(arguments: argparse.Namespace) -> int:
     print(f"{arguments.tape}, {couverture.name} by {arguments.method}, under {done.interpreter}")
     print("  seconds  phase   alarm         estimate")
     for alarm in done.alarms:
-        estimate = "" if alarm.estimate_c is None else f"{alarm.estimate_c:7.2f} °C"
+        estimate = (
+            "" if alarm.estimate_c is None else f"{style.temperature(alarm.estimate_c, 2):>10}"
+        )
         print(f"  {alarm.seconds:7.1f}  {alarm.phase:<7} {alarm.alarm:<13} {estimate}")
     print(f"{done.samples} samples played, {done.recorded} recorded in {done.stored_bytes} bytes")
     return 0

@@ -9,6 +9,7 @@ from typing import Any
 
 from snapcurve.commands import options
 from snapcurve.errors import NoAnswer, ProbeError
+from snapcurve.quantities import PLAIN, Style
 
 INTERVAL_MS = 500
 NO_READING_S = 4.0  # so long without any reading at the start: there is no probe
@@ -43,21 +44,23 @@ def fault_sentence(faults: list[str]) -> str:
 def run(arguments: argparse.Namespace) -> int:
     """Show readings until told to stop."""
     from snapcurve.link.opening import open_board
+    from snapcurve.settings import load
 
+    style = load().style
     with open_board(arguments.port, scene="batch") as board:
         board.set_clock(time.time())
         if not arguments.json:
-            print(trust_line(board), flush=True)
+            print(trust_line(board, style), flush=True)
         board.live(INTERVAL_MS)
         try:
-            _show(board, arguments)
+            _show(board, arguments, style)
         except KeyboardInterrupt:
             print()
         board.live(0)
     return 0
 
 
-def trust_line(board: Any) -> str:
+def trust_line(board: Any, style: Style = PLAIN) -> str:
     """How far the board's temperatures can be trusted, said once."""
     from snapcurve.calibrations import parse
     from snapcurve.trust import WORKING_C, trust
@@ -66,10 +69,10 @@ def trust_line(board: Any) -> str:
     found = trust(
         hello.converter, hello.tc_type, parse(board.calibration()), WORKING_C, time.time()
     )
-    return f"{found.words}" + (f"; {found.remark}" if found.remark else "")
+    return found.words(style) + (f"; {found.remark}" if found.remark else "")
 
 
-def _show(board: Any, arguments: argparse.Namespace) -> None:
+def _show(board: Any, arguments: argparse.Namespace, style: Style) -> None:
     start_s = last_s = time.monotonic()
     seen = False
     on_screen = sys.stdout.isatty() and not arguments.json
@@ -89,9 +92,9 @@ def _show(board: Any, arguments: argparse.Namespace) -> None:
         elif not seen and not reading.faults:
             continue  # the converter's first value is still on its way
         elif on_screen:
-            print("\r\x1b[K" + line(reading), end="", flush=True)
+            print("\r\x1b[K" + line(reading, style), end="", flush=True)
         else:
-            print(line(reading), flush=True)
+            print(line(reading, style), flush=True)
     if on_screen:
         print()
 
@@ -101,17 +104,17 @@ def left_words(seconds: int) -> str:
     return "under a minute left" if seconds < 60 else f"about {seconds // 60} min left"
 
 
-def line(reading: Any) -> str:
+def line(reading: Any, style: Style = PLAIN) -> str:
     """One reading in words."""
     minutes, seconds = divmod(reading.uptime_ms // 1000, 60)
     text = f"{minutes:4d}:{seconds:02d}  "
     if reading.indicated_c is None:
         return text + (fault_sentence(reading.faults) if reading.faults else "no reading yet")
-    text += f"probe {reading.indicated_c:6.1f} °C"
+    text += f"probe {style.temperature(reading.indicated_c):>9}"
     if reading.place == "chocolate" and reading.estimate_c is not None:
-        text += f"   chocolate {reading.estimate_c:6.1f} °C"
+        text += f"   chocolate {style.temperature(reading.estimate_c):>9}"
         if reading.rate_c_per_min is not None:
-            text += f" {reading.rate_c_per_min:+5.1f} °C/min"
+            text += f" {style.rate(reading.rate_c_per_min):>12}"
     else:
         places = {"air": "probe out", "entering": "settling", "unknown": "waiting"}
         text += f"   {places.get(reading.place, reading.place)}"

@@ -1,5 +1,6 @@
 """A filed batch to its judgement: the only part here that reads the notebook."""
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from snapcurve.curves import Curve, decode
@@ -7,10 +8,26 @@ from snapcurve.errors import SnapcurveError
 from snapcurve.judgement.clock import Clock
 from snapcurve.judgement.facts import BladeResult
 from snapcurve.judgement.judge import Judgement, judge
-from snapcurve.notebook.records import Batch
+from snapcurve.notebook.describing import blades_with_offsets
+from snapcurve.notebook.records import Batch, Entry
 
 if TYPE_CHECKING:
     from snapcurve.notebook.store import Notebook
+
+
+PASSED = {"good": True, "failed": False}
+
+
+def blades_of(batch: Batch, entries: Sequence[Entry]) -> list[BladeResult]:
+    """Results of test blades that are filed with ``batch``, in the order of dipping.
+
+    A result in other words than those of PASSED is left out: nobody can say what it proves.
+    """
+    return [
+        BladeResult(at_s, PASSED[word], entry.payload.get("text", ""))
+        for at_s, entry in blades_with_offsets(batch, entries)
+        if (word := entry.payload["result"].strip().lower()) in PASSED
+    ]
 
 
 def judge_batch(
@@ -23,7 +40,7 @@ def judge_batch(
     """
     batch = notebook.batch(code_or_id)
     curve = decode(notebook.curve_raw(batch.id))
-    blades = []
+    blades = blades_of(batch, notebook.history(batch.code))
     if blade_passed is not None:
         blades = [BladeResult(_last_dip_s(curve, batch.code), blade_passed)]
     uncertainty = batch.uncertainty_centi_c

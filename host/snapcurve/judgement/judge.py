@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass
 
-from snapcurve.charts.words import degrees
 from snapcurve.curves import Curve
+from snapcurve.figures import degrees_words, difference_words
 from snapcurve.judgement.clock import Clock, minutes
 from snapcurve.judgement.complaints import Cause, Complaint
 from snapcurve.judgement.facts import BladeResult, DipTest, Facts, facts_of
@@ -146,7 +146,7 @@ def _reasons(facts: Facts, signs: dict[str, Sign], clock: Clock) -> list[str]:
     if facts.melt_c is not None:
         text = signs["not_melted"].reason
         if facts.melted_s is not None:
-            text += f" At or above {degrees(facts.melt_c)} °C it was seen for "
+            text += f" At or above {degrees_words(facts.melt_c)} it was seen for "
             text += f"{minutes(facts.above_melt_s)}; while melting the probe was out or "
             text += f"settling for {minutes(facts.melt_hidden_s)}, and nobody knows of that."
         reasons.append(text)
@@ -172,7 +172,7 @@ def _test_words(number: int, test: DipTest, clock: Clock) -> str:
     where = "at an unknown temperature"
     if test.chocolate_c is not None:
         side = "in" if test.in_window else "outside"
-        where = f"at {degrees(test.chocolate_c)} °C, {side} the window"
+        where = f"at {degrees_words(test.chocolate_c)}, {side} the window"
     waited = "waited for" if test.waited else "not waited for"
     return f"Test blade {number} was dipped {clock.at(test.at_s)} {where}, and {waited}."
 
@@ -185,9 +185,9 @@ def _cautions(curve: Curve, facts: Facts, uncertainty_c: float | None) -> list[s
         width_c = facts.window_c[1] - facts.window_c[0]
         if uncertainty_c > WINDOW_SHARE * width_c:
             cautions.append(
-                f"The probe may be off by {uncertainty_c:.1f} °C either way, and the window is "
-                f"{degrees(width_c)} °C wide: calibrate it before you trust what is said here "
-                "about its edges."
+                f"The probe may be off by {difference_words(uncertainty_c)} either way, and the "
+                f"window is {difference_words(width_c)} wide: calibrate it before you trust what "
+                "is said here about its edges."
             )
     lost_s = sum(end - start for start, end, why in facts.known.hidden if why == "no reading")
     if lost_s > 30:

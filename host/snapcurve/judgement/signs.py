@@ -6,7 +6,7 @@ could hide it, or never asked. Each comes with its reason as a sentence with tim
 
 from dataclasses import dataclass
 
-from snapcurve.charts.words import degrees
+from snapcurve.figures import degrees_words, difference_words, range_words, spoken
 from snapcurve.judgement.clock import Clock, minutes
 from snapcurve.judgement.facts import FORM_V_C, NEAR_TARGET_C, Facts
 
@@ -33,7 +33,7 @@ def signs_of(facts: Facts, clock: Clock) -> dict[str, Sign]:
 
 
 def _c(value_c: float) -> str:
-    return f"{degrees(value_c)} °C"
+    return degrees_words(value_c)
 
 
 def _not_melted(facts: Facts, clock: Clock) -> Sign:
@@ -95,7 +95,7 @@ def _scorched(facts: Facts, clock: Clock) -> Sign:
 def _not_in_window(facts: Facts, clock: Clock) -> Sign:
     if facts.window_c is None:
         return Sign("uncertain", "The profile has no working window.")
-    window = f"{degrees(facts.window_c[0])} to {_c(facts.window_c[1])}"
+    window = range_words(*facts.window_c)
     if facts.entered_s is None:
         return Sign("shown", f"It never stood in the working window ({window}).")
     return Sign(
@@ -127,7 +127,7 @@ def _outside(facts: Facts, clock: Clock, above: bool) -> Sign:
     )
     if above and worst.extreme_c >= FORM_V_C:
         reason += (
-            f" That is above {FORM_V_C} °C, where the wanted crystals melt"
+            f" That is above {degrees_words(FORM_V_C)}, where the wanted crystals melt"
             " (in milk and white already a degree or two lower)."
         )
     return Sign("shown", reason + unseen)
@@ -163,10 +163,15 @@ def _fell_fast(facts: Facts, clock: Clock) -> Sign:
     mean = facts.descent_rate_c_per_min
     # A very fast fall looks like a probe taken out; then only the mean tells of it.
     steepest = max(facts.steepest_c_per_min or 0.0, mean or 0.0)
-    reason = f"It fell by up to {steepest:.1f} °C/min"
-    reason += f", {mean:.1f} on the whole way down to the window." if mean is not None else "."
+    reason = f"It fell by up to {difference_words(steepest)}/min"
+    reason += (
+        f", {spoken().number(spoken().interval(mean), 1)} on the whole way down to the window."
+        if mean is not None
+        else "."
+    )
     state = "shown" if steepest > FAST_C_PER_MIN else "not shown"
-    return Sign(state, f"{reason} (We call more than {FAST_C_PER_MIN:g} fast; our own choice.)")
+    fast = spoken().number(spoken().interval(FAST_C_PER_MIN), 1, trim=True)
+    return Sign(state, f"{reason} (We call more than {fast} fast; our own choice.)")
 
 
 def _held_long(facts: Facts, clock: Clock) -> Sign:

@@ -12,21 +12,43 @@ from snapcurve.errors import RecordError
 from snapcurve.judgement.facts import Facts, facts_of
 from snapcurve.learning.outcome_file import NotedOutcome
 from snapcurve.learning.outcomes import TrayOutcome
-from snapcurve.notebook.records import Batch, BatchRow
+from snapcurve.notebook.exporting import outcomes_of
+from snapcurve.notebook.records import Batch, BatchRow, Search
+from snapcurve.notebook.vocabulary import BLOOM_AFTER_DAYS, OUTCOMES
 
 if TYPE_CHECKING:
     from snapcurve.notebook.store import Notebook
 
 HOW_TO_NOTE = (
-    "no outcomes yet: write batch,released,gloss,bloom_days into a CSV file, a line for each "
-    "batch, and give it with --outcomes FILE"
+    "no outcomes yet: note them with 'snapcurve outcome BATCH --gloss high --release clean', or "
+    "write batch,released,gloss,bloom_days into a CSV file and give it with --outcomes FILE"
 )
 BELONGS_MS = 12 * 3600 * 1000  # a cup is of the newest batch before it, the same working day
 
 
 def filed_outcomes(notebook: "Notebook") -> dict[str, NotedOutcome]:
-    """Outcomes that are filed, by batch code; the notebook keeps none yet."""
-    return {}
+    """Outcomes that are filed, by batch code; of each word the newest.
+
+    Released is a clean release, gloss a high one; bloom counts from the first day on which
+    any was seen.
+    """
+    found: dict[str, NotedOutcome] = {}
+    for word in ("gloss", "release", "bloom"):
+        for value in OUTCOMES[word]:
+            for row in notebook.search(Search(outcome=f"{word}={value}")):
+                if row.code not in found:
+                    found[row.code] = _noted(outcomes_of(notebook.history(row.code)))
+    return found
+
+
+def _noted(words: Mapping[tuple[str, int | None], str]) -> NotedOutcome:
+    release, gloss = words.get(("release", None)), words.get(("gloss", None))
+    bloomed = [days for days in BLOOM_AFTER_DAYS if words.get(("bloom", days), "none") != "none"]
+    return NotedOutcome(
+        released=None if release is None else release == "clean",
+        gloss=None if gloss is None else gloss == "high",
+        bloom_days=min(bloomed, default=None),
+    )
 
 
 @dataclass(frozen=True)

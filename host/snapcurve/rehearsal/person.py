@@ -7,6 +7,7 @@ of the chocolate only what the board's sounds and the person's own eyes tell.
 import random
 from collections.abc import Callable, Iterator
 
+from snapcurve.quantities import PLAIN
 from snapcurve.rehearsal.bench import HOT_AIR_W, MICROWAVE_SHARE, STEP_S, Bowl, Probe
 from snapcurve.rehearsal.conditions import Conditions
 
@@ -28,6 +29,7 @@ class Person:
         self.button = False
         self.heard: list[str] = []
         self.tell: Tell = lambda seconds, text: None
+        self.style = PLAIN  # how quantities are told
 
     def say(self, text: str) -> None:
         """Note what is being done."""

@@ -43,7 +43,7 @@ def seed(person: Person) -> Plan:
     total_g = person.bowl.liquid_g + person.bowl.pieces_g
     handful_g = total_g * person.conditions.handful_share
     for number in range(1, HANDFULS_MAX + 1):
-        person.say(f"handful {number} of seed: {handful_g:.0f} g, stirring")
+        person.say(f"handful {number} of seed: {person.style.mass(handful_g)}, stirring")
         person.bowl.add_pieces(handful_g, person.bowl.room_c)
         yield from person.wait_for(("near", "reached"), person.random.uniform(35, 60))
         if person.has_heard("near"):

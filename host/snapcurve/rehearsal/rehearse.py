@@ -11,6 +11,7 @@ from snapcurve.couvertures import Couverture
 from snapcurve.errors import LinkError
 from snapcurve.link.board import CurveRow
 from snapcurve.profiles import compile_profile
+from snapcurve.quantities import PLAIN, Style
 from snapcurve.rehearsal import bench, plans
 from snapcurve.rehearsal.conditions import USUAL, Conditions
 from snapcurve.rehearsal.cup import CupRehearsal
@@ -55,12 +56,14 @@ class Rehearsal(BenchWorld):
         number: int,
         hold_s: float,
         conditions: Conditions = USUAL,
+        style: Style = PLAIN,
     ):
         chance = random.Random(number)
         probe = bench.Probe(conditions, chance)
         bowl = _bowl(couverture, method, conditions)
         person = Person(bowl, probe, conditions, chance)
         super().__init__(person, plans.plan_for(person, couverture, method, hold_s))
+        person.style = style
         self.alarms: list[Alarm] = []
         self.story: list[tuple[float, str, str]] = []
         person.tell = lambda seconds, text: self.story.append((seconds, "you", text))
@@ -116,6 +119,7 @@ def rehearse(
     hold_s: float,
     tick: Callable[[Rehearsal | CupRehearsal], None],
     interrupts: Interrupts,
+    style: Style = PLAIN,
 ) -> Rehearsed:
     """Run a batch; ``tick`` is called now and then while it goes on.
 
@@ -126,7 +130,7 @@ def rehearse(
     if method == "cup":
         world = CupRehearsal(number)
     else:
-        world = Rehearsal(couverture, method, number, hold_s)
+        world = Rehearsal(couverture, method, number, hold_s, style=style)
     with session(world, compile_profile(couverture, method), speed) as running:
         ended = False
 

@@ -2,6 +2,8 @@
 
 from probe import sounds
 from probe.sound_meanings import MEANINGS
+from snapcurve.quantities import PLAIN, Style
+from snapcurve.rehearsal.conditions import USUAL
 from snapcurve.rehearsal.cup import CupRehearsal
 from snapcurve.rehearsal.rehearse import Rehearsal
 
@@ -11,8 +13,9 @@ QUIET_SOUNDS = ("probe_out", "probe_in")
 class Teller:
     """Prints the story once; ``tell`` prints what is new."""
 
-    def __init__(self, quiet: bool):
+    def __init__(self, quiet: bool, style: Style = PLAIN):
         self._quiet = quiet
+        self._style = style
         self._told = 0
 
     def begin(self, couverture: str, method: str, speed: str) -> None:
@@ -20,8 +23,8 @@ class Teller:
         pace = {"real": "in real time", "max": "as fast as it goes"}.get(
             speed, f"{speed} times faster than real"
         )
-        what = "a few grams in a cup" if method == "cup" else "1 kg"
-        self._print(f"Rehearsing {couverture} by {method}, {what}, {pace}. No hardware is used.")
+        mass = "a few grams in a cup" if method == "cup" else self._style.mass(USUAL.mass_g)
+        self._print(f"Rehearsing {couverture} by {method}, {mass}, {pace}. No hardware is used.")
         self._print("Never leave a metal probe in a microwave: it comes out for every burst.\n")
 
     def tell(self, rehearsal: Rehearsal | CupRehearsal) -> None:

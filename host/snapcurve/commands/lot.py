@@ -1,0 +1,104 @@
+"""snapcurve lot: which lot of an ingredient went into a batch, or into all of today's."""
+
+import argparse
+from typing import Any
+
+from snapcurve.commands import options, people
+from snapcurve.errors import SnapcurveError
+
+LARGEST_G = 1e6
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Options of the command."""
+    people.batch(parser)
+    parser.description = (
+        f"{parser.description} With 'today' for the batch it is filed with every batch that "
+        "began today and is collected from now on."
+    )
+    parser.add_argument("ingredient", help="what it is, such as 'milk couverture'")
+    parser.add_argument("lot", help="the lot's number as it stands on the package")
+    parser.add_argument("--maker", default="", help="whose it is")
+    parser.add_argument("--mass", help="how much, such as 1.2kg")
+    parser.add_argument("--allergens", default="", help="groups with commas, such as milk,soya")
+    parser.add_argument("--replaces", metavar="LOT", help="the lot written down wrongly")
+    parser.add_argument(
+        "--for",
+        dest="couverture",
+        default="",
+        metavar="NAME",
+        help="with today: only into this",
+    )
+
+
+def allergens_of(text: str) -> tuple[str, ...]:
+    """Groups from a text with commas, "none" for none; SnapcurveError for another word."""
+    from snapcurve.notebook.entries import check_allergens
+
+    words = tuple(dict.fromkeys(word.strip().lower() for word in text.split(",") if word.strip()))
+    words = () if words == ("none",) else words
+    check_allergens(words)
+    return words
+
+
+def mass_mg_of(text: str, style: Any) -> int:
+    """Milligrams from what a person types; SnapcurveError for nothing and for tonnes."""
+    grams = float(style.parse_mass(text))
+    if not 0 < grams <= LARGEST_G:
+        raise SnapcurveError(f"a mass of {text.strip()} cannot be meant; write it like 1.2kg")
+    return round(grams * 1000)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """File it, or keep it for the day."""
+    from snapcurve.notebook.records import Lot
+    from snapcurve.settings import load
+
+    style = load().style
+    lot = Lot(
+        ingredient=arguments.ingredient,
+        lot=arguments.lot,
+        supplier=arguments.maker,
+        mass_mg=None if arguments.mass is None else mass_mg_of(arguments.mass, style),
+        allergens=allergens_of(arguments.allergens),
+    )
+    if arguments.batch.lower() == "today":
+        return _for_today(arguments, lot, style)
+    if arguments.couverture:
+        raise SnapcurveError("--for goes with 'today'; a batch has one couverture")
+    if arguments.replaces is not None:
+        _has(arguments)
+    payload = {**vars(lot), "replaces": arguments.replaces}
+    return people.add_entry(arguments, "lot", payload)
+
+
+def _has(arguments: argparse.Namespace) -> None:
+    from snapcurve.couvertures.lines import one_line
+    from snapcurve.notebook import open_notebook
+
+    with open_notebook(arguments.notebook) as notebook:
+        now = notebook.as_amended(arguments.batch).now
+    if arguments.replaces not in [one.lot for one in now.lots]:
+        raise SnapcurveError(
+            f"batch {now.code} has no lot {one_line(arguments.replaces)} to be replaced; "
+            "'snapcurve show' lists its lots"
+        )
+
+
+def _for_today(arguments: argparse.Namespace, lot: Any, style: Any) -> int:
+    from datetime import date
+
+    from snapcurve import today
+    from snapcurve.notebook.canonical import refuse_lossy
+
+    if arguments.replaces is not None:
+        raise SnapcurveError("for today the same ingredient is replaced anyway: leave --replaces")
+    if not lot.ingredient.strip() or not lot.lot.strip():
+        raise SnapcurveError("A lot needs its ingredient and its number from the package.")
+    refuse_lossy("lot", [*vars(lot).values(), arguments.couverture])
+    folder = options.data_folder()
+    held = today.load(folder, date.today()).with_lot(arguments.couverture, lot)
+    today.save(folder, held)
+    for line in today.lines(held, style):
+        print(line)
+    return 0

@@ -1,0 +1,49 @@
+"""snapcurve settings: units, signs, dates, paper, names."""
+
+import argparse
+
+from snapcurve.commands import options
+from snapcurve.errors import SnapcurveError
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Options of the command."""
+    parser.add_argument(
+        "action",
+        nargs="?",
+        choices=("show", "set"),
+        default="show",
+        help="show all (default), or set one",
+    )
+    parser.add_argument("key", nargs="?", metavar="KEY", help="which, for set")
+    parser.add_argument("value", nargs="?", metavar="VALUE", help='to what ("" for nothing)')
+    options.as_json(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Show the settings, or change one."""
+    from dataclasses import asdict
+
+    from snapcurve.settings import KEYS, change, load, settings_path
+
+    path = settings_path()
+    if arguments.action == "set":
+        if arguments.key is None or arguments.value is None:
+            raise SnapcurveError(
+                "say what to set to what, such as 'snapcurve settings set temperature F'; "
+                f"known are {', '.join(KEYS)}"
+            )
+        found = change(arguments.key, arguments.value, path)
+    elif arguments.key is not None:
+        raise SnapcurveError("to change a setting write 'snapcurve settings set KEY VALUE'")
+    else:
+        found = load(path)
+    if arguments.json:
+        options.print_json({**asdict(found), "file": str(path)})
+        return 0
+    for key, (choices, meaning) in KEYS.items():
+        shown = getattr(found, key) or "(not set)"
+        among = f" ({', '.join(choices)})" if choices else ""
+        print(f"{key:<12} {shown:<10} {meaning}{among}")
+    print(f"Kept in {path}. JSON and CSV always hold °C and g.")
+    return 0

@@ -1,0 +1,50 @@
+"""snapcurve sheet: a page or two of a batch for the file."""
+
+import argparse
+from pathlib import Path
+
+from snapcurve.commands import options
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Options of the command."""
+    parser.add_argument("batch", help="code of the batch, or 'last'")
+    parser.add_argument("--out", "-o", type=Path, help="PDF file (default: BATCH.pdf here)")
+    parser.add_argument("--paper", help="A4 or Letter (default: what is set)")
+    options.notebook(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Write the sheet and say where."""
+    import gc
+
+    from snapcurve.curves import decode
+    from snapcurve.figures import speak
+    from snapcurve.judgement.from_notebook import judge_batch
+    from snapcurve.notebook import open_notebook
+    from snapcurve.notebook.describing import cleaning_before
+    from snapcurve.settings import load
+    from snapcurve.sheet import batch_sheet
+    from snapcurve.sheet.from_batch import matter_of
+
+    settings = load()
+    speak(settings.style)
+    gc.disable()  # in so short a run it frees nothing and takes a tenth of the time
+    with open_notebook(arguments.notebook) as notebook:
+        found = notebook.as_amended(arguments.batch)
+        batch = found.filed
+        curve = decode(notebook.curve_raw(batch.id))
+        _, judgement = judge_batch(notebook, str(batch.code))
+        cleaning = cleaning_before(
+            found, notebook.bench_entries(), notebook.missing_cleanings(), settings.style
+        )
+        calibrations = notebook.calibrations(batch.curve.board_id)
+    path = arguments.out or Path(f"{batch.code}.pdf")
+    batch_sheet(
+        matter_of(found, curve, judgement, settings, calibrations, cleaning),
+        path,
+        paper=arguments.paper or settings.paper,
+        style=settings.style,
+    )
+    print(path)
+    return 0

@@ -1,0 +1,40 @@
+"""snapcurve show: all that is known of a batch."""
+
+import argparse
+
+from snapcurve.commands import options
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Options of the command."""
+    parser.add_argument("batch", help="code of the batch, or 'last'")
+    options.notebook(parser)
+    options.as_json(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """Show it as it stands, with every entry."""
+    import textwrap
+
+    from snapcurve.figures import speak
+    from snapcurve.judgement.from_notebook import judge_batch
+    from snapcurve.notebook import open_notebook
+    from snapcurve.notebook.describing import batch_lines, cleaning_sentences
+    from snapcurve.notebook.exporting import plain
+    from snapcurve.settings import load
+
+    style = load().style
+    speak(style)
+    with open_notebook(arguments.notebook) as notebook:
+        found = notebook.as_amended(arguments.batch)
+        code = found.filed.code
+        warnings = cleaning_sentences(notebook.missing_cleanings(), [code])
+        verdict = judge_batch(notebook, code)[1].verdict
+    if arguments.json:
+        options.print_json({**plain(found), "verdict": verdict, "warnings": warnings})
+        return 0
+    lines = batch_lines(found, style)
+    print("\n".join([*lines[:1], textwrap.fill(verdict, 92), *lines[1:]]))
+    for sentence in warnings:
+        print(f"! {sentence}")
+    return 0

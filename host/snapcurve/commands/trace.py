@@ -1,0 +1,51 @@
+"""snapcurve trace: every batch with a lot, and every lot of these batches."""
+
+import argparse
+
+from snapcurve.commands import options
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Options of the command."""
+    parser.add_argument("lot", help="the lot's number as it stands on the package")
+    options.notebook(parser)
+    options.as_json(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """List them, newest first."""
+    from snapcurve.commands.batches import row_json, show
+    from snapcurve.notebook import open_notebook
+    from snapcurve.notebook.describing import lot_words
+    from snapcurve.notebook.exporting import lot_plain
+    from snapcurve.notebook.plain_text import on_one_line
+    from snapcurve.settings import load
+
+    style = load().style
+    with open_notebook(arguments.notebook) as notebook:
+        found = notebook.trace(arguments.lot)
+    if arguments.json:
+        options.print_json(
+            [
+                {
+                    **row_json(one.batch),
+                    "lots": [lot_plain(lot) for lot in one.lots],
+                    "replaced": [lot_plain(lot) for lot in one.replaced],
+                }
+                for one in found
+            ]
+        )
+        return 0
+    name = on_one_line(arguments.lot)
+    if not found:
+        print(f"No batch has or had the lot {name}.")
+        return 0
+    count = "1 batch has" if len(found) == 1 else f"{len(found)} batches have"
+    print(f"{count} or had the lot {name}; each with all its lots:")
+    for one in found:
+        show([one.batch], [], style, False)
+        for lot in one.lots:
+            print(f"    {lot_words(lot, style)}")
+        for lot in one.replaced:
+            print(f"    {lot_words(lot, style)} (replaced since)")
+    return 0

@@ -1,0 +1,198 @@
+"""A batch and its entries in words, for the terminal. Pure."""
+
+from collections.abc import Iterable
+from typing import Any
+
+from snapcurve.quantities import Style
+
+from .cleaning import MissingCleaning
+from .dates import local
+from .entries import lot_of
+from .plain_text import on_one_line
+from .records import AmendedBatch, Batch, Entry, Lot
+from .vocabulary import ENTRY_KINDS
+
+UNKNOWN = "not recorded"
+
+
+def batch_lines(found: AmendedBatch, style: Style) -> list[str]:
+    """The batch as it stands, its lots, and every entry with who and when."""
+    now = found.now
+    began = "time unknown"
+    if now.started_unix_ms is not None:
+        began = style.minute(local(now.started_unix_ms, now.utc_offset_min))
+    rehearsal = " (rehearsal)" if now.rehearsal else ""
+    lines = [
+        f"Batch {now.code}: {on_one_line(now.couverture)} by {now.method}{rehearsal}, {began}"
+    ]
+    for words, name in (
+        ("operator", "operator"),
+        ("place", "place"),
+        ("room", "room_centi_c"),
+        ("mass", "mass_mg"),
+        ("allergens", "allergens"),
+        ("notes", "notes"),
+    ):
+        amended = any(change.name == name for change in found.changes)
+        mark = "  (amended)" if amended else ""
+        lines.append(f"  {words:<10} {value_words(name, getattr(now, name), style)}{mark}")
+    lines += [f"  {'lot':<10} {lot_words(lot, style)}" for lot in now.lots]
+    lines += [f"  {line}" for entry in found.entries for line in [entry_line(entry, style)]]
+    return lines
+
+
+def value_words(name: str, value: Any, style: Style) -> str:
+    """A field of a batch in words."""
+    if value is None:
+        return UNKNOWN
+    if name == "room_centi_c":
+        return style.temperature(value / 100)
+    if name == "mass_mg":
+        return style.mass(value / 1000)
+    if name == "allergens":
+        return ", ".join(value) or "none"
+    return on_one_line(str(value))
+
+
+def lot_words(lot: Lot, style: Style) -> str:
+    """One ingredient with its lot, maker, mass and allergens."""
+    parts = [f"{on_one_line(lot.ingredient)}, lot {on_one_line(lot.lot)}"]
+    if lot.supplier:
+        parts.append(f"of {on_one_line(lot.supplier)}")
+    if lot.mass_mg is not None:
+        parts.append(style.mass(lot.mass_mg / 1000))
+    if lot.allergens:
+        parts.append(f"allergens {', '.join(lot.allergens)}")
+    return ", ".join(parts)
+
+
+def entry_line(entry: Entry, style: Style) -> str:
+    """An entry: when, who, what, why."""
+    when = style.minute(local(entry.at_unix_ms, entry.utc_offset_min))
+    why = f" (why: {on_one_line(entry.why)})" if entry.why else ""
+    return f"{when}  {on_one_line(entry.who)}: {entry_words(entry, style)}{why}"
+
+
+def entry_words(entry: Entry, style: Style) -> str:
+    """What an entry says."""
+    return _WORDS[entry.kind](entry, style)
+
+
+def amendment_words(entry: Entry, style: Style) -> str:
+    """Which field, what it was, what it is."""
+    name = entry.payload["field"]
+    was = value_words(name, entry.payload.get("was"), style)
+    now = value_words(name, entry.payload["value"], style)
+    return f"{name.partition('_')[0]} was {was}, is {now}"
+
+
+def _outcome_words(entry: Entry, style: Style) -> str:
+    days = entry.payload.get("after_days")
+    after = "" if days is None else f" after {days_words(days)}"
+    return f"{entry.payload['what']} {entry.payload['value']}{after}"
+
+
+def days_words(days: int) -> str:
+    """Such as "7 days"."""
+    return f"{days} {'day' if days == 1 else 'days'}"
+
+
+def _blade_words(entry: Entry, style: Style) -> str:
+    number = f" (mark {entry.payload['mark']})" if "mark" in entry.payload else ""
+    return f"test blade{number} {blade_result_words(entry)}"
+
+
+def blade_result_words(entry: Entry) -> str:
+    """What a test blade showed, without its number."""
+    held = entry.payload
+    set_s = f", set after {held['set_s']} s" if "set_s" in held else ""
+    return f"{on_one_line(held['result'])}{set_s}{_also(entry)}"
+
+
+def _picture_words(entry: Entry, style: Style) -> str:
+    held = entry.payload
+    return f"picture {on_one_line(held['path'])}, SHA-256 {held['sha256']}{_also(entry)}"
+
+
+def _also(entry: Entry) -> str:
+    return f", {on_one_line(entry.payload['text'])}" if entry.payload.get("text") else ""
+
+
+def _lot_words(entry: Entry, style: Style) -> str:
+    replaced = entry.payload.get("replaces")
+    place = f", in place of {on_one_line(replaced)}" if replaced else ""
+    return f"{lot_words(lot_of(entry.payload), style)}{place}"
+
+
+def _cleaning_words(entry: Entry, style: Style) -> str:
+    where = entry.payload.get("place")
+    place = f" at {on_one_line(where)}" if where else ""
+    return f"cleaned{place}: {on_one_line(entry.payload['text'])}"
+
+
+def _text_words(entry: Entry, style: Style) -> str:
+    return f"{entry.kind}: {on_one_line(entry.payload['text'])}"
+
+
+_WORDS = {
+    "amendment": amendment_words,
+    "outcome": _outcome_words,
+    "dip_test": _blade_words,
+    "picture": _picture_words,
+    "lot": _lot_words,
+    "cleaning": _cleaning_words,
+    "note": _text_words,
+    "correction": _text_words,
+}
+assert tuple(sorted(_WORDS)) == tuple(sorted(ENTRY_KINDS))
+
+
+def cleaning_sentence(one: MissingCleaning) -> str:
+    """A warning that names both batches and what may have got from one into the other."""
+    groups = ", ".join(sorted(one.allergens))
+    return (
+        f"{one.after} followed {one.before} at the same place without a cleaning between, and "
+        f"{groups} may have got into it: declare it, or note the cleaning if there was one"
+    )
+
+
+def cleaning_sentences(missing: Iterable[MissingCleaning], codes: Iterable[str]) -> list[str]:
+    """The warnings about these batches."""
+    wanted = set(codes)
+    return [cleaning_sentence(one) for one in missing if one.after in wanted]
+
+
+def cleaning_before(
+    found: AmendedBatch, bench: Iterable[Entry], missing: Iterable[MissingCleaning], style: Style
+) -> list[str]:
+    """The last cleaning of the batch's place before it began, and what was left undone."""
+    began, said = found.now.started_unix_ms, []
+    cleanings = [
+        entry
+        for entry in bench
+        if entry.kind == "cleaning"
+        and began is not None
+        and entry.at_unix_ms <= began
+        and entry.payload.get("place") == found.now.place
+    ]
+    if cleanings:
+        said.append(entry_line(max(cleanings, key=lambda entry: entry.at_unix_ms), style))
+    return said + cleaning_sentences(missing, [found.now.code])
+
+
+def blades_with_offsets(batch: Batch, entries: Iterable[Entry]) -> list[tuple[float, Entry]]:
+    """Filed results of test blades with the second each was dipped, in order of dipping.
+
+    A result belongs to the mark it names, without a name to the last one; a later entry on
+    the same mark stands in place of the earlier.
+    """
+    dips = {mark.number: mark.offset_ms for mark in batch.marks if mark.kind == "dip_test"}
+    found: dict[int, Entry] = {}
+    for entry in entries:
+        if entry.kind == "dip_test" and dips:
+            number = entry.payload.get("mark", max(dips, key=lambda one: dips[one]))
+            if number in dips:
+                found[number] = entry
+    return sorted(
+        ((dips[number] / 1000, entry) for number, entry in found.items()), key=lambda two: two[0]
+    )

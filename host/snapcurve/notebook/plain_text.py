@@ -1,0 +1,33 @@
+"""Texts of the notebook made harmless for where they are shown: a terminal, a table."""
+
+import unicodedata
+
+_FIRST_STRONG, _POP = "\u2068", "\u2069"  # Unicode bidirectional algorithm, UAX #9
+_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+
+
+def on_one_line(text: str) -> str:
+    """`text` in full on one line: a character that would move the cursor, end the line or
+    turn the order of letters is shown as its code, and right-to-left words are kept from
+    turning what stands beside them."""
+    shown = "".join(char if char.isprintable() else _code(char) for char in text)
+    if any(unicodedata.bidirectional(char) in ("R", "AL") for char in shown):
+        return _FIRST_STRONG + shown + _POP
+    return shown
+
+
+def for_paper(text: str) -> str:
+    """What `on_one_line` made, for a page that puts right-to-left words in order itself."""
+    return text.replace(_FIRST_STRONG, "").replace(_POP, "")
+
+
+def cell(text: str) -> str:
+    """`text` for a cell of a table: what a spreadsheet would take for a formula gets an
+    apostrophe before it. Full-width signs count, and so does a sign after spaces."""
+    begins = text.lstrip(" \u00a0\ufeff\u200b\u200e\u200f")
+    return "'" + text if begins.startswith(_FORMULA) else text
+
+
+def _code(char: str) -> str:
+    known = {"\n": "\\n", "\r": "\\r", "\t": "\\t", "\u00a0": " "}
+    return known.get(char) or (f"\\x{ord(char):02x}" if ord(char) < 256 else f"\\u{ord(char):04x}")

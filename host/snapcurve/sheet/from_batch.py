@@ -1,0 +1,170 @@
+"""From a batch of the notebook to the matter of its sheet.
+
+What the notebook does not keep stays empty here, and the sheet says "not recorded".
+"""
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta, timezone
+
+from snapcurve.calibrations import parse
+from snapcurve.charts.content import Content, content_of
+from snapcurve.charts.words import ENDS
+from snapcurve.curves import Curve
+from snapcurve.errors import RecordError
+from snapcurve.judgement import Judgement
+from snapcurve.notebook import AmendedBatch, Batch, Entry
+from snapcurve.notebook import Calibration as FiledCalibration
+from snapcurve.notebook.dates import local
+from snapcurve.notebook.describing import blade_result_words, blades_with_offsets
+from snapcurve.notebook.plain_text import for_paper
+from snapcurve.settings import Settings
+from snapcurve.sheet import from_entries
+from snapcurve.sheet import matter as m
+
+
+def matter_of(
+    found: AmendedBatch,
+    curve: Curve,
+    judgement: Judgement,
+    settings: Settings,
+    calibrations: Sequence[FiledCalibration] = (),
+    cleaning: Sequence[str] = (),
+) -> m.SheetMatter:
+    """Everything the notebook knows of a batch, whose curve is ``curve``.
+
+    ``calibrations`` is the history of its board; ``cleaning`` says what is known of the bench
+    before it; ``settings`` give the signer's name and the units of what is told in words.
+    """
+    batch, style = found.now, settings.style
+    zone = timezone(timedelta(minutes=batch.utc_offset_min))
+    started = None
+    if batch.started_unix_ms is not None:
+        started = local(batch.started_unix_ms, batch.utc_offset_min)
+    content = content_of(curve) if curve.times_s else None
+    blades = blades_with_offsets(batch, found.entries)
+    return m.SheetMatter(
+        code=batch.code,
+        couverture=batch.couverture,
+        method=batch.method,
+        rehearsal=batch.rehearsal,
+        started=started,
+        duration_s=content.end_s if content else None,
+        operator=batch.operator or "",
+        place=batch.place or "",
+        room_c=_room_c(batch, curve),
+        mass_g=None if batch.mass_mg is None else batch.mass_mg / 1000,
+        board=f"{batch.curve.board_name} {batch.curve.board_id:08x}",
+        firmware=curve.firmware,
+        recording=_recording(batch, curve),
+        curve=curve if content else None,
+        reasons=(judgement.verdict, *judgement.reasons, *judgement.cautions),
+        phases=_phases(curve, content) if content else (),
+        lots=from_entries.lots(batch),
+        cleaning=for_paper("\n".join(cleaning)),
+        calibration=_calibration(batch, curve, calibrations, zone),
+        dip_tests=_dip_tests(content, blades) if content else (),
+        corrections=from_entries.corrections(found),
+        outcomes=from_entries.outcomes(found.entries),
+        amendments=from_entries.amendments(found.entries, style),
+        notes=from_entries.notes(found, style),
+        pictures=from_entries.pictures(found.entries, style),
+        signer=settings.operator,
+        signed_at=settings.bench,
+    )
+
+
+def _room_c(batch: Batch, curve: Curve) -> tuple[float, float] | None:
+    """As a person wrote it down, else as the board's own sensor had it."""
+    if batch.room_centi_c is not None:
+        return batch.room_centi_c / 100, batch.room_centi_c / 100
+    values_c = [value_c for _, value_c in curve.room_c]
+    return (min(values_c), max(values_c)) if values_c else None
+
+
+def _recording(batch: Batch, curve: Curve) -> str:
+    parts = [
+        f"{curve.recorded} samples",
+        f"{batch.curve.size} bytes, CRC-32 {batch.curve.crc:08x}",
+    ]
+    missing = len(curve.temperatures_c) - curve.recorded
+    if missing:
+        parts.append(f"{missing} without a reading")
+    if curve.lost_blocks:
+        parts.append(f"{curve.lost_blocks} blocks lost")
+    parts.append(ENDS.get(curve.end_reason, f"ended: {curve.end_reason}"))
+    return ", ".join(parts)
+
+
+def _phases(curve: Curve, content: Content) -> tuple[m.Phase, ...]:
+    readings = [
+        (at_s, value_c)
+        for piece in content.pieces
+        if not piece.in_air
+        for at_s, value_c in zip(piece.times_s, piece.values_c, strict=True)
+    ]
+    found = []
+    for span in content.phases:
+        values_c = [value_c for at_s, value_c in readings if span.start_s <= at_s < span.end_s]
+        low_c = high_c = None
+        if span.phase is not None and span.phase["direction"] == "hold":
+            low_c, high_c = span.phase["low_centi_c"] / 100, span.phase["high_centi_c"] / 100
+        elif span.phase is not None:
+            high_c = span.phase["target_centi_c"] / 100
+        found.append(
+            m.Phase(
+                kind=span.kind,
+                target_low_c=low_c,
+                target_high_c=high_c,
+                start_s=span.start_s,
+                end_s=span.end_s,
+                lowest_c=min(values_c, default=None),
+                highest_c=max(values_c, default=None),
+                last_c=values_c[-1] if values_c else None,
+            )
+        )
+    return tuple(found)
+
+
+def _dip_tests(content: Content, blades: Sequence[tuple[float, Entry]]) -> tuple[m.DipTest, ...]:
+    results = {round(at_s): for_paper(blade_result_words(entry)) for at_s, entry in blades}
+    return tuple(
+        m.DipTest(test.start_s, test.due_s, result=results.get(round(test.start_s), ""))
+        for test in content.dip_tests
+    )
+
+
+def _calibration(
+    batch: Batch,
+    curve: Curve,
+    calibrations: Sequence[FiledCalibration],
+    zone: timezone,
+) -> m.Calibration:
+    uncertainty_c = at_c = None
+    if batch.uncertainty_centi_c is not None and batch.uncertainty_at_centi_c is not None:
+        uncertainty_c = batch.uncertainty_centi_c / 100
+        at_c = batch.uncertainty_at_centi_c / 100
+    if not curve.calibrated_unix_s:
+        return m.Calibration(none=True, uncertainty_c=uncertainty_c, at_c=at_c)
+    points: tuple[m.CalibrationPoint, ...] = ()
+    # the batch's own copy comes first; batches of older versions have none
+    for raw in (batch.calibration or b"", *(filed.raw for filed in calibrations)):
+        try:
+            known = parse(raw)
+        except RecordError:
+            continue
+        if known.set_unix_s == curve.calibrated_unix_s:
+            points = tuple(
+                m.CalibrationPoint(
+                    bath=point.step,
+                    day=datetime.fromtimestamp(point.unix_s, zone),
+                    correction_c=point.correction_centi_c / 100,
+                    at_c=point.true_c,
+                )
+                for point in known.points
+            )
+    return m.Calibration(
+        day=datetime.fromtimestamp(curve.calibrated_unix_s, zone),
+        points=points,
+        uncertainty_c=uncertainty_c,
+        at_c=at_c,
+    )

@@ -1,0 +1,316 @@
+"""The notebook's commands as they are typed, on both databases."""
+
+import csv
+import io
+import json
+import zlib
+from dataclasses import replace
+
+import pytest
+from chart_samples import RECORDED, recorded
+from notebook_samples import START_UNIX_MS, full_batch, new_batch
+
+from snapcurve import filing, notebook
+from snapcurve.cli import main
+from snapcurve.link.board import CurveRow
+from snapcurve.notebook.plain_text import cell, on_one_line
+
+BY = ("--by", "Ilka Brandner")
+NASTY = (
+    'O\'Neil "the" `bowl`',
+    "two\nlines\r\n\tand a tab",
+    "שוקולד מריר 70%",
+    "\u202eevil",
+    "=cmd()|' /C calc'!A0",
+    "+1+1",
+    "@SUM(A1)",
+    "ß" * 300,
+)
+
+
+@pytest.fixture(autouse=True)
+def own_computer(tmp_path, monkeypatch):
+    monkeypatch.setenv("SNAPCURVE_FOLDER", str(tmp_path / "data"))
+    monkeypatch.setenv("SNAPCURVE_SETTINGS", str(tmp_path / "settings.toml"))
+    monkeypatch.chdir(tmp_path)
+
+
+def with_curve(**changed):
+    """A batch whose curve can be read, with the marks of its test blades."""
+    raw, curve = RECORDED.read_bytes(), recorded()
+    row = CurveRow(
+        curve=curve.curve,
+        generation=1,
+        boot=curve.boot,
+        size=len(raw),
+        crc=zlib.crc32(raw),
+        state="closed",
+    )
+    new = filing.new_batch(curve, raw, row, "pico")
+    return replace(new, **{"started_unix_ms": START_UNIX_MS, "utc_offset_min": 60, **changed})
+
+
+@pytest.fixture
+def type_in(any_place, capsys):
+    """Type a command; its output. With `fails` it must refuse with one sentence."""
+
+    def run(*words, fails=False):
+        code = main([*words, "--notebook", any_place])
+        out, err = capsys.readouterr()
+        if not fails:
+            assert code == 0, err
+            return out
+        assert code == 2, (code, out, err)
+        assert err.startswith("snapcurve: ")
+        assert err.count("\n") == 1
+        assert out == ""
+        return err
+
+    return run
+
+
+@pytest.fixture
+def filled(any_book, type_in):
+    """Three batches on three days, the first with a curve that can be read."""
+    day_ms = 86_400_000
+    for new in (
+        with_curve(
+            lots=(notebook.Lot("dark couverture", "DC-7", "Feldmann", 900_000, ("soya",)),)
+        ),
+        full_batch(2, started=START_UNIX_MS + day_ms),
+        full_batch(11, started=START_UNIX_MS + 2 * day_ms, operator="Jean Petit"),
+    ):
+        any_book.file_batch(new)
+    return type_in
+
+
+def codes(text):
+    return [line.split()[0] for line in text.splitlines() if line.startswith("2026-")]
+
+
+FIRST, SECOND, THIRD = "2026-11-24-01", "2026-11-25-01", "2026-11-26-01"
+
+
+def test_batches_are_found_by_what_a_person_knows(filled):
+    assert codes(filled("find")) == [THIRD, SECOND, FIRST]
+    assert codes(filled("find", "--since", "2026-11-25")) == [THIRD, SECOND]
+    assert codes(filled("find", "--until", "2026-11-24")) == [FIRST]
+    assert codes(filled("find", "--couverture", "dark")) == [FIRST]
+    assert codes(filled("find", "--lot", "dc-7")) == [FIRST]
+    assert codes(filled("find", "--operator", "jean petit")) == [THIRD]
+    filled("note", FIRST, "the Moulds were cold", *BY)
+    assert codes(filled("find", "moulds", "cold")) == [FIRST]
+    assert "No batch is like that" in filled("find", "nothing-so")
+    assert "is no day" in filled("find", "--since", "soon", fails=True)
+    assert "exchange" in filled(
+        "find", "--since", "2026-11-25", "--until", "2026-11-24", fails=True
+    )
+    assert "--limit" in filled("find", "--limit", "0", fails=True)
+    assert "no outcome" in filled("find", "--outcome", "splendid", fails=True)
+
+
+def test_outcomes_are_noted_found_and_exported(filled, any_book):
+    filled("outcome", FIRST, "--gloss", "dull", "--bloom", "7=marked", "--bloom", "1=none", *BY)
+    assert codes(filled("find", "--outcome", "bloom=marked")) == [FIRST]
+    shown = filled("show", FIRST)
+    assert "Ilka Brandner: bloom marked after 7 days" in shown
+    rows = list(csv.DictReader(io.StringIO(filled("export"))))
+    assert [row["gloss"] for row in rows if row["batch"] == FIRST] == ["dull"]
+    assert [row["bloom after 7 d"] for row in rows] == ["", "", "marked"]
+    assert "7=none" in filled("outcome", FIRST, "--bloom", "3=none", *BY, fails=True)
+    assert "--gloss" in filled("outcome", FIRST, *BY, fails=True)
+    assert "who says so" in filled("outcome", FIRST, "--gloss", "high", fails=True)
+    assert "2020-01-01-01" in filled(
+        "outcome", "2020-01-01-01", "--gloss", "high", *BY, fails=True
+    )
+    assert any_book.check() == []
+
+
+def test_outcomes_teach(filled, any_book):
+    from snapcurve.learning.from_notebook import filed_outcomes
+    from snapcurve.learning.outcome_file import NotedOutcome
+
+    filled("outcome", FIRST, "--gloss", "high", "--release", "clean", *BY)
+    filled("outcome", SECOND, "--gloss", "high", "--bloom", "1=none", "--bloom", "2=slight", *BY)
+    filled("outcome", SECOND, "--gloss", "dull", *BY)  # looked again
+    assert filed_outcomes(any_book) == {
+        FIRST: NotedOutcome(True, True, None),
+        SECOND: NotedOutcome(None, False, 2),
+    }
+
+
+def test_a_blade_that_is_noted_is_judged(filled):
+    assert "nobody noted" in filled("judge", FIRST)
+    assert "set after 200 s" in filled("blade", FIRST, "failed", "soft", "--set-s", "200", *BY)
+    assert "test blade failed" in filled("judge", FIRST)
+    filled("blade", FIRST, "good", *BY)
+    assert "proved by the test blade" in filled("judge", FIRST)
+    assert "no test blade 77" in filled("blade", FIRST, "good", "--mark", "77", *BY, fails=True)
+    assert "--set-s" in filled("blade", FIRST, "good", "--set-s", "-3", *BY, fails=True)
+
+
+def test_a_recall_is_one_command(filled):
+    filled("lot", FIRST, "sea salt", "S 1", "--maker", "Hollerbach", "--mass", "9g", *BY)
+    filled("lot", SECOND, "sea salt", "S 1", "--mass", "0.5 oz", *BY)
+    text = filled("trace", "s  1")
+    assert codes(text) == [SECOND, FIRST]
+    assert "2 batches" in text
+    assert "DC-7" in text
+    filled("lot", FIRST, "dark couverture", "DC-8", "--replaces", "DC-7", *BY)
+    assert "(replaced since)" in filled("trace", "DC-7")
+    found = json.loads(filled("trace", "DC-8", "--json"))
+    assert [one["batch"] for one in found] == [FIRST]
+    assert [lot["lot"] for lot in found[0]["lots"]] == ["S 1", "DC-8"]
+    assert [lot["mass_g"] for lot in found[0]["lots"]] == [9.0, None]
+    assert "No batch" in filled("trace", "never")
+    assert "package" in filled("trace", " ", fails=True)
+    assert "no lot DC-1" in filled("lot", FIRST, "x", "y", "--replaces", "DC-1", *BY, fails=True)
+    assert "allergen" in filled("lot", FIRST, "x", "y", "--allergens", "dust", *BY, fails=True)
+    assert "cannot be meant" in filled("lot", FIRST, "x", "y", "--mass", "0g", *BY, fails=True)
+
+
+def test_amendments_stand_beside_what_was_filed(filled, any_book):
+    filled("amend", SECOND, "room", "70F", "--why", "misread", *BY)
+    filled("amend", SECOND, "mass", "1.3kg", "--why", "misread", *BY)
+    filled("amend", SECOND, "allergens", "milk, nuts", "--why", "label", *BY)
+    filled("amend", SECOND, "operator", "--unknown", "--why", "nobody knows", *BY)
+    now = any_book.as_amended(SECOND).now
+    assert (now.room_centi_c, now.mass_mg, now.allergens, now.operator) == (
+        2111,
+        1_300_000,
+        ("milk", "nuts"),
+        None,
+    )
+    assert "--unknown" in filled("amend", SECOND, "room", "--why", "x", *BY, fails=True)
+    assert "reason" in filled("amend", SECOND, "place", "x", "--why", " ", *BY, fails=True)
+    assert any_book.check() == []
+
+
+def test_milk_then_dark_without_cleaning_is_said(any_book, type_in, monkeypatch):
+    for number, groups, minutes in ((1, ("milk",), 0), (2, (), 60)):
+        started = START_UNIX_MS + minutes * 60_000
+        any_book.file_batch(new_batch(number, started=started, allergens=groups, place="door"))
+    assert "! 2026-11-24-02 followed 2026-11-24-01" in type_in("batches")
+    monkeypatch.setattr("time.time_ns", lambda: (START_UNIX_MS + 30 * 60_000) * 1_000_000)
+    assert "cleaned at door" in type_in("cleaned", "hot water", "--place", "door", *BY)
+    assert "!" not in type_in("batches")
+
+
+def test_what_holds_today_is_filed_once_for_all(type_in, monkeypatch, capsys):
+    import datetime
+
+    from snapcurve.commands.collect import _completion
+    from snapcurve.settings import Settings
+
+    type_in("lot", "today", "dark couverture", "DC-9", "--allergens", "soya")
+    assert "DC-10" in type_in("lot", "today", "Dark couverture", "DC-10")
+    type_in("lot", "today", "milk powder", "P-1", "--for", "Milk couverture")
+    assert main(["today", "--room", "21.5", "--mass", "1.2kg", "--place", "by the door"]) == 0
+    assert "21.5 °C" in capsys.readouterr().out
+    now_ms = int(datetime.datetime.now().timestamp() * 1000)
+    offset = filing.utc_offset_min(now_ms / 1000)
+    complete = _completion(Settings(operator="Ilka Brandner", bench="window"))
+    new = complete(with_curve(started_unix_ms=now_ms, utc_offset_min=offset))
+    assert (new.place, new.room_centi_c, new.mass_mg) == ("by the door", 2150, 1_200_000)
+    assert [lot.lot for lot in new.lots] == ["DC-10"]
+    assert (new.operator, new.allergens) == ("Ilka Brandner", ())
+    older = complete(with_curve())
+    assert (older.place, older.room_centi_c, older.lots) == ("window", None, ())
+    assert main(["today", "--clear"]) == 0
+    assert "DC-10" not in capsys.readouterr().out
+    assert main(["today", "--room", "300"]) == 2
+    assert "cannot be meant" in capsys.readouterr().err
+
+
+def test_batches_are_compared(filled, any_book, tmp_path):
+    raw = RECORDED.read_bytes()
+    any_book.file_batch(
+        with_curve(curve=replace(with_curve().curve, raw=raw, board_id=99), operator="Jean Petit")
+    )
+    second = "2026-11-24-02"
+    text = filled("compare", FIRST, second, "--chart", str(tmp_path / "both.png"))
+    assert text.startswith(f"{'batch':<22}{FIRST}")
+    assert (tmp_path / "both.png").stat().st_size > 20_000
+    assert len(json.loads(filled("compare", FIRST, second, "--json"))) == 2
+    assert "two to 6" in filled("compare", FIRST, "last", FIRST, fails=True)
+    assert "kind of picture" in filled("compare", FIRST, second, "--chart", "x.gif", fails=True)
+
+
+def test_pictures_are_kept_by_place_and_hash(filled, tmp_path):
+    (tmp_path / "tray.jpg").write_bytes(b"abc")
+    # SHA-256 of "abc": FIPS 180-2, appendix B.1
+    hashed = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
+    assert hashed in filled("picture", FIRST, "tray.jpg", "dull spot", *BY)
+    assert "cannot be read" in filled("picture", FIRST, "none.jpg", *BY, fails=True)
+
+
+def test_old_batches_are_listed_and_kept(filled, any_book):
+    any_book.file_batch(full_batch(40, started=START_UNIX_MS - 11 * 366 * 86_400_000))
+    text = filled("notebook", "old", "--years", "10")
+    assert len([line for line in text.splitlines() if line.startswith("2015-")]) == 1
+    assert "Nothing was deleted" in text
+    assert len(any_book.batches()) == 4
+    assert "--years" in filled("notebook", "old", fails=True)
+
+
+def test_nasty_names_come_through_list_and_export(any_book, type_in, tmp_path):
+    code = any_book.file_batch(with_curve(couverture=NASTY[1], notes=NASTY[4])).code
+    for name in NASTY:
+        type_in("note", code, name, "--by", name)
+        type_in("lot", code, name, name, "--maker", name, "--by", name)
+    for command in (("batches",), ("show", code), ("trace", NASTY[1])):
+        text = type_in(*command)
+        assert all(char.isprintable() or char in "\n\u2068\u2069" for char in text)
+        assert on_one_line(NASTY[1]) in text
+    shown = type_in("show", code)
+    assert all(on_one_line(name) in shown for name in NASTY)
+    type_in("export", "--output", "all.csv")
+    (row,) = csv.DictReader(
+        io.StringIO((tmp_path / "all.csv").read_bytes().decode("utf-8-sig"), newline="")
+    )
+    assert row["couverture"] == NASTY[1]
+    assert row["notes"] == cell("\n".join([NASTY[4], *NASTY]))
+    assert row["started (ISO 8601)"] == "2026-11-24T07:00:00+01:00"
+    assert not any(value.startswith(("=", "+", "-", "@", "\t", "\r")) for value in row.values())
+    type_in("export", "--output", "all.json")
+    (held,) = json.loads((tmp_path / "all.json").read_text("utf-8"))
+    assert [one["who"] for one in held["entries"][::2]] == list(NASTY)
+    assert [lot["lot"] for lot in held["now"]["lots"]] == list(NASTY)
+
+
+def test_the_sheet_shows_nasty_names_whole(any_book, type_in, tmp_path):
+    import pypdf
+
+    code = any_book.file_batch(with_curve(couverture=NASTY[0], operator=NASTY[7])).code
+    for name in NASTY:
+        type_in("note", code, name, "--by", "Ilka Brandner")
+    type_in("sheet", code, "--out", "sheet.pdf")
+    pages = pypdf.PdfReader(tmp_path / "sheet.pdf").pages
+    words = "".join("".join(page.extract_text() for page in pages).split())
+    for name in (NASTY[0], NASTY[4], NASTY[5], NASTY[6]):
+        assert "".join(name.split()) in words
+    assert words.count("ß") >= 600
+    assert "two\\nlines\\r\\n\\tandatab" in words
+    assert "\\u202eevil" in words
+    assert all(letter in words for letter in "שוקולד")
+    assert "2068" not in words
+
+
+@pytest.mark.parametrize(
+    "text", ["=1", "+1", "-1", "@a", "\t=1", "\r=1", " =1", "\n=1", "\uff1d1", "\ufeff=1"]
+)
+def test_formulas_are_made_harmless(text):
+    assert cell(text) == "'" + text
+
+
+def test_other_cells_stay_as_they_are():
+    for text in ("31.5", "milk", "a=b", "", "'=1", "שוקולד"):
+        assert cell(text) == text
+
+
+def test_a_curve_is_exported_with_numbers_as_numbers(filled):
+    rows = list(csv.reader(io.StringIO(filled("export", "--curve", FIRST))))
+    assert rows[0] == ["time (s)", "temperature (°C)"]
+    curve = recorded()
+    assert len(rows) == 1 + len(curve.times_s)
+    assert [float(row[1]) for row in rows[1:4]] == curve.temperatures_c[:3]

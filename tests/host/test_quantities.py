@@ -1,0 +1,182 @@
+"""What a person reads and types against what is kept, there and back."""
+
+import math
+from datetime import UTC, datetime, timedelta, timezone
+
+import pytest
+from babel.dates import format_skeleton
+from hypothesis import given
+from hypothesis import strategies as st
+
+from snapcurve.errors import SnapcurveError
+from snapcurve.quantities import (
+    DAY_PATTERNS,
+    GRAMS_PER_OUNCE,
+    PLAIN,
+    Style,
+    celsius,
+    fahrenheit,
+)
+
+STYLES = st.builds(Style, st.booleans(), st.booleans(), st.booleans())
+US = Style(fahrenheit=True, ounces=True)
+GERMAN = Style(decimal_comma=True, dates="de")
+
+
+def test_fahrenheit_by_nist():
+    """NIST SP 811 (2008), B.8: t/°C = (t/°F - 32)/1.8; B.9: 1 oz (avoirdupois) = 28.349 52 g."""
+    assert fahrenheit(0) == 32
+    assert fahrenheit(100) == 212
+    assert celsius(-40) == pytest.approx(-40)
+    assert fahrenheit(37.0) == pytest.approx(98.6)
+    assert pytest.approx(28.34952, abs=5e-6) == GRAMS_PER_OUNCE
+    # International pound of 1959: 0.453 592 37 kg exactly, 16 oz.
+    assert math.isclose(GRAMS_PER_OUNCE * 16, 453.59237, rel_tol=1e-15)
+
+
+def test_words():
+    assert PLAIN.temperature(31.25, 2) == "31.25 °C"
+    assert US.temperature(31.0) == "87.8 °F"
+    assert US.window(30, 32) == "86 to 89.6 °F"
+    assert GERMAN.temperature(31.25, 2) == "31,25 °C"
+    assert US.mass(500) == "17.64 oz"
+    assert GERMAN.mass(1280.4) == "1280 g"
+    assert PLAIN.temperature(-0.04) == "0.0 °C"
+    assert PLAIN.number(-0.001, 2, sign=True) == "+0.00"
+    assert PLAIN.degrees(30.0, trim=True) == "30"
+    assert PLAIN.degrees(1200.0, 0, trim=True) == "1200"
+
+
+def test_a_difference_has_no_offset():
+    assert US.difference(1.0) == "+1.8 °F"
+    assert US.rate(-0.5) == "-0.9 °F/min"
+    assert US.uncertainty(0.31) == "±0.6 °F"  # 0.558, rounded up
+    assert PLAIN.uncertainty(0.31) == "±0.4 °C"
+    assert PLAIN.uncertainty(0.3) == "±0.3 °C"
+    assert US.parse_difference("1.8") == pytest.approx(1.0)
+    assert US.parse_difference("1 °C") == 1.0
+    assert PLAIN.significant(0.05) == "0.05 °C"
+    assert PLAIN.significant(131.6) == "132 °C"
+    assert PLAIN.significant(0.0) == "0 °C"
+
+
+@given(STYLES, st.floats(-100, 2000), st.integers(0, 4))
+def test_temperatures_there_and_back(style, value_c, decimals):
+    shown = style.temperature(value_c, decimals)
+    step_k = 10.0**-decimals / (1.8 if style.fahrenheit else 1.0)
+    assert abs(style.parse_temperature(shown) - value_c) <= step_k / 2 + 1e-9
+    # What was read once reads the same again.
+    assert style.temperature(style.parse_temperature(shown), decimals) == shown
+
+
+@given(STYLES, st.floats(-500, 500), st.integers(0, 4))
+def test_differences_there_and_back(style, value_k, decimals):
+    shown = style.difference(value_k, decimals)
+    step_k = 10.0**-decimals / (1.8 if style.fahrenheit else 1.0)
+    assert abs(style.parse_difference(shown) - value_k) <= step_k / 2 + 1e-9
+    assert style.difference(style.parse_difference(shown), decimals) == shown
+
+
+@given(STYLES, st.floats(0, 1e6))
+def test_masses_there_and_back(style, value_g):
+    shown = style.mass(value_g)
+    step_g = 0.01 * GRAMS_PER_OUNCE if style.ounces else 1.0
+    assert abs(style.parse_mass(shown) - value_g) <= step_g / 2 + 1e-9
+    assert style.mass(style.parse_mass(shown)) == shown
+
+
+@given(STYLES, st.floats(-1e9, 1e9), st.integers(0, 9))
+def test_numbers_there_and_back(style, value, decimals):
+    # Three decimals with the sign of choice are never taken for thousands.
+    shown = style.number(value, decimals)
+    assert abs(style.parse_number(shown) - value) <= 10.0**-decimals / 2 + 1e-6
+
+
+@pytest.mark.parametrize(
+    ("style", "text", "value_c"),
+    [
+        (PLAIN, "31.5", 31.5),
+        (PLAIN, " 31,5 °C ", 31.5),
+        (PLAIN, "86F", 30.0),
+        (PLAIN, "86 °f", 30.0),
+        (US, "86", 30.0),
+        (US, "30 C", 30.0),
+        (GERMAN, "31.5", 31.5),
+        (GERMAN, "−4,5", -4.5),
+        (PLAIN, "+4", 4.0),
+    ],
+)
+def test_temperatures_as_people_type_them(style, text, value_c):
+    assert style.parse_temperature(text) == pytest.approx(value_c)
+
+
+@pytest.mark.parametrize(
+    ("text", "value_g"),
+    [("250", 250), ("0.25 kg", 250), ("1 lb", 453.59237), ("2 oz", 56.69904625), ("2 OZ", 56.699)],
+)
+def test_masses_as_people_type_them(text, value_g):
+    assert PLAIN.parse_mass(text) == pytest.approx(value_g, rel=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("style", "text", "words"),
+    [
+        (PLAIN, "warm", "no number"),
+        (PLAIN, "", "no number"),
+        (PLAIN, "1.2.3", "no number"),
+        (PLAIN, "nan", "no number"),
+        (PLAIN, "1e5", "unit"),
+        (PLAIN, "300 K", "neither °C nor °F"),
+        (PLAIN, "-300", "absolute zero"),
+        (US, "-460", "absolute zero"),
+        (PLAIN, "1,234", "may mean 1234 or 1.234"),
+        (GERMAN, "1.234", "may mean 1234 or 1,234"),
+        (PLAIN, "9" * 400, "digits"),
+        (PLAIN, "١٢", "no number"),
+    ],
+)
+def test_what_makes_no_sense_is_a_sentence(style, text, words):
+    with pytest.raises(SnapcurveError, match=words) as caught:
+        style.parse_temperature(text)
+    assert "\n" not in str(caught.value)
+    assert len(str(caught.value)) < 160
+
+
+def test_masses_that_make_no_sense():
+    for text, words in (("5 cups", "none of g, kg, oz, lb"), ("-1 g", "less than nothing")):
+        with pytest.raises(SnapcurveError, match=words):
+            PLAIN.parse_mass(text)
+    with pytest.raises(SnapcurveError, match="unit where none belongs"):
+        PLAIN.parse_number("5 g")
+
+
+@given(STYLES, st.text(max_size=30))
+def test_any_text_is_a_number_or_a_sentence(style, text):
+    for parse in (style.parse_temperature, style.parse_mass, style.parse_difference):
+        try:
+            found, sentence = parse(text), ""
+        except SnapcurveError as error:
+            found, sentence = 0.0, str(error)
+        assert math.isfinite(found)
+        assert "\n" not in sentence
+
+
+# Language of our key -> what Unicode CLDR (Babel) calls it.
+LOCALES = {
+    "de": "de", "el": "el", "en-gb": "en_GB", "en-us": "en_US", "es": "es", "fr": "fr",
+    "it": "it", "nl": "nl", "pl": "pl", "pt": "pt",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("dates", [name for name in DAY_PATTERNS if name != "iso"])
+def test_days_as_unicode_cldr_has_them(dates):
+    moment = datetime(2026, 11, 24, 15, 7, tzinfo=UTC)  # no zeros to leave out
+    assert Style(dates=dates).day(moment) == format_skeleton("yMd", moment, locale=LOCALES[dates])
+
+
+def test_iso_days_and_minutes():
+    zone = timezone(timedelta(hours=-3, minutes=-30))
+    moment = datetime(2026, 2, 3, 4, 5, tzinfo=zone)
+    assert PLAIN.day(moment) == moment.date().isoformat()
+    assert PLAIN.minute(moment) == "2026-02-03 04:05 (UTC-03:30)"
+    assert GERMAN.minute(moment) == "03.02.2026 04:05 (UTC-03:30)"
