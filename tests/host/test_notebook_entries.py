@@ -256,6 +256,21 @@ def test_milk_followed_by_dark_without_cleaning_is_named(any_book):
     assert any_book.missing_cleanings() == []
 
 
+def test_around_given_batches_the_bench_is_looked_at_for_a_month_back(any_book):
+    """So that a list of batches does not read the whole notebook."""
+    month_ms = 31 * 24 * 3_600_000
+    for number, started, allergens in (
+        (1, START_UNIX_MS, ("milk",)),
+        (2, START_UNIX_MS + month_ms, ()),
+        (3, START_UNIX_MS + month_ms + 1, ()),
+    ):
+        any_book.file_batch(new_batch(number, started=started, allergens=allergens))
+    assert len(any_book.missing_cleanings()) == 2
+    assert len(any_book.missing_cleanings([START_UNIX_MS + month_ms])) == 1
+    assert any_book.missing_cleanings([START_UNIX_MS + month_ms + 1]) == []
+    assert any_book.missing_cleanings([None]) == any_book.missing_cleanings([]) == []
+
+
 def test_what_was_left_stays_until_a_cleaning():
     def worked(code, at, *groups):
         return cleaning.Worked(code, None, at, frozenset(groups))

@@ -41,7 +41,7 @@ def run(arguments: argparse.Namespace) -> int:
     options.checked_limit(arguments.limit)
     with open_notebook(arguments.notebook) as notebook:
         rows = notebook.batches(arguments.limit)
-        missing = notebook.missing_cleanings()
+        missing = notebook.missing_cleanings(row.started_unix_ms for row in rows)
     show(rows, missing, style, arguments.json)
     if not rows and not arguments.json:
         print("The notebook is empty. 'snapcurve rehearse milk' makes a first batch.")

@@ -94,12 +94,13 @@ def _afterwards(notebook: Any, codes: list[str]) -> tuple[dict[str, str], list[s
     from snapcurve.notebook.describing import cleaning_sentences
 
     verdicts = {}
+    started = [notebook.batch(code).started_unix_ms for code in codes]
     for code in codes:
         try:
             verdicts[code] = judge_batch(notebook, code)[1].verdict
         except SnapcurveError:
             continue  # what was filed is safe; 'snapcurve judge' says what is wrong with it
-    return verdicts, cleaning_sentences(notebook.missing_cleanings(), codes)
+    return verdicts, cleaning_sentences(notebook.missing_cleanings(started), codes)
 
 
 def _progress(got: int, total: int) -> None:

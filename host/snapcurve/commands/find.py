@@ -61,7 +61,7 @@ def run(arguments: argparse.Namespace) -> int:
     wanted = search_of(arguments, style)
     with open_notebook(arguments.notebook) as notebook:
         rows = notebook.search(wanted, arguments.limit)
-        missing = notebook.missing_cleanings() if rows else []
+        missing = notebook.missing_cleanings(row.started_unix_ms for row in rows)
     batches.show(rows, missing, style, arguments.json)
     if not rows and not arguments.json:
         print("No batch is like that.")

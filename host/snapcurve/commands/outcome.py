@@ -25,7 +25,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """File each as an entry of its own, all or none."""
+    """File each as an entry of its own; all are checked before the first is filed."""
     from snapcurve.notebook import NewEntry, open_notebook
     from snapcurve.notebook.describing import entry_line
     from snapcurve.settings import load

@@ -35,9 +35,8 @@ def run(arguments: argparse.Namespace) -> int:
         batch = found.filed
         curve = decode(notebook.curve_raw(batch.id))
         _, judgement = judge_batch(notebook, str(batch.code))
-        cleaning = cleaning_before(
-            found, notebook.bench_entries(), notebook.missing_cleanings(), settings.style
-        )
+        missing = notebook.missing_cleanings([found.now.started_unix_ms])
+        cleaning = cleaning_before(found, notebook.bench_entries(), missing, settings.style)
         calibrations = notebook.calibrations(batch.curve.board_id)
     path = arguments.out or Path(f"{batch.code}.pdf")
     batch_sheet(

@@ -28,7 +28,8 @@ def run(arguments: argparse.Namespace) -> int:
     with open_notebook(arguments.notebook) as notebook:
         found = notebook.as_amended(arguments.batch)
         code = found.filed.code
-        warnings = cleaning_sentences(notebook.missing_cleanings(), [code])
+        missing = notebook.missing_cleanings([found.now.started_unix_ms])
+        warnings = cleaning_sentences(missing, [code])
         verdict = judge_batch(notebook, code)[1].verdict
     if arguments.json:
         options.print_json({**plain(found), "verdict": verdict, "warnings": warnings})

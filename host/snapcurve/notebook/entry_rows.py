@@ -7,7 +7,7 @@ import time
 from collections.abc import Sequence
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, select
+from sqlalchemy import ColumnElement, Connection, Select, select
 
 from . import entries, indexing, rows, sealing, tables, words
 from .canonical import to_json
@@ -72,9 +72,23 @@ def read_bench(connection: Connection) -> list[Entry]:
     return _read(connection, tables.entries.c.batch_id.is_(None))
 
 
-def read_kind(connection: Connection, kind: str) -> list[Entry]:
-    """Every entry of one kind, of batches and of the bench, in the order of filing."""
-    return _read(connection, tables.entries.c.kind == kind)
+def read_kind(
+    connection: Connection,
+    kind: str,
+    span: tuple[int, int] | None = None,
+    of: Select[Any] | None = None,
+) -> list[Entry]:
+    """Every entry of one kind, of batches and of the bench, in the order of filing.
+
+    Only those made in `span` (unix ms), and only those of the batches `of`, if given.
+    """
+    its = tables.entries.c
+    condition = its.kind == kind
+    if span is not None:
+        condition &= its.at_unix_ms.between(*span)
+    if of is not None:
+        condition &= its.batch_id.in_(of)
+    return _read(connection, condition)
 
 
 def read_lot_entries(connection: Connection, ids: Sequence[int]) -> list[tuple[int, Entry]]:

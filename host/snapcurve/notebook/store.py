@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import zlib
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
@@ -138,13 +138,19 @@ class Notebook:
                 connection, [rows.line(row) for row in searching.with_lot(connection, lot)]
             )
 
-    def missing_cleanings(self) -> list[MissingCleaning]:
+    def missing_cleanings(
+        self, started_unix_ms: Iterable[int | None] | None = None
+    ) -> list[MissingCleaning]:
         """Batches that followed an allergen at their bench without a cleaning between.
 
+        All of them, or those around batches that began then, looking back a month.
         Rehearsals are left out, and batches of unknown time, which cannot be put in order.
         """
+        span = benches.EVER if started_unix_ms is None else benches.span_of(started_unix_ms)
+        if span is None:
+            return []
         with sentences(self.name), self._engine.connect() as connection:
-            return cleaning.missing_cleanings(*benches.worked_and_cleaned(connection))
+            return cleaning.missing_cleanings(*benches.worked_and_cleaned(connection, span))
 
     def has_curve(
         self, board_id: int, generation: int, curve: int, crc: int | None = None
