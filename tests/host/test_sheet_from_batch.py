@@ -3,12 +3,14 @@
 import zlib
 from dataclasses import replace
 from datetime import datetime, timedelta, timezone
+from types import SimpleNamespace
 
 import pytest
 from chart_samples import RECORDED, recorded
 
 from snapcurve import notebook
 from snapcurve.calibrations import Calibration, Point, build
+from snapcurve.charts.content import DipTest
 from snapcurve.curves import Curve
 from snapcurve.filing import new_batch
 from snapcurve.judgement import Clock, judge
@@ -105,6 +107,20 @@ def test_phases_and_dip_tests_come_from_the_curve(filed):
     assert [test.at_s for test in matter.dip_tests] == dips
     assert matter.dip_tests[0].due_sounded_s == pytest.approx(dips[0] + 300)
     assert matter.dip_tests[1].due_sounded_s is None
+
+
+def test_what_was_told_to_the_board_of_a_blade_stands_on_the_sheet():
+    """The button's answer, where nothing was filed about that blade afterwards."""
+    told = [
+        DipTest(at_s, at_s + 300, at_s + 180, at_s + 300, word)
+        for at_s, word in ((60.0, "passed"), (900.0, "failed"), (1500.0, None))
+    ]
+    content = SimpleNamespace(dip_tests=told)
+    assert [test.result for test in from_batch._dip_tests(content, ())] == [
+        "set, no mark",
+        "marked",
+        "",
+    ]
 
 
 def test_the_calibration_is_the_one_the_curve_was_recorded_with(filed):

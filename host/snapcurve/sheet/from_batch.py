@@ -8,7 +8,7 @@ from datetime import datetime, timedelta, timezone
 
 from snapcurve.calibrations import parse
 from snapcurve.charts.content import Content, content_of
-from snapcurve.charts.words import ENDS
+from snapcurve.charts.words import ENDS, RESULT_WORDS
 from snapcurve.curves import Curve
 from snapcurve.errors import RecordError
 from snapcurve.judgement import Judgement
@@ -126,9 +126,18 @@ def _phases(curve: Curve, content: Content) -> tuple[m.Phase, ...]:
 
 
 def _dip_tests(content: Content, blades: Sequence[tuple[float, Entry]]) -> tuple[m.DipTest, ...]:
-    results = {round(at_s): for_paper(blade_result_words(entry)) for at_s, entry in blades}
+    """What was filed later counts before what was told to the board at the bench."""
+    filed = {round(at_s): for_paper(blade_result_words(entry)) for at_s, entry in blades}
+    told = {
+        round(test.start_s): RESULT_WORDS[test.result] for test in content.dip_tests if test.result
+    }
+    results = told | filed
     return tuple(
-        m.DipTest(test.start_s, test.due_s, result=results.get(round(test.start_s), ""))
+        m.DipTest(
+            test.start_s,
+            test.due_s,
+            result=results.get(round(test.start_s), ""),
+        )
         for test in content.dip_tests
     )
 
