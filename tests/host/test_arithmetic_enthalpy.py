@@ -1,7 +1,7 @@
 """Enthalpy of a couverture: handbook numbers, independent integration, conservation."""
 
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.interpolate import PchipInterpolator
@@ -42,13 +42,12 @@ def thermals(draw: st.DrawFn) -> CouvertureThermal:
         t, y = t + width, y + rise_here / total
         points.append((t, y))
     points.append((t + 1.0, 1.0))
-    return CouvertureThermal(
-        draw(st.floats(25.0, 80.0)),
-        draw(st.floats(1.2, 2.2)),
-        draw(st.floats(1.2, 2.2)),
-        draw(st.floats(30.0, 45.0)),
-        MeltingCurve(tuple(points)),
-    )
+    latent, solid, liquid = (draw(st.floats(*span)) for span in ((25, 80), (1.2, 2.2), (1.2, 2.2)))
+    latent_at_c = draw(st.floats(30.0, 45.0))
+    # Heats with which melting would give off heat are refused, and are no couverture's.
+    at_ends = (latent + (liquid - solid) * (end - latent_at_c) for end in (start, t + 1.0))
+    assume(all(heat > 0.1 for heat in at_ends))
+    return CouvertureThermal(latent, solid, liquid, latent_at_c, MeltingCurve(tuple(points)))
 
 
 # Specific and latent heats: Beckett (ed.), Industrial Chocolate Manufacture and Use, 4th ed.

@@ -101,8 +101,8 @@ def test_under_cpython_the_same_firmware_gives_the_same_alarms(bench: Bench) -> 
 
 
 @needs_micropython
-def test_four_hours_in_160_kib_of_memory(bench: Bench) -> None:
-    # The desk board always runs with -X heapsize=160k; a MemoryError would end it.
+def test_four_hours_in_the_memory_of_the_desk_board(bench: Bench) -> None:
+    # The desk board always runs with -X heapsize (HEAP); a MemoryError would end it.
     result = bench.ok_json("rehearse", "milk", "--speed", "max", "--work-minutes", "230")
     assert result["curve"]["samples"] > 4 * 3600 - 300
     assert result["interpreter"] == "MicroPython"

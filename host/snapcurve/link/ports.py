@@ -5,6 +5,7 @@ knows (``socket://host:port``), or ``rehearsal`` for the built-in board on the d
 """
 
 import errno
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
@@ -15,6 +16,7 @@ from snapcurve.errors import LinkError
 
 READ_WAIT_S = 0.02  # one short look at the line; the caller keeps its own deadline
 WRITE_WAIT_S = 2.0
+LOCK_WAITS_S = (0.05, 0.1, 0.2, 0.4)
 STOCK_USB_ID = (0x2E8A, 0x0005)  # MicroPython on the Raspberry Pi boards (from memory)
 
 
@@ -47,6 +49,25 @@ def _sentence(name: str, error: BaseException) -> str:
     return f"the line to {name} failed ({text}): check the cable and try again"
 
 
+def _locked(name: str) -> Any:
+    """The port, ours alone. A lock that is just being let go of is waited for: a program that
+    was started at that very moment still holds it until it runs."""
+    for wait_s in LOCK_WAITS_S:
+        try:
+            return _opened(name)
+        except serial.SerialException as error:
+            if error.errno not in (errno.EAGAIN, errno.EWOULDBLOCK) and "lock" not in str(error):
+                raise
+            time.sleep(wait_s)
+    return _opened(name)
+
+
+def _opened(name: str) -> Any:
+    return serial.Serial(
+        name, 115200, timeout=READ_WAIT_S, write_timeout=WRITE_WAIT_S, exclusive=True
+    )
+
+
 class SerialPort:
     """A pyserial port whose errors are sentences."""
 
@@ -59,13 +80,7 @@ class SerialPort:
                 )
             else:
                 # DTR stays on: a board with its own USB takes it as "the host is there".
-                self._serial = serial.Serial(
-                    name,
-                    115200,
-                    timeout=READ_WAIT_S,
-                    write_timeout=WRITE_WAIT_S,
-                    exclusive=True,
-                )
+                self._serial = _locked(name)
 
     def read(self) -> bytes:
         """Bytes that are there now; waits at most READ_WAIT_S for the first."""
