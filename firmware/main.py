@@ -12,6 +12,7 @@ import sys  # noqa: E402
 # The collector never moves anything. Collecting early and often keeps what stays together
 # at the bottom of the heap, so that littlefs always finds a piece for an open file.
 COLLECT_EACH_BYTES = 8192
+ROOMY_BYTES = 300_000  # with so much free there is no need to be careful
 INTERRUPT_CHARACTER = 3
 
 
@@ -53,7 +54,8 @@ def main() -> None:
 
     gc.collect()
     if hasattr(gc, "mem_free"):  # MicroPython; elsewhere a threshold counts other things
-        gc.threshold(COLLECT_EACH_BYTES)
+        roomy = gc.mem_free() > ROOMY_BYTES
+        gc.threshold(gc.mem_free() // 4 if roomy else COLLECT_EACH_BYTES)
     machine = getattr(sys.implementation, "_machine", "desk")
     board = __import__("boards." + boards.name_of(machine), None, None, ("died",))
     parts = None
