@@ -132,7 +132,7 @@ def test_out_to_one_side_the_other_edge_is_where_it_was(warm, into_c):
 
 
 @pytest.mark.parametrize("warm", [False, True])
-@pytest.mark.parametrize("over_c", [0.03, 0.08, 0.12])
+@pytest.mark.parametrize("over_c", [0.02, 0.04, 0.06])
 def test_right_after_an_insertion_a_little_outside_is_not_yet_outside(warm, over_c):
     """In again at 40 s and beyond OUTSIDE_C by ``over_c``: doubted until EARLY_C has worn off to
     that. By more than EARLY_C the way in is no excuse.

@@ -17,7 +17,7 @@ from .transitions import AGAIN_EVENTS, transition
 CROSSED_MS = 750
 INSIDE_MS = 2000
 BACK_MS = 4000
-OUTSIDE_MS = 5000
+OUTSIDE_MS = 4000
 OUTSIDE_C = 0.10
 # A bowl that cools out of its window is told apart from noise by its rate; then the next
 # seconds count already, since hands need time to act. Not so upwards: whoever warms a bowl
@@ -30,15 +30,15 @@ RETURN_C = 0.4
 RETURN_PART = 0.3
 # How sure the estimate must be. A crossing counts when it is within DOUBT_FREE_C of the
 # target even if the estimate is wrong by DOUBT_SDS times its spread.
-DOUBT_FREE_C = 0.30
+DOUBT_FREE_C = 0.38
 DOUBT_SDS = 1.05
 CROSSED_C = 0.2  # so close is there, given what a probe and a bowl are worth
-EARLY_C = 0.15  # of distrust right after the probe went in, when its lag still shows;
+EARLY_C = 0.08  # of distrust right after the probe went in, when its lag still shows;
 EARLY_S = 18.0  # gone after so long
-SURE_C = 0.12  # the usual spread of an estimate that has settled
+SURE_C = 0.16  # the usual spread of an estimate that has settled
 ENTRY_SD_C = 0.30  # entering the window is told only by an estimate at least so good
 EVEN_C = 0.20  # a bowl no more uneven than this asks for no patience
-UNEVEN_PATIENCE = 8.0  # per °C of unevenness beyond that
+UNEVEN_PATIENCE = 4.0  # per °C of unevenness beyond that
 LEAD_MS = 1500
 HOT_MS = 1500
 HOT_AGAIN_C = 1.0
@@ -202,7 +202,7 @@ class Engine:
         word = self._judge(phase, chocolate_c, rate_c_per_s)
         if self._is_lost(phase, chocolate_c):
             word = "lost"
-        if self._failed and word in ("above", "lost"):
+        if self._failed and word in ("above", "lost") and self.state not in ("approach", "near"):
             word = "rewarmed"
         elif self._is_remelted(chocolate_c):
             word = "remelted"
