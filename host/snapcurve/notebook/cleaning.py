@@ -57,7 +57,7 @@ def missing_cleanings(
         if event.allergens is None:
             continue
         strange = {group: code for group, code in here.items() if group not in event.allergens}
-        for code in dict.fromkeys(strange.values()):
+        for code in sorted(set(strange.values())):  # sets have no order of their own
             groups = frozenset(group for group, by in strange.items() if by == code)
             found.append(MissingCleaning(code, event.code, groups))
         here.update(dict.fromkeys(event.allergens, event.code))
