@@ -31,7 +31,7 @@ class Score:
     false: int = 0
     true_events: int = 0
     sounded: int = 0
-    while_out: int = 0
+    out_s: list[float] = field(default_factory=list)  # how long the probe had been out
     lead_s: list[float] = field(default_factory=list)
     missing: int = 0
     batches: int = 1
@@ -108,8 +108,10 @@ def score(truth: Truth, heard: Heard, melt_c: float, low_c: float, high_c: float
         result.lead_s.append(crossing - near_s)
     _score_holding(result, truth, heard, low_c, high_c, begin)
     for seconds, alarm, _ in heard:
-        if alarm in THRESHOLD_ALARMS and not truth[_index(truth, seconds)][3]:
-            result.while_out += 1
+        at = _index(truth, seconds)
+        if alarm in THRESHOLD_ALARMS and not truth[at][3]:
+            inside = next((back for back in range(at, -1, -1) if truth[back][3]), -1)
+            result.out_s.append((at - inside - 1) * STEP_S)
     return result
 
 

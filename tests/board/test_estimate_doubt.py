@@ -80,3 +80,56 @@ def test_were_the_value_loosened_instead_it_would_overshoot(monkeypatch):
     monkeypatch.setattr(filters, "LOOSEN_CALM_C", filters.LOOSEN_C)
     monkeypatch.setattr(filters, "LOOSEN_PATCH_C", 0.0)
     assert moved_by_a_patch_c(0, 2.0) > 0.75
+
+
+def two_wild(added_c):
+    """At 45 °C, melting: one wild value that fell between two conversions and spoiled both."""
+    bench = Bench(3)
+    bench.hold(20)
+    bench.hold(60, 45.0)
+    for part in (0.4, 0.6):
+        bench.now_ms += PERIOD_MS
+        bench.feed(bench.probe_c + part * added_c)
+    start_ms = bench.now_ms
+    bench.hold(30, 45.0)
+    return bench, bench.since(start_ms)
+
+
+@pytest.mark.parametrize("added_c", [-240.0, -40.0, 30.0, 350.0])
+def test_a_wild_value_that_shows_in_two_readings_moves_nothing(added_c):
+    bench, after = two_wild(added_c)
+    assert bench.places.count("entering") == 1
+    assert all(row.place == "chocolate" for row in after)
+    assert max(abs(row.chocolate_c - 45.0) for row in after) < 0.3
+
+
+def test_were_it_not_tamed_it_would(monkeypatch):
+    monkeypatch.setattr(estimates, "WILD_C", 1e9)
+    _, after = two_wild(-240.0)
+    assert max(abs(row.chocolate_c - 45.0) for row in after) > 3.0
+
+
+def test_a_jump_that_lasts_is_believed():
+    """However far: after WILD_READINGS the reading counts, three quarters of a second late."""
+    bench = Bench(4)
+    bench.hold(20)
+    bench.probe_c = 45.0
+    bench.hold(10, 45.0)
+    assert bench.rows[-1].chocolate_c == pytest.approx(45.0, abs=0.3)
+
+
+def entered_lying_beside_the_bowl(seed):
+    """How often a probe that cools from 28 °C to the room is taken for one put in."""
+    bench = Bench(seed, noise_c=0.07, air_s=90.0)
+    bench.hold(20)
+    bench.hold(60, 28.0)
+    before = bench.places.count("entering")
+    bench.hold(300)
+    return bench.places.count("entering") - before
+
+
+def test_close_to_the_room_noise_is_no_way_in(monkeypatch):
+    """Seven degrees above the room and less, where a fall is hardly steeper than its noise."""
+    assert sum(entered_lying_beside_the_bowl(seed) for seed in range(8)) == 0
+    monkeypatch.setattr(estimates, "STILL_READINGS", 1)
+    assert sum(entered_lying_beside_the_bowl(seed) for seed in range(8)) > 0

@@ -42,6 +42,13 @@ AIR_LONG = 20  # so many readings are in the air however little it fell
 AIR_FORGET = 2  # readings that each reading which does not fall like that takes back
 FALL_ROOM_C = 2.0  # this close to the room nothing falls like that any more,
 NEAR_ROOM_C = 3.0  # and this close a reading that stands still tells nothing
+STILL_ROOM_C = 8.0  # closer than this to the room noise alone stops a fall for a moment:
+STILL_READINGS = 8  # so many readings in a row must have stopped
+# A wild value that falls between two conversions shows in both, and a median of three lets
+# the second pass. No probe with a sheath jumps so far: the reading before holds, unless the
+# new place lasts.
+WILD_C = 6.0
+WILD_READINGS = 3
 DROP_C = 0.3  # fallen so far within three readings: hardly in the bowl
 SLIP_C = 0.05  # below what was foreseen by so much on average: perhaps just taken out
 SLIP_SHARE = 0.4  # of a surprise that goes into that average
@@ -110,6 +117,8 @@ class Estimate:
         self._at = 0
         self._air_votes = 0
         self._drop = False
+        self._wild = 0
+        self._still = 0
         self._slip_c = 0.0
         self.inside_s = 0.0
         self._last_ms = -1
@@ -121,13 +130,14 @@ class Estimate:
         self.place = "unknown"
 
     def update(self, now_ms: int, z: float, room_c) -> None:
-        """Take one reading ``z`` in °C, free of wild ones (thermometer/reading.py).
+        """Take one reading ``z`` in °C, free of single wild ones (thermometer/reading.py).
 
         ``room_c`` may be None if the room is not known.
         """
         if self._last_ms >= 0 and now_ms - self._last_ms > GAP_MS:
             self.lost()
         self._last_ms = now_ms
+        z = self._tamed(z)
         self._seen += 1
         self._drop = z < self._z[(self._at - 3) % WINDOW] - DROP_C
         self._push(z)
@@ -139,6 +149,14 @@ class Estimate:
             self._step_filters(z)
         if self._count == WINDOW:
             self._judge_place(z, self._slope(), room_c)
+
+    def _tamed(self, z: float) -> float:
+        before = self._z[self._at - 1]
+        if self._fresh or abs(z - before) <= WILD_C or self._wild == WILD_READINGS:
+            self._wild = 0
+            return z
+        self._wild += 1
+        return before
 
     def _push(self, z: float) -> None:
         # Peaks move on by one each second; the first of them is still filling.
@@ -225,7 +243,9 @@ class Estimate:
         above_room = 0.0 if room_c is None else z - room_c
         if place == "air":
             rising = slope > ENTER_RISE or z > min(self._z) + ENTER_C
-            if rising or (above_room > NEAR_ROOM_C and slope > -above_room / AIR_SLOW_S):
+            still = above_room > NEAR_ROOM_C and slope > -above_room / AIR_SLOW_S
+            self._still = self._still + 1 if still else 0
+            if rising or self._still >= (STILL_READINGS if above_room < STILL_ROOM_C else 1):
                 self._enter(z)
             return
         if self._falls_like_air(slope, above_room):
@@ -257,6 +277,7 @@ class Estimate:
     def _enter(self, z: float) -> None:
         self.place = "entering"
         self._air_votes = 0
+        self._still = 0
         self.inside_s = 0.0
         for index in range(len(self._peaks)):
             self._peaks[index] = z

@@ -44,22 +44,34 @@ def smooth(values: Array, half_width: int) -> Smoothed:
     # In units of the half-width, so that the normal equations stay well conditioned.
     u = np.arange(-half_width, half_width + 1) / half_width
     weights = there.astype(float)
-    moments = [_sums(weights, u**power) for power in range(2 * DEGREE + 1)]
-    matrix = np.empty((len(moments[0]), DEGREE + 1, DEGREE + 1))
-    for row in range(DEGREE + 1):
-        for column in range(DEGREE + 1):
-            matrix[:, row, column] = moments[row + column]
-    right = np.stack([_sums(filled, u**power) for power in range(DEGREE + 1)], axis=1)
-    good = moments[0] >= LEAST_SHARE * count
+    present = _sums(weights, np.ones(count))
+    good = present >= LEAST_SHARE * count
     if not good.any():
         return Smoothed(*answer)
-    inverse = np.linalg.inv(matrix[good])
+    # All whole windows have the same normal equations; only the others need their own.
+    inverse = np.broadcast_to(
+        np.linalg.inv(_normal([np.asarray(np.sum(u**power)) for power in range(2 * DEGREE + 1)])),
+        (int(good.sum()), DEGREE + 1, DEGREE + 1),
+    )
+    gaps = present[good] < count
+    if gaps.any():
+        moments = [_sums(weights, u**power)[good][gaps] for power in range(2 * DEGREE + 1)]
+        inverse = inverse.copy()
+        inverse[gaps] = np.linalg.inv(_normal(moments))
+    right = np.stack([_sums(filled, u**power) for power in range(DEGREE + 1)], axis=1)
     solved = np.einsum("nij,nj->ni", inverse, right[good])
     where = np.flatnonzero(good) + half_width
     answer[0][where] = solved[:, 0]
     answer[1][where] = solved[:, 1] / half_width
     answer[2][where] = np.sqrt(inverse[:, 1, 1]) / half_width
     return Smoothed(*answer)
+
+
+def _normal(moments: list[Array]) -> Array:
+    """The normal equations' matrices from the moments of the windows' places."""
+    rows = [[moments[row + column] for column in range(DEGREE + 1)] for row in range(DEGREE + 1)]
+    matrices: Array = np.moveaxis(np.array(rows), (0, 1), (-2, -1))
+    return matrices
 
 
 def _sums(series: Array, weights: Array) -> Array:
