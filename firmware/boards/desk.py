@@ -19,7 +19,7 @@ restarted=1        the start comes from a reset, not from switching on
 crash=restart      a firmware that fails leaves with code 3 as well
 =================  ====================================================================
 
-The process leaves with code 3 (RESTART) where a board would start again: when its watchdog
+The process leaves with code 3 (_RESTART) where a board would start again: when its watchdog
 was not fed in time, and after a failure if so asked. Whoever started it starts it again.
 
 Reports are lines: ``want MS`` (time stands still until more rows come), ``tone MS HZ``,
@@ -32,17 +32,19 @@ import socket
 import sys
 import time
 
+from wire.const import const
+
 from . import desk_flash
 from .desk_streams import SocketStream, StdioStream
 from .desk_tape import Tape
 
-TICK_PERIOD = 1 << 30
-FILE_ROWS = 16
-TIMER_MS = 5  # shorter waits are not worth a sleep: at high speeds many steps share one
-CLOCK_STEP_MS = 2000
-WATCHDOG_MS = 8388  # the longest an RP2040 can wait
-RESTART = 3  # exit code
-STILL_S = 0.05  # while time stands still the loop turns so often
+_TICK_PERIOD = const(1 << 30)
+_FILE_ROWS = const(16)
+_TIMER_MS = const(5)  # shorter waits are not worth a sleep: at high speeds many steps share one
+_CLOCK_STEP_MS = const(2000)
+_WATCHDOG_MS = const(8388)  # the longest an RP2040 can wait
+_RESTART = const(3)  # exit code
+_STILL_S = const(0.05)  # while time stands still the loop turns so often
 _DEFAULTS = {
     "flash": "desk.flash",
     "link": "stdio",
@@ -71,7 +73,7 @@ class TapeFile:
 
     def want(self, now_ms: int) -> None:
         """Read on."""
-        for _ in range(FILE_ROWS):
+        for _ in range(_FILE_ROWS):
             line = self._file.readline()
             if not line:
                 self._tape.ended = True
@@ -166,7 +168,7 @@ class DeskClock:
 
     def ticks_ms(self) -> int:
         """The wrapping tick counter."""
-        return (self._first_tick + self.now_ms) & (TICK_PERIOD - 1)
+        return (self._first_tick + self.now_ms) & (_TICK_PERIOD - 1)
 
     def now(self) -> int:
         """Device time in ms."""
@@ -183,8 +185,8 @@ class DeskClock:
         self._fed_ms = self.now_ms
 
     def _watch(self) -> None:
-        if 0 <= self._fed_ms < self.now_ms - WATCHDOG_MS:
-            sys.exit(RESTART)
+        if 0 <= self._fed_ms < self.now_ms - _WATCHDOG_MS:
+            sys.exit(_RESTART)
 
     def first_row(self) -> None:
         """Wait for the beginning of the tape."""
@@ -205,7 +207,7 @@ class DeskClock:
                     self._feed.want(self.now_ms)
                     if self._feed.source is None:
                         continue
-                if self._wait(STILL_S):
+                if self._wait(_STILL_S):
                     return
                 if not self._feed.answered():
                     return  # time stands still, but an answer may wait to be sent
@@ -220,12 +222,12 @@ class DeskClock:
         """Let real time pass up to ``target_ms``; True when it is there or the wire speaks."""
         wall_ms = self._wall()
         ahead_ms = self._wall_ms + (target_ms - self._paced_ms) / self._factor - wall_ms
-        longest_ms = (target_ms - self.now_ms) / self._factor + CLOCK_STEP_MS
-        if not -CLOCK_STEP_MS < ahead_ms < longest_ms:
+        longest_ms = (target_ms - self.now_ms) / self._factor + _CLOCK_STEP_MS
+        if not -_CLOCK_STEP_MS < ahead_ms < longest_ms:
             # The computer's clock was set, or it slept: go on from here.
             self._wall_ms = wall_ms
             self._paced_ms = self.now_ms
-        elif ahead_ms < TIMER_MS:
+        elif ahead_ms < _TIMER_MS:
             self.now_ms = target_ms
             return True
         elif self._wait(ahead_ms / 1000):
@@ -267,7 +269,7 @@ def died(error) -> None:
         sys.print_exception(error, sys.stderr)
     elif not restart:
         raise error  # CPython
-    sys.exit(RESTART if restart else 1)
+    sys.exit(_RESTART if restart else 1)
 
 
 def _connect(port: int):
@@ -302,7 +304,7 @@ class Parts:
         self.converter = self._converter(options["converter"], options["type"], tape)
         self.beeper = Beeper(self._clock, feed)
         self.ticks_ms = self._clock.ticks_ms
-        self.tick_period = TICK_PERIOD
+        self.tick_period = _TICK_PERIOD
         self.sleep_ms = self._clock.sleep_ms
         self.board_id = binascii.crc32(options["id"].encode())
         self.board_name = "desk"

@@ -8,15 +8,17 @@ Its last bits move from conversion to conversion, as a real chip's do; the same 
 time and on every interpreter, so that a rehearsal can be repeated.
 """
 
+from wire.const import const
+
 _POWER_UP = (0x00, 0x03, 0xFF, 0x7F, 0xC0, 0x7F, 0xFF, 0x80, 0x00, 0, 0, 0, 0, 0, 0, 0)
-_AUTO = 0x80
-_OPEN_DETECT = 0x30
-_50_HZ = 0x01
-_OPEN = 0x01
-_VOLTAGE = 0x02  # conversions stop until it is gone
+_AUTO = const(0x80)
+_OPEN_DETECT = const(0x30)
+_50_HZ = const(0x01)
+_OPEN = const(0x01)
+_VOLTAGE = const(0x02)  # conversions stop until it is gone
 # What a tape may ask for beyond the chip's own fault bits (wire.catalogue.FAULT_BITS).
-_BUS = 0x100
-_FROZEN = 0x400
+_BUS = const(0x100)
+_FROZEN = const(0x400)
 _SHAKE = (-1, 0, 0, 1)
 
 

@@ -4,13 +4,14 @@ thermocouple for (see probe/thermometer/max31855.py).
 
 from probe.thermometer import its90
 from probe.thermometer.max31855 import GAIN_MV_PER_C
+from wire.const import const
 
 from .desk_chip import shaken
 
-CONVERSION_MS = 100  # the longest, by the data sheet
-_BUS = 0x100
-_FROZEN = 0x400
-_ANY_FAULT = 0x10000
+_CONVERSION_MS = const(100)  # the longest, by the data sheet
+_BUS = const(0x100)
+_FROZEN = const(0x400)
+_ANY_FAULT = const(0x10000)
 # Fault bits of a tape (wire.catalogue.FAULT_BITS) and the chip's own.
 _CAUSES = ((0x0001, 0x1), (0x0800, 0x2), (0x1000, 0x4))
 _HOTTEST, _COLDEST = 0x1FFF, -0x2000
@@ -40,7 +41,7 @@ class Max31855Model:
             into[index] = self._word >> (24 - 8 * index) & 0xFF
 
     def _convert(self) -> None:
-        at_ms = self._now_ms() // CONVERSION_MS * CONVERSION_MS
+        at_ms = self._now_ms() // _CONVERSION_MS * _CONVERSION_MS
         if at_ms == self._latched_ms:
             return
         self._latched_ms = at_ms

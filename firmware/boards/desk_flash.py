@@ -7,9 +7,11 @@ what a board that loses power leaves.
 import os
 import sys
 
-BLOCK = 4096
-BLOCKS = 192
-PROGRAM = 256
+from wire.const import const
+
+_BLOCK = const(4096)
+_BLOCKS = const(192)
+_PROGRAM = const(256)
 
 
 class FileFlash:
@@ -21,7 +23,7 @@ class FileFlash:
     def __init__(self, path: str, stall, erase_ms: int):
         self._stall = stall
         self._erase_ms = erase_ms
-        self._blank = b"\xff" * PROGRAM
+        self._blank = b"\xff" * _PROGRAM
         try:
             self._file = open(path, "r+b")  # noqa: SIM115
         except OSError:
@@ -30,28 +32,28 @@ class FileFlash:
             self._file = open(path, "r+b")  # noqa: SIM115
         # To its full length: a new file, or one whose making was cut off.
         at = self._file.seek(0, 2)
-        while at < BLOCKS * BLOCK:
-            at += self._file.write(self._blank[: min(PROGRAM, BLOCKS * BLOCK - at)])
+        while at < _BLOCKS * _BLOCK:
+            at += self._file.write(self._blank[: min(_PROGRAM, _BLOCKS * _BLOCK - at)])
         self._file.flush()
         self.erases = 0
         self.programs = 0
 
     def readblocks(self, block: int, buffer, offset: int = 0) -> None:
         """Read."""
-        self._file.seek(block * BLOCK + offset)
+        self._file.seek(block * _BLOCK + offset)
         self._file.readinto(buffer)
 
     def never_used(self) -> bool:
         """Whether nothing stands outside of the first two blocks, where formatting begins."""
-        self._file.seek(2 * BLOCK)
-        for _ in range((BLOCKS - 2) * (BLOCK // PROGRAM)):
-            if self._file.read(PROGRAM) != self._blank:
+        self._file.seek(2 * _BLOCK)
+        for _ in range((_BLOCKS - 2) * (_BLOCK // _PROGRAM)):
+            if self._file.read(_PROGRAM) != self._blank:
                 return False
         return True
 
     def writeblocks(self, block: int, buffer, offset: int = 0) -> None:
         """Program bytes that were erased before."""
-        self._file.seek(block * BLOCK + offset)
+        self._file.seek(block * _BLOCK + offset)
         self._file.write(buffer)
         self._file.flush()
         self.programs += 1
@@ -59,12 +61,12 @@ class FileFlash:
     def ioctl(self, request: int, argument: int):
         """Block count, block size, erase."""
         if request == 4:
-            return BLOCKS
+            return _BLOCKS
         if request == 5:
-            return BLOCK
+            return _BLOCK
         if request == 6:
-            self._file.seek(argument * BLOCK)
-            for _ in range(BLOCK // PROGRAM):
+            self._file.seek(argument * _BLOCK)
+            for _ in range(_BLOCK // _PROGRAM):
                 self._file.write(self._blank)
             self.erases += 1
             if self._erase_ms:
@@ -90,7 +92,7 @@ def mount(path: str, stall, erase_ms: int) -> str:
         return folder
     flash = FileFlash(path, stall, erase_ms)
     try:
-        disk = vfs.VfsLfs2(flash, progsize=PROGRAM)
+        disk = vfs.VfsLfs2(flash, progsize=_PROGRAM)
     except OSError:
         if not flash.never_used():
             sys.stderr.write(
@@ -98,7 +100,7 @@ def mount(path: str, stall, erase_ms: int) -> str:
                 % path
             )
             sys.exit(1)
-        vfs.VfsLfs2.mkfs(flash, progsize=PROGRAM)
-        disk = vfs.VfsLfs2(flash, progsize=PROGRAM)
+        vfs.VfsLfs2.mkfs(flash, progsize=_PROGRAM)
+        disk = vfs.VfsLfs2(flash, progsize=_PROGRAM)
     vfs.mount(disk, "/curves")
     return "/curves"

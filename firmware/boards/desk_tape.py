@@ -6,8 +6,10 @@ while the board runs, by a bench that hears the beeper: time never passes the ne
 so the two stay in step at any speed.
 """
 
-NO_AMBIENT_C = 21.0  # a tape that says nothing of the room means an ordinary one
-KEEP_MS = 1000
+from wire.const import const
+
+_NO_AMBIENT_C = const(21.0)  # a tape that says nothing of the room means an ordinary one
+_KEEP_MS = const(1000)
 
 
 class Tape:
@@ -29,7 +31,7 @@ class Tape:
         cells = (line + ",,,,").split(",")
         ms = int(float(cells[0]) * 1000 + 0.5)
         last = self._rows[-1] if self._rows else None
-        ambient = float(cells[2]) if cells[2] else (last[2] if last else NO_AMBIENT_C)
+        ambient = float(cells[2]) if cells[2] else (last[2] if last else _NO_AMBIENT_C)
         fault = int(cells[3]) if cells[3] else 0
         button = cells[4] == "1"
         self._rows.append((ms, float(cells[1]), ambient, fault, button))
@@ -40,7 +42,7 @@ class Tape:
         return not self._rows
 
     def _forget(self, ms: int) -> None:
-        while len(self._rows) > 2 and self._rows[1][0] < ms - KEEP_MS:
+        while len(self._rows) > 2 and self._rows[1][0] < ms - _KEEP_MS:
             self._rows.pop(0)
 
     def at(self, ms: int):

@@ -4,6 +4,8 @@ hardware. It is slower to restart than a Pico: its first loader alone takes some
 
 import machine
 
+from wire.const import const
+
 from .on_machine import MachineParts, died
 
 __all__ = ("PINS", "Parts", "died")
@@ -18,18 +20,18 @@ PINS = {
     "button": 7,
     "light": 17,
 }
-SPI_UNIT = 1  # the interpreter's name for the chip's SPI2, whose own pins these are
+_SPI_UNIT = const(1)  # the interpreter's name for the chip's SPI2, whose own pins these are
 # The watchdog cannot be stopped, but made to wait: an hour is enough to install.
-LONG_WATCHDOG_MS = 3600000
+_LONG_WATCHDOG_MS = const(3600000)
 
 
 class Parts(MachineParts):
     """What the app needs."""
 
     def __init__(self, argv):
-        super().__init__("esp32s3", PINS, SPI_UNIT)
+        super().__init__("esp32s3", PINS, _SPI_UNIT)
 
     def leave(self) -> None:
         """See MachineParts; the watchdog waits longer."""
         super().leave()
-        machine.WDT(timeout=LONG_WATCHDOG_MS)
+        machine.WDT(timeout=_LONG_WATCHDOG_MS)

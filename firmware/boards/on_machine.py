@@ -13,16 +13,17 @@ import time
 import machine
 
 from probe.thermometer.max31856 import Max31856
+from wire.const import const
 
-SPI_HZ = 2000000  # the converter takes up to 5 MHz
+_SPI_HZ = const(2000000)  # the converter takes up to 5 MHz
 TC_TYPE = "T"  # of the probe that is fitted
-MAINS_HZ = 50  # of the place: 50 or 60
+_MAINS_HZ = const(50)  # of the place: 50 or 60
 STORE = "/curves"
 # Pulse width for each volume. The ground tone of a pulse train goes with sin(pi * duty):
 # half a period is the loudest, and these are 20 dB and 10 dB below it.
 DUTY = (0, 2090, 6712, 32768)
-RESTART_AFTER_MS = 300  # a batch must be guided again within 3 s
-WATCHDOG_MS = 8000  # the longest an RP2040 can wait is 8388
+_RESTART_AFTER_MS = const(300)  # a batch must be guided again within 3 s
+_WATCHDOG_MS = const(8000)  # the longest an RP2040 can wait is 8388
 
 
 class Beeper:
@@ -91,7 +92,7 @@ class UsbStream:
 
 def died(error) -> None:
     """The firmware has failed: start again, so that no interpreter reads frames as text."""
-    time.sleep_ms(RESTART_AFTER_MS)
+    time.sleep_ms(_RESTART_AFTER_MS)
     machine.reset()
 
 
@@ -104,7 +105,7 @@ class MachineParts:
         # SPI mode 1, which both converters take.
         spi = machine.SPI(
             spi_unit,
-            baudrate=SPI_HZ,
+            baudrate=_SPI_HZ,
             polarity=0,
             phase=1,
             sck=machine.Pin(pins["sck"]),
@@ -112,7 +113,7 @@ class MachineParts:
             miso=machine.Pin(pins["miso"]),
         )
         # A board with the other converter: Max31855(spi, cs, TC_TYPE), types K and T only.
-        self.converter = Max31856(spi, cs, TC_TYPE, MAINS_HZ)
+        self.converter = Max31856(spi, cs, TC_TYPE, _MAINS_HZ)
         self._button = machine.Pin(pins["button"], machine.Pin.IN, machine.Pin.PULL_UP)
         self.stream = UsbStream()
         self.ticks_ms = time.ticks_ms
@@ -134,7 +135,7 @@ class MachineParts:
 
     def watch(self):
         """Start the watchdog; what feeds it."""
-        return machine.WDT(timeout=WATCHDOG_MS).feed
+        return machine.WDT(timeout=_WATCHDOG_MS).feed
 
     def leave(self) -> None:
         """The firmware is left for the interpreter's prompt, which feeds no watchdog."""

@@ -5,6 +5,7 @@ the desk and in a test that moves the clock millisecond by millisecond.
 """
 
 from wire import catalogue, codec
+from wire.const import const
 from wire.errors import WireError
 from wire.frame import FrameWriter
 from wire.version import __version__
@@ -25,7 +26,7 @@ from .thermometer.reading import Thermometer
 from .ticks import Uptime
 
 VERSION = tuple([int(part) for part in __version__.split(".")])
-LONGEST_SLEEP_MS = 250
+_LONGEST_SLEEP_MS = const(250)
 _CURVE_PART = catalogue.message_number("curve_read_answer")
 VOLUME = "volume"
 
@@ -118,7 +119,7 @@ class App:
             self.link.due_ms(),
             self.sounder.due_ms(),
         )
-        return max(0, min(due_ms - self.uptime.now(), LONGEST_SLEEP_MS))
+        return max(0, min(due_ms - self.uptime.now(), _LONGEST_SLEEP_MS))
 
     # --- readings -------------------------------------------------------------------
 

@@ -8,13 +8,14 @@ and is a few bytes long: neither keeps the other waiting for more than one frame
 """
 
 from wire import catalogue, codec
+from wire.const import const
 from wire.errors import WireError
 from wire.frame import FrameReader, FrameWriter
 
-CHUNK = 64
-STUCK_MS = 2000  # an answer that moves no byte for so long is given up
-POLL_MS = 50
-BUSY_MS = 1
+_CHUNK = const(64)
+_STUCK_MS = const(2000)  # an answer that moves no byte for so long is given up
+_POLL_MS = const(50)
+_BUSY_MS = const(1)
 MAINTENANCE = catalogue.message_number("maintenance")
 
 
@@ -26,7 +27,7 @@ class Link:
         self._requests = requests
         self._reader = FrameReader(self._on_frame, catalogue.REQUEST_BODY_MAX)
         self._writer = FrameWriter() if writer is None else writer
-        self._in = bytearray(CHUNK)
+        self._in = bytearray(_CHUNK)
         self._in_view = memoryview(self._in)
         self._in_at = 0
         self._in_end = 0
@@ -53,7 +54,7 @@ class Link:
         character, which is switched off, would have raised.
         """
         self._now_ms = now_ms
-        self._due_ms = now_ms + BUSY_MS
+        self._due_ms = now_ms + _BUSY_MS
         if not self._send():
             return
         if self._leaving:
@@ -66,14 +67,14 @@ class Link:
             if self._send() and self._in_at < self._in_end:
                 self._due_ms = now_ms  # the next request is here already
             return
-        self._due_ms = now_ms + POLL_MS
+        self._due_ms = now_ms + _POLL_MS
 
     def _send(self) -> bool:
         """Move waiting bytes; True if the line is free again."""
         while self._out_at < self._out_end:
             moved = self._stream.write(self._out[self._out_at : self._out_end])
             if not moved:
-                if self._now_ms - self._moved_ms > STUCK_MS:
+                if self._now_ms - self._moved_ms > _STUCK_MS:
                     # The next frame begins with a delimiter, which ends the torn one.
                     self._out_at = self._out_end
                     self.abandoned += 1

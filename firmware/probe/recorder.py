@@ -8,29 +8,30 @@ the curve has a gap. A cup in ice water, whose slope is wanted, is recorded read
 """
 
 from wire import catalogue, codec
+from wire.const import const
 from wire.curve import GAP, BlockWriter
 
 from .store import ROOM_FOR_BATCH, ROOM_TO_CLOSE
 
-PERIOD_MS = 1000
-CUP_PERIOD_MS = 250  # every reading there is
+_PERIOD_MS = const(1000)
+_CUP_PERIOD_MS = const(250)  # every reading there is
 _METHOD_AT = codec.fixed_size(catalogue.PROFILE_HEAD.split(",")[0])
 AWAY_C = 4.0  # from the room: the work has begun
-AWAY_MS = 3000
-BACK_C = 1.5  # from the room: the work is over
-BACK_MS = 10 * 60000
-NOTHING_MS = 15 * 60000  # without any reading
-LONGEST_MS = 12 * 3600000
-AFTER_BUTTON_MS = 20 * 60000  # a curve begun by hand may stay at room temperature so long
-NEVER = 1 << 62  # beyond any uptime
-LOW_FITS = 2  # this batch and one more: time to say that the flash fills up
+_AWAY_MS = const(3000)
+_BACK_C = const(1.5)  # from the room: the work is over
+_BACK_MS = const(10 * 60000)
+_NOTHING_MS = const(15 * 60000)  # without any reading
+_LONGEST_MS = const(12 * 3600000)
+_AFTER_BUTTON_MS = const(20 * 60000)  # a curve begun by hand may stay at room temperature so long
+_NEVER = const(1 << 62)  # beyond any uptime
+_LOW_FITS = const(2)  # this batch and one more: time to say that the flash fills up
 
 
 def period_ms(profile: bytes) -> int:
     """Time between samples while the profile of these bytes is worked."""
     if len(profile) > _METHOD_AT and profile[_METHOD_AT] == catalogue.METHODS.index("cup"):
-        return CUP_PERIOD_MS
-    return PERIOD_MS
+        return _CUP_PERIOD_MS
+    return _PERIOD_MS
 
 
 class Recorder:
@@ -52,7 +53,7 @@ class Recorder:
         self._warned = False  # of little room, in this batch
         self._started_ms = 0
         self._next_ms = 0
-        self._period_ms = PERIOD_MS
+        self._period_ms = _PERIOD_MS
         self._block = 0
         self._provisional = False  # the last block on flash is the beginning of what waits
         self._away_since_ms = -1
@@ -80,7 +81,7 @@ class Recorder:
             return False
         if self._away_since_ms < 0:
             self._away_since_ms = now_ms
-        return now_ms - self._away_since_ms >= AWAY_MS
+        return now_ms - self._away_since_ms >= _AWAY_MS
 
     def start(self, now_ms: int, clock, calibrated_unix_s: int, profile: bytes, by_hand: bool):
         """Begin a batch and its curve; whether there was room for the curve.
@@ -108,7 +109,7 @@ class Recorder:
         where = (self._board_id, self._store.boot)
         head = where + when + tuple(self._version) + (calibrated_unix_s, profile)
         self._append_other("head", catalogue.CURVE_HEAD, head)
-        if self._store.fits <= LOW_FITS:
+        if self._store.fits <= _LOW_FITS:
             self._warn_low()
         return True
 
@@ -123,7 +124,7 @@ class Recorder:
         if free < ROOM_TO_CLOSE:
             self.warning = "store_full"
             self._close(now_ms, "store_full")
-        elif free < LOW_FITS * ROOM_FOR_BATCH:
+        elif free < _LOW_FITS * ROOM_FOR_BATCH:
             self._warn_low()
 
     def _append_other(self, kind: str, fields, values) -> None:
@@ -133,7 +134,7 @@ class Recorder:
 
     def due_ms(self) -> int:
         """When ``step`` wants to be called again."""
-        return self._next_ms if self.running else NEVER
+        return self._next_ms if self.running else _NEVER
 
     def reading(self, value_128ths: int) -> None:
         """Take a good reading: a sample is the mean of those since the one before."""
@@ -197,16 +198,16 @@ class Recorder:
 
     def wants_to_end(self, now_ms: int, value_c, room_c) -> str:
         """The reason to end the batch now, or an empty string."""
-        if now_ms - self._started_ms >= LONGEST_MS:
+        if now_ms - self._started_ms >= _LONGEST_MS:
             return "longest"
-        if now_ms - self._last_reading_ms >= NOTHING_MS:
+        if now_ms - self._last_reading_ms >= _NOTHING_MS:
             return "fault"
-        if value_c is None or room_c is None or abs(value_c - room_c) > BACK_C:
+        if value_c is None or room_c is None or abs(value_c - room_c) > _BACK_C:
             self._back_since_ms = -1
             return ""
         if self._back_since_ms < 0:
             self._back_since_ms = now_ms
-        patience_ms = AFTER_BUTTON_MS if self.by_hand else BACK_MS
+        patience_ms = _AFTER_BUTTON_MS if self.by_hand else _BACK_MS
         return "room" if now_ms - self._back_since_ms >= patience_ms else ""
 
     def end(self, now_ms: int, reason: str) -> None:

@@ -6,13 +6,14 @@ Every request can be repeated without harm, since any answer may be lost on the 
 import binascii
 
 from wire import catalogue, codec
+from wire.const import const
 from wire.errors import WireError
 
 from .tempering import profile as profiles
 
-LIVE_MIN_MS = 100
-LIVE_MAX_MS = 60000
-TOKENS_KEPT = 8
+_LIVE_MIN_MS = const(100)
+_LIVE_MAX_MS = const(60000)
+_TOKENS_KEPT = const(8)
 
 
 class Requests:
@@ -24,7 +25,7 @@ class Requests:
 
     def __init__(self, app, chunk=None):
         self._app = app
-        self._tokens = [(-1, 0)] * TOKENS_KEPT  # (token, when it was noted)
+        self._tokens = [(-1, 0)] * _TOKENS_KEPT  # (token, when it was noted)
         self._token_at = 0
         self._chunk = bytearray(catalogue.CURVE_CHUNK_MAX) if chunk is None else chunk
 
@@ -131,7 +132,7 @@ class Requests:
         return (curve,)
 
     def _live_on(self, interval_ms: int):
-        if not LIVE_MIN_MS <= interval_ms <= LIVE_MAX_MS:
+        if not _LIVE_MIN_MS <= interval_ms <= _LIVE_MAX_MS:
             raise WireError("bad_value", 0)
         self._app.link.live(interval_ms)
         return ()
@@ -151,7 +152,7 @@ class Requests:
         if now_ms < 0:
             raise WireError("bad_value", 1)
         self._tokens[self._token_at] = (token, now_ms)
-        self._token_at = (self._token_at + 1) % TOKENS_KEPT
+        self._token_at = (self._token_at + 1) % _TOKENS_KEPT
         return (token,) + self._app.moment(now_ms)
 
     def _volume_set(self, volume: str, hours: int):

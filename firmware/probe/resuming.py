@@ -7,19 +7,20 @@ watchdog or lost its power in the middle.
 
 After a failure or the watchdog it is surely the same batch: it goes on at once. After the
 power was off nobody knows for how long, a probe that is well away from the room's
-temperature decides; one that stays at the room's for WAIT_MS means that the batch is over.
+temperature decides; one that stays at the room's for _WAIT_MS means that the batch is over.
 The dip test's clock is not resumed: nobody knows how long the board was off.
 """
 
 import struct
 
 from wire import catalogue
+from wire.const import const
 
 from .recorder import AWAY_C
 from .thermometer.max31856 import NO_READING
 
 NAME = "batch"
-WAIT_MS = 15 * 60000
+_WAIT_MS = const(15 * 60000)
 _FORM = "<HBBB"  # curve, phase index, engine state, begun by hand
 _LEFT = ("too_warm", "too_cool")  # said again after a restart, if it still holds
 
@@ -61,7 +62,7 @@ class Resuming:
         """Keep the running batch's state, or go on with the one that was broken off."""
         app = self._app
         if self._pending:
-            if app.recorder.running or now_ms > WAIT_MS:
+            if app.recorder.running or now_ms > _WAIT_MS:
                 self._pending = b""  # another has begun, or it is over
             elif self._sure or self._away():
                 self._go_on(now_ms)

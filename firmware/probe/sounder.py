@@ -8,18 +8,20 @@ more important has it, and of two that are equally important the newer.
 Two urgent sounds take turns, and the pause that grows comes after both.
 
 A volume is a place in catalogue.VOLUMES. However quiet it is set, what costs the batch is
-never below LOUD_AT_LEAST; only "light" silences everything, and that somebody chose.
+never below _LOUD_AT_LEAST; only "light" silences everything, and that somebody chose.
 """
+
+from wire.const import const
 
 from . import sounds
 
-REPEAT_FIRST_MS = 4000  # pause before an urgent sound comes again; grows by half each time
-REPEAT_LONGEST_MS = 30000
-GAP_MS = 400  # between two different sounds
-LOUD_PRIORITY = 7
-LOUD_AT_LEAST = 2
-FULL = 3
-NEVER = 1 << 62  # beyond any uptime
+_REPEAT_FIRST_MS = const(4000)  # pause before an urgent sound comes again; grows by half each time
+_REPEAT_LONGEST_MS = const(30000)
+_GAP_MS = const(400)  # between two different sounds
+_LOUD_PRIORITY = const(7)
+_LOUD_AT_LEAST = const(2)
+_FULL = const(3)
+_NEVER = const(1 << 62)  # beyond any uptime
 _NAME, _RHYTHM, _HZ, _PRIORITY, _URGENT = range(5)
 
 
@@ -35,9 +37,9 @@ class Sounder:
         self._tones = []  # type: list[tuple[bool, int]]
         self._index = 0
         self._next_ms = 0
-        self._pause_ms = REPEAT_FIRST_MS
-        self.volume = FULL
-        self._for_now = FULL
+        self._pause_ms = _REPEAT_FIRST_MS
+        self.volume = _FULL
+        self._for_now = _FULL
         self._until_ms = 0  # from then on ``volume`` holds again
 
     def set_volume(self, volume: int, until_ms: int) -> None:
@@ -52,7 +54,7 @@ class Sounder:
         """Start the sound ``name`` now, or after a more important one."""
         row = sounds.find(name)
         if row[_URGENT]:
-            self._pause_ms = REPEAT_FIRST_MS
+            self._pause_ms = _REPEAT_FIRST_MS
         current = self._row
         if current is not None and current[_PRIORITY] > row[_PRIORITY]:
             self._wait(row)
@@ -72,8 +74,8 @@ class Sounder:
     def _begin(self, at_ms: int, row) -> None:
         self._beeper.tone(0)
         volume = self._for_now if at_ms < self._until_ms else self.volume
-        if volume and row[_PRIORITY] >= LOUD_PRIORITY:
-            volume = max(volume, LOUD_AT_LEAST)
+        if volume and row[_PRIORITY] >= _LOUD_PRIORITY:
+            volume = max(volume, _LOUD_AT_LEAST)
         self._beeper.volume = volume
         self._row = row
         self.playing = row[_NAME]
@@ -120,15 +122,15 @@ class Sounder:
             self._row = None
             self.playing = "none"
             return
-        pause_ms = GAP_MS
+        pause_ms = _GAP_MS
         if sounded:
             pause_ms = self._pause_ms
-            self._pause_ms = min(pause_ms * 3 // 2, REPEAT_LONGEST_MS)
+            self._pause_ms = min(pause_ms * 3 // 2, _REPEAT_LONGEST_MS)
         self._begin(now_ms + pause_ms, row)
         if again is not None:
             self._waiting = again
             self._waiting_sounded = not sounded
 
     def due_ms(self) -> int:
-        """When ``step`` wants to be called again; NEVER if nothing sounds."""
-        return NEVER if self._row is None else self._next_ms
+        """When ``step`` wants to be called again; _NEVER if nothing sounds."""
+        return _NEVER if self._row is None else self._next_ms

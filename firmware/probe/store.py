@@ -20,15 +20,16 @@ import os
 import struct
 
 from wire import catalogue
+from wire.const import const
 from wire.curve import block_crc, parse_block
 from wire.errors import WireError
 
-CURVES_MAX = 64
+_CURVES_MAX = const(64)
 ROOM_FOR_BATCH = 48 * 1024  # a four-hour curve with its directory, generously
 # What an open curve leaves free: littlefs writes the new copy of a block before it gives
 # up the old one, and the last blocks, counters and settings must still be written.
 ROOM_TO_CLOSE = 24 * 1024
-ROOM_STEP = 4096  # looked at again after so many bytes: a flash block is filled by then
+_ROOM_STEP = const(4096)  # looked at again after so many bytes: a flash block is filled by then
 _COUNTERS = "counters"
 _PROFILE = "profile"
 _CALIBRATION = "calibration"
@@ -195,13 +196,13 @@ class Store:
         rarely."""
         self._free = self.free()
         self._since = 0
-        self.fits = max(0, min(CURVES_MAX - len(self.rows), self._free // ROOM_FOR_BATCH))
+        self.fits = max(0, min(_CURVES_MAX - len(self.rows), self._free // ROOM_FOR_BATCH))
         return self.fits > 0
 
     def free_at_least(self) -> int:
         """Bytes that are free while a curve is written: looked at now and then, and what
         was written since taken off."""
-        if self._since >= ROOM_STEP:
+        if self._since >= _ROOM_STEP:
             self._free = self.free()
             self._since = 0
         return self._free - self._since

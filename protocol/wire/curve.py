@@ -13,6 +13,8 @@ import binascii
 import struct
 from array import array
 
+from wire.const import const
+
 from . import catalogue, codec
 from .errors import WireError
 
@@ -20,8 +22,8 @@ GAP = -0x8000  # stands for "no reading" wherever a sample is an integer of 1/12
 ESCAPE = 12
 RAW_BITS = 17
 K_MAX = 10
-_HEAD_SIZE = 8
-_BODY_AT = _HEAD_SIZE + 4  # the CRC stands between head and body
+_HEAD_SIZE = const(8)
+_BODY_AT = const(_HEAD_SIZE + 4)  # the CRC stands between head and body
 
 
 def _u_of(value: int, before: int) -> int:

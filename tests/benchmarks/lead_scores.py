@@ -5,7 +5,7 @@ import random
 
 from probe.tempering import profile as profiles
 from probe.tempering.engine import Engine
-from probe.tempering.estimate import PERIOD_S
+from probe.tempering.estimate import _PERIOD_S
 from snapcurve.couvertures import load, user_folder
 from snapcurve.profiles import compile_profile
 from tests.board.ear import Ear
@@ -81,9 +81,9 @@ def steady_lead_s(number: int) -> float | None:
     estimate = ear.estimate
     step = 0
     while True:
-        truth_c = start_c + rate * step * PERIOD_S
-        probe_c += (truth_c - probe_c) * (1 - math.exp(-PERIOD_S / lag_s))
-        now_ms = round(step * PERIOD_S * 1000)
+        truth_c = start_c + rate * step * _PERIOD_S
+        probe_c += (truth_c - probe_c) * (1 - math.exp(-_PERIOD_S / lag_s))
+        now_ms = round(step * _PERIOD_S * 1000)
         if not ear.hears(now_ms, probe_c + chance.gauss(0, noise_c)):
             step += 1
             continue

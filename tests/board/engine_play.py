@@ -5,7 +5,7 @@ import itertools
 from board_fakes import COOL, MELT, REWARM, WORK, profile_bytes
 
 from probe.tempering import engine as engines
-from probe.tempering.engine import CROSSED_C, DOUBT_FREE_C, Engine
+from probe.tempering.engine import _CROSSED_C, _DOUBT_FREE_C, Engine
 from probe.tempering.profile import parse
 
 SEEDING = profile_bytes(MELT, WORK)
@@ -14,13 +14,13 @@ HOLD = profile_bytes(WORK, method="hold")
 SUDDEN = profile_bytes(("melt", "rise", 4500, 0, 0, 0, 60), WORK)
 
 # What a phase waits for, in seconds, and how close is there for a sure estimate.
-CROSSED_S = engines.CROSSED_MS / 1000
-INSIDE_S = engines.INSIDE_MS / 1000
-BACK_S = engines.BACK_MS / 1000
-OUTSIDE_S = engines.OUTSIDE_MS / 1000
-LEAD_S = engines.LEAD_MS / 1000
-HOT_S = engines.HOT_MS / 1000
-THERE_C = min(CROSSED_C, DOUBT_FREE_C)
+CROSSED_S = engines._CROSSED_MS / 1000
+INSIDE_S = engines._INSIDE_MS / 1000
+BACK_S = engines._BACK_MS / 1000
+OUTSIDE_S = engines._OUTSIDE_MS / 1000
+LEAD_S = engines._LEAD_MS / 1000
+HOT_S = engines._HOT_MS / 1000
+THERE_C = min(_CROSSED_C, _DOUBT_FREE_C)
 
 
 def play(raw, points, pauses=(), offset_ms=0, sure=lambda _s: (0.0, 0.0), hands=None, seen=None):

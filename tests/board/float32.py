@@ -2,7 +2,7 @@
 
 import struct
 
-from probe.tempering.estimate import LAGS_S, PERIOD_S, Estimate
+from probe.tempering.estimate import _PERIOD_S, LAGS_S, Estimate
 from probe.tempering.lag_filter import LagFilter
 
 
@@ -44,7 +44,7 @@ class Float32Estimate(_Rounding, Estimate):
 
     def __init__(self, lags_s=LAGS_S):
         super().__init__(lags_s)
-        self._filters = [Float32Filter(PERIOD_S, lag_s) for lag_s in lags_s]
+        self._filters = [Float32Filter(_PERIOD_S, lag_s) for lag_s in lags_s]
 
     def update(self, now_ms, z, room_c):
         super().update(now_ms, float32(z), None if room_c is None else float32(room_c))

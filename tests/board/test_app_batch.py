@@ -6,7 +6,7 @@ from board_fakes import MELT, WORK, events_of, profile_bytes, samples_of
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from probe.tempering.engine import CROSSED_MS
+from probe.tempering.engine import _CROSSED_MS
 from probe.tempering.estimate import Estimate
 from wire import catalogue
 
@@ -153,7 +153,7 @@ class ToldPlace:
 
     def update(self, _now_ms, _value_c, _room_c):
         self.readings += 1
-        inside = self.readings % 20 < CROSSED_MS // 250  # one reading too few
+        inside = self.readings % 20 < _CROSSED_MS // 250  # one reading too few
         self.place, self.trusted = ("chocolate", True) if inside else self.between
 
     def lost(self):

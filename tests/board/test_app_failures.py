@@ -83,7 +83,7 @@ def test_a_flash_that_fills_up_warns_in_time_and_closes_the_curve(tmp_path, monk
     rig = AppRig(tmp_path, BATCH)
     # Each look finds less, and after each block it is looked at.
     free = [4 * ROOM_FOR_BATCH, 2 * ROOM_FOR_BATCH - 1, ROOM_FOR_BATCH, ROOM_TO_CLOSE - 1]
-    monkeypatch.setattr(stores, "ROOM_STEP", 1)
+    monkeypatch.setattr(stores, "_ROOM_STEP", 1)
     monkeypatch.setattr(rig.app.store, "free", lambda: free.pop(0) if len(free) > 1 else free[0])
     rig.run(380_000)
     names = rig.names()

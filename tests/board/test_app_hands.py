@@ -7,8 +7,8 @@ import pytest
 from app_rig import AppRig, course
 from board_fakes import MELT, WORK, events_of, profile_bytes, request
 
-from probe.button import LONG_MS, PATTERN_MS
-from probe.tempering.dip_test import ANSWER_MS
+from probe.button import _LONG_MS, _PATTERN_MS
+from probe.tempering.dip_test import _ANSWER_MS
 from wire import catalogue
 
 STEADY = course((10, "out"), (1500, "in", 29.5))
@@ -58,7 +58,7 @@ def heard_after(rig, second):
         (404, 1, "passed"),
         (404, 2, "failed"),
         (290, 2, "set_early"),
-        (DIP_S + 300 + ANSWER_MS / 1000 - 1, 1, "passed"),
+        (DIP_S + 300 + _ANSWER_MS / 1000 - 1, 1, "passed"),
     ],
 )
 def test_the_blade_is_answered_for(tmp_path, second, count, result):
@@ -79,8 +79,8 @@ def test_the_blade_is_answered_for(tmp_path, second, count, result):
         (200, 1),  # before the first sound: dipped anew
         (200, 2),
         (290, 1),  # after it one press is a new blade too
-        (DIP_S + 300 + ANSWER_MS / 1000 + 1, 1),  # too late to be about that blade
-        (DIP_S + 300 + ANSWER_MS / 1000 + 1, 2),
+        (DIP_S + 300 + _ANSWER_MS / 1000 + 1, 1),  # too late to be about that blade
+        (DIP_S + 300 + _ANSWER_MS / 1000 + 1, 2),
     ],
 )
 def test_any_other_time_it_is_a_new_blade(tmp_path, second, count):
@@ -195,7 +195,7 @@ def test_more_presses_mean_nothing_and_where_there_is_no_phase_nothing_is_noted(
 
 
 def test_a_press_and_a_long_one_end_the_recording(tmp_path):
-    spans = [*presses(100, 1), (100_600, 100_800 + LONG_MS)]
+    spans = [*presses(100, 1), (100_600, 100_800 + _LONG_MS)]
     rig = AppRig(tmp_path, STEADY, presses=spans).run(110_000)
     assert rig.app.recorder.ended == "button"
     assert [event for event in events_of(rig.curve()) if event[1] == "mark"] == []
@@ -301,4 +301,4 @@ def test_rubbish_in_its_file_is_full_volume_or_less(tmp_path):
 
 
 def test_a_pattern_is_shorter_than_the_patience_of_a_person():
-    assert PATTERN_MS <= 1000
+    assert _PATTERN_MS <= 1000

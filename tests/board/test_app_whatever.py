@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from boards.desk_chip_31855 import Max31855Model
 from probe import sounds
-from probe.app import LONGEST_SLEEP_MS
+from probe.app import _LONGEST_SLEEP_MS
 from probe.thermometer.max31855 import Max31855
 from wire import catalogue
 
@@ -129,7 +129,7 @@ class Life:
                 while self.todo and self.todo[0][0] <= clock.ms:
                     self.todo.pop(0)[1]()
                 sleep_ms = app.step()
-                assert 0 <= sleep_ms <= LONGEST_SLEEP_MS
+                assert 0 <= sleep_ms <= _LONGEST_SLEEP_MS
                 clock.ms += max(1, sleep_ms)
                 self.steps += 1
                 assert self.steps < 400_000, "the loop does not sleep any more"

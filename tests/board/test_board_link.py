@@ -11,7 +11,7 @@ from cobs import cobs
 from hypothesis import given
 from hypothesis import strategies as st
 
-from probe.link import STUCK_MS, Link
+from probe.link import _STUCK_MS, Link
 from wire import catalogue
 from wire.errors import WireError
 
@@ -237,7 +237,7 @@ def test_while_an_answer_waits_nothing_more_is_taken(rig):
 def test_a_host_that_stops_reading_costs_its_answer_and_nothing_else(rig):
     rig.stream.room = 10
     rig.stream.inbox += request("hello", sequence=1)
-    rig.step(STUCK_MS + 100)
+    rig.step(_STUCK_MS + 100)
     assert rig.link.abandoned == 1
     torn = bytes(rig.stream.outbox)
     assert len(torn) == 10
@@ -290,7 +290,7 @@ def test_live_readings_never_block(rig):
     assert len(rig.stream.outbox) == 30
     rig.stream.outbox.clear()
     rig.stream.room = 1 << 20
-    rig.step(STUCK_MS + 500)
+    rig.step(_STUCK_MS + 500)
     pieces = [piece for piece in bytes(rig.stream.outbox).split(b"\0") if piece]
     assert parse_frame(pieces[-1])[0] == "live"
 

@@ -27,15 +27,15 @@ from hypothesis import strategies as st
 
 from probe.tempering import engine as engines
 from probe.tempering.engine import (
-    AHEAD_RATE,
-    AHEAD_S,
-    AHEAD_SD_C,
-    ENTRY_SD_C,
-    EVEN_C,
-    OUTSIDE_C,
-    RETURN_C,
-    RETURN_PART,
-    SURE_C,
+    _AHEAD_RATE,
+    _AHEAD_S,
+    _AHEAD_SD_C,
+    _ENTRY_SD_C,
+    _EVEN_C,
+    _OUTSIDE_C,
+    _RETURN_C,
+    _RETURN_PART,
+    _SURE_C,
     Engine,
 )
 from probe.tempering.profile import parse
@@ -138,18 +138,18 @@ SCENARIOS = {
         [(0, 29.5), (100, 29.5), (300, 28.5), (355, 29.6), (420, 29.6)],
         [
             (INSIDE_S, "reached", "work"),
-            (100 + (0.5 + OUTSIDE_C) / 0.005 + OUTSIDE_S, "too_cool", "work"),
-            (300 + (0.5 + min(RETURN_C, RETURN_PART)) / 0.02 + BACK_S, "back", "work"),
+            (100 + (0.5 + _OUTSIDE_C) / 0.005 + OUTSIDE_S, "too_cool", "work"),
+            (300 + (0.5 + min(_RETURN_C, _RETURN_PART)) / 0.02 + BACK_S, "back", "work"),
         ],
     ),
-    # At 0.03 °C/s the fall beyond AHEAD_RATE counts AHEAD_S ahead.
+    # At 0.03 °C/s the fall beyond _AHEAD_RATE counts _AHEAD_S ahead.
     "hold, falling fast": (
         HOLD,
         [(0, 29.5), (100, 29.5), (200, 26.5)],
         [
             (INSIDE_S, "reached", "work"),
             (
-                100 + (0.5 + OUTSIDE_C - (0.03 - AHEAD_RATE) * AHEAD_S) / 0.03 + OUTSIDE_S,
+                100 + (0.5 + _OUTSIDE_C - (0.03 - _AHEAD_RATE) * _AHEAD_S) / 0.03 + OUTSIDE_S,
                 "too_cool",
                 "work",
             ),
@@ -161,7 +161,7 @@ SCENARIOS = {
         [(0, 29.5), (100, 29.5), (200, 30.5), (260, 30.5)],
         [
             (INSIDE_S, "reached", "work"),
-            (100 + (0.5 + OUTSIDE_C) / 0.01 + OUTSIDE_S, "too_warm", "work"),
+            (100 + (0.5 + _OUTSIDE_C) / 0.01 + OUTSIDE_S, "too_warm", "work"),
         ],
     ),
     # From above the window to below it between two judgements.
@@ -286,7 +286,7 @@ def test_a_new_start_forgets_everything():
     del alarms[:]
     for quarter in range(80, 120):
         engine.step(quarter * 250, 55.0, 0.0, alarms)
-    expected = sorted([(engines.HOT_MS, "too_hot"), (engines.CROSSED_MS, "reached")])
+    expected = sorted([(engines._HOT_MS, "too_hot"), (engines._CROSSED_MS, "reached")])
     assert [name for name, _ in alarms] == [name for _, name in expected]
 
 
@@ -300,9 +300,9 @@ STEPS = st.lists(
         | st.floats(-60, 200),
         st.sampled_from([0.0, 0.02, -0.02, 0.3, -0.3]) | st.floats(-5, 5),
         st.booleans(),
-        st.sampled_from([0.0, SURE_C, AHEAD_SD_C, ENTRY_SD_C, ENTRY_SD_C + 0.01, 1.0])
+        st.sampled_from([0.0, _SURE_C, _AHEAD_SD_C, _ENTRY_SD_C, _ENTRY_SD_C + 0.01, 1.0])
         | st.floats(0, 20),
-        st.sampled_from([0.0, EVEN_C, 0.35]) | st.floats(0, 0.5),
+        st.sampled_from([0.0, _EVEN_C, 0.35]) | st.floats(0, 0.5),
     ),
     max_size=120,
 )

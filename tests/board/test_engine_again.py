@@ -11,7 +11,7 @@ from engine_play import CROSSED_S, INSIDE_S, OUTSIDE_S, play
 from hypothesis import given
 from hypothesis import strategies as st
 
-from probe.tempering.engine import DRIFT_FROM, LEFT_MAX_S, OUTSIDE_C, READING_S, Engine
+from probe.tempering.engine import _DRIFT_FROM, _LEFT_MAX_S, _OUTSIDE_C, _READING_S, Engine
 from probe.tempering.profile import parse
 from snapcurve.arithmetic.constants import MELTING_POINT_FORM_V
 from snapcurve.couvertures import load, user_folder
@@ -286,12 +286,12 @@ def test_upwards_too():
 
 def test_nothing_is_foretold_too_soon_or_too_far():
     found = lefts([(0, 29.8), (100, 29.6)])
-    first_s = INSIDE_S + DRIFT_FROM * READING_S
+    first_s = INSIDE_S + _DRIFT_FROM * _READING_S
     assert {found[s] for s in (0, 5, 15, first_s - 1)} == {-1}
     assert found[first_s + 1] > 0
     assert set(lefts([(0, 29.5), (300, 29.5)], noise=0.0001).values()) == {-1}
     for left_s in lefts([(0, 29.8), (600, 29.5)]).values():
-        assert left_s < LEFT_MAX_S
+        assert left_s < _LEFT_MAX_S
 
 
 def test_out_of_the_bowl_or_the_window_there_is_none():
@@ -301,7 +301,7 @@ def test_out_of_the_bowl_or_the_window_there_is_none():
     assert found[121] > 0, "the drift is known from before"
     found = lefts([(0, 29.3), (200, 28.3)])
     assert found[50] > 0
-    assert found[60 + OUTSIDE_C / 0.005 + OUTSIDE_S + 2] == -1
+    assert found[60 + _OUTSIDE_C / 0.005 + OUTSIDE_S + 2] == -1
 
 
 # --- whatever comes -------------------------------------------------------------------
@@ -335,7 +335,7 @@ def test_whatever_is_done_only_known_pairs_occur_and_the_temper_is_lost_once(raw
             alarms = []
             engine.step(now_ms, celsius, 0.0, alarms, spread_c)
             heard += alarms
-        assert -1 <= engine.left_s < LEFT_MAX_S
+        assert -1 <= engine.left_s < _LEFT_MAX_S
         assert engine.phase is not None
     # Between two losses it was in its window, or through it, anew.
     work = [alarm for alarm, kind in heard if kind == "work"]

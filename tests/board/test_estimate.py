@@ -10,16 +10,16 @@ from probe_bench import PERIOD_MS, ROOM_C, Bench
 
 from probe.tempering import estimate as estimates
 from probe.tempering.estimate import (
-    ENTER_RISE,
+    _ENTER_RISE,
+    _PERIOD_S,
+    _SETTLED_LAGS,
+    _SETTLED_LATE_S,
+    _WINDOW,
     LAGS_S,
-    PERIOD_S,
-    SETTLED_LAGS,
-    SETTLED_LATE_S,
-    WINDOW,
 )
 
 # From the middle of the reading's three to the line through the window: what notices.
-NOTICE_S = (WINDOW + 2) * PERIOD_S
+NOTICE_S = (_WINDOW + 2) * _PERIOD_S
 
 
 @pytest.mark.parametrize("chocolate_c", [28.0, 31.0, 45.0])
@@ -35,7 +35,7 @@ def test_put_in_from_the_room(chocolate_c, seed):
     bench.hold(60, chocolate_c)
     assert bench.places == ["unknown", "air", "entering", "chocolate"]
     settled = [row for row in bench.since(start_ms) if row.place == "chocolate"]
-    assert settled[0].ms - start_ms < 1000 * SETTLED_LATE_S
+    assert settled[0].ms - start_ms < 1000 * _SETTLED_LATE_S
     assert all(abs(row.chocolate_c - chocolate_c) < 0.5 for row in settled)
     late = [row for row in settled if row.ms > start_ms + 20_000]
     assert all(abs(row.chocolate_c - chocolate_c) < 0.2 for row in late)
@@ -125,14 +125,14 @@ def test_moved_into_something_much_warmer():
 
 @pytest.mark.parametrize("noticed", [True, False])
 def test_a_slow_probe_in_lukewarm_chocolate_is_noticed_by_its_rise(noticed, monkeypatch):
-    """Two degrees above the room with a lag of 8 s: it never rises by ENTER_RISE."""
+    """Two degrees above the room with a lag of 8 s: it never rises by _ENTER_RISE."""
     if not noticed:
-        monkeypatch.setattr(estimates, "ENTER_C", math.inf)
+        monkeypatch.setattr(estimates, "_ENTER_C", math.inf)
     bench = Bench(noise_c=0.0, lag_s=8.0)
     bench.hold(20)
     start_ms = bench.now_ms
     bench.hold(60, ROOM_C + 1.9)
-    assert ENTER_RISE > 1.9 / 8.0
+    assert _ENTER_RISE > 1.9 / 8.0
     assert ("chocolate" in bench.places) == noticed
     if noticed:
         entered = next(row.ms for row in bench.since(start_ms) if row.place == "entering")
@@ -140,17 +140,17 @@ def test_a_slow_probe_in_lukewarm_chocolate_is_noticed_by_its_rise(noticed, monk
 
 
 def test_what_never_settles_counts_late(monkeypatch):
-    monkeypatch.setattr(estimates, "SETTLED_SD_C", 0.0)
+    monkeypatch.setattr(estimates, "_SETTLED_SD_C", 0.0)
     bench = Bench()
     bench.hold(20)
     start_ms = bench.now_ms
     bench.hold(40, 45.0)
     first = next(row.ms for row in bench.since(start_ms) if row.trusted)
-    assert 0 <= first - start_ms - 1000 * SETTLED_LATE_S <= 1000 * NOTICE_S
+    assert 0 <= first - start_ms - 1000 * _SETTLED_LATE_S <= 1000 * NOTICE_S
 
 
 def test_nothing_counts_before_part_of_the_lag_has_passed(monkeypatch):
-    monkeypatch.setattr(estimates, "SETTLED_SD_C", math.inf)
+    monkeypatch.setattr(estimates, "_SETTLED_SD_C", math.inf)
     bench = Bench(lag_s=8.0)
     bench.hold(20)
     start_ms = bench.now_ms
@@ -158,8 +158,8 @@ def test_nothing_counts_before_part_of_the_lag_has_passed(monkeypatch):
     rows = bench.since(start_ms)
     entered = next(row for row in rows if row.place == "entering")
     first = next(row for row in rows if row.place == "chocolate")
-    assert first.ms - entered.ms >= 1000 * SETTLED_LAGS * first.lag_s - PERIOD_MS
-    assert first.ms - entered.ms <= 1000 * SETTLED_LAGS * max(LAGS_S) + PERIOD_MS
+    assert first.ms - entered.ms >= 1000 * _SETTLED_LAGS * first.lag_s - PERIOD_MS
+    assert first.ms - entered.ms <= 1000 * _SETTLED_LAGS * max(LAGS_S) + PERIOD_MS
 
 
 def test_without_a_known_room_everything_counts_as_chocolate():

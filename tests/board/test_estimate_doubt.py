@@ -30,13 +30,13 @@ def put_down(seed, noise_c):
 
 @pytest.mark.parametrize("seed", range(3))
 def test_near_the_room_a_slow_fall_that_lasts_is_the_air(seed):
-    """It never falls by AIR_FALL_C in that time. Five seconds like that and the line through
+    """It never falls by _AIR_FALL_C in that time. Five seconds like that and the line through
     the window before them: distrusted within 3.5 s, in the air within 7.5.
     """
     distrusted_s, air_s = put_down(seed, 0.01)
     assert distrusted_s <= 3.5
     assert air_s <= 7.5
-    assert 0.05 * air_s < estimates.AIR_FALL_C
+    assert 0.05 * air_s < estimates._AIR_FALL_C
 
 
 def test_a_reading_that_falls_less_takes_back_only_part_of_what_the_others_say(monkeypatch):
@@ -44,7 +44,7 @@ def test_a_reading_that_falls_less_takes_back_only_part_of_what_the_others_say(m
     all within 19; if each such reading took back everything, some would take 25.
     """
     leaky_s = [put_down(seed, 0.03)[1] for seed in range(6)]
-    monkeypatch.setattr(estimates, "AIR_FORGET", estimates.AIR_LONG)
+    monkeypatch.setattr(estimates, "_AIR_FORGET", estimates._AIR_LONG)
     strict_s = [put_down(seed, 0.03)[1] for seed in range(6)]
     assert statistics.median(leaky_s) <= 9.0
     assert max(leaky_s) <= 19.0
@@ -77,8 +77,8 @@ def test_a_warm_patch_moves_the_estimate_by_less_than_it_is_warmer(lag_s, seed):
 
 def test_were_the_value_loosened_instead_it_would_overshoot(monkeypatch):
     """What the patches are loosened for: a probe of 2 s would run well past the patch."""
-    monkeypatch.setattr(filters, "LOOSEN_CALM_C", filters.LOOSEN_C)
-    monkeypatch.setattr(filters, "LOOSEN_PATCH_C", 0.0)
+    monkeypatch.setattr(filters, "_LOOSEN_CALM_C", filters._LOOSEN_C)
+    monkeypatch.setattr(filters, "_LOOSEN_PATCH_C", 0.0)
     assert moved_by_a_patch_c(0, 2.0) > 0.75
 
 
@@ -104,7 +104,7 @@ def test_a_wild_value_that_shows_in_two_readings_moves_nothing(added_c):
 
 
 def test_were_it_not_tamed_it_would(monkeypatch):
-    monkeypatch.setattr(estimates, "WILD_C", 1e9)
+    monkeypatch.setattr(estimates, "_WILD_C", 1e9)
     _, after = two_wild(-240.0)
     assert max(abs(row.chocolate_c - 45.0) for row in after) > 3.0
 
@@ -131,5 +131,5 @@ def entered_lying_beside_the_bowl(seed):
 def test_close_to_the_room_noise_is_no_way_in(monkeypatch):
     """Seven degrees above the room and less, where a fall is hardly steeper than its noise."""
     assert sum(entered_lying_beside_the_bowl(seed) for seed in range(8)) == 0
-    monkeypatch.setattr(estimates, "STILL_READINGS", 1)
+    monkeypatch.setattr(estimates, "_STILL_READINGS", 1)
     assert sum(entered_lying_beside_the_bowl(seed) for seed in range(8)) > 0

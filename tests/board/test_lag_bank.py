@@ -7,9 +7,9 @@ import statistics
 import pytest
 from probe_bench import Bench
 
-from probe.tempering.engine import EVEN_C
-from probe.tempering.estimate import LAGS_S, MELTED_C, SETTLED_LATE_S, Estimate
-from probe.tempering.lag_filter import PATCH_FIRST_C, LagFilter
+from probe.tempering.engine import _EVEN_C
+from probe.tempering.estimate import _MELTED_C, _SETTLED_LATE_S, LAGS_S, Estimate
+from probe.tempering.lag_filter import _PATCH_FIRST_C, LagFilter
 
 TRUE_LAGS_S = (2.0, 4.0, 6.0, 8.0)
 BOWLS_C = (31.0, 45.0)
@@ -26,7 +26,7 @@ def insertions(lag_s, bowl_c, seed):
     """
     bench = Bench(seed, noise_c=0.05, lag_s=lag_s)
     bench.hold(20)
-    if bowl_c < MELTED_C:
+    if bowl_c < _MELTED_C:
         bench.hold(45, 45.0)
         bench.hold(40)
     return times_in(bench, bowl_c)
@@ -65,7 +65,7 @@ def test_from_the_second_time_on_the_spread_is_honest(lag_s, bowl_c):
                     within += abs(row.chocolate_c - bowl_c) <= 2.5 * row.spread_c
                 if seconds >= 12 and row.trusted:
                     assert abs(row.chocolate_c - bowl_c) < bound_c
-            assert all(row.trusted for seconds, row in rows if seconds > SETTLED_LATE_S + 3)
+            assert all(row.trusted for seconds, row in rows if seconds > _SETTLED_LATE_S + 3)
     assert within / total >= 0.95
 
 
@@ -148,9 +148,9 @@ def test_patches_show_and_an_even_bowl_does_not(lag_s):
 
     even_c, most_even_c = seen_c(0.0)
     rough_c, most_rough_c = seen_c(0.35)
-    assert even_c < 0.25 * PATCH_FIRST_C
+    assert even_c < 0.25 * _PATCH_FIRST_C
     assert rough_c > 1.5 * even_c
-    assert most_even_c < EVEN_C < most_rough_c
+    assert most_even_c < _EVEN_C < most_rough_c
     if lag_s <= 6.0:
         assert rough_c > {2.0: 0.12, 4.0: 0.1, 6.0: 0.075}[lag_s]
 

@@ -14,7 +14,7 @@ import pytest
 from float32 import Float32, Float32Filter, float32
 
 from probe.tempering import lag_filter as filters
-from probe.tempering.estimate import PATCH_AFTER_LAGS
+from probe.tempering.estimate import _PATCH_AFTER_LAGS
 from probe.tempering.lag_filter import LagFilter
 
 PERIOD_S = 0.25
@@ -44,7 +44,7 @@ def run(values, lag_s=4.0, learn=False):
     lag_filter.start(values[0])
     rows = []
     for index, value in enumerate(values):
-        settled = learn and index * PERIOD_S > PATCH_AFTER_LAGS * lag_s
+        settled = learn and index * PERIOD_S > _PATCH_AFTER_LAGS * lag_s
         lag_filter.step(value, settled, settled)
         rows.append(
             (
@@ -125,7 +125,7 @@ def test_the_spread_shrinks_as_the_probe_settles():
     values = readings(lambda _t: 31.0, 60, 4.0)
     spreads = [row[3] for row in run(values)]
     assert spreads[0] > 1.0
-    assert spreads[-1] < filters.PATCH_FIRST_C
+    assert spreads[-1] < filters._PATCH_FIRST_C
     assert run(values, learn=True)[-1][3] < 0.1
     assert all(b <= a + 1e-4 for a, b in itertools.pairwise(spreads))
 
@@ -141,20 +141,20 @@ def test_a_wrong_lag_costs_something_but_does_not_diverge():
 @pytest.mark.parametrize("lag_s", [2.0, 4.0, 8.0])
 def test_the_written_out_equations_are_kalmans(lag_s, monkeypatch):
     """Against the textbook's matrices (Kalman 1960): state, spread and log likelihood, the
-    surprise in it counted up to LIKELY_LIMIT variances.
+    surprise in it counted up to _LIKELY_LIMIT variances.
     """
-    monkeypatch.setattr(filters, "LEAN_LIMIT", math.inf)
+    monkeypatch.setattr(filters, "_LEAN_LIMIT", math.inf)
     lag_filter = LagFilter(PERIOD_S, lag_s)
     lag_filter.start(START_C)
-    keep = math.exp(-PERIOD_S / filters.PATCH_S)
+    keep = math.exp(-PERIOD_S / filters._PATCH_S)
     follow = 1 - math.exp(-PERIOD_S / lag_s)
-    patch_2, noise_2 = filters.PATCH_FIRST_C**2, filters.NOISE_C**2
+    patch_2, noise_2 = filters._PATCH_FIRST_C**2, filters._NOISE_C**2
     step = numpy.array(
         [[1, PERIOD_S, 0, 0], [0, 1, 0, 0], [0, 0, keep, 0], [follow, 0, follow, 1 - follow]]
     )
-    unrest = numpy.diag([0, filters.WANDER_RATE**2 * PERIOD_S, patch_2 * (1 - keep**2), 0])
+    unrest = numpy.diag([0, filters._WANDER_RATE**2 * PERIOD_S, patch_2 * (1 - keep**2), 0])
     state = numpy.array([START_C, 0, 0, START_C])
-    cov = numpy.diag([filters.UNKNOWN_C**2, filters.UNKNOWN_RATE**2, patch_2, noise_2])
+    cov = numpy.diag([filters._UNKNOWN_C**2, filters._UNKNOWN_RATE**2, patch_2, noise_2])
     seen, ratios = numpy.array([0, 0, 0, 1]), []
     for value in readings(lambda t: 40 + 3 * math.sin(t / 20), 60, lag_s, 0.05):
         state, cov = step @ state, step @ cov @ step.T + unrest
@@ -167,14 +167,14 @@ def test_the_written_out_equations_are_kalmans(lag_s, monkeypatch):
         assert lag_filter.value_c == pytest.approx(state[0], abs=1e-6)
         assert lag_filter.rate_c_per_s == pytest.approx(state[1], abs=1e-6)
         assert lag_filter.variance == pytest.approx(cov[0, 0], rel=1e-5, abs=1e-9)
-        counted = min(ratios[-1], filters.LIKELY_LIMIT)
+        counted = min(ratios[-1], filters._LIKELY_LIMIT)
         assert likely == pytest.approx(-(counted + math.log(spread_2)) / 2, abs=1e-6)
-    assert min(ratios) < filters.LIKELY_LIMIT < max(ratios)
+    assert min(ratios) < filters._LIKELY_LIMIT < max(ratios)
 
 
 def test_what_is_unlikely_is_called_so():
     """Settled: a reading off to either side is the less likely the farther it is off, but
-    never by more than LIKELY_LIMIT variances.
+    never by more than _LIKELY_LIMIT variances.
     """
     likely = []
     for off_c in (-5.0, -1.0, -0.1, -0.05, 0.0, 0.05, 0.1, 1.0, 5.0):
@@ -185,7 +185,7 @@ def test_what_is_unlikely_is_called_so():
         likely.append(lag_filter.step(31.0 + off_c, False))
     assert likely[0] == likely[1] < likely[2] < likely[3] < likely[4]
     assert likely == pytest.approx(likely[::-1])
-    assert likely[4] - likely[0] == pytest.approx(filters.LIKELY_LIMIT / 2)
+    assert likely[4] - likely[0] == pytest.approx(filters._LIKELY_LIMIT / 2)
 
 
 def test_the_right_lag_explains_the_way_in_best():
@@ -208,8 +208,8 @@ def both_ways(values, monkeypatch, settled=False):
     the way in is over after 10 s, as the bank says it.
     """
     pair = []
-    for limit in (filters.LEAN_LIMIT, math.inf):
-        monkeypatch.setattr(filters, "LEAN_LIMIT", limit)
+    for limit in (filters._LEAN_LIMIT, math.inf):
+        monkeypatch.setattr(filters, "_LEAN_LIMIT", limit)
         lag_filter = LagFilter(PERIOD_S, 4.0)
         lag_filter.start(values[0])
         for index, value in enumerate(values):
@@ -253,7 +253,7 @@ def test_once_settled_a_lean_loosens_the_patch_and_not_the_value():
         moved_c[settled] = lag_filter.value_c - 31.0
         patch_c[settled] = lag_filter.patch_c - before_c
     assert patch_c[False] == 0.0
-    assert patch_c[True] >= filters.LOOSEN_PATCH_C - 1e-9
+    assert patch_c[True] >= filters._LOOSEN_PATCH_C - 1e-9
     assert moved_c[True] < 1.1
     assert moved_c[False] > 2.0
 
@@ -261,7 +261,7 @@ def test_once_settled_a_lean_loosens_the_patch_and_not_the_value():
 @pytest.mark.parametrize("settled", [False, True])
 @pytest.mark.parametrize("seed", range(3))
 def test_noise_alone_is_no_lean(seed, settled, monkeypatch):
-    values = readings(lambda _t: 31.0, 120, 4.0, filters.NOISE_C, seed, 31.0)
+    values = readings(lambda _t: 31.0, 120, 4.0, filters._NOISE_C, seed, 31.0)
     leaning, plain = both_ways(values, monkeypatch, settled)
     assert (leaning.value_c, leaning.variance) == (plain.value_c, plain.variance)
 
@@ -287,7 +287,7 @@ def learnt(values, learn):
     for value in values:
         lag_filter.step(value, learn)
         course.append(lag_filter.patch_c)
-        assert filters.PATCH_MIN_C <= lag_filter.patch_c <= filters.PATCH_MAX_C
+        assert filters._PATCH_MIN_C <= lag_filter.patch_c <= filters._PATCH_MAX_C
     return course
 
 
@@ -298,11 +298,11 @@ def test_patches_are_learnt_from_surprises_and_only_when_asked(seed):
     """
     even = readings(lambda _t: 31.0, 180, 4.0, 0.05, seed, 31.0)
     rough = patchy(seed)
-    assert set(learnt(rough, False)) == {filters.PATCH_FIRST_C}
+    assert set(learnt(rough, False)) == {filters._PATCH_FIRST_C}
     calm, rocky = learnt(even, True)[120:], learnt(rough, True)[120:]
-    assert filters.PATCH_MIN_C <= sum(calm) / len(calm) < 0.025
+    assert filters._PATCH_MIN_C <= sum(calm) / len(calm) < 0.025
     assert 0.35 / 3 < sum(rocky) / len(rocky) < 0.35
-    assert max(calm) < filters.PATCH_FIRST_C < max(rocky)
+    assert max(calm) < filters._PATCH_FIRST_C < max(rocky)
 
 
 def test_learnt_patches_do_not_outlast_an_absence():
@@ -311,9 +311,9 @@ def test_learnt_patches_do_not_outlast_an_absence():
     lag_filter.start(31.0)
     for value in patchy(1):
         lag_filter.step(value, True)
-    assert lag_filter.patch_c != filters.PATCH_FIRST_C
+    assert lag_filter.patch_c != filters._PATCH_FIRST_C
     lag_filter.start(21.0)
-    assert lag_filter.patch_c == filters.PATCH_FIRST_C
+    assert lag_filter.patch_c == filters._PATCH_FIRST_C
 
 
 # --- as on a board, with 32-bit floats ------------------------------------------------

@@ -8,7 +8,7 @@ from board_fakes import COOL, MELT, WORK, events_of, profile_bytes, request, sam
 
 from probe import crashes
 from probe.app import App
-from probe.resuming import NAME, WAIT_MS
+from probe.resuming import _WAIT_MS, NAME
 from probe.tempering.profile import parse
 from wire import catalogue
 
@@ -144,7 +144,7 @@ def test_a_batch_taken_away_overnight_does_not_go_on(tmp_path):
     """The power was off, and the probe lies at the room's temperature: it is over."""
     points = [*course((10, "out"), (60, "in", 40.0), (200, "to", 46.0)), (300_000, 21.0)]
     rig, _ = broken_off(tmp_path, 260_000, points, restarted=False, gap_ms=60_000)
-    rig.run(rig.parts.clock.ms + WAIT_MS + 2000)
+    rig.run(rig.parts.clock.ms + _WAIT_MS + 2000)
     assert not rig.app.recorder.running
     assert not (tmp_path / NAME).exists()
     assert rig.names().count("reached") == 1

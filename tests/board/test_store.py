@@ -11,7 +11,7 @@ import pytest
 from board_fakes import blocks_of
 
 from probe import store as stores
-from probe.store import CURVES_MAX, ROOM_FOR_BATCH, Store
+from probe.store import _CURVES_MAX, ROOM_FOR_BATCH, Store
 from snapcurve.curves import decode
 from wire import catalogue
 from wire.curve import BlockWriter
@@ -291,7 +291,7 @@ def test_room_is_asked_for_a_whole_batch(tmp_path, monkeypatch):
 
 def test_so_many_curves_and_no_more(tmp_path):
     store = opened(tmp_path)
-    for _ in range(CURVES_MAX):
+    for _ in range(_CURVES_MAX):
         write_curve(store, 0)
     assert not store.has_room()
     store.erase(store.rows[0])

@@ -84,8 +84,8 @@ def test_that_the_example_frame_is_a_vector():
 
 def test_that_the_limits_of_requests_are_the_boards():
     said = re.search(r"each `interval_ms`, (\d+) to (\d+)", TEXT)
-    assert (int(said[1]), int(said[2])) == (requests.LIVE_MIN_MS, requests.LIVE_MAX_MS)
-    assert requests.TOKENS_KEPT == 8
+    assert (int(said[1]), int(said[2])) == (requests._LIVE_MIN_MS, requests._LIVE_MAX_MS)
+    assert requests._TOKENS_KEPT == 8
     assert "among its last eight" in TEXT
 
 
@@ -96,4 +96,4 @@ def test_that_the_worst_loss_is_that_of_the_catalogue():
     first = re.search(r"writes a block when it holds (\d+) samples", TEXT)
     assert int(first[1]) == catalogue.BLOCK_FIRST_SAMPLES
     loss = re.search(r"at most (\d+) s\.", TEXT)
-    assert int(loss[1]) * 1000 == catalogue.BLOCK_FIRST_SAMPLES * recorder.PERIOD_MS
+    assert int(loss[1]) * 1000 == catalogue.BLOCK_FIRST_SAMPLES * recorder._PERIOD_MS

@@ -5,8 +5,10 @@ no finger mark. At ``test_late_s`` a reminder, in case the second sound was miss
 (Common practice, no source; the times come with the profile.)
 """
 
+from wire.const import const
+
 _NAMES = ("test_early", "test_due", "test_late")
-ANSWER_MS = 180000  # so long after it was due a press answers; later it is a new dip
+_ANSWER_MS = const(180000)  # so long after it was due a press answers; later it is a new dip
 
 
 class DipTest:
@@ -38,7 +40,7 @@ class DipTest:
             return None
         if self._due_ms < 0:
             return "set_early" if presses == 2 and self._next == 1 else None
-        if now_ms - self._due_ms > ANSWER_MS:
+        if now_ms - self._due_ms > _ANSWER_MS:
             return None
         return "passed" if presses == 1 else "failed"
 

@@ -10,69 +10,71 @@ to the phase behind the melt, and every window is reached anew.
 Time enters as numbers; nothing here reads a clock.
 """
 
+from wire.const import const
+
 from .transitions import AGAIN_EVENTS, transition
 
 # How long a word must hold before it counts, and how far beyond its edge the window is
 # really left: noise and a cold patch passing the probe are no alarms.
-CROSSED_MS = 750
-INSIDE_MS = 2000
-BACK_MS = 4000
-OUTSIDE_MS = 4000
-OUTSIDE_C = 0.10
+_CROSSED_MS = const(750)
+_INSIDE_MS = const(2000)
+_BACK_MS = const(4000)
+_OUTSIDE_MS = const(4000)
+_OUTSIDE_C = const(0.10)
 # A bowl that cools out of its window is told apart from noise by its rate; then the next
 # seconds count already, since hands need time to act. Not so upwards: whoever warms a bowl
 # stands over it.
-AHEAD_S = 12.0
-AHEAD_SD_C = 0.16  # only where the estimate, and with it the rate, is settled
-AHEAD_RATE = 0.01  # °C/s; a slower drift gets no advance
+_AHEAD_S = const(12.0)
+_AHEAD_SD_C = const(0.16)  # only where the estimate, and with it the rate, is settled
+_AHEAD_RATE = const(0.01)  # °C/s; a slower drift gets no advance
 # Back is back well inside: this much, or this part of the window if that is less.
-RETURN_C = 0.4
-RETURN_PART = 0.3
-# How sure the estimate must be. A crossing counts when it is within DOUBT_FREE_C of the
-# target even if the estimate is wrong by DOUBT_SDS times its spread.
-DOUBT_FREE_C = 0.38
-DOUBT_SDS = 1.05
-CROSSED_C = 0.2  # so close is there, given what a probe and a bowl are worth
-EARLY_C = 0.08  # of distrust right after the probe went in, when its lag still shows;
-EARLY_S = 18.0  # gone after so long
-SURE_C = 0.16  # the usual spread of an estimate that has settled
-ENTRY_SD_C = 0.30  # entering the window is told only by an estimate at least so good
-EVEN_C = 0.20  # a bowl no more uneven than this asks for no patience
-UNEVEN_PATIENCE = 4.0  # per °C of unevenness beyond that
-LEAD_MS = 1500
-HOT_MS = 1500
-HOT_AGAIN_C = 1.0
-LEAD_MIN_RATE = 0.004  # °C/s; slower than this there is no telling when
-LEAD_MAX_C = 4.0  # farther off a rate promises nothing: melting takes its latent heat first
+_RETURN_C = const(0.4)
+_RETURN_PART = const(0.3)
+# How sure the estimate must be. A crossing counts when it is within _DOUBT_FREE_C of the
+# target even if the estimate is wrong by _DOUBT_SDS times its spread.
+_DOUBT_FREE_C = const(0.38)
+_DOUBT_SDS = const(1.05)
+_CROSSED_C = const(0.2)  # so close is there, given what a probe and a bowl are worth
+_EARLY_C = const(0.08)  # of distrust right after the probe went in, when its lag still shows;
+_EARLY_S = const(18.0)  # gone after so long
+_SURE_C = const(0.16)  # the usual spread of an estimate that has settled
+_ENTRY_SD_C = const(0.30)  # entering the window is told only by an estimate at least so good
+_EVEN_C = const(0.20)  # a bowl no more uneven than this asks for no patience
+_UNEVEN_PATIENCE = const(4.0)  # per °C of unevenness beyond that
+_LEAD_MS = const(1500)
+_HOT_MS = const(1500)
+_HOT_AGAIN_C = const(1.0)
+_LEAD_MIN_RATE = const(0.004)  # °C/s; slower than this there is no telling when
+_LEAD_MAX_C = const(4.0)  # farther off a rate promises nothing: melting takes heat first
 # Heated in bursts, the chocolate does not rise while the probe is in it: then being close
 # is what calls for shorter bursts.
-CLOSE_C = 2.5
-STEADY_RATE = 0.005  # °C/s; what rises faster is being heated now, and its rate tells when,
-STEADY_S = 35.0  # if the probe has been in for so long; after an insertion no rate counts yet
+_CLOSE_C = const(2.5)
+_STEADY_RATE = const(0.005)  # °C/s; what rises faster is being heated, and its rate tells when,
+_STEADY_S = const(35.0)  # if the probe has been in for so long; after a way in no rate counts
 CONFIRM_MS = {
-    "crossed": CROSSED_MS,
-    "inside": INSIDE_MS,  # BACK_MS once the window was left
-    "above": OUTSIDE_MS,
-    "below": OUTSIDE_MS,
-    "through_above": OUTSIDE_MS,
-    "through_below": OUTSIDE_MS,
-    "rewarmed": OUTSIDE_MS,
-    "lost": OUTSIDE_MS,
-    "remelted": CROSSED_MS,
-    "lead": LEAD_MS,
+    "crossed": _CROSSED_MS,
+    "inside": _INSIDE_MS,  # _BACK_MS once the window was left
+    "above": _OUTSIDE_MS,
+    "below": _OUTSIDE_MS,
+    "through_above": _OUTSIDE_MS,
+    "through_below": _OUTSIDE_MS,
+    "rewarmed": _OUTSIDE_MS,
+    "lost": _OUTSIDE_MS,
+    "remelted": _CROSSED_MS,
+    "lead": _LEAD_MS,
     "far": 0,
 }
 # The drift in the window, from which follows how long it lasts: the rate, smoothed.
-DRIFT_S = 60.0
-DRIFT_MIN = 0.0005  # °C/s; slower than this there is no telling
-READING_S = 0.25  # between estimates
-DRIFT_FROM = 80  # estimates before the first prediction
-LEFT_MAX_S = 3600  # nor any farther ahead
+_DRIFT_S = const(60.0)
+_DRIFT_MIN = const(0.0005)  # °C/s; slower than this there is no telling
+_READING_S = const(0.25)  # between estimates
+_DRIFT_FROM = const(80)  # estimates before the first prediction
+_LEFT_MAX_S = const(3600)  # nor any farther ahead
 
 
 def _lead(distance_c: float, rate_c_per_s: float, lead_s: int) -> bool:
     """Whether ``distance_c`` (positive: still to go) will be covered within ``lead_s``."""
-    if lead_s == 0 or rate_c_per_s < LEAD_MIN_RATE or distance_c > LEAD_MAX_C:
+    if lead_s == 0 or rate_c_per_s < _LEAD_MIN_RATE or distance_c > _LEAD_MAX_C:
         return False
     return distance_c <= rate_c_per_s * lead_s
 
@@ -224,7 +226,7 @@ class Engine:
         return self.state in ("approach", "near", "too_warm") and self._is_there(to_go_c)
 
     def _is_there(self, to_go_c: float) -> bool:
-        return to_go_c <= min(CROSSED_C, DOUBT_FREE_C - DOUBT_SDS * self._spread_c)
+        return to_go_c <= min(_CROSSED_C, _DOUBT_FREE_C - _DOUBT_SDS * self._spread_c)
 
     def _predict(self, chocolate_c: float, rate: float) -> None:
         """How long the window lasts at the drift of the last minute or so."""
@@ -232,27 +234,27 @@ class Engine:
         if self.state != "inside":
             self._drifts = 0
             return
-        if self._spread_c <= AHEAD_SD_C:
+        if self._spread_c <= _AHEAD_SD_C:
             self._drifts += 1
             # The plain mean at first, so that the first rate weighs no more than the others.
-            part = max(READING_S / DRIFT_S, 1.0 / self._drifts)
+            part = max(_READING_S / _DRIFT_S, 1.0 / self._drifts)
             self._drift += (rate - self._drift) * part
-        if self._drifts < DRIFT_FROM or abs(self._drift) < DRIFT_MIN:
+        if self._drifts < _DRIFT_FROM or abs(self._drift) < _DRIFT_MIN:
             return
         edge_c = self.phase.low_c if self._drift < 0 else self.phase.high_c
         left_s = max(0.0, (edge_c - chocolate_c) / self._drift)
-        if left_s < LEFT_MAX_S:
+        if left_s < _LEFT_MAX_S:
             self.left_s = int(left_s)
 
     def _check_hot(self, now_ms: int, chocolate_c: float, alarms) -> None:
         limit_c = self.profile.never_above_c
-        if chocolate_c < limit_c - (HOT_AGAIN_C if self._hot else 0.0):
+        if chocolate_c < limit_c - (_HOT_AGAIN_C if self._hot else 0.0):
             self._hot = False
             self._hot_since_ms = -1
         elif not self._hot:
             if self._hot_since_ms < 0:
                 self._hot_since_ms = now_ms
-            if now_ms - self._hot_since_ms >= HOT_MS:
+            if now_ms - self._hot_since_ms >= _HOT_MS:
                 self._hot = True
                 alarms.append(("too_hot", self.phase_kind()))
 
@@ -267,8 +269,8 @@ class Engine:
             return self._judge_window(phase, chocolate_c, rate)
         if self._is_there(to_go):
             return "crossed"
-        steady = rate >= STEADY_RATE and self._inside_s >= STEADY_S
-        close = phase.direction == "rise" and to_go <= CLOSE_C and not steady
+        steady = rate >= _STEADY_RATE and self._inside_s >= _STEADY_S
+        close = phase.direction == "rise" and to_go <= _CLOSE_C and not steady
         if close and phase.lead_s:
             return "lead"
         return "lead" if _lead(to_go, towards, phase.lead_s) else "far"
@@ -276,27 +278,27 @@ class Engine:
     def _confirm_ms(self, word: str) -> int:
         wait_ms = CONFIRM_MS[word]
         if word == "inside" and self.state in ("too_warm", "too_cool"):
-            wait_ms = BACK_MS
-        uneven_c = 0.0 if word == "crossed" else self._patch_c - EVEN_C
-        return wait_ms if uneven_c <= 0 else int(wait_ms * (1.0 + UNEVEN_PATIENCE * uneven_c))
+            wait_ms = _BACK_MS
+        uneven_c = 0.0 if word == "crossed" else self._patch_c - _EVEN_C
+        return wait_ms if uneven_c <= 0 else int(wait_ms * (1.0 + _UNEVEN_PATIENCE * uneven_c))
 
     def _judge_window(self, phase, chocolate_c: float, rate: float) -> str:
         low_c, high_c = phase.low_c, phase.high_c
         if self.state not in ("approach", "near"):
-            beyond_c = OUTSIDE_C + max(0.0, self._spread_c - SURE_C)
-            beyond_c += max(0.0, EARLY_C * (1.0 - self._inside_s / EARLY_S))
+            beyond_c = _OUTSIDE_C + max(0.0, self._spread_c - _SURE_C)
+            beyond_c += max(0.0, _EARLY_C * (1.0 - self._inside_s / _EARLY_S))
             low_c, high_c = low_c - beyond_c, high_c + beyond_c
-            return_c = min(RETURN_C, RETURN_PART * (phase.high_c - phase.low_c))
+            return_c = min(_RETURN_C, _RETURN_PART * (phase.high_c - phase.low_c))
             if self.state == "too_warm":
                 high_c = phase.high_c - return_c
             elif self.state == "too_cool":
                 low_c = phase.low_c + return_c
-            elif rate < -AHEAD_RATE and self._spread_c <= AHEAD_SD_C:
-                chocolate_c += (rate + AHEAD_RATE) * AHEAD_S
+            elif rate < -_AHEAD_RATE and self._spread_c <= _AHEAD_SD_C:
+                chocolate_c += (rate + _AHEAD_RATE) * _AHEAD_S
         above_c = chocolate_c - high_c
         below_c = low_c - chocolate_c
         if above_c <= 0 and below_c <= 0:
-            if self.state in ("approach", "near") and self._spread_c > ENTRY_SD_C:
+            if self.state in ("approach", "near") and self._spread_c > _ENTRY_SD_C:
                 return "far"  # inside or not: the next seconds will tell
             return "inside"
         if self.state in ("approach", "near"):
@@ -315,7 +317,7 @@ class Engine:
         """Above where the temper is lost, while there may be one to lose."""
         if phase.lost_c is None or self.state not in ("inside", "too_warm", "too_cool"):
             return False
-        return chocolate_c - max(0.0, self._spread_c - SURE_C) > phase.lost_c
+        return chocolate_c - max(0.0, self._spread_c - _SURE_C) > phase.lost_c
 
     def _event(self, event: str, now_ms: int, alarms) -> None:
         state, alarm = transition(self.state, event)

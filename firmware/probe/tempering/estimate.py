@@ -16,50 +16,52 @@ themselves and how far they disagree (multiple-model estimation, Magill 1965).
 
 import math
 
+from wire.const import const
+
 from .lag_filter import LagFilter
 
-PERIOD_S = 0.25  # between readings; the thermometer keeps to it
-WINDOW = 12  # readings in the line from which the slope comes: 3 s
-BACK_S = 8.0  # how far back the highest reading may lie from which it fell
-GAP_MS = 1200  # after a pause this long the past says nothing about the slope
+_PERIOD_S = const(0.25)  # between readings; the thermometer keeps to it
+_WINDOW = const(12)  # readings in the line from which the slope comes: 3 s
+_BACK_S = const(8.0)  # how far back the highest reading may lie from which it fell
+_GAP_MS = const(1200)  # after a pause this long the past says nothing about the slope
 
 LAGS_S = (1.9, 2.4, 3.0, 3.8, 4.8, 6.1, 7.6)
-LAG_LEARN = 0.2  # neighbouring readings say nearly the same: each counts so much
-LAG_LEARN_MELTING = 0.02  # while pieces melt the chocolate itself moves: little is learnt then
-MELTED_C = 35.0  # beyond this they have melted, until it is solid again
-SOLID_C = 27.0
-LAG_LEARN_S = 14.0  # then the way in has told all it can, and the probe may be taken out
-LAG_DOUBT = -6.0  # no lag is ever given up
-PATCH_AFTER_LAGS = 2.5  # before that a surprise says more of the lag than of the bowl
+_LAG_LEARN = const(0.2)  # neighbouring readings say nearly the same: each counts so much
+_LAG_LEARN_MELTING = const(0.02)  # while pieces melt the chocolate itself moves: it tells little
+_MELTED_C = const(35.0)  # beyond this they have melted, until it is solid again
+_SOLID_C = const(27.0)
+_LAG_LEARN_S = const(14.0)  # then the way in has told all it can, and the probe may be taken out
+_LAG_DOUBT = const(-6.0)  # no lag is ever given up
+_PATCH_AFTER_LAGS = const(2.5)  # before that a surprise says more of the lag than of the bowl
 
-AIR_FAST_S = 110.0  # falling faster than (z - room) / AIR_FAST_S: in the air
-AIR_SLOW_S = 260.0  # falling slower than (z - room) / AIR_SLOW_S: not in the air
-AIR_MIN_SLOPE = 0.04  # °C/s; below this a slope means nothing
-AIR_DOUBT = 3  # readings in a row that fall like that: judge nothing meanwhile
-AIR_FALL_C = 1.0  # more than a cold patch; and at least AIR_FALL_PART of the way to the room
-AIR_FALL_PART = 0.12
-AIR_LONG = 20  # so many readings are in the air however little it fell
-AIR_FORGET = 2  # readings that each reading which does not fall like that takes back
-FALL_ROOM_C = 2.0  # this close to the room nothing falls like that any more,
-NEAR_ROOM_C = 3.0  # and this close a reading that stands still tells nothing
-STILL_ROOM_C = 8.0  # closer than this to the room noise alone stops a fall for a moment:
-STILL_READINGS = 8  # so many readings in a row must have stopped
+_AIR_FAST_S = const(110.0)  # falling faster than (z - room) / _AIR_FAST_S: in the air
+_AIR_SLOW_S = const(260.0)  # falling slower than (z - room) / _AIR_SLOW_S: not in the air
+_AIR_MIN_SLOPE = const(0.04)  # °C/s; below this a slope means nothing
+_AIR_DOUBT = const(3)  # readings in a row that fall like that: judge nothing meanwhile
+_AIR_FALL_C = const(1.0)  # more than a cold patch; and at least this part of the way to the room
+_AIR_FALL_PART = const(0.12)
+_AIR_LONG = const(20)  # so many readings are in the air however little it fell
+_AIR_FORGET = const(2)  # readings that each reading which does not fall like that takes back
+_FALL_ROOM_C = const(2.0)  # this close to the room nothing falls like that any more,
+_NEAR_ROOM_C = const(3.0)  # and this close a reading that stands still tells nothing
+_STILL_ROOM_C = const(8.0)  # closer than this to the room noise alone stops a fall for a moment:
+_STILL_READINGS = const(8)  # so many readings in a row must have stopped
 # A wild value that falls between two conversions shows in both, and a median of three lets
 # the second pass. No probe with a sheath jumps so far: the reading before holds, unless the
 # new place lasts.
-WILD_C = 6.0
-WILD_READINGS = 3
-DROP_C = 0.3  # fallen so far within three readings: hardly in the bowl
-SLIP_C = 0.05  # below what was foreseen by so much on average: perhaps just taken out
-SLIP_SHARE = 0.4  # of a surprise that goes into that average
-ENTER_RISE = 0.25  # °C/s; rising faster than this from the air: going in
-ENTER_C = 0.5  # or by so much above the lowest of the last seconds
-JUMP_RISE = 0.6  # °C/s; no bowl warms so fast: the probe was moved into something warmer
-JUMP_C = 1.0  # and then the reading runs past the estimate, which a way in never does,
-JUMP_LAGS = 4.0  # or it rises like that long after the way in
-SETTLED_SD_C = 1.20  # the spread at which a value after insertion counts, with its spread,
-SETTLED_LAGS = 0.5  # and so many time constants must have passed
-SETTLED_LATE_S = 15.0  # by then it counts in any case
+_WILD_C = const(6.0)
+_WILD_READINGS = const(3)
+_DROP_C = const(0.3)  # fallen so far within three readings: hardly in the bowl
+_SLIP_C = const(0.05)  # below what was foreseen by so much on average: perhaps just taken out
+_SLIP_SHARE = const(0.4)  # of a surprise that goes into that average
+_ENTER_RISE = const(0.25)  # °C/s; rising faster than this from the air: going in
+_ENTER_C = const(0.5)  # or by so much above the lowest of the last seconds
+_JUMP_RISE = const(0.6)  # °C/s; no bowl warms so fast: the probe was moved into something warmer
+_JUMP_C = const(1.0)  # and then the reading runs past the estimate, which a way in never does,
+_JUMP_LAGS = const(4.0)  # or it rises like that long after the way in
+_SETTLED_SD_C = const(1.20)  # the spread at which a value after insertion counts, with its spread,
+_SETTLED_LAGS = const(0.5)  # and so many time constants must have passed
+_SETTLED_LATE_S = const(15.0)  # by then it counts in any case
 
 
 class Estimate:
@@ -75,13 +77,13 @@ class Estimate:
     """
 
     def __init__(self, lags_s=LAGS_S):
-        self._filters = [LagFilter(PERIOD_S, lag_s) for lag_s in lags_s]
+        self._filters = [LagFilter(_PERIOD_S, lag_s) for lag_s in lags_s]
         self._log_weights = [0.0] * len(lags_s)
-        self._z = [0.0] * WINDOW
-        centre = (WINDOW - 1) / 2
-        sum_squares = sum([(index - centre) ** 2 for index in range(WINDOW)])
-        self._peaks = [0.0] * int(BACK_S)  # the highest reading of each of the last seconds
-        self._weights = [(index - centre) / sum_squares / PERIOD_S for index in range(WINDOW)]
+        self._z = [0.0] * _WINDOW
+        centre = (_WINDOW - 1) / 2
+        sum_squares = sum([(index - centre) ** 2 for index in range(_WINDOW)])
+        self._peaks = [0.0] * int(_BACK_S)  # the highest reading of each of the last seconds
+        self._weights = [(index - centre) / sum_squares / _PERIOD_S for index in range(_WINDOW)]
         self._melted = False
         self.place = "unknown"
         self.chocolate_c = 0.0
@@ -99,17 +101,17 @@ class Estimate:
             weights[index] = -40.0 * ratio * ratio
         top = max(weights)
         for index in range(len(weights)):
-            weights[index] = max(weights[index] - top, LAG_DOUBT)
+            weights[index] = max(weights[index] - top, _LAG_DOUBT)
 
     @property
     def trusted(self) -> bool:
         """Whether ``chocolate_c`` may be judged: settled, and not just being taken out."""
-        return self.place == "chocolate" and self._air_votes < AIR_DOUBT and not self._drop
+        return self.place == "chocolate" and self._air_votes < _AIR_DOUBT and not self._drop
 
     @property
     def slipping(self) -> bool:
         """Whether the last readings lie below what was foreseen: judge, but sound nothing yet."""
-        return self._slip_c < -SLIP_C
+        return self._slip_c < -_SLIP_C
 
     def _forget(self) -> None:
         self._seen = 0
@@ -134,25 +136,25 @@ class Estimate:
 
         ``room_c`` may be None if the room is not known.
         """
-        if self._last_ms >= 0 and now_ms - self._last_ms > GAP_MS:
+        if self._last_ms >= 0 and now_ms - self._last_ms > _GAP_MS:
             self.lost()
         self._last_ms = now_ms
         z = self._tamed(z)
         self._seen += 1
-        self._drop = z < self._z[(self._at - 3) % WINDOW] - DROP_C
+        self._drop = z < self._z[(self._at - 3) % _WINDOW] - _DROP_C
         self._push(z)
         if self._fresh:
             self._start_filters(z)
             self._fresh = False
-        self.inside_s += PERIOD_S
+        self.inside_s += _PERIOD_S
         if self.place != "air":
             self._step_filters(z)
-        if self._count == WINDOW:
+        if self._count == _WINDOW:
             self._judge_place(z, self._slope(), room_c)
 
     def _tamed(self, z: float) -> float:
         before = self._z[self._at - 1]
-        if self._fresh or abs(z - before) <= WILD_C or self._wild == WILD_READINGS:
+        if self._fresh or abs(z - before) <= _WILD_C or self._wild == _WILD_READINGS:
             self._wild = 0
             return z
         self._wild += 1
@@ -167,18 +169,18 @@ class Estimate:
         elif z > self._peaks[0]:
             self._peaks[0] = z
         self._z[self._at] = z
-        self._at = (self._at + 1) % WINDOW
-        if self._count < WINDOW:
+        self._at = (self._at + 1) % _WINDOW
+        if self._count < _WINDOW:
             self._count += 1
 
     def _slope(self) -> float:
         """Slope of the line through the window, °C/s."""
         slope = 0.0
         at = self._at
-        for index in range(WINDOW):
+        for index in range(_WINDOW):
             slope += self._weights[index] * self._z[at]
             at += 1
-            if at == WINDOW:
+            if at == _WINDOW:
                 at = 0
         return slope
 
@@ -192,13 +194,13 @@ class Estimate:
         """Step the bank; only the way in tells lags apart, only an even course patches."""
         weights = self._log_weights
         sure = self._air_votes == 0
-        entering = sure and self.inside_s < LAG_LEARN_S
-        calm = self.inside_s > PATCH_AFTER_LAGS * self.lag_s
-        if self.chocolate_c > MELTED_C:
+        entering = sure and self.inside_s < _LAG_LEARN_S
+        calm = self.inside_s > _PATCH_AFTER_LAGS * self.lag_s
+        if self.chocolate_c > _MELTED_C:
             self._melted = True
-        elif self.place == "chocolate" and self.chocolate_c < SOLID_C:
+        elif self.place == "chocolate" and self.chocolate_c < _SOLID_C:
             self._melted = False
-        learn = LAG_LEARN if self._melted else LAG_LEARN_MELTING
+        learn = _LAG_LEARN if self._melted else _LAG_LEARN_MELTING
         for index in range(len(self._filters)):
             likely = self._filters[index].step(z, calm and sure, calm)
             if entering:
@@ -206,7 +208,7 @@ class Estimate:
         if entering:
             top = max(weights)
             for index in range(len(weights)):
-                weights[index] = max(weights[index] - top, LAG_DOUBT)
+                weights[index] = max(weights[index] - top, _LAG_DOUBT)
         self._mix()
 
     def _mix(self) -> None:
@@ -229,11 +231,11 @@ class Estimate:
             variance += math.exp(self._log_weights[index]) * (one.variance + off * off)
         self.rate_c_per_s = rate / total
         # The newest reading waits for its successor: the estimate is one period ahead of it.
-        self.chocolate_c = value + self.rate_c_per_s * PERIOD_S
+        self.chocolate_c = value + self.rate_c_per_s * _PERIOD_S
         self.spread_c = math.sqrt(max(0.0, variance / total))
         self.lag_s = lag / total
         self.patch_c = patch / total
-        self._slip_c += SLIP_SHARE * (surprise / total - self._slip_c)
+        self._slip_c += _SLIP_SHARE * (surprise / total - self._slip_c)
 
     # --- the place ------------------------------------------------------------------
 
@@ -242,36 +244,36 @@ class Estimate:
         # Without a room to run towards nothing falls like air, and nothing is near it.
         above_room = 0.0 if room_c is None else z - room_c
         if place == "air":
-            rising = slope > ENTER_RISE or z > min(self._z) + ENTER_C
-            still = above_room > NEAR_ROOM_C and slope > -above_room / AIR_SLOW_S
+            rising = slope > _ENTER_RISE or z > min(self._z) + _ENTER_C
+            still = above_room > _NEAR_ROOM_C and slope > -above_room / _AIR_SLOW_S
             self._still = self._still + 1 if still else 0
-            if rising or self._still >= (STILL_READINGS if above_room < STILL_ROOM_C else 1):
+            if rising or self._still >= (_STILL_READINGS if above_room < _STILL_ROOM_C else 1):
                 self._enter(z)
             return
         if self._falls_like_air(slope, above_room):
-            self._air_votes = min(AIR_LONG, self._air_votes + 1)
+            self._air_votes = min(_AIR_LONG, self._air_votes + 1)
             fallen_c = max(self._peaks) - z
-            if self._air_votes >= AIR_LONG or fallen_c > max(
-                AIR_FALL_C, AIR_FALL_PART * above_room
+            if self._air_votes >= _AIR_LONG or fallen_c > max(
+                _AIR_FALL_C, _AIR_FALL_PART * above_room
             ):
                 self.place = "air"
             return
-        self._air_votes = max(0, self._air_votes - AIR_FORGET)
+        self._air_votes = max(0, self._air_votes - _AIR_FORGET)
         if (
             place == "chocolate"
-            and slope > JUMP_RISE
-            and (z > self.chocolate_c + JUMP_C or self.inside_s > JUMP_LAGS * self.lag_s)
+            and slope > _JUMP_RISE
+            and (z > self.chocolate_c + _JUMP_C or self.inside_s > _JUMP_LAGS * self.lag_s)
         ):
             self._enter(z)
         if place == "unknown":
-            if room_c is not None and abs(above_room) < NEAR_ROOM_C:
+            if room_c is not None and abs(above_room) < _NEAR_ROOM_C:
                 self.place = "air"
                 return
             self._enter(z)
         if self.place == "entering":
-            settled = self.inside_s >= SETTLED_LAGS * self.lag_s
-            late = self.inside_s >= SETTLED_LATE_S
-            if late or (settled and self.spread_c < SETTLED_SD_C):
+            settled = self.inside_s >= _SETTLED_LAGS * self.lag_s
+            late = self.inside_s >= _SETTLED_LATE_S
+            if late or (settled and self.spread_c < _SETTLED_SD_C):
                 self.place = "chocolate"
 
     def _enter(self, z: float) -> None:
@@ -285,6 +287,6 @@ class Estimate:
 
     @staticmethod
     def _falls_like_air(slope: float, above_room: float) -> bool:
-        if above_room < FALL_ROOM_C:
+        if above_room < _FALL_ROOM_C:
             return False
-        return slope < -max(AIR_MIN_SLOPE, above_room / AIR_FAST_S)
+        return slope < -max(_AIR_MIN_SLOPE, above_room / _AIR_FAST_S)

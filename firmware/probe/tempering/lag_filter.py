@@ -12,22 +12,24 @@ large patches, an even bowl none.
 
 import math
 
-NOISE_C = 0.06  # of one reading: converter, wiring, small eddies
-WANDER_RATE = 0.003  # °C/s per root second: how fast the rate itself may change
-PATCH_S = 3.0  # how long a patch stays at the tip
-PATCH_MIN_C = 0.02
-PATCH_MAX_C = 0.5
-PATCH_FIRST_C = 0.2  # supposed whenever the probe goes in: what was known before is stale
-PATCH_LEARN = 0.04  # share by which a surprise moves the idea of the patches
-LIKELY_LIMIT = 3.0  # variances; a single odd reading must not decide which lag it is
-LEAN_SHARE = 0.1  # of a surprise that goes into their running mean
-LEAN_LIMIT = 1.5  # standard deviations
-LOOSEN_C = 0.5  # soon after the probe went in the value may be wrong by this,
-LOOSEN_CALM_C = 0.1  # later hardly: a kilogram does not jump,
-LOOSEN_PATCH_C = 0.15  # but a warm or cold patch may have come to the tip
-LOOSEN_RATE = 0.02
-UNKNOWN_C = 15.0  # spread of T when the probe has just gone in
-UNKNOWN_RATE = 0.03  # °C/s, of the rate then
+from wire.const import const
+
+_NOISE_C = const(0.06)  # of one reading: converter, wiring, small eddies
+_WANDER_RATE = const(0.003)  # °C/s per root second: how fast the rate itself may change
+_PATCH_S = const(3.0)  # how long a patch stays at the tip
+_PATCH_MIN_C = const(0.02)
+_PATCH_MAX_C = const(0.5)
+_PATCH_FIRST_C = const(0.2)  # supposed whenever the probe goes in: what was known before is stale
+_PATCH_LEARN = const(0.04)  # share by which a surprise moves the idea of the patches
+_LIKELY_LIMIT = const(3.0)  # variances; a single odd reading must not decide which lag it is
+_LEAN_SHARE = const(0.1)  # of a surprise that goes into their running mean
+_LEAN_LIMIT = const(1.5)  # standard deviations
+_LOOSEN_C = const(0.5)  # soon after the probe went in the value may be wrong by this,
+_LOOSEN_CALM_C = const(0.1)  # later hardly: a kilogram does not jump,
+_LOOSEN_PATCH_C = const(0.15)  # but a warm or cold patch may have come to the tip
+_LOOSEN_RATE = const(0.02)
+_UNKNOWN_C = const(15.0)  # spread of T when the probe has just gone in
+_UNKNOWN_RATE = const(0.03)  # °C/s, of the rate then
 
 
 class LagFilter:
@@ -39,7 +41,7 @@ class LagFilter:
 
     def __init__(self, period_s: float, lag_s: float):
         self._dt = period_s
-        self._keep = math.exp(-period_s / PATCH_S)
+        self._keep = math.exp(-period_s / _PATCH_S)
         self.lag_s = lag_s
         self._follow = 1.0 - math.exp(-period_s / lag_s)
         self.start(0.0)
@@ -50,11 +52,11 @@ class LagFilter:
         self.rate_c_per_s = 0.0
         self._p = 0.0
         self._z = indicated_c
-        self.variance = UNKNOWN_C * UNKNOWN_C
-        self._rr = UNKNOWN_RATE * UNKNOWN_RATE
-        self.patch_c = PATCH_FIRST_C
+        self.variance = _UNKNOWN_C * _UNKNOWN_C
+        self._rr = _UNKNOWN_RATE * _UNKNOWN_RATE
+        self.patch_c = _PATCH_FIRST_C
         self._pp = self.patch_c * self.patch_c
-        self._zz = NOISE_C * NOISE_C
+        self._zz = _NOISE_C * _NOISE_C
         self._lean = 0.0
         self.surprise_c = 0.0
         self._tr = self._tp = self._tz = self._rp = self._rz = self._pz = 0.0
@@ -86,11 +88,11 @@ class LagFilter:
         rp = keep * rp
         tt += dt * (2.0 * tr + dt * rr)
         tr += dt * rr
-        rr += WANDER_RATE * WANDER_RATE * dt
+        rr += _WANDER_RATE * _WANDER_RATE * dt
         patch_variance = self.patch_c * self.patch_c
         pp = keep * keep * (pp - patch_variance) + patch_variance
         # Correct with the one measurement.
-        spread = zz + NOISE_C * NOISE_C
+        spread = zz + _NOISE_C * _NOISE_C
         surprise = indicated_c - z
         self.surprise_c = surprise
         gain_t, gain_r, gain_p, gain_z = tz / spread, rz / spread, pz / spread, zz / spread
@@ -109,22 +111,22 @@ class LagFilter:
         self._pz = pz - gain_p * zz
         self._zz = zz - gain_z * zz
         ratio = surprise * surprise / spread
-        self._lean += LEAN_SHARE * (surprise / math.sqrt(spread) - self._lean)
-        if abs(self._lean) > LEAN_LIMIT:
+        self._lean += _LEAN_SHARE * (surprise / math.sqrt(spread) - self._lean)
+        if abs(self._lean) > _LEAN_LIMIT:
             # Always wrong to the same side: something new has begun.
-            self._rr += LOOSEN_RATE * LOOSEN_RATE
+            self._rr += _LOOSEN_RATE * _LOOSEN_RATE
             if settled:
-                self.variance += LOOSEN_CALM_C * LOOSEN_CALM_C
-                self.patch_c = min(PATCH_MAX_C, self.patch_c + LOOSEN_PATCH_C)
-                self._pp += LOOSEN_PATCH_C * LOOSEN_PATCH_C
+                self.variance += _LOOSEN_CALM_C * _LOOSEN_CALM_C
+                self.patch_c = min(_PATCH_MAX_C, self.patch_c + _LOOSEN_PATCH_C)
+                self._pp += _LOOSEN_PATCH_C * _LOOSEN_PATCH_C
             else:
-                self.variance += LOOSEN_C * LOOSEN_C
+                self.variance += _LOOSEN_C * _LOOSEN_C
             self._lean = 0.0
         if learn:
             self._learn_patches(ratio)
-        return -0.5 * (min(ratio, LIKELY_LIMIT) + math.log(spread))
+        return -0.5 * (min(ratio, _LIKELY_LIMIT) + math.log(spread))
 
     def _learn_patches(self, ratio: float) -> None:
         """Surprises above their due make larger patches likely, small ones smaller."""
-        change = PATCH_LEARN * (min(ratio, 6.0) - 1.0)
-        self.patch_c = min(PATCH_MAX_C, max(PATCH_MIN_C, self.patch_c * (1.0 + change)))
+        change = _PATCH_LEARN * (min(ratio, 6.0) - 1.0)
+        self.patch_c = min(_PATCH_MAX_C, max(_PATCH_MIN_C, self.patch_c * (1.0 + change)))

@@ -15,18 +15,19 @@ from wire.catalogue import (
     CALIBRATION_POINT,
     CALIBRATION_POINTS_MAX,
 )
+from wire.const import const
 from wire.errors import WireError
 
 _HEAD_SIZE = codec.fixed_size(CALIBRATION_HEAD)
 
-INDICATED_LOWEST_CENTI_C = -5000
-INDICATED_HIGHEST_CENTI_C = 25000
-CORRECTION_LARGEST_CENTI_C = 1000
+_INDICATED_LOWEST_CENTI_C = const(-5000)
+_INDICATED_HIGHEST_CENTI_C = const(25000)
+_CORRECTION_LARGEST_CENTI_C = const(1000)
 # Two points closer than this say more about noise than about the probe.
-APART_CENTI_C = 50
+_APART_CENTI_C = const(50)
 # Corrections of neighbours may differ by no more than half their distance: a larger slope
 # is no thermocouple, and at minus one the corrected value would stand still.
-SLOPE_LARGEST = 0.5
+_SLOPE_LARGEST = const(0.5)
 
 
 def check_points(points_centi_c) -> None:
@@ -43,16 +44,16 @@ def check_points(points_centi_c) -> None:
     for indicated, correction in points_centi_c:
         if not (isinstance(indicated, int) and isinstance(correction, int)):
             raise ValueError("calibration points are whole numbers of 0.01 °C")
-        if not INDICATED_LOWEST_CENTI_C <= indicated <= INDICATED_HIGHEST_CENTI_C:
+        if not _INDICATED_LOWEST_CENTI_C <= indicated <= _INDICATED_HIGHEST_CENTI_C:
             raise ValueError(
                 "calibration point at %.2f °C: points lie between %d and %d °C"
                 % (
                     indicated / 100,
-                    INDICATED_LOWEST_CENTI_C // 100,
-                    INDICATED_HIGHEST_CENTI_C // 100,
+                    _INDICATED_LOWEST_CENTI_C // 100,
+                    _INDICATED_HIGHEST_CENTI_C // 100,
                 )
             )
-        if abs(correction) > CORRECTION_LARGEST_CENTI_C:
+        if abs(correction) > _CORRECTION_LARGEST_CENTI_C:
             raise ValueError(
                 "a correction of %+.2f °C at %.2f °C is no calibration but a fault of the probe"
                 % (correction / 100, indicated / 100)
@@ -60,12 +61,12 @@ def check_points(points_centi_c) -> None:
     ordered = sorted(points_centi_c)
     for lower, upper in zip(ordered, ordered[1:]):
         distance = upper[0] - lower[0]
-        if distance < APART_CENTI_C:
+        if distance < _APART_CENTI_C:
             raise ValueError(
                 "calibration points at %.2f and %.2f °C are too close: keep one of them"
                 % (lower[0] / 100, upper[0] / 100)
             )
-        if abs(upper[1] - lower[1]) > SLOPE_LARGEST * distance:
+        if abs(upper[1] - lower[1]) > _SLOPE_LARGEST * distance:
             raise ValueError(
                 "the corrections at %.2f and %.2f °C differ too much to belong to one probe"
                 % (lower[0] / 100, upper[0] / 100)

@@ -11,6 +11,8 @@ floats, the kind most boards have.
 
 from math import exp
 
+from wire.const import const
+
 TYPES = "KTJNE"
 
 # Range in which forward and inverse are both defined.
@@ -102,9 +104,9 @@ _FORWARD = {
 }
 
 # Type K above 0 °C carries the extra term a0 exp(a1 (t - a2)^2).
-_K_A0 = 0.1185976
-_K_A1 = -0.1183432e-03
-_K_A2 = 126.9686
+_K_A0 = const(0.1185976)
+_K_A1 = const(-0.1183432e-03)
+_K_A2 = const(126.9686)
 
 # Per type: (upper voltage of this stretch in mV, polynomial), from the lowest stretch up.
 _INVERSE = {

@@ -13,6 +13,7 @@ same word for minutes, so this driver does not look for it.
 """
 
 from wire.catalogue import fault_bit
+from wire.const import const
 
 from . import its90
 from .max31856 import NO_READING
@@ -21,8 +22,8 @@ from .max31856 import NO_READING
 # the type's mean slope over 0 to 400 °C, 20.872 mV / 400 °C.
 GAIN_MV_PER_C = {"K": 0.041276, "T": 0.05218}
 
-_ALWAYS_ZERO = 0x00020008  # D17 and D3
-_ANY_FAULT = 0x00010000  # D16; D2 to D0 count only together with it
+_ALWAYS_ZERO = const(0x00020008)  # D17 and D3
+_ANY_FAULT = const(0x00010000)  # D16; D2 to D0 count only together with it
 _CAUSES = ((0x1, "open"), (0x2, "short_to_ground"), (0x4, "short_to_supply"))
 
 

@@ -13,17 +13,18 @@ time after time are a fault too.
 """
 
 from wire.catalogue import fault_bit
+from wire.const import const
 
-_CR0 = 0x00
-_CR1 = 0x01
-_MASK = 0x02
-_WRITE = 0x80
-_REGISTERS = 16
+_CR0 = const(0x00)
+_CR1 = const(0x01)
+_MASK = const(0x02)
+_WRITE = const(0x80)
+_REGISTERS = const(16)
 
-_CR0_AUTO = 0x80
-_CR0_OPEN_DETECT = 0x10  # OCFAULT = 01: test for an open circuit, lead resistance below 5 kOhm
-_CR0_FAULT_CLEAR = 0x02
-_CR0_50_HZ = 0x01
+_CR0_AUTO = const(0x80)
+_CR0_OPEN_DETECT = const(0x10)  # OCFAULT = 01: test for an open circuit, leads below 5 kOhm
+_CR0_FAULT_CLEAR = const(0x02)
+_CR0_50_HZ = const(0x01)
 TYPES = ("B", "E", "J", "K", "N", "R", "S", "T")  # position = the chip's type code
 AVERAGES = (1, 2, 4, 8, 16)  # position = the chip's averaging code
 
@@ -34,7 +35,7 @@ _IDENTITY = (0xFF, 0x7F, 0xC0)
 FAULT_BUS = fault_bit("bus")
 FAULT_CONFIG = fault_bit("config")
 FAULT_FROZEN = fault_bit("frozen")
-FROZEN_READS = 40  # the same words so many times: ten seconds, at four readings a second
+_FROZEN_READS = const(40)  # the same words so many times: ten seconds, at four readings a second
 NO_READING = -0x8000
 
 
@@ -118,7 +119,7 @@ class Max31856:
         hot = decode_hot(got[13], got[14], got[15])
         if hot == self._last_hot and self.cold_64ths == self._last_cold:
             self._same += 1
-            if self._same >= FROZEN_READS:
+            if self._same >= _FROZEN_READS:
                 self.faults |= FAULT_FROZEN
         else:
             self._last_hot = hot

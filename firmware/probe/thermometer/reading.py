@@ -7,27 +7,28 @@ whoever asks gets the age with it.
 """
 
 from wire.catalogue import CENTI_NONE, fault_bit
+from wire.const import const
 
 from .max31856 import FAULT_CONFIG, NO_READING
 
-PERIOD_MS = 250
+_PERIOD_MS = const(250)
 # The first conversion after new settings takes longer than the others: up to 185 ms, plus
 # 40 ms for each reading of the average after the first, at 50 Hz.
-FIRST_MS = 500
-FAULT_CLEARED_MS = 1000  # good readings for so long end a fault
-STALE_AFTER_MS = 2000
-GAP_MS = 1000  # readings further apart than this are no neighbours
-RANGE_128THS = 0x7FFF  # what a curve can hold: +-255.99 °C
+_FIRST_MS = const(500)
+_FAULT_CLEARED_MS = const(1000)  # good readings for so long end a fault
+_STALE_AFTER_MS = const(2000)
+_GAP_MS = const(1000)  # readings further apart than this are no neighbours
+_RANGE_128THS = const(0x7FFF)  # what a curve can hold: +-255.99 °C
 _TC_RANGE = fault_bit("tc_range")
 
 # The last two seconds as bits, a bad reading a one. Five of eight are a fault: one that
 # shows in three of four readings has them within seven.
-_RECENT = 8
-_BAD_OF_RECENT = 5
+_RECENT = const(8)
+_BAD_OF_RECENT = const(5)
 
 
 class Thermometer:
-    """Reads the converter every PERIOD_MS and keeps what the rest needs.
+    """Reads the converter every _PERIOD_MS and keeps what the rest needs.
 
     ``value_128ths``        the last good corrected reading in 1/128 °C, or NO_READING
     ``uncorrected_128ths``  the same before the correction
@@ -64,14 +65,14 @@ class Thermometer:
         if now_ms < self._due_ms:
             return False
         # On an even grid, but never trying to catch up after a long stop.
-        self._due_ms += PERIOD_MS
+        self._due_ms += _PERIOD_MS
         if self._due_ms <= now_ms:
-            self._due_ms = now_ms + PERIOD_MS
+            self._due_ms = now_ms + _PERIOD_MS
         if not self._configured:
             self._converter.configure()
             self._configured = True
             # Whatever the chip holds until then is from before the settings.
-            self._due_ms = now_ms + FIRST_MS
+            self._due_ms = now_ms + _FIRST_MS
             return False
         converter = self._converter
         converter.read()
@@ -80,7 +81,7 @@ class Thermometer:
         if converter.faults & FAULT_CONFIG:
             self._configured = False
         faults = converter.faults
-        if faults == 0 and not -RANGE_128THS <= converter.hot_128ths <= RANGE_128THS:
+        if faults == 0 and not -_RANGE_128THS <= converter.hot_128ths <= _RANGE_128THS:
             faults = _TC_RANGE
         self._judge(now_ms, faults)
         return faults == 0 and self._take(now_ms, converter.hot_128ths)
@@ -94,7 +95,7 @@ class Thermometer:
         first, second, second_ms = self._before, self._waiting, self._waiting_ms
         self._waiting = indicated_128ths
         self._waiting_ms = now_ms
-        if now_ms - second_ms > GAP_MS:
+        if now_ms - second_ms > _GAP_MS:
             second = NO_READING
         self._before = second
         if min(first, second) == NO_READING:
@@ -109,7 +110,7 @@ class Thermometer:
             middle = indicated_128ths
         self.uncorrected_128ths = middle
         if self.corrected is not None:
-            middle = max(-RANGE_128THS, min(RANGE_128THS, self.corrected(middle)))
+            middle = max(-_RANGE_128THS, min(_RANGE_128THS, self.corrected(middle)))
         self.value_128ths = middle
         self.value_ms = second_ms
         return True
@@ -119,7 +120,7 @@ class Thermometer:
         # A reading speaks for all the time since the one before it.
         passed = 1
         if self._read_ms >= 0:
-            passed = min(_RECENT, max(1, (now_ms - self._read_ms) // PERIOD_MS))
+            passed = min(_RECENT, max(1, (now_ms - self._read_ms) // _PERIOD_MS))
         self._read_ms = now_ms
         recent = self._recent
         for _ in range(passed):
@@ -128,7 +129,7 @@ class Thermometer:
         if not faults:
             if self._good_since_ms < 0:
                 self._good_since_ms = now_ms
-            if self.faults and now_ms - self._good_since_ms >= FAULT_CLEARED_MS:
+            if self.faults and now_ms - self._good_since_ms >= _FAULT_CLEARED_MS:
                 self.faults = 0
                 self._recent = 0
             return
@@ -139,7 +140,7 @@ class Thermometer:
             recent >>= 1
         if bad >= _BAD_OF_RECENT:
             self.faults = faults
-        if self.age_ms(now_ms) > STALE_AFTER_MS:
+        if self.age_ms(now_ms) > _STALE_AFTER_MS:
             self.value_128ths = self.uncorrected_128ths = NO_READING
             if self._converter.cold_64ths == NO_READING:
                 self.room_centi_c = CENTI_NONE
