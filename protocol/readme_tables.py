@@ -114,7 +114,7 @@ def choices() -> str:
 
 def faults() -> str:
     """Fault bits."""
-    rows = [[f"{bit:04X}", f"`{name}`"] for bit, name in catalogue.FAULT_BITS]
+    rows = [[f"{1 << place:04X}", f"`{name}`"] for place, name in enumerate(catalogue.FAULTS)]
     return _table(["bit", "fault"], rows)
 
 

@@ -16,7 +16,7 @@ _OPEN_DETECT = const(0x30)
 _50_HZ = const(0x01)
 _OPEN = const(0x01)
 _VOLTAGE = const(0x02)  # conversions stop until it is gone
-# What a tape may ask for beyond the chip's own fault bits (wire.catalogue.FAULT_BITS).
+# What a tape may ask for beyond the chip's own fault bits (wire.catalogue.FAULTS).
 _BUS = const(0x100)
 _FROZEN = const(0x400)
 _SHAKE = (-1, 0, 0, 1)

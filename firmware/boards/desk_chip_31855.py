@@ -12,7 +12,7 @@ _CONVERSION_MS = const(100)  # the longest, by the data sheet
 _BUS = const(0x100)
 _FROZEN = const(0x400)
 _ANY_FAULT = const(0x10000)
-# Fault bits of a tape (wire.catalogue.FAULT_BITS) and the chip's own.
+# Fault bits of a tape (wire.catalogue.FAULTS) and the chip's own.
 _CAUSES = ((0x0001, 0x1), (0x0800, 0x2), (0x1000, 0x4))
 _HOTTEST, _COLDEST = 0x1FFF, -0x2000
 

@@ -42,75 +42,69 @@ NO_SECONDS = 0xFFFF  # "there is no telling" in a field of seconds
 
 # --- choices --------------------------------------------------------------------------
 
-METHODS = ("seeding", "three-step", "hold", "cup")
-PHASE_KINDS = ("none", "melt", "cool", "rewarm", "work")
-DIRECTIONS = ("rise", "fall", "hold")
-PLACES = ("unknown", "chocolate", "air", "entering")
-ENGINE_STATES = ("idle", "approach", "near", "dwell", "inside", "too_warm", "too_cool", "done")
-ALARMS = (
-    "near",
-    "reached",
-    "dwell_done",
-    "too_hot",
-    "too_warm",
-    "too_cool",
-    "back",
-    "probe_out",
-    "probe_in",
-    "probe_fault",
-    "probe_ok",
-    "test_early",
-    "test_due",
-    "test_late",
-    "store_full",
-    "store_fault",
-    "store_low",
-    "temper_lost",
+
+class Words:
+    """A list of words, kept as one text: as a tuple it takes six times the memory."""
+
+    def __init__(self, text: str):
+        self.text = " " + text + " "
+
+    def index(self, word: str) -> int:
+        """The place of ``word``; ValueError if it is none of these."""
+        at = -1 if " " in word else self.text.find(" " + word + " ")
+        if at < 0:
+            raise ValueError(word)
+        return self.text[:at].count(" ")
+
+    def __contains__(self, word):
+        return " " not in word and " " + word + " " in self.text
+
+    def __len__(self) -> int:
+        return self.text.count(" ") - 1
+
+    def __getitem__(self, place: int) -> str:
+        return self.text[1:-1].split(" ")[place]
+
+    def __iter__(self):
+        return iter(self.text[1:-1].split(" "))
+
+    def __repr__(self) -> str:
+        return repr(tuple(self))
+
+
+METHODS = Words("seeding three-step hold cup")
+PHASE_KINDS = Words("none melt cool rewarm work")
+DIRECTIONS = Words("rise fall hold")
+PLACES = Words("unknown chocolate air entering")
+ENGINE_STATES = Words("idle approach near dwell inside too_warm too_cool done")
+ALARMS = Words(
+    "near reached dwell_done too_hot too_warm too_cool back probe_out probe_in "
+    "probe_fault probe_ok test_early test_due test_late store_full store_fault store_low "
+    "temper_lost"
 )
 # How a dip test came out: set without a mark in time; still marking when it was due; set
 # too soon. "next" and "back" change the phase by hand.
-MARKS = ("dip_test", "note", "silence", "passed", "failed", "set_early", "next", "back")
-SOUNDS = ("none",) + ALARMS + (
-    "hello", "mark", "recording", "stopped", "passed", "failed", "phase", "resumed",
-)  # fmt: skip
-VOLUMES = ("light", "quiet", "middle", "full")  # light: nothing sounds, the light shows it
-EVENT_KINDS = ("alarm", "mark", "fault", "resumed")
-END_REASONS = ("room", "button", "fault", "longest", "store_full", "power")
-CURVE_STATES = ("open", "closed")
-CONVERTERS = ("MAX31856", "MAX31855")
-TC_TYPES = ("K", "T", "J", "N", "E")
-CALIBRATION_STEPS = ("ice", "boil", "point", "gallium")
-CALIBRATION_FILES = ("current", "previous")
-ERROR_CODES = (
-    "unknown_message",
-    "wrong_version",
-    "bad_length",
-    "bad_value",
-    "bad_choice",
-    "bad_text",
-    "no_such_curve",
-    "not_the_same_curve",
-    "still_recording",
-    "no_profile",
-    "store_fault",
+MARKS = Words("dip_test note silence passed failed set_early next back")
+SOUNDS = Words("none" + ALARMS.text + "hello mark recording stopped passed failed phase resumed")
+# light: nothing sounds, the light shows it
+VOLUMES = Words("light quiet middle full")
+EVENT_KINDS = Words("alarm mark fault resumed")
+END_REASONS = Words("room button fault longest store_full power")
+CURVE_STATES = Words("open closed")
+CONVERTERS = Words("MAX31856 MAX31855")
+TC_TYPES = Words("K T J N E")
+CALIBRATION_STEPS = Words("ice boil point gallium")
+CALIBRATION_FILES = Words("current previous")
+ERROR_CODES = Words(
+    "unknown_message wrong_version bad_length bad_value bad_choice bad_text "
+    "no_such_curve not_the_same_curve still_recording no_profile store_fault"
 )
 
-# Fault bits as the board reports them: the converter's own eight first (its fault status
-# register, bit for bit), then what only the driver can see.
-FAULT_BITS = (
-    (0x0001, "open"),
-    (0x0002, "voltage"),
-    (0x0004, "tc_low"),
-    (0x0008, "tc_high"),
-    (0x0010, "cj_low"),
-    (0x0020, "cj_high"),
-    (0x0040, "tc_range"),
-    (0x0080, "cj_range"),
-    (0x0100, "bus"),
-    (0x0200, "config"),
-    (0x0400, "frozen"),
-    (0x0800, "short_to_ground"),
-    (0x1000, "short_to_supply"),
+# Fault bits as the board reports them, from bit 0 on: the converter's own eight first (its
+# fault status register, bit for bit), then what only the driver can see.
+FAULTS = Words(
+    "open voltage tc_low tc_high cj_low cj_high tc_range cj_range bus config frozen "
+    "short_to_ground short_to_supply"
 )
 
 # --- records that travel inside messages and in curves --------------------------------
@@ -295,12 +289,9 @@ def message_number(name: str) -> int:
 
 def fault_names(bits: int):
     """The names of the fault bits set in ``bits``, in catalogue order."""
-    return [name for bit, name in FAULT_BITS if bits & bit]
+    return [name for place, name in enumerate(FAULTS) if bits >> place & 1]
 
 
 def fault_bit(name: str) -> int:
-    """The bit of the fault called ``name``; KeyError if there is none."""
-    for bit, known in FAULT_BITS:
-        if known == name:
-            return bit
-    raise KeyError(name)
+    """The bit of the fault called ``name``; ValueError if there is none."""
+    return 1 << FAULTS.index(name)

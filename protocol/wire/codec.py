@@ -87,9 +87,10 @@ def _text_in(raw: bytes, index: int) -> str:
 def _number(field, value, index: int) -> int:
     """``value`` as it goes on the wire, choice and range checked."""
     if len(field) == 3:
-        if not isinstance(value, str) or value not in field[2]:
+        try:
+            return field[2].index(value)
+        except (TypeError, ValueError):
             raise WireError("bad_choice", index)
-        return field[2].index(value)
     low, high = _RANGES[field[1]]
     if not isinstance(value, int) or isinstance(value, bool) or not low <= value <= high:
         raise WireError("bad_value", index)

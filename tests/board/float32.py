@@ -1,6 +1,7 @@
 """32-bit floats, as the board has them: every result is rounded."""
 
 import struct
+from array import array
 
 from probe.tempering.estimate import _PERIOD_S, LAGS_S, Estimate
 from probe.tempering.lag_filter import LagFilter
@@ -28,10 +29,19 @@ def float32(value):
     return Float32(struct.unpack("f", struct.pack("f", value))[0])
 
 
+class _RoundedList(list):
+    """Stands for an array of numbers: whatever it keeps is rounded to 32 bits."""
+
+    def __setitem__(self, place, value):
+        super().__setitem__(place, float32(value))
+
+
 class _Rounding:
     """Whatever it keeps is rounded to 32 bits, and so is every result made from it."""
 
     def __setattr__(self, name, value):
+        if isinstance(value, array):
+            value = _RoundedList(map(float32, value))
         object.__setattr__(self, name, float32(value) if isinstance(value, float) else value)
 
 

@@ -149,6 +149,7 @@ def test_nothing_stops_the_loop(tmp_path_factory, legs, presses, host, jumps, fa
     life.jump(jumps)
     life.fail(fails)
     life.run(max(life.end_ms, LONG_MS))
+    life.run(life.rig.parts.clock.ms + 1)  # a jump may be due just then
     life.run(life.rig.parts.clock.ms + 5000)
     assert life.rig.app.thermometer.age_ms(life.rig.app.uptime.now()) <= 1000
     assert life.rig.parts.beeper.log, "it has said hello at least"

@@ -27,6 +27,7 @@ def digest():
     said["MESSAGES"] = tuple(
         (number, name, catalogue.fields(record)) for number, name, record in catalogue.messages()
     )
+    said["FAULT_BITS"] = tuple((1 << at, name) for at, name in enumerate(said.pop("FAULTS")))
     said |= {name: getattr(curve, name) for name in ("GAP", "ESCAPE", "RAW_BITS", "K_MAX")}
     return hashlib.sha256(repr(sorted(said.items())).encode()).hexdigest()
 
@@ -68,7 +69,7 @@ def test_that_the_digest_notices_a_record(monkeypatch):
     assert digest() != before
 
 
-@pytest.mark.parametrize("name", ["ALARMS", "MARKS", "FAULT_BITS"])
+@pytest.mark.parametrize("name", ["ALARMS", "MARKS", "FAULTS"])
 def test_that_the_digest_notices_words_and_records(monkeypatch, name):
     before = digest()
     monkeypatch.setattr(catalogue, name, tuple(reversed(getattr(catalogue, name))))
@@ -157,12 +158,30 @@ def test_sizes_of_frames_and_blocks():
 
 
 def test_faults():
-    bits = [bit for bit, _ in catalogue.FAULT_BITS]
-    assert bits == [1 << place for place in range(len(bits))]
     assert catalogue.fault_names(0) == []
     assert catalogue.fault_names(0x0401) == ["open", "frozen"]
-    assert catalogue.fault_names(0xFFFF) == [name for _, name in catalogue.FAULT_BITS]
-    for bit, name in catalogue.FAULT_BITS:
-        assert catalogue.fault_bit(name) == bit
-    with pytest.raises(KeyError):
+    assert catalogue.fault_names(0xFFFF) == list(catalogue.FAULTS)
+    for place, name in enumerate(catalogue.FAULTS):
+        assert catalogue.fault_bit(name) == 1 << place
+    with pytest.raises(ValueError, match="tired"):
         catalogue.fault_bit("tired")
+
+
+WORDS = [name for name, value in vars(catalogue).items() if isinstance(value, catalogue.Words)]
+
+
+@pytest.mark.parametrize("name", WORDS)
+def test_words_are_a_list_of_them(name):
+    words = getattr(catalogue, name)
+    listed = list(words)
+    assert len(words) == len(listed) == len(set(listed))
+    assert all(word and " " not in word for word in listed)
+    assert [words.index(word) for word in listed] == list(range(len(listed)))
+    assert [words[place] for place in range(len(listed))] == listed
+    assert all(word in words for word in listed)
+    for wrong in ("", " ", listed[0][:-1], listed[0] + "x", " ".join(listed[:2]), "nothing"):
+        assert wrong not in words
+        with pytest.raises(ValueError, match="^%s$" % wrong):
+            words.index(wrong)
+    with pytest.raises(IndexError):
+        words[len(listed)]

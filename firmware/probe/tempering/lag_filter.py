@@ -11,6 +11,7 @@ large patches, an even bowl none.
 """
 
 import math
+from array import array
 
 from wire.const import const
 
@@ -31,6 +32,14 @@ _LOOSEN_RATE = const(0.02)
 _UNKNOWN_C = const(15.0)  # spread of T when the probe has just gone in
 _UNKNOWN_RATE = const(0.03)  # °C/s, of the rate then
 
+# Places in the part of the state that nobody outside asks for. An array, because a number
+# kept as an attribute takes up to six times the memory.
+_P, _Z = const(0), const(1)  # patch and indication, °C
+_LEAN = const(2)  # running mean of the surprises, in standard deviations
+_RR, _PP, _ZZ = const(3), const(4), const(5)  # covariances; that of T with itself is public
+_TR, _TP, _TZ = const(6), const(7), const(8)
+_RP, _RZ, _PZ = const(9), const(10), const(11)
+
 
 class LagFilter:
     """One step for each reading, ``period_s`` apart.
@@ -44,22 +53,23 @@ class LagFilter:
         self._keep = math.exp(-period_s / _PATCH_S)
         self.lag_s = lag_s
         self._follow = 1.0 - math.exp(-period_s / lag_s)
+        self._state = array("d", [0.0] * 12)
         self.start(0.0)
 
     def start(self, indicated_c: float) -> None:
         """Forget everything but that the probe is at ``indicated_c``."""
         self.value_c = indicated_c
         self.rate_c_per_s = 0.0
-        self._p = 0.0
-        self._z = indicated_c
         self.variance = _UNKNOWN_C * _UNKNOWN_C
-        self._rr = _UNKNOWN_RATE * _UNKNOWN_RATE
         self.patch_c = _PATCH_FIRST_C
-        self._pp = self.patch_c * self.patch_c
-        self._zz = _NOISE_C * _NOISE_C
-        self._lean = 0.0
         self.surprise_c = 0.0
-        self._tr = self._tp = self._tz = self._rp = self._rz = self._pz = 0.0
+        state = self._state
+        for place in range(len(state)):
+            state[place] = 0.0
+        state[_Z] = indicated_c
+        state[_RR] = _UNKNOWN_RATE * _UNKNOWN_RATE
+        state[_PP] = _PATCH_FIRST_C * _PATCH_FIRST_C
+        state[_ZZ] = _NOISE_C * _NOISE_C
 
     def step(self, indicated_c: float, learn: bool, settled: bool = False) -> float:
         """Take a reading; the logarithm of how likely it was (up to a constant).
@@ -70,13 +80,13 @@ class LagFilter:
         keep = self._keep
         a = self._follow
         b = 1.0 - a
-        tt, rr, pp, zz = self.variance, self._rr, self._pp, self._zz
-        tr, tp, tz = self._tr, self._tp, self._tz
-        rp, rz, pz = self._rp, self._rz, self._pz
+        state = self._state
+        tt = self.variance
+        p, z, lean, rr, pp, zz, tr, tp, tz, rp, rz, pz = state
         # Predict the state, then its covariance.
-        z = self._z + a * (self.value_c + self._p - self._z)
+        z += a * (self.value_c + p - z)
         t = self.value_c + self.rate_c_per_s * dt
-        p = self._p * keep
+        p *= keep
         zt = a * (tt + tp) + b * tz
         zr = a * (tr + rp) + b * rz
         zp = a * (tp + pp) + b * pz
@@ -98,30 +108,31 @@ class LagFilter:
         gain_t, gain_r, gain_p, gain_z = tz / spread, rz / spread, pz / spread, zz / spread
         self.value_c = t + gain_t * surprise
         self.rate_c_per_s += gain_r * surprise
-        self._p = p + gain_p * surprise
-        self._z = z + gain_z * surprise
         self.variance = tt - gain_t * tz
-        self._tr = tr - gain_t * rz
-        self._tp = tp - gain_t * pz
-        self._tz = tz - gain_t * zz
-        self._rr = rr - gain_r * rz
-        self._rp = rp - gain_r * pz
-        self._rz = rz - gain_r * zz
-        self._pp = pp - gain_p * pz
-        self._pz = pz - gain_p * zz
-        self._zz = zz - gain_z * zz
+        state[_P] = p + gain_p * surprise
+        state[_Z] = z + gain_z * surprise
+        state[_TR] = tr - gain_t * rz
+        state[_TP] = tp - gain_t * pz
+        state[_TZ] = tz - gain_t * zz
+        state[_RR] = rr - gain_r * rz
+        state[_RP] = rp - gain_r * pz
+        state[_RZ] = rz - gain_r * zz
+        state[_PP] = pp - gain_p * pz
+        state[_PZ] = pz - gain_p * zz
+        state[_ZZ] = zz - gain_z * zz
         ratio = surprise * surprise / spread
-        self._lean += _LEAN_SHARE * (surprise / math.sqrt(spread) - self._lean)
-        if abs(self._lean) > _LEAN_LIMIT:
+        lean += _LEAN_SHARE * (surprise / math.sqrt(spread) - lean)
+        if abs(lean) > _LEAN_LIMIT:
             # Always wrong to the same side: something new has begun.
-            self._rr += _LOOSEN_RATE * _LOOSEN_RATE
+            lean = 0.0
+            state[_RR] += _LOOSEN_RATE * _LOOSEN_RATE
             if settled:
                 self.variance += _LOOSEN_CALM_C * _LOOSEN_CALM_C
                 self.patch_c = min(_PATCH_MAX_C, self.patch_c + _LOOSEN_PATCH_C)
-                self._pp += _LOOSEN_PATCH_C * _LOOSEN_PATCH_C
+                state[_PP] += _LOOSEN_PATCH_C * _LOOSEN_PATCH_C
             else:
                 self.variance += _LOOSEN_C * _LOOSEN_C
-            self._lean = 0.0
+        state[_LEAN] = lean
         if learn:
             self._learn_patches(ratio)
         return -0.5 * (min(ratio, _LIKELY_LIMIT) + math.log(spread))

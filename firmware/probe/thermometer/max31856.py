@@ -62,7 +62,7 @@ class Max31856:
     or 1: the interfaces of machine.SPI and machine.Pin. The chip wants SPI mode 1 or 3.
 
     After ``read``: ``hot_128ths`` (1/128 °C, NO_READING on a fault), ``cold_64ths``
-    (1/64 °C) and ``faults`` (bits of catalogue.FAULT_BITS).
+    (1/64 °C) and ``faults`` (bits of catalogue.FAULTS).
     """
 
     name = "MAX31856"

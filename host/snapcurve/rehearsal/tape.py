@@ -8,7 +8,7 @@ from pathlib import Path
 from snapcurve.errors import SnapcurveError
 
 COLUMNS = ("seconds", "probe_c", "ambient_c", "fault")
-# The names of the converter's faults and its fault status bits (wire.catalogue.FAULT_BITS).
+# The names of the converter's faults and its fault status bits (wire.catalogue.FAULTS).
 LOWEST_C, HIGHEST_C = -200.0, 250.0
 
 
@@ -90,9 +90,9 @@ def _number(
 
 
 def _fault(path: Path, line: int, text: str) -> int:
-    from wire.catalogue import FAULT_BITS
+    from wire.catalogue import FAULTS
 
-    chip_faults = [(bit, name) for bit, name in FAULT_BITS if bit < 0x100]
+    chip_faults = [(1 << place, name) for place, name in enumerate(FAULTS)][:8]
     if not text or text == "0":
         return 0
     bits = 0
