@@ -10,9 +10,11 @@ import gc  # noqa: E402
 import sys  # noqa: E402
 
 # The collector never moves anything. Collecting early and often keeps what stays together
-# at the bottom of the heap, so that littlefs always finds a piece for an open file.
-COLLECT_EACH_BYTES = 8192
-ROOMY_BYTES = 300_000  # with so much free there is no need to be careful
+# at the bottom of the heap, so that littlefs always finds a piece for an open file: while
+# starting each so many bytes, then each time a part of what is free has been used.
+COLLECT_AT_START_BYTES = 8192
+COLLECT_LEAST_BYTES = 4096
+COLLECT_PART = 3
 INTERRUPT_CHARACTER = 3
 
 
@@ -24,11 +26,19 @@ def run(board, parts) -> None:
 
         app = App(parts)
         app.start()
+        collect_in_time()
         app.run()
     except Exception as error:
         parts.beeper.tone(0)  # before a restart, which never comes back here
         keep(parts, app, error)
         board.died(error)
+
+
+def collect_in_time() -> None:
+    """Set when the collector runs, by what is free now that everything is there."""
+    if hasattr(gc, "mem_free"):
+        gc.collect()
+        gc.threshold(max(COLLECT_LEAST_BYTES, gc.mem_free() // COLLECT_PART))
 
 
 def keep(parts, app, error) -> None:
@@ -54,8 +64,7 @@ def main() -> None:
 
     gc.collect()
     if hasattr(gc, "mem_free"):  # MicroPython; elsewhere a threshold counts other things
-        roomy = gc.mem_free() > ROOMY_BYTES
-        gc.threshold(gc.mem_free() // 4 if roomy else COLLECT_EACH_BYTES)
+        gc.threshold(COLLECT_AT_START_BYTES)
     machine = getattr(sys.implementation, "_machine", "desk")
     board = __import__("boards." + boards.name_of(machine), None, None, ("died",))
     parts = None

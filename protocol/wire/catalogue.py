@@ -54,7 +54,7 @@ class Words:
         at = -1 if " " in word else self.text.find(" " + word + " ")
         if at < 0:
             raise ValueError(word)
-        return self.text[:at].count(" ")
+        return self.text.count(" ", 0, at)
 
     def __contains__(self, word):
         return " " not in word and " " + word + " " in self.text

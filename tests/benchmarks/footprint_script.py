@@ -12,11 +12,10 @@ import sys
 import time
 
 gc.threshold(8192)
-BOOT = gc.mem_alloc()  # of this script and the interpreter, not the firmware's
 
 HOUR_MS = 3600000
 DAY_S = 5400  # a batch with the rest behind it; the probe is back at the room's temperature
-COLLECT_EACH_BYTES = 8192  # as main.py has it
+COLLECT_LEAST_BYTES = 4096  # as main.py has it
 ROOM_C = 21.0
 # (second of the batch, celsius): straight between them; out of the bowl near the room.
 COURSE = (
@@ -137,14 +136,22 @@ class Host:
             self.ask("live_on", 500)
 
 
+def used():
+    gc.collect()
+    return gc.mem_alloc()
+
+
 def main():
     hours, path = int(sys.argv[1]), sys.argv[2]
+    script = used()  # this script and the interpreter, not the firmware
     from boards import desk_flash
     from boards.desk_chip import ChipModel
     from probe.app import App
     from probe.tempering import profile as profiles
     from probe.thermometer.max31856 import Max31856
     from wire import catalogue, codec, frame
+
+    before = used()
 
     class Clock:
         now_ms = 0
@@ -166,6 +173,7 @@ def main():
 
     parts = Parts()
     chip = ChipModel(now, day)
+    script += used() - before
     parts.converter = Max31856(chip, chip.cs, "K")
     parts.beeper = Beeper()
     parts.pressed = lambda: day.button(clock.now_ms)
@@ -187,12 +195,12 @@ def main():
     head = codec.pack(catalogue.PROFILE_HEAD, ("Generic milk", "seeding", 5000, 180, 300, 420))
     phases = (("melt", "rise", 4500, 0, 0, 20, 0), ("work", "hold", 3330, 2900, 3000, 20, 0))
     raw = head + b"".join([codec.pack(catalogue.PHASE, row) for row in phases])
-    gc.threshold(COLLECT_EACH_BYTES)
     app = App(parts)
     app.start()
     app.use_profile(profiles.parse(raw))
     gc.collect()
-    print("heap", gc.mem_alloc() + gc.mem_free(), "script", BOOT, "started", gc.mem_alloc())
+    gc.threshold(max(COLLECT_LEAST_BYTES, gc.mem_free() // 3))
+    print("heap", gc.mem_alloc() + gc.mem_free(), "script", script, "started", gc.mem_alloc())
     worst_us = total_us = steps = second = 0
     for hour in range(hours):
         end_ms = (hour + 1) * HOUR_MS

@@ -181,7 +181,7 @@ def test_words_are_a_list_of_them(name):
     assert all(word in words for word in listed)
     for wrong in ("", " ", listed[0][:-1], listed[0] + "x", " ".join(listed[:2]), "nothing"):
         assert wrong not in words
-        with pytest.raises(ValueError, match="^%s$" % wrong):
+        with pytest.raises(ValueError, match=f"^{wrong}$"):
             words.index(wrong)
     with pytest.raises(IndexError):
         words[len(listed)]

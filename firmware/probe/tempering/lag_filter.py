@@ -32,13 +32,25 @@ _LOOSEN_RATE = const(0.02)
 _UNKNOWN_C = const(15.0)  # spread of T when the probe has just gone in
 _UNKNOWN_RATE = const(0.03)  # °C/s, of the rate then
 
-# Places in the part of the state that nobody outside asks for. An array, because a number
-# kept as an attribute takes up to six times the memory.
-_P, _Z = const(0), const(1)  # patch and indication, °C
-_LEAN = const(2)  # running mean of the surprises, in standard deviations
-_RR, _PP, _ZZ = const(3), const(4), const(5)  # covariances; that of T with itself is public
-_TR, _TP, _TZ = const(6), const(7), const(8)
-_RP, _RZ, _PZ = const(9), const(10), const(11)
+# Places in the state. An array, because numbers kept as attributes take six times the memory
+# and, new with each reading, lie scattered over all that is free.
+_T = const(0)  # chocolate, °C
+_R = const(1)  # its rate, °C/s
+_P = const(2)  # patch and indication, °C
+_Z = const(3)
+_TT = const(4)  # covariances
+_RR = const(5)
+_PP = const(6)
+_ZZ = const(7)
+_TR = const(8)
+_TP = const(9)
+_TZ = const(10)
+_RP = const(11)
+_RZ = const(12)
+_PZ = const(13)
+_PATCH = const(14)  # the usual size of a patch, °C
+_SURPRISE = const(15)  # °C
+_LEAN = const(16)  # running mean of the surprises, in standard deviations
 
 
 class LagFilter:
@@ -53,21 +65,38 @@ class LagFilter:
         self._keep = math.exp(-period_s / _PATCH_S)
         self.lag_s = lag_s
         self._follow = 1.0 - math.exp(-period_s / lag_s)
-        self._state = array("d", [0.0] * 12)
+        self._state = array("d", [0.0] * (_LEAN + 1))
         self.start(0.0)
+
+    @property
+    def value_c(self) -> float:
+        return self._state[_T]
+
+    @property
+    def rate_c_per_s(self) -> float:
+        return self._state[_R]
+
+    @property
+    def variance(self) -> float:
+        return self._state[_TT]
+
+    @property
+    def patch_c(self) -> float:
+        return self._state[_PATCH]
+
+    @property
+    def surprise_c(self) -> float:
+        return self._state[_SURPRISE]
 
     def start(self, indicated_c: float) -> None:
         """Forget everything but that the probe is at ``indicated_c``."""
-        self.value_c = indicated_c
-        self.rate_c_per_s = 0.0
-        self.variance = _UNKNOWN_C * _UNKNOWN_C
-        self.patch_c = _PATCH_FIRST_C
-        self.surprise_c = 0.0
         state = self._state
         for place in range(len(state)):
             state[place] = 0.0
-        state[_Z] = indicated_c
+        state[_T] = state[_Z] = indicated_c
+        state[_TT] = _UNKNOWN_C * _UNKNOWN_C
         state[_RR] = _UNKNOWN_RATE * _UNKNOWN_RATE
+        state[_PATCH] = _PATCH_FIRST_C
         state[_PP] = _PATCH_FIRST_C * _PATCH_FIRST_C
         state[_ZZ] = _NOISE_C * _NOISE_C
 
@@ -81,11 +110,10 @@ class LagFilter:
         a = self._follow
         b = 1.0 - a
         state = self._state
-        tt = self.variance
-        p, z, lean, rr, pp, zz, tr, tp, tz, rp, rz, pz = state
+        t, r, p, z, tt, rr, pp, zz, tr, tp, tz, rp, rz, pz, patch, _, lean = state
         # Predict the state, then its covariance.
-        z += a * (self.value_c + p - z)
-        t = self.value_c + self.rate_c_per_s * dt
+        z += a * (t + p - z)
+        t += r * dt
         p *= keep
         zt = a * (tt + tp) + b * tz
         zr = a * (tr + rp) + b * rz
@@ -99,18 +127,17 @@ class LagFilter:
         tt += dt * (2.0 * tr + dt * rr)
         tr += dt * rr
         rr += _WANDER_RATE * _WANDER_RATE * dt
-        patch_variance = self.patch_c * self.patch_c
+        patch_variance = patch * patch
         pp = keep * keep * (pp - patch_variance) + patch_variance
         # Correct with the one measurement.
         spread = zz + _NOISE_C * _NOISE_C
         surprise = indicated_c - z
-        self.surprise_c = surprise
         gain_t, gain_r, gain_p, gain_z = tz / spread, rz / spread, pz / spread, zz / spread
-        self.value_c = t + gain_t * surprise
-        self.rate_c_per_s += gain_r * surprise
-        self.variance = tt - gain_t * tz
+        state[_T] = t + gain_t * surprise
+        state[_R] = r + gain_r * surprise
         state[_P] = p + gain_p * surprise
         state[_Z] = z + gain_z * surprise
+        state[_TT] = tt - gain_t * tz
         state[_TR] = tr - gain_t * rz
         state[_TP] = tp - gain_t * pz
         state[_TZ] = tz - gain_t * zz
@@ -127,17 +154,16 @@ class LagFilter:
             lean = 0.0
             state[_RR] += _LOOSEN_RATE * _LOOSEN_RATE
             if settled:
-                self.variance += _LOOSEN_CALM_C * _LOOSEN_CALM_C
-                self.patch_c = min(_PATCH_MAX_C, self.patch_c + _LOOSEN_PATCH_C)
+                state[_TT] += _LOOSEN_CALM_C * _LOOSEN_CALM_C
+                patch = min(_PATCH_MAX_C, patch + _LOOSEN_PATCH_C)
                 state[_PP] += _LOOSEN_PATCH_C * _LOOSEN_PATCH_C
             else:
-                self.variance += _LOOSEN_C * _LOOSEN_C
+                state[_TT] += _LOOSEN_C * _LOOSEN_C
+        state[_SURPRISE] = surprise
         state[_LEAN] = lean
         if learn:
-            self._learn_patches(ratio)
+            # Surprises above their due make larger patches likely, small ones smaller.
+            change = _PATCH_LEARN * (min(ratio, 6.0) - 1.0)
+            patch = min(_PATCH_MAX_C, max(_PATCH_MIN_C, patch * (1.0 + change)))
+        state[_PATCH] = patch
         return -0.5 * (min(ratio, _LIKELY_LIMIT) + math.log(spread))
-
-    def _learn_patches(self, ratio: float) -> None:
-        """Surprises above their due make larger patches likely, small ones smaller."""
-        change = _PATCH_LEARN * (min(ratio, 6.0) - 1.0)
-        self.patch_c = min(_PATCH_MAX_C, max(_PATCH_MIN_C, self.patch_c * (1.0 + change)))

@@ -24,10 +24,10 @@ import probe
 import wire
 from snapcurve.errors import LinkError, SnapcurveError
 
-HEAP = "176k"
+HEAP = "160k"
 # With this converter the ITS-90 functions are loaded too, and the chip's model needs them
 # beside the driver. A Pico has room for it.
-HEAP_MAX31855 = "208k"
+HEAP_MAX31855 = "192k"
 FORCE = "SNAPCURVE_DESK"  # "cpython": take the substitute even where MicroPython is there
 # Shortly before the tick counter wraps, so that every rehearsal passes that point.
 FIRST_TICK = (1 << 30) - 30_000
