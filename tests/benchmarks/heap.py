@@ -9,7 +9,9 @@ import tempfile
 from pathlib import Path
 
 from snapcurve.rehearsal import desk
+from tests.benchmarks.compiled import compile_into
 
+SCRIPT = Path(__file__).with_name("heap_script.py")
 WANTED = 90 * 1024
 TAPE = "0,21,21\n600,21,21\nend\n"
 
@@ -36,11 +38,11 @@ def heap(converter: str, *options: str) -> list[tuple[str, int]]:
     with tempfile.TemporaryDirectory() as folder:
         tape = Path(folder) / "tape"
         tape.write_text(TAPE)
+        compile_into(Path(folder), SCRIPT, *options)
         done = subprocess.run(
-            [micropython, *options, "-X", "heapsize=400k",
-             str(Path(__file__).with_name("heap_script.py")),
+            [micropython, "-X", "heapsize=400k", "-m", SCRIPT.stem,
              str(Path(folder) / "flash"), str(tape), converter],
-            env={**os.environ, "MICROPYPATH": os.pathsep.join(desk.import_roots())},
+            env={**os.environ, "MICROPYPATH": folder},
             capture_output=True, text=True, check=True,
         )  # fmt: skip
     rows = [line.rsplit(" ", 1) for line in done.stdout.splitlines()]

@@ -79,14 +79,13 @@ class Estimate:
 
     def __init__(self, lags_s=LAGS_S):
         self._filters = [LagFilter(_PERIOD_S, lag_s) for lag_s in lags_s]
-        # Arrays: a list's numbers, new with each reading, lie scattered over what is free.
+        # Arrays: a list's numbers, if new with each reading, lie scattered over what is free.
         self._log_weights = array("d", [0.0] * len(lags_s))
         self._z = array("d", [0.0] * _WINDOW)
         centre = (_WINDOW - 1) / 2
         sum_squares = sum([(index - centre) ** 2 for index in range(_WINDOW)])
         self._peaks = array("d", [0.0] * int(_BACK_S))  # highest of each of the last seconds
-        steps = [(index - centre) / sum_squares / _PERIOD_S for index in range(_WINDOW)]
-        self._weights = array("d", steps)
+        self._weights = [(index - centre) / sum_squares / _PERIOD_S for index in range(_WINDOW)]
         self._melted = False
         self.place = "unknown"
         self.chocolate_c = 0.0
