@@ -38,9 +38,9 @@ SAMPLES = st.one_of(
 EVENTS = st.lists(
     st.tuples(
         st.integers(0, 0xFFFFFFFF),
-        st.sampled_from(catalogue.EVENT_KINDS),
+        st.sampled_from(list(catalogue.EVENT_KINDS)),
         st.integers(0, 0xFFFF),
-        st.sampled_from(catalogue.PHASE_KINDS),
+        st.sampled_from(list(catalogue.PHASE_KINDS)),
         st.integers(-0x8000, 0x7FFF),
         st.integers(0, 0xFFFF),
     ),

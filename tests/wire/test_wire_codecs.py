@@ -27,7 +27,7 @@ def good_value(field):
         text = st.text(st.characters(exclude_characters="\0", codec="utf-8"))
         return text.filter(lambda value: len(value.encode()) <= int(code[:-1]))
     if len(field) == 3:
-        return st.sampled_from(field[2])
+        return st.sampled_from(list(field[2]))
     bits = BITS[code]
     low = -(1 << bits - 1) if code.islower() else 0
     return st.integers(low, low + (1 << bits) - 1)
