@@ -13,7 +13,7 @@ from running import Bench
 
 from snapcurve.curves import decode
 from snapcurve.notebook import open_notebook
-from snapcurve.rehearsal.desk import find_micropython
+from snapcurve.rehearsal.desk import HEAP, HEAP_VARIABLE, find_micropython
 
 # Only where no wheel of it exists: where pyproject.toml installs it, a missing MicroPython
 # must fail these tests, not skip them.
@@ -102,8 +102,9 @@ def test_under_cpython_the_same_firmware_gives_the_same_alarms(bench: Bench) -> 
 
 @needs_micropython
 def test_four_hours_in_the_memory_of_the_desk_board(bench: Bench) -> None:
-    # The desk board always runs with -X heapsize (HEAP); a MemoryError would end it.
-    result = bench.ok_json("rehearse", "milk", "--speed", "max", "--work-minutes", "230")
+    # With -X heapsize=160k, as for anybody who rehearses (desk.HEAP); a MemoryError would end it.
+    words = ("rehearse", "milk", "--speed", "max", "--work-minutes", "230")
+    result = bench.ok_json(*words, **{HEAP_VARIABLE: HEAP})
     assert result["curve"]["samples"] > 4 * 3600 - 300
     assert result["interpreter"] == "MicroPython"
 

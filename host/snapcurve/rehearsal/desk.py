@@ -28,6 +28,7 @@ HEAP = "160k"
 # With this converter the ITS-90 functions are loaded too, and the chip's model needs them
 # beside the driver. A Pico has room for it.
 HEAP_MAX31855 = "192k"
+HEAP_VARIABLE = "SNAPCURVE_DESK_HEAP"  # another one than these, where memory is no question
 FORCE = "SNAPCURVE_DESK"  # "cpython": take the substitute even where MicroPython is there
 # Shortly before the tick counter wraps, so that every rehearsal passes that point.
 FIRST_TICK = (1 << 30) - 30_000
@@ -110,7 +111,8 @@ class Desk:
         self._now_ms = 0  # the world's time by what the board asked last
         self._off: bool | None = None  # taken off and put back; True: by a reset
         self.failure = ""
-        self._heap = heap or (HEAP_MAX31855 if converter == "MAX31855" else HEAP)
+        usual = HEAP_MAX31855 if converter == "MAX31855" else HEAP
+        self._heap = heap or os.environ.get(HEAP_VARIABLE) or usual
         options = [f"flash={flash}", f"speed={speed}", f"ticks={first_tick}", f"id={board}"]
         options.append(f"converter={converter}")
         options += [f"{name}={value}" for name, value in more.items()]
