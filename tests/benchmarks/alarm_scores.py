@@ -95,6 +95,8 @@ def score(truth: Truth, heard: Heard, melt_c: float, low_c: float, high_c: float
         result.missing += wanted_s is not None
     else:
         result.melt_late_s.append(got_s - wanted_s)
+    if got_s is not None:
+        # Also where the bulk never stayed there for ten seconds with the probe in.
         result.melt_short_c.append(melt_c - _mean(truth, _index(truth, got_s)))
     work_s = first(heard, "reached", "work")
     if work_s is None:

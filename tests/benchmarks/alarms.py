@@ -69,7 +69,8 @@ def _print(name: str, result: Score) -> None:
     )
     print(
         f"  bulk short of it then  largest {max(result.melt_short_c, default=0):6.2f} °C; "
-        f"more than 0.4 °C in {sum(v > 0.4 for v in result.melt_short_c)}"
+        f"more than 0.4 °C in {sum(v > 0.4 for v in result.melt_short_c)} "
+        f"of {len(result.melt_short_c)}"
     )
     print(
         f"  work reached off by    median {_at(off, 0.5):6.2f} °C, 95 % {_at(off, 0.95):6.2f} °C; "
