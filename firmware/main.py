@@ -9,12 +9,9 @@ micropython.kbd_intr(-1)
 import gc  # noqa: E402
 import sys  # noqa: E402
 
-# The collector never moves anything. Collecting early and often keeps what stays together
-# at the bottom of the heap, so that littlefs always finds a piece for an open file: while
-# starting each so many bytes, then each time a part of what is free has been used.
+# While starting, what comes and goes is collected before it lies between what stays
+# (probe/memory.py says how it goes on).
 COLLECT_AT_START_BYTES = 8192
-COLLECT_LEAST_BYTES = 4096
-COLLECT_PART = 3
 INTERRUPT_CHARACTER = 3
 
 
@@ -23,22 +20,18 @@ def run(board, parts) -> None:
     app = None
     try:
         from probe.app import App
+        from probe.memory import collect_each_bytes
 
         app = App(parts)
         app.start()
-        collect_in_time()
+        if hasattr(gc, "mem_free"):  # MicroPython; elsewhere a threshold counts other things
+            gc.collect()
+            gc.threshold(collect_each_bytes(gc.mem_free()))
         app.run()
     except Exception as error:
         parts.beeper.tone(0)  # before a restart, which never comes back here
         keep(parts, app, error)
         board.died(error)
-
-
-def collect_in_time() -> None:
-    """Set when the collector runs, by what is free now that everything is there."""
-    if hasattr(gc, "mem_free"):
-        gc.collect()
-        gc.threshold(max(COLLECT_LEAST_BYTES, gc.mem_free() // COLLECT_PART))
 
 
 def keep(parts, app, error) -> None:
@@ -63,7 +56,7 @@ def main() -> None:
     import boards
 
     gc.collect()
-    if hasattr(gc, "mem_free"):  # MicroPython; elsewhere a threshold counts other things
+    if hasattr(gc, "mem_free"):
         gc.threshold(COLLECT_AT_START_BYTES)
     machine = getattr(sys.implementation, "_machine", "desk")
     board = __import__("boards." + boards.name_of(machine), None, None, ("died",))

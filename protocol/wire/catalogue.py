@@ -44,7 +44,7 @@ NO_SECONDS = 0xFFFF  # "there is no telling" in a field of seconds
 
 
 class Words:
-    """A list of words, kept as one text: as a tuple it takes six times the memory."""
+    """A list of words, kept as one text: as tuples all lists took 3 KB more of the heap."""
 
     def __init__(self, text: str):
         self.text = " " + text + " "

@@ -15,7 +15,6 @@ gc.threshold(8192)
 
 HOUR_MS = 3600000
 DAY_S = 5400  # a batch with the rest behind it; the probe is back at the room's temperature
-COLLECT_LEAST_BYTES = 4096  # as main.py has it
 ROOM_C = 21.0
 # (second of the batch, celsius): straight between them; out of the bowl near the room.
 COURSE = (
@@ -147,6 +146,7 @@ def main():
     from boards import desk_flash
     from boards.desk_chip import ChipModel
     from probe.app import App
+    from probe.memory import collect_each_bytes
     from probe.tempering import profile as profiles
     from probe.thermometer.max31856 import Max31856
     from wire import catalogue, codec, frame
@@ -199,7 +199,7 @@ def main():
     app.start()
     app.use_profile(profiles.parse(raw))
     gc.collect()
-    gc.threshold(max(COLLECT_LEAST_BYTES, gc.mem_free() // 3))
+    gc.threshold(collect_each_bytes(gc.mem_free()))
     print("heap", gc.mem_alloc() + gc.mem_free(), "script", script, "started", gc.mem_alloc())
     worst_us = total_us = steps = second = 0
     for hour in range(hours):

@@ -18,6 +18,7 @@ PURE = (
     "probe.sounder",
     "probe.button",
     "probe.ticks",
+    "probe.memory",
 )
 OUTSIDE = {
     "asyncio",

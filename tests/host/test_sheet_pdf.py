@@ -36,14 +36,17 @@ def by_pypdf(data):
 
 
 def by_pdftotext(data):
-    """Of poppler, where it is installed."""
+    """Of poppler: a second reader beside pypdf."""
     done = subprocess.run(
         ["pdftotext", "-raw", "-", "-"], input=data, capture_output=True, check=True
     )
     return done.stdout.decode().split("\f")[:-1]
 
 
-READERS = [by_pypdf] + ([by_pdftotext] if shutil.which("pdftotext") else [])
+needs_poppler = pytest.mark.skipif(
+    shutil.which("pdftotext") is None, reason="poppler is not installed"
+)
+READERS = [by_pypdf, pytest.param(by_pdftotext, marks=needs_poppler)]
 
 
 @pytest.fixture(scope="module")
@@ -91,7 +94,7 @@ def test_the_text_of_the_worst_sheet_holds_every_line(sheets, reader):
                     assert bare(word) in held, item.text
 
 
-@pytest.mark.skipif(shutil.which("pdftotext") is None, reason="poppler is not installed")
+@needs_poppler
 def test_right_to_left_names_read_as_they_were_written(sheets):
     held = "".join(by_pdftotext(sheets["worst", "A4"]))
     for word in HEBREW.split():

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from tests.benchmarks.footprint import HEAP_KIB, measure
 
-HOURS = 3  # two batches, with collecting and erasing between
+HOURS = 4  # two batches and a half, with collecting and erasing between
 GROWTH_MAX = 2048  # an open file, a list of one curve more: what comes and goes
 
 

@@ -48,8 +48,9 @@ _NEAR_ROOM_C = const(3.0)  # and this close a reading that stands still tells no
 _STILL_ROOM_C = const(8.0)  # closer than this to the room noise alone stops a fall for a moment:
 _STILL_READINGS = const(8)  # so many readings in a row must have stopped
 # A wild value that falls between two conversions shows in both, and a median of three lets
-# the second pass. No probe with a sheath jumps so far: the reading before holds, unless the
-# new place lasts.
+# the second pass. No probe in a bowl jumps so far: the reading before holds, unless the new
+# place lasts. Here and not in reading.py, because measuring a probe's response, from ice into
+# boiling water, needs its jumps as they are.
 _WILD_C = const(6.0)
 _WILD_READINGS = const(3)
 _DROP_C = const(0.3)  # fallen so far within three readings: hardly in the bowl

@@ -32,8 +32,8 @@ _LOOSEN_RATE = const(0.02)
 _UNKNOWN_C = const(15.0)  # spread of T when the probe has just gone in
 _UNKNOWN_RATE = const(0.03)  # °C/s, of the rate then
 
-# Places in the state. An array, because numbers kept as attributes take six times the memory
-# and, new with each reading, lie scattered over all that is free.
+# Places in the state. An array, because numbers kept as attributes are objects: they take
+# more memory and, new with each reading, lie scattered over all that is free.
 _T = const(0)  # chocolate, °C
 _R = const(1)  # its rate, °C/s
 _P = const(2)  # patch and indication, °C
