@@ -71,8 +71,8 @@ def moved_by_a_patch_c(seed, lag_s):
 @pytest.mark.parametrize("lag_s", [2.0, 4.0, 8.0])
 @pytest.mark.parametrize("seed", range(3))
 def test_a_warm_patch_moves_the_estimate_by_less_than_it_is_warmer(lag_s, seed):
-    """By 0.51 °C at most with a probe of 2 s, 0.46 with one of 4, 0.4 with one of 8."""
-    assert moved_by_a_patch_c(seed, lag_s) < {2.0: 0.51, 4.0: 0.46, 8.0: 0.4}[lag_s]
+    """By 0.5 °C at most with a probe of 2 s, 0.45 with one of 4, 0.4 with one of 8."""
+    assert moved_by_a_patch_c(seed, lag_s) < {2.0: 0.5, 4.0: 0.45, 8.0: 0.4}[lag_s]
 
 
 def test_were_the_value_loosened_instead_it_would_overshoot(monkeypatch):

@@ -16,7 +16,7 @@ from .transitions import AGAIN_EVENTS, transition
 
 # How long a word must hold before it counts, and how far beyond its edge the window is
 # really left: noise and a cold patch passing the probe are no alarms.
-_CROSSED_MS = const(1250)
+_CROSSED_MS = const(750)
 _INSIDE_MS = const(2000)
 _BACK_MS = const(4000)
 _OUTSIDE_MS = const(4000)
@@ -32,10 +32,9 @@ _RETURN_C = const(0.4)
 _RETURN_PART = const(0.3)
 # How sure the estimate must be. A crossing counts when it is within _DOUBT_FREE_C of the
 # target even if the estimate is wrong by _DOUBT_SDS times its spread.
-_DOUBT_FREE_C = const(0.59)
-_DOUBT_SDS = const(1.2)
-_CROSSED_C = const(0.06)  # so close is there, given what a probe and a bowl are worth
-_CROSSED_FROM_S = const(5.0)  # the first seconds of a way in tell too little
+_DOUBT_FREE_C = const(0.38)
+_DOUBT_SDS = const(1.05)
+_CROSSED_C = const(0.2)  # so close is there, given what a probe and a bowl are worth
 _EARLY_C = const(0.08)  # of distrust right after the probe went in, when its lag still shows;
 _EARLY_S = const(18.0)  # gone after so long
 _SURE_C = const(0.16)  # the usual spread of an estimate that has settled
@@ -227,8 +226,6 @@ class Engine:
         return self.state in ("approach", "near", "too_warm") and self._is_there(to_go_c)
 
     def _is_there(self, to_go_c: float) -> bool:
-        if self._inside_s < _CROSSED_FROM_S:
-            return False
         return to_go_c <= min(_CROSSED_C, _DOUBT_FREE_C - _DOUBT_SDS * self._spread_c)
 
     def _predict(self, chocolate_c: float, rate: float) -> None:
