@@ -32,7 +32,7 @@ class Requests:
     def handle(self, name: str, values):
         """The values of the answer to request ``name``; WireError for a refusal."""
         try:
-            return getattr(self, "_" + name)(*values)
+            return getattr(self, "on_" + name)(*values)
         except OSError:
             raise WireError("store_fault")
 
@@ -40,29 +40,29 @@ class Requests:
         """The values of catalogue.READING."""
         return self._app.reading()
 
-    def _hello(self):
+    def on_hello(self):
         app = self._app
         who = (app.board_id, app.board_name, app.store.boot)
         return tuple(app.version) + who + app.moment() + app.converter
 
-    def _clock_set(self, unix_s: int, unix_ms: int):
+    def on_clock_set(self, unix_s: int, unix_ms: int):
         if unix_ms > 999:
             raise WireError("bad_value", 1)
         self._app.set_clock(unix_s, unix_ms)
         return self._app.moment()
 
-    def _profile_put(self, raw: bytes):
+    def on_profile_put(self, raw: bytes):
         profile = profiles.parse(raw)
         self._app.use_profile(profile)
         return (binascii.crc32(raw),)
 
-    def _profile_get(self):
+    def on_profile_get(self):
         return (self._app.store.profile(),)
 
-    def _calibration_get(self, file: str):
+    def on_calibration_get(self, file: str):
         return (self._app.store.calibration(file),)
 
-    def _calibration_put(self, raw: bytes):
+    def on_calibration_put(self, raw: bytes):
         # Loaded only for a board that is calibrated: it is a twentieth of the firmware.
         from .thermometer import calibration as calibrations
 
@@ -70,24 +70,24 @@ class Requests:
         self._app.use_calibration(raw)
         return (binascii.crc32(raw),)
 
-    def _bath(self, length_s: int):
+    def on_bath(self, length_s: int):
         if self._app.recorder.running:
             raise WireError("still_recording")
         self._app.hold_off(length_s * 1000)
         return ()
 
-    def _maintenance(self):
+    def on_maintenance(self):
         if self._app.recorder.running:
             raise WireError("still_recording")
         self._app.link.leave()
         return ()
 
-    def _crash_get(self):
+    def on_crash_get(self):
         from . import crashes
 
         return crashes.last(self._app.store)
 
-    def _curves_list(self, first: int):
+    def on_curves_list(self, first: int):
         rows = self._app.store.rows
         part = rows[first : first + catalogue.CURVE_ROWS_MAX]
         packed = [
@@ -112,7 +112,7 @@ class Requests:
             raise WireError("no_such_curve", 0)
         return row
 
-    def _curve_read(self, curve: int, offset: int, longest: int):
+    def on_curve_read(self, curve: int, offset: int, longest: int):
         row = self._row(curve)
         if offset > row.size:
             raise WireError("bad_value", 1)
@@ -120,7 +120,7 @@ class Requests:
         got = self._app.store.read_into(row, offset, self._chunk, 0, longest)
         return curve, offset, row.size, row.generation, memoryview(self._chunk)[:got]
 
-    def _curve_erase(self, curve: int, size: int, crc: int):
+    def on_curve_erase(self, curve: int, size: int, crc: int):
         row = self._app.store.row(curve)
         if row is None:
             return (curve,)  # erased before, and the answer was lost
@@ -131,20 +131,20 @@ class Requests:
         self._app.store.erase(row)
         return (curve,)
 
-    def _live_on(self, interval_ms: int):
+    def on_live_on(self, interval_ms: int):
         if not _LIVE_MIN_MS <= interval_ms <= _LIVE_MAX_MS:
             raise WireError("bad_value", 0)
         self._app.link.live(interval_ms)
         return ()
 
-    def _live_off(self):
+    def on_live_off(self):
         self._app.link.live(0)
         return ()
 
-    def _reading_get(self):
+    def on_reading_get(self):
         return self._app.reading()
 
-    def _mark(self, token: int, mark: str, number: int):
+    def on_mark(self, token: int, mark: str, number: int):
         for known, when_ms in self._tokens:
             if known == token:
                 return (token,) + self._app.moment(when_ms)
@@ -155,10 +155,10 @@ class Requests:
         self._token_at = (self._token_at + 1) % _TOKENS_KEPT
         return (token,) + self._app.moment(now_ms)
 
-    def _volume_set(self, volume: str, hours: int):
+    def on_volume_set(self, volume: str, hours: int):
         self._app.set_volume(catalogue.VOLUMES.index(volume), hours)
         return ()
 
-    def _sound(self, name: str):
+    def on_sound(self, name: str):
         self._app.sound(name)
         return ()

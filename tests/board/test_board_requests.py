@@ -247,7 +247,7 @@ def test_a_store_that_fails_is_an_answer(rig, monkeypatch):
 def test_every_request_of_the_catalogue_has_its_answer(rig):
     for number, name, _ in catalogue.messages():
         if number < catalogue.ANSWER and number != catalogue.LIVE:
-            assert callable(getattr(rig.app.link._requests, "_" + name))
+            assert callable(getattr(rig.app.link._requests, "on_" + name))
             assert catalogue.message_name(number | catalogue.ANSWER) == name + "_answer"
             # Whatever its payload, a request has one answer.
             assert len(rig.send(raw_frame(number, 1, bytes(3)))) == 1

