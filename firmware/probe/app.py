@@ -208,10 +208,11 @@ class App:
             self._parts.witness(now_ms, alarm, phase, estimate)
         self._note(now_ms, "alarm", code, phase, estimate, 0)
 
-    def go_on(self, now_ms: int, by_hand: bool, index: int, state: str, curve: int) -> None:
-        """A batch that was broken off goes on: recorded as the continuation of ``curve``."""
+    def go_on(self, now_ms: int, by_hand: bool, curve: int, *where) -> None:
+        """A batch that was broken off goes on ``where`` it was (engine.resume), recorded as
+        the continuation of ``curve``."""
         self._start_curve(now_ms, by_hand)
-        self.engine.resume(index, state)
+        self.engine.resume(*where)
         self.sounder.play(now_ms, "resumed")
         self._note(now_ms, "resumed", 0, self.engine.phase_kind(), catalogue.CENTI_NONE, curve)
 

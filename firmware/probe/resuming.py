@@ -1,9 +1,9 @@
 """A batch goes on after a restart that nobody asked for.
 
 While a batch runs, a small file says which curve it is and in which phase; it is written
-when one of them changes, a few times in a batch. A batch that ends as it should takes the
-file with it. Found at a start, it means that the board failed, was restarted by its
-watchdog or lost its power in the middle.
+when one of them changes, a few times in a batch, and every half minute of a dwell. A batch
+that ends as it should takes the file with it. Found at a start, it means that the board
+failed, was restarted by its watchdog or lost its power in the middle.
 
 After a failure or the watchdog it is surely the same batch: it goes on at once. After the
 power was off nobody knows for how long, a probe that is well away from the room's
@@ -21,7 +21,8 @@ from .thermometer.max31856 import NO_READING
 
 NAME = "batch"
 _WAIT_MS = const(15 * 60000)
-_FORM = "<HBBB"  # curve, phase index, engine state, begun by hand
+_FORM = "<HBBBH"  # curve, phase index, engine state, begun by hand, dwell left in s
+_DWELL_STEP_S = const(30)  # it is written anew so often
 _LEFT = ("too_warm", "too_cool")  # said again after a restart, if it still holds
 
 
@@ -50,7 +51,7 @@ class Resuming:
         self._kept = raw
         if len(raw) != struct.calcsize(_FORM):
             return
-        curve, _, state, _ = struct.unpack(_FORM, raw)
+        curve, _, state, _, _ = struct.unpack(_FORM, raw)
         if state >= len(catalogue.ENGINE_STATES):
             return
         row = store.row(curve)
@@ -67,7 +68,7 @@ class Resuming:
             elif self._sure or self._away():
                 self._go_on(now_ms)
         if app.recorder.running:
-            self._keep()
+            self._keep(now_ms)
         elif self._kept and not self._pending:
             self._kept = b""
             try:
@@ -84,17 +85,27 @@ class Resuming:
 
     def _go_on(self, now_ms: int) -> None:
         app = self._app
-        curve, index, state, by_hand = struct.unpack(_FORM, self._pending)
+        curve, index, state, by_hand, dwell_left_s = struct.unpack(_FORM, self._pending)
         self._pending = b""
-        app.go_on(now_ms, bool(by_hand), index, catalogue.ENGINE_STATES[state], curve)
+        app.go_on(
+            now_ms, bool(by_hand), curve, index, catalogue.ENGINE_STATES[state], dwell_left_s
+        )
 
-    def _keep(self) -> None:
+    def _keep(self, now_ms: int) -> None:
         app = self._app
         engine = app.engine
         state = "inside" if engine.state in _LEFT else engine.state
         code = catalogue.ENGINE_STATES.index(state)
         recorder = app.recorder
-        raw = struct.pack(_FORM, recorder.curve & 0xFFFF, engine.index, code, recorder.by_hand)
+        left_s = -(-engine.dwell_left_s(now_ms) // _DWELL_STEP_S) * _DWELL_STEP_S
+        raw = struct.pack(
+            _FORM,
+            recorder.curve & 0xFFFF,
+            engine.index,
+            code,
+            recorder.by_hand,
+            min(left_s, 0xFFFF),
+        )
         if raw != self._kept:
             self._kept = raw
             try:

@@ -3,7 +3,7 @@
 import struct
 from array import array
 
-from probe.tempering.estimate import _PERIOD_S, LAGS_S, Estimate
+from probe.tempering.estimate import _PERIOD_S, BANK, Estimate
 from probe.tempering.lag_filter import LagFilter
 
 
@@ -52,9 +52,9 @@ class Float32Filter(_Rounding, LagFilter):
 class Float32Estimate(_Rounding, Estimate):
     """The estimate with its whole bank as the board computes it."""
 
-    def __init__(self, lags_s=LAGS_S):
-        super().__init__(lags_s)
-        self._filters = [Float32Filter(_PERIOD_S, lag_s) for lag_s in lags_s]
+    def __init__(self, bank=BANK):
+        super().__init__(bank)
+        self._filters = [Float32Filter(_PERIOD_S, *one) for one in bank]
 
     def update(self, now_ms, z, room_c):
         super().update(now_ms, float32(z), None if room_c is None else float32(room_c))

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 from board_fakes import COOL, MELT, REWARM, WORK, profile_bytes
-from engine_play import CROSSED_S, INSIDE_S, OUTSIDE_S, play
+from engine_play import CROSSED_S, INSIDE_S, OUTSIDE_S, SUDDEN, THERE_C, play
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -181,7 +181,7 @@ def test_melted_through_once_more_it_is_told_and_cooling_begins_again():
         ("reached", "work"),
     ]
     (melted_s,) = [t for t, alarm, kind in play(SEEDING, points)[3:] if kind == "melt"]
-    assert melted_s == pytest.approx(500 + 15.35 / 0.0825 + CROSSED_S, abs=1.0)
+    assert melted_s == pytest.approx(500 + (15.5 - THERE_C) / 0.0825 + CROSSED_S, abs=1.0)
 
 
 def test_the_first_melt_is_told_once():
@@ -341,3 +341,27 @@ def test_whatever_is_done_only_known_pairs_occur_and_the_temper_is_lost_once(raw
     work = [alarm for alarm, kind in heard if kind == "work"]
     for one, other in itertools.pairwise(work):
         assert (one, other) != ("temper_lost", "temper_lost")
+
+
+@pytest.mark.parametrize("left_s", [0, 20, 45])
+def test_after_a_restart_a_dwell_goes_on_without_a_word(left_s):
+    """Still there: over after what was left of it."""
+    heard = play(
+        SUDDEN,
+        [(0, 45.5), (90, 45.5)],
+        hands={1: lambda engine: engine.resume(0, "dwell", left_s)},
+    )
+    assert [name for _, name, _ in heard] == ["dwell_done"]
+    assert heard[0][0] == pytest.approx(1 + CROSSED_S + left_s, abs=0.6)
+
+
+def test_after_a_restart_what_was_left_meanwhile_is_told_and_dwelt_in_full():
+    """Cold pieces went in while the board was off."""
+    heard = play(
+        SUDDEN,
+        [(0, 45.5), (1, 45.5), (1.25, 43.9), (30, 43.9), (60, 45.5), (140, 45.5)],
+        hands={1: lambda engine: engine.resume(0, "dwell", 20)},
+    )
+    (reached_s,) = [second for second, name, _ in heard if name == "reached"]
+    (done_s,) = [second for second, name, _ in heard if name == "dwell_done"]
+    assert done_s - reached_s == pytest.approx(60, abs=0.6)

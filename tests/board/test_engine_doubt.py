@@ -19,6 +19,7 @@ from probe.tempering.engine import (
     _AHEAD_SD_C,
     _CLOSE_C,
     _CROSSED_C,
+    _CROSSED_FROM_S,
     _DOUBT_FREE_C,
     _DOUBT_SDS,
     _EARLY_C,
@@ -47,6 +48,21 @@ def test_a_crossing_counts_when_it_is_near_enough_even_in_doubt(spread_c, patch_
     there_c = min(_CROSSED_C, _DOUBT_FREE_C - _DOUBT_SDS * spread_c)
     told = next(second for second, name, _ in heard if name == "reached")
     assert told == pytest.approx((away_c - there_c) / rate + CROSSED_S, abs=0.5)
+
+
+@pytest.mark.parametrize("falling", [False, True])
+def test_no_crossing_counts_in_the_first_seconds_of_a_way_in(falling):
+    """Put in at 40 s and there at once: told when the first seconds are over, and had it been
+    in for long, at once.
+    """
+    raw, at_c = (profile_bytes(COOL), 26.5) if falling else (profile_bytes(MELT), 45.5)
+    points = [(0, 35), (40, 35), (40.25, at_c), (80, at_c)]
+    for since_s, wait_s in ((40, _CROSSED_FROM_S), (-3600, 0.0)):
+        heard = play(
+            raw, points, sure=lambda s, since_s=since_s: (0.0, 0.0, max(0.0, s - since_s))
+        )
+        told = next(second for second, name, _ in heard if name == "reached")
+        assert told == pytest.approx(40 + wait_s + CROSSED_S, abs=0.5)
 
 
 def patience(patch_c):

@@ -11,7 +11,8 @@ import pytest
 
 from snapcurve.errors import SnapcurveError
 from snapcurve.link.board import LIVE_KEPT, Board
-from snapcurve.rehearsal.desk import HEAP, find_micropython, import_roots
+from snapcurve.rehearsal.desk import HEAP, find_micropython
+from tests.benchmarks.compiled import compile_into
 from wire import catalogue
 
 HERE = Path(__file__).parent
@@ -24,7 +25,9 @@ SHARES = 4
 
 @pytest.mark.parametrize("share", range(SHARES))
 def test_the_board_within_its_memory(tmp_path, share):
-    """The whole firmware with the heap of a board: a leak would end it with a MemoryError."""
+    """The whole firmware, compiled as it is installed, with the heap of a board: a leak would
+    end it with a MemoryError.
+    """
     micropython = find_micropython()
     assert micropython, "the development extra of the project brings MicroPython"
     line = tmp_path / "line"
@@ -33,12 +36,13 @@ def test_the_board_within_its_memory(tmp_path, share):
             file.write(piece)
     tape = tmp_path / "tape.csv"
     tape.write_text("".join(f"{second},21.0,21.0,0,0\n" for second in range(60)))
+    compile_into(tmp_path, HERE / "fuzz_script.py")
     run = subprocess.run(
         [
-            *(micropython, "-X", f"heapsize={HEAP}", str(HERE / "fuzz_script.py"), str(line)),
+            *(micropython, "-X", f"heapsize={HEAP}", "-m", "fuzz_script", str(line)),
             *("speed=max", f"tape={tape}", f"flash={tmp_path / 'flash'}"),
         ],
-        env={**os.environ, "MICROPYPATH": os.pathsep.join(import_roots())},
+        env={**os.environ, "MICROPYPATH": str(tmp_path)},
         capture_output=True,
         text=True,
         timeout=240,

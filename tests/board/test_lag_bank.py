@@ -8,7 +8,14 @@ import pytest
 from probe_bench import Bench
 
 from probe.tempering.engine import _EVEN_C
-from probe.tempering.estimate import _MELTED_C, _SETTLED_LATE_S, LAGS_S, Estimate
+from probe.tempering.estimate import (
+    _MELTED_C,
+    _SETTLED_LATE_S,
+    _SHARE_PRIOR,
+    BANK,
+    LAGS_S,
+    Estimate,
+)
 from probe.tempering.lag_filter import _PATCH_FIRST_C, LagFilter
 
 TRUE_LAGS_S = (2.0, 4.0, 6.0, 8.0)
@@ -75,7 +82,8 @@ def test_from_the_second_time_on_the_spread_is_honest(lag_s, bowl_c):
 def test_the_lag_moves_towards_the_true_one(lag_s, bowl_c, seed):
     """As near as a bank of these lags can come: from the mean of all to the next lag."""
     first_s = Estimate().lag_s
-    assert first_s == pytest.approx(statistics.mean(LAGS_S))
+    weights = [_SHARE_PRIOR if share else 1.0 for _, share in BANK]
+    assert first_s == pytest.approx(statistics.fmean([one for one, _ in BANK], weights))
     last_s = insertions(lag_s, bowl_c, seed)[-1][-1][1].lag_s
     below_s = max(one for one in LAGS_S if one <= lag_s)
     above_s = min((one for one in LAGS_S if one >= lag_s), default=lag_s)

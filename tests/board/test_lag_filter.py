@@ -21,15 +21,21 @@ PERIOD_S = 0.25
 START_C = 21.0
 
 
-def readings(truth, seconds, lag_s, noise_c=0.0, seed=1, start_c=START_C):
-    """Readings of a probe of ``lag_s`` that starts at ``start_c`` in ``truth(t)``."""
+def readings(truth, seconds, lag_s, noise_c=0.0, seed=1, start_c=START_C, share=0.0):
+    """Readings of a probe of ``lag_s`` that starts at ``start_c`` in ``truth(t)``; ``share``
+    of the lag lies between sheath and junction.
+    """
     rng = random.Random(seed)
-    probe_c, values = start_c, []
+    sheath_c = probe_c = start_c
+    values = []
     fine = 10
     for index in range(int(seconds / PERIOD_S)):
         for part in range(fine):
             t = (index + part / fine) * PERIOD_S
-            probe_c += (truth(t) - probe_c) * (1 - math.exp(-PERIOD_S / fine / lag_s))
+            outer_s, inner_s = lag_s * (1 - share), lag_s * share
+            sheath_c += (truth(t) - sheath_c) * (1 - math.exp(-PERIOD_S / fine / outer_s))
+            inner = 1 - math.exp(-PERIOD_S / fine / inner_s) if share else 1.0
+            probe_c += (sheath_c - probe_c) * inner
         noisy = probe_c + rng.gauss(0, noise_c) if noise_c else probe_c
         values.append(round(noisy * 128) / 128)
     return values
@@ -139,26 +145,37 @@ def test_a_wrong_lag_costs_something_but_does_not_diverge():
 
 
 @pytest.mark.parametrize("lag_s", [2.0, 4.0, 8.0])
-def test_the_written_out_equations_are_kalmans(lag_s, monkeypatch):
+@pytest.mark.parametrize("share", [0.0, 0.22, 0.4])
+def test_the_written_out_equations_are_kalmans(lag_s, share, monkeypatch):
     """Against the textbook's matrices (Kalman 1960): state, spread and log likelihood, the
     surprise in it counted up to _LIKELY_LIMIT variances.
     """
     monkeypatch.setattr(filters, "_LEAN_LIMIT", math.inf)
-    lag_filter = LagFilter(PERIOD_S, lag_s)
+    lag_filter = LagFilter(PERIOD_S, lag_s, share)
     lag_filter.start(START_C)
     keep = math.exp(-PERIOD_S / filters._PATCH_S)
-    follow = 1 - math.exp(-PERIOD_S / lag_s)
+    follow = 1 - math.exp(-PERIOD_S / (lag_s * (1 - share)))
+    inner = 1 - math.exp(-PERIOD_S / (lag_s * share)) if share else 1.0
     patch_2, noise_2 = filters._PATCH_FIRST_C**2, filters._NOISE_C**2
+    sheath = numpy.array([follow, 0, follow, 1 - follow, 0])
     step = numpy.array(
-        [[1, PERIOD_S, 0, 0], [0, 1, 0, 0], [0, 0, keep, 0], [follow, 0, follow, 1 - follow]]
+        [
+            [1, PERIOD_S, 0, 0, 0],
+            [0, 1, 0, 0, 0],
+            [0, 0, keep, 0, 0],
+            sheath,
+            inner * sheath + [0, 0, 0, 0, 1 - inner],  # from the sheath as it is by then
+        ]
     )
-    unrest = numpy.diag([0, filters._WANDER_RATE**2 * PERIOD_S, patch_2 * (1 - keep**2), 0])
-    state = numpy.array([START_C, 0, 0, START_C])
-    cov = numpy.diag([filters._UNKNOWN_C**2, filters._UNKNOWN_RATE**2, patch_2, noise_2])
-    seen, ratios = numpy.array([0, 0, 0, 1]), []
-    for value in readings(lambda t: 40 + 3 * math.sin(t / 20), 60, lag_s, 0.05):
+    unrest = numpy.diag([0, filters._WANDER_RATE**2 * PERIOD_S, patch_2 * (1 - keep**2), 0, 0])
+    state = numpy.array([START_C, 0, 0, START_C, START_C])
+    sheath_2 = noise_2 + (filters._UNKNOWN_SHEATH_C**2 if share else 0)
+    cov = numpy.diag([filters._UNKNOWN_C**2, filters._UNKNOWN_RATE**2, patch_2, sheath_2, noise_2])
+    cov[3, 4] = cov[4, 3] = noise_2
+    seen, ratios = numpy.array([0, 0, 0, 0, 1]), []
+    for value in readings(lambda t: 40 + 3 * math.sin(t / 20), 60, lag_s, 0.05, share=share):
         state, cov = step @ state, step @ cov @ step.T + unrest
-        spread_2, surprise = cov[3, 3] + noise_2, value - state[3]
+        spread_2, surprise = cov[4, 4] + noise_2, value - state[4]
         gain = cov @ seen / spread_2
         state, cov = state + gain * surprise, cov - numpy.outer(gain, seen @ cov)
         ratios.append(surprise**2 / spread_2)
@@ -198,6 +215,24 @@ def test_the_right_lag_explains_the_way_in_best():
             lag_filter.start(values[0])
             total[lag_s] = sum(lag_filter.step(value, False) for value in values)
         assert max(total, key=total.get) == true_s
+
+
+@pytest.mark.parametrize("lag_s", [4.8, 6.1, 7.6])
+@pytest.mark.parametrize("seed", range(3))
+def test_the_right_share_explains_the_way_in_best_and_foresees_less(lag_s, seed):
+    """A sheath that warms before the junction does: taken for a probe without one, it is
+    foreseen too high for a while, by more than half a degree with the slow ones.
+    """
+    values = readings(lambda _t: 45.0, 12, lag_s, 0.05, seed, share=0.22)
+    total, over_c = {}, {}
+    for share in (0.0, 0.22):
+        lag_filter = LagFilter(PERIOD_S, lag_s, share)
+        lag_filter.start(values[2])  # the way in is noticed half a second late
+        total[share] = sum(lag_filter.step(value, False) for value in values[3:24])
+        over_c[share] = lag_filter.value_c - 45.0
+    assert total[0.22] > total[0.0] + 2
+    assert over_c[0.0] > 0.5
+    assert abs(over_c[0.22]) < 0.5
 
 
 # --- leaning --------------------------------------------------------------------------

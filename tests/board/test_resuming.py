@@ -5,10 +5,12 @@ from itertools import pairwise
 import pytest
 from app_rig import BATCH, BATCH_ALARMS, AppRig, course
 from board_fakes import COOL, MELT, WORK, events_of, profile_bytes, request, samples_of
+from engine_play import CROSSED_S
 
 from probe import crashes
 from probe.app import App
-from probe.resuming import _WAIT_MS, NAME
+from probe.resuming import _DWELL_STEP_S, _WAIT_MS, NAME
+from probe.tempering.engine import _CROSSED_FROM_S
 from probe.tempering.profile import parse
 from wire import catalogue
 
@@ -86,6 +88,21 @@ def test_the_alarms_are_those_of_a_batch_without_a_restart(tmp_path, at_s):
     rig.run(1_000_000)
     assert rig.names() == whole.names()
     assert len(whole.names()) >= 5
+
+
+@pytest.mark.parametrize("at_s", [685, 692, 700])
+def test_a_dwell_goes_on_where_it_was(tmp_path, at_s):
+    """It is over later by at most what the file is behind, the board was off and the estimate
+    needs to be sure again: three seconds to see where the probe is, then as after a way in.
+    """
+    (tmp_path / "a").mkdir()
+    (tmp_path / "b").mkdir()
+    whole = AppRig(tmp_path / "a", WHOLE, SEEDING).run(800_000)
+    rig, before = broken_off(tmp_path / "b", at_s * 1000)
+    assert before == ("cool", "dwell")
+    rig.run(800_000)
+    behind_s = rig.when("dwell_done") + at_s + 0.4 - whole.when("dwell_done")
+    assert 0 <= behind_s <= _DWELL_STEP_S + 0.4 + 3 + _CROSSED_FROM_S + CROSSED_S + 1
 
 
 def test_an_alarm_that_still_holds_is_said_again(tmp_path):

@@ -16,7 +16,7 @@ from .transitions import AGAIN_EVENTS, transition
 
 # How long a word must hold before it counts, and how far beyond its edge the window is
 # really left: noise and a cold patch passing the probe are no alarms.
-_CROSSED_MS = const(750)
+_CROSSED_MS = const(1250)
 _INSIDE_MS = const(2000)
 _BACK_MS = const(4000)
 _OUTSIDE_MS = const(4000)
@@ -32,9 +32,11 @@ _RETURN_C = const(0.4)
 _RETURN_PART = const(0.3)
 # How sure the estimate must be. A crossing counts when it is within _DOUBT_FREE_C of the
 # target even if the estimate is wrong by _DOUBT_SDS times its spread.
-_DOUBT_FREE_C = const(0.38)
-_DOUBT_SDS = const(1.05)
-_CROSSED_C = const(0.2)  # so close is there, given what a probe and a bowl are worth
+_DOUBT_FREE_C = const(0.59)
+_DOUBT_SDS = const(1.2)
+_CROSSED_C = const(0.06)  # so close is there, given what a probe and a bowl are worth
+_CROSSED_FROM_S = const(5.0)  # the first seconds of a way in tell too little
+_TOLD_C = const(1.0)  # after a restart: no farther off, and it has not left what it had reached
 _EARLY_C = const(0.08)  # of distrust right after the probe went in, when its lag still shows;
 _EARLY_S = const(18.0)  # gone after so long
 _SURE_C = const(0.16)  # the usual spread of an estimate that has settled
@@ -122,12 +124,22 @@ class Engine:
             self._after_melt = min(1, len(profile.phases) - 1)
         self._go_to(0)
 
-    def resume(self, index: int, state: str) -> None:
-        """Go on in phase ``index`` and ``state`` after a restart; a dwell begins anew."""
+    def dwell_left_s(self, now_ms: int) -> int:
+        """Seconds until the dwell is over; 0 if there is none."""
+        if self.state != "dwell":
+            return 0
+        return max(0, self.phase.dwell_s - (now_ms - self._dwell_from_ms) // 1000)
+
+    def resume(self, index: int, state: str, dwell_left_s: int = 0) -> None:
+        """Go on in phase ``index`` and ``state`` after a restart. A dwell goes on, without
+        another word of it, as soon as the chocolate is seen to be there still."""
         self._go_to(index)
-        if self.phase is not None:
-            self.state = "approach" if state in ("dwell", "idle") else state
-            self._worked = state in ("inside", "too_warm", "too_cool")
+        if self.phase is None:
+            return
+        self.state = {"dwell": "near", "idle": "approach"}.get(state, state)
+        self._worked = state in ("inside", "too_warm", "too_cool")
+        if state == "dwell":
+            self._told_left_s = dwell_left_s
 
     def _go_to(self, index: int) -> None:
         self.index = index
@@ -136,6 +148,7 @@ class Engine:
         self.left_s = -1
         self._drifts = 0
         self._failed = ""
+        self._told_left_s = -1  # of a dwell before a restart
         if self.profile is None or index >= len(self.profile.phases):
             self.phase = None
             self.state = "idle" if self.profile is None else "done"
@@ -226,6 +239,8 @@ class Engine:
         return self.state in ("approach", "near", "too_warm") and self._is_there(to_go_c)
 
     def _is_there(self, to_go_c: float) -> bool:
+        if self._inside_s < _CROSSED_FROM_S:
+            return False
         return to_go_c <= min(_CROSSED_C, _DOUBT_FREE_C - _DOUBT_SDS * self._spread_c)
 
     def _predict(self, chocolate_c: float, rate: float) -> None:
@@ -267,6 +282,8 @@ class Engine:
             towards = -rate
         else:
             return self._judge_window(phase, chocolate_c, rate)
+        if to_go > _TOLD_C:
+            self._told_left_s = -1
         if self._is_there(to_go):
             return "crossed"
         steady = rate >= _STEADY_RATE and self._inside_s >= _STEADY_S
@@ -321,7 +338,8 @@ class Engine:
 
     def _event(self, event: str, now_ms: int, alarms) -> None:
         state, alarm = transition(self.state, event)
-        if alarm is not None:
+        told = event == "crossed" and self._told_left_s >= 0
+        if alarm is not None and not told:
             alarms.append((alarm, "melt" if event == "remelted" else self.phase.kind))
         if event in AGAIN_EVENTS:
             # A blade that set too soon asks for a little warmth, not for new crystals.
@@ -336,6 +354,8 @@ class Engine:
             self.state = state
             if state == "dwell":
                 self._dwell_from_ms = now_ms
+                if told:
+                    self._dwell_from_ms -= (self.phase.dwell_s - self._told_left_s) * 1000
         if self.state == "dwell" and self.phase.dwell_s == 0:
             self._go_to(self.index + 1)
         elif self.state == "done":

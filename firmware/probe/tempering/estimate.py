@@ -8,7 +8,7 @@ never does; put back in, it runs towards the chocolate within seconds, or simply
 falling.
 
 What the chocolate is at comes from a bank of lag filters (lag_filter.py), one for each of
-LAGS_S: nobody tells the board how slow its probe is. Each time the probe goes in, the lag
+BANK: nobody tells the board how slow its probe is. Each time the probe goes in, the lag
 that explains the way best gains weight, and the weights are kept from one time to the
 next. The estimate is the mean over the bank, its spread what the filters say of
 themselves and how far they disagree (multiple-model estimation, Magill 1965).
@@ -26,13 +26,21 @@ _WINDOW = const(12)  # readings in the line from which the slope comes: 3 s
 _BACK_S = const(8.0)  # how far back the highest reading may lie from which it fell
 _GAP_MS = const(1200)  # after a pause this long the past says nothing about the slope
 
+# Lag in seconds, and the share of it between sheath and junction. Taken for a probe without
+# such a share, a slow one that has it is foreseen half a degree too high for ten seconds; in
+# a quick one it does not matter.
+_SHARE = const(0.22)
+_SHARE_PRIOR = const(0.4)  # of the weight: most probes show little of it
+_SHARE_DOUBT = const(3.0)  # a lag that was measured is first taken for one without a share
 LAGS_S = (1.9, 2.4, 3.0, 3.8, 4.8, 6.1, 7.6)
+BANK = tuple([(one, 0.0) for one in LAGS_S] + [(one, _SHARE) for one in LAGS_S[3:]])
 _LAG_LEARN = const(0.2)  # neighbouring readings say nearly the same: each counts so much
 _LAG_LEARN_MELTING = const(0.02)  # while pieces melt the chocolate itself moves: it tells little
 _MELTED_C = const(35.0)  # beyond this they have melted, until it is solid again
 _SOLID_C = const(27.0)
 _LAG_LEARN_S = const(14.0)  # then the way in has told all it can, and the probe may be taken out
-_LAG_DOUBT = const(-6.0)  # no lag is ever given up
+_LAG_DOUBT = const(-6.0)  # no lag is ever given up,
+_LAG_IDLE = const(-5.0)  # but one with so little weight rests until the probe goes in again
 _PATCH_AFTER_LAGS = const(2.5)  # before that a surprise says more of the lag than of the bowl
 
 _AIR_FAST_S = const(110.0)  # falling faster than (z - room) / _AIR_FAST_S: in the air
@@ -78,33 +86,40 @@ class Estimate:
     ``inside_s``      how long ago the probe went in
     """
 
-    def __init__(self, lags_s=LAGS_S):
-        self._filters = [LagFilter(_PERIOD_S, lag_s) for lag_s in lags_s]
+    def __init__(self, bank=BANK):
+        self._filters = [LagFilter(_PERIOD_S, lag_s, share) for lag_s, share in bank]
         # Arrays: a list's numbers, if new with each reading, lie scattered over what is free.
-        self._log_weights = array("d", [0.0] * len(lags_s))
+        self._log_weights = array("d", [0.0] * len(bank))
         self._z = array("d", [0.0] * _WINDOW)
         centre = (_WINDOW - 1) / 2
         sum_squares = sum([(index - centre) ** 2 for index in range(_WINDOW)])
         self._peaks = array("d", [0.0] * int(_BACK_S))  # highest of each of the last seconds
-        self._weights = [(index - centre) / sum_squares / _PERIOD_S for index in range(_WINDOW)]
+        self._weights = array(
+            "d", [(index - centre) / sum_squares / _PERIOD_S for index in range(_WINDOW)]
+        )
         self._melted = False
         self.place = "unknown"
         self.chocolate_c = 0.0
         self.rate_c_per_s = 0.0
         self.spread_c = 0.0
         self.patch_c = 0.0
-        self.lag_s = sum(lags_s) / len(lags_s)
+        self.lag_s = 0.0
         self._forget()
+        self._start_filters(0.0)
+        self._mix(_LAG_DOUBT)
 
     def set_lag(self, lag_s: float) -> None:
-        """The probe's lag has been measured: the nearest filter starts far ahead."""
+        """The probe's lag has been measured: the nearest filters start far ahead."""
         weights = self._log_weights
         for index in range(len(weights)):
             ratio = math.log(self._filters[index].lag_s / lag_s)
             weights[index] = -40.0 * ratio * ratio
+            if index >= len(LAGS_S):
+                weights[index] -= _SHARE_DOUBT
         top = max(weights)
         for index in range(len(weights)):
             weights[index] = max(weights[index] - top, _LAG_DOUBT)
+        self.lost()  # some may have rested
 
     @property
     def trusted(self) -> bool:
@@ -197,7 +212,8 @@ class Estimate:
         """Step the bank; only the way in tells lags apart, only an even course patches."""
         weights = self._log_weights
         sure = self._air_votes == 0
-        entering = sure and self.inside_s < _LAG_LEARN_S
+        way_in = self.inside_s < _LAG_LEARN_S
+        entering = sure and way_in
         calm = self.inside_s > _PATCH_AFTER_LAGS * self.lag_s
         if self.chocolate_c > _MELTED_C:
             self._melted = True
@@ -205,6 +221,8 @@ class Estimate:
             self._melted = False
         learn = _LAG_LEARN if self._melted else _LAG_LEARN_MELTING
         for index in range(len(self._filters)):
+            if not way_in and weights[index] < _LAG_IDLE:
+                continue
             likely = self._filters[index].step(z, calm and sure, calm)
             if entering:
                 weights[index] += learn * likely
@@ -212,14 +230,16 @@ class Estimate:
             top = max(weights)
             for index in range(len(weights)):
                 weights[index] = max(weights[index] - top, _LAG_DOUBT)
-        self._mix()
+        self._mix(_LAG_IDLE if not way_in else _LAG_DOUBT)
 
-    def _mix(self) -> None:
-        """Value, rate and spread over all lags, each by its weight."""
+    def _mix(self, least: float) -> None:
+        """Value, rate and spread over all lags that do not rest, each by its weight."""
         total = value = rate = lag = patch = surprise = 0.0
         for index in range(len(self._filters)):
+            weight = self._weight(index, least)
+            if weight == 0.0:
+                continue
             one = self._filters[index]
-            weight = math.exp(self._log_weights[index])
             total += weight
             value += weight * one.value_c
             rate += weight * one.rate_c_per_s
@@ -229,9 +249,11 @@ class Estimate:
         value /= total
         variance = 0.0
         for index in range(len(self._filters)):
-            one = self._filters[index]
-            off = one.value_c - value
-            variance += math.exp(self._log_weights[index]) * (one.variance + off * off)
+            weight = self._weight(index, least)
+            if weight > 0.0:
+                one = self._filters[index]
+                off = one.value_c - value
+                variance += weight * (one.variance + off * off)
         self.rate_c_per_s = rate / total
         # The newest reading waits for its successor: the estimate is one period ahead of it.
         self.chocolate_c = value + self.rate_c_per_s * _PERIOD_S
@@ -239,6 +261,12 @@ class Estimate:
         self.lag_s = lag / total
         self.patch_c = patch / total
         self._slip_c += _SLIP_SHARE * (surprise / total - self._slip_c)
+
+    def _weight(self, index: int, least: float) -> float:
+        log_weight = self._log_weights[index]
+        if log_weight < least:
+            return 0.0
+        return math.exp(log_weight) * (_SHARE_PRIOR if index >= len(LAGS_S) else 1.0)
 
     # --- the place ------------------------------------------------------------------
 

@@ -1,10 +1,11 @@
 """Kalman filter for a probe that lags: the chocolate behind the reading.
 
 State: chocolate temperature T, its rate r, the patch p that passes the tip (uneven
-temperature, gone after some seconds), and what the probe itself is at, z. T' = r with r
-wandering at random, p decays towards nothing, z' = (T + p - z) / lag, measured is z with
-noise. Kalman's equations (Kalman 1960; any textbook) with the 4 x 4 covariance written out,
-since there is one measurement and the matrices are mostly zeros.
+temperature, gone after some seconds), the probe's sheath y, and its junction z. T' = r with
+r wandering at random, p decays towards nothing, y' = (T + p - y) / (its part of the lag),
+z' = (y - z) / (the junction's part), measured is z with noise. Kalman's equations (Kalman
+1960; any textbook) with the 5 x 5 covariance written out, since there is one measurement
+and the matrices are mostly zeros. Without a part for the junction z is y.
 
 How uneven the bowl is the filter learns from its own surprises: pieces that melt make
 large patches, an even bowl none.
@@ -31,42 +32,68 @@ _LOOSEN_PATCH_C = const(0.15)  # but a warm or cold patch may have come to the t
 _LOOSEN_RATE = const(0.02)
 _UNKNOWN_C = const(15.0)  # spread of T when the probe has just gone in
 _UNKNOWN_RATE = const(0.03)  # °C/s, of the rate then
+_UNKNOWN_SHEATH_C = const(2.0)  # the sheath has warmed before the junction shows it
 
 # Places in the state. An array, because numbers kept as attributes are objects: they take
 # more memory and, new with each reading, lie scattered over all that is free.
 _T = const(0)  # chocolate, °C
 _R = const(1)  # its rate, °C/s
-_P = const(2)  # patch and indication, °C
-_Z = const(3)
-_TT = const(4)  # covariances
-_RR = const(5)
-_PP = const(6)
-_ZZ = const(7)
-_TR = const(8)
-_TP = const(9)
-_TZ = const(10)
-_RP = const(11)
-_RZ = const(12)
-_PZ = const(13)
-_PATCH = const(14)  # the usual size of a patch, °C
-_SURPRISE = const(15)  # °C
-_LEAN = const(16)  # running mean of the surprises, in standard deviations
+_P = const(2)  # patch, sheath, junction, °C
+_Y = const(3)
+_Z = const(4)
+_TT = const(5)  # covariances
+_RR = const(6)
+_PP = const(7)
+_YY = const(8)
+_ZZ = const(9)
+_TR = const(10)
+_TP = const(11)
+_TY = const(12)
+_TZ = const(13)
+_RP = const(14)
+_RY = const(15)
+_RZ = const(16)
+_PY = const(17)
+_PZ = const(18)
+_YZ = const(19)
+_PATCH = const(20)  # the usual size of a patch, °C
+_SURPRISE = const(21)  # °C
+_LEAN = const(22)  # running mean of the surprises, in standard deviations
+_STATE = const(23)  # the places before this one change; behind them is what the probe is like:
+_DT = const(23)
+_KEEP = const(24)  # of a patch, from one reading to the next
+_FOLLOW = const(25)  # of the way to the chocolate, what the sheath covers, and of the way to
+_INNER = const(26)  # the sheath the junction
+_LAG = const(27)
+_PLACES = const(28)
+
+
+def _part(period_s: float, lag_s: float) -> float:
+    """Of the way that is left, what ``period_s`` covers; all of it without a lag."""
+    return 1.0 if lag_s == 0.0 else 1.0 - math.exp(-period_s / lag_s)
 
 
 class LagFilter:
-    """One step for each reading, ``period_s`` apart.
+    """One step for each reading, ``period_s`` apart, of a probe that lags by ``lag_s``; the
+    share ``junction_share`` of it (0 to 0.5) lies between sheath and junction.
 
     ``value_c`` and ``rate_c_per_s`` are T and r, ``variance`` that of T in °C²; ``patch_c`` is
     the usual size of a patch, ``surprise_c`` by how much the last reading was not foreseen.
     """
 
-    def __init__(self, period_s: float, lag_s: float):
-        self._dt = period_s
-        self._keep = math.exp(-period_s / _PATCH_S)
-        self.lag_s = lag_s
-        self._follow = 1.0 - math.exp(-period_s / lag_s)
-        self._state = array("d", [0.0] * (_LEAN + 1))
+    def __init__(self, period_s: float, lag_s: float, junction_share: float = 0.0):
+        self._state = array("d", [0.0] * _PLACES)
+        state = self._state
+        state[_DT] = period_s
+        state[_KEEP] = math.exp(-period_s / _PATCH_S)
+        state[_FOLLOW] = _part(period_s, lag_s * (1.0 - junction_share))
+        state[_INNER] = _part(period_s, lag_s * junction_share)
+        state[_LAG] = lag_s
         self.start(0.0)
+
+    @property
+    def lag_s(self) -> float:
+        return self._state[_LAG]
 
     @property
     def value_c(self) -> float:
@@ -91,37 +118,48 @@ class LagFilter:
     def start(self, indicated_c: float) -> None:
         """Forget everything but that the probe is at ``indicated_c``."""
         state = self._state
-        for place in range(len(state)):
+        for place in range(_STATE):
             state[place] = 0.0
-        state[_T] = state[_Z] = indicated_c
+        state[_T] = state[_Y] = state[_Z] = indicated_c
         state[_TT] = _UNKNOWN_C * _UNKNOWN_C
         state[_RR] = _UNKNOWN_RATE * _UNKNOWN_RATE
         state[_PATCH] = _PATCH_FIRST_C
         state[_PP] = _PATCH_FIRST_C * _PATCH_FIRST_C
-        state[_ZZ] = _NOISE_C * _NOISE_C
+        state[_YY] = state[_ZZ] = state[_YZ] = _NOISE_C * _NOISE_C
+        if state[_INNER] < 1.0:
+            state[_YY] += _UNKNOWN_SHEATH_C * _UNKNOWN_SHEATH_C
 
     def step(self, indicated_c: float, learn: bool, settled: bool = False) -> float:
         """Take a reading; the logarithm of how likely it was (up to a constant).
 
         ``learn``: the surprise says something of the patches; ``settled``: the way in is over.
         """
-        dt = self._dt
-        keep = self._keep
-        a = self._follow
-        b = 1.0 - a
         state = self._state
-        t, r, p, z, tt, rr, pp, zz, tr, tp, tz, rp, rz, pz, patch, _, lean = state
-        # Predict the state, then its covariance.
-        z += a * (t + p - z)
+        (
+            t, r, p, y, z, tt, rr, pp, yy, zz, tr, tp, ty, tz, rp, ry, rz, py, pz, yz,
+            patch, _, lean, dt, keep, a, c, _,
+        ) = state  # fmt: skip
+        b = 1.0 - a
+        d = 1.0 - c
+        # Predict the state, then its covariance: the sheath from the chocolate, the
+        # junction from the sheath.
+        y += a * (t + p - y)
+        z += c * (y - z)
         t += r * dt
         p *= keep
-        zt = a * (tt + tp) + b * tz
-        zr = a * (tr + rp) + b * rz
-        zp = a * (tp + pp) + b * pz
-        zz = a * (zt + zp) + b * (a * (tz + pz) + b * zz)
-        tz = zt + dt * zr
-        rz = zr
-        pz = keep * zp
+        yt = a * (tt + tp) + b * ty
+        yr = a * (tr + rp) + b * ry
+        yp = a * (tp + pp) + b * py
+        old_yz = a * (tz + pz) + b * yz
+        yy = a * (yt + yp) + b * (a * (ty + py) + b * yy)
+        ty = yt + dt * yr
+        ry = yr
+        py = keep * yp
+        tz = c * ty + d * (tz + dt * rz)
+        rz = c * ry + d * rz
+        pz = c * py + d * keep * pz
+        yz = c * yy + d * old_yz
+        zz = c * (yz + d * old_yz) + d * d * zz
         tp = keep * (tp + dt * rp)
         rp = keep * rp
         tt += dt * (2.0 * tr + dt * rr)
@@ -132,20 +170,27 @@ class LagFilter:
         # Correct with the one measurement.
         spread = zz + _NOISE_C * _NOISE_C
         surprise = indicated_c - z
-        gain_t, gain_r, gain_p, gain_z = tz / spread, rz / spread, pz / spread, zz / spread
+        gain_t, gain_r, gain_p = tz / spread, rz / spread, pz / spread
+        gain_y, gain_z = yz / spread, zz / spread
         state[_T] = t + gain_t * surprise
         state[_R] = r + gain_r * surprise
         state[_P] = p + gain_p * surprise
+        state[_Y] = y + gain_y * surprise
         state[_Z] = z + gain_z * surprise
         state[_TT] = tt - gain_t * tz
         state[_TR] = tr - gain_t * rz
         state[_TP] = tp - gain_t * pz
+        state[_TY] = ty - gain_t * yz
         state[_TZ] = tz - gain_t * zz
         state[_RR] = rr - gain_r * rz
         state[_RP] = rp - gain_r * pz
+        state[_RY] = ry - gain_r * yz
         state[_RZ] = rz - gain_r * zz
         state[_PP] = pp - gain_p * pz
+        state[_PY] = py - gain_p * yz
         state[_PZ] = pz - gain_p * zz
+        state[_YY] = yy - gain_y * yz
+        state[_YZ] = yz - gain_y * zz
         state[_ZZ] = zz - gain_z * zz
         ratio = surprise * surprise / spread
         lean += _LEAN_SHARE * (surprise / math.sqrt(spread) - lean)
