@@ -8,7 +8,7 @@ import construct
 from snapcurve.errors import RecordError
 from snapcurve.link import structs
 from snapcurve.samples import decode_samples
-from wire import catalogue, curve
+from wire import catalogue, curve, curve_data
 from wire.errors import WireError
 
 
@@ -138,7 +138,7 @@ def _take_head(result: Curve, head: dict[str, Any]) -> None:
 
 
 def _take_data(result: Curve, data: bytes, start: int, end: int) -> None:
-    head, values, events = curve.parse_data(data, start, end, decode_samples)
+    head, values, events = curve_data.parse_data(data, start, end, decode_samples)
     start_ms, period_ms, _, _, _, _, room_centi_c, _ = head
     result.times_s += [(start_ms + index * period_ms) / 1000 for index in range(len(values))]
     result.temperatures_c += [None if value == curve.GAP else value / 128 for value in values]

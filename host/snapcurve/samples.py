@@ -1,6 +1,6 @@
 """Samples of a curve block at the speed a host can have.
 
-The same as wire.curve.decode_samples, which says what the bits mean and which a test
+The same as wire.curve_data.decode_samples, which says what the bits mean and which a test
 compares with this. The bits become text, a regular expression cuts it into code words, and
 each word is looked up: of the few hundred that occur hardly any is new.
 """

@@ -47,26 +47,38 @@ class Words:
     """A list of words, kept as one text: as tuples all lists took 3 KB more of the heap."""
 
     def __init__(self, text: str):
-        self.text = " " + text + " "
+        self.text = text
+
+    def _find(self, word) -> int:
+        """Where ``word`` stands in the text, -1 if it is none of these. Nothing is allocated:
+        every message asks."""
+        text = self.text
+        at = -1 if not word or " " in word else text.find(word)
+        while at >= 0:
+            end = at + len(word)
+            if (at == 0 or text[at - 1] == " ") and (end == len(text) or text[end] == " "):
+                break
+            at = text.find(word, end)
+        return at
 
     def index(self, word: str) -> int:
         """The place of ``word``; ValueError if it is none of these."""
-        at = -1 if " " in word else self.text.find(" " + word + " ")
+        at = self._find(word)
         if at < 0:
             raise ValueError(word)
         return self.text.count(" ", 0, at)
 
     def __contains__(self, word):
-        return " " not in word and " " + word + " " in self.text
+        return self._find(word) >= 0
 
     def __len__(self) -> int:
-        return self.text.count(" ") - 1
+        return self.text.count(" ") + 1
 
     def __getitem__(self, place: int) -> str:
-        return self.text[1:-1].split(" ")[place]
+        return self.text.split(" ")[place]
 
     def __iter__(self):
-        return iter(self.text[1:-1].split(" "))
+        return iter(self.text.split(" "))
 
     def __repr__(self) -> str:
         return repr(tuple(self))
@@ -85,7 +97,7 @@ ALARMS = Words(
 # How a dip test came out: set without a mark in time; still marking when it was due; set
 # too soon. "next" and "back" change the phase by hand.
 MARKS = Words("dip_test note silence passed failed set_early next back")
-SOUNDS = Words("none" + ALARMS.text + "hello mark recording stopped passed failed phase resumed")
+SOUNDS = Words("none " + ALARMS.text + " hello mark recording stopped passed failed phase resumed")
 # light: nothing sounds, the light shows it
 VOLUMES = Words("light quiet middle full")
 EVENT_KINDS = Words("alarm mark fault resumed")

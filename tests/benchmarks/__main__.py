@@ -17,6 +17,7 @@ BENCHMARKS = {
     "notebook": "notebook",
     "bowl": "bowl",
     "heap": "heap",
+    "heap32": "heap32",
     "sheet": "sheet_cost",
 }
 

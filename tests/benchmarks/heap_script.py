@@ -1,19 +1,11 @@
 """Run under MicroPython by heap.py: what each module and the start take of the heap.
 
-Arguments: flash image, tape, converter. One line each: name and bytes.
+Arguments: flash image, tape, converter; the modules come by standard input, so that their
+names are not kept here. One line each: name and bytes.
 """
 
 import gc
 import sys
-
-MODULES = (
-    "wire.errors", "wire.version", "wire.catalogue", "wire.codec", "wire.curve", "wire.frame",
-    "probe.ticks", "probe.button", "probe.sounds", "probe.sounder", "probe.store",
-    "probe.recorder", "probe.tempering.profile", "probe.requests", "probe.link",
-    "probe.tempering.dip_test", "probe.tempering.engine", "probe.tempering.lag_filter",
-    "probe.tempering.estimate", "probe.thermometer.max31856", "probe.thermometer.reading",
-    "probe.resuming", "probe.app",
-)  # fmt: skip
 
 
 def used():
@@ -25,7 +17,8 @@ def used():
 def main():
     flash, tape, converter = sys.argv[1:4]
     start = before = used()
-    for name in MODULES:
+    for line in sys.stdin:
+        name = line.strip()
         __import__(name)
         now = used()
         print(name, now - before)

@@ -6,7 +6,7 @@ from cobs import cobs
 
 from boards.desk_chip import ChipModel
 from probe.thermometer.max31856 import Max31856
-from wire import catalogue, codec, curve
+from wire import catalogue, codec, curve, curve_data
 
 POWER_UP = bytes.fromhex("00 03 FF 7F C0 7F FF 80 00 00 00 00 00 00 00 00")
 AUTO = 0x80
@@ -247,7 +247,7 @@ def blocks_of(raw):
     while at < len(raw):
         kind, number, block, start, end = curve.parse_block(raw, at)
         if kind == "data":
-            body = curve.parse_data(raw, start, end)
+            body = curve_data.parse_data(raw, start, end)
         else:
             body = codec.unpack(fields[kind], raw, start, end)
         blocks.append((kind, number, block, body))

@@ -12,7 +12,8 @@ from probe.recorder import Recorder
 from probe.requests import Requests
 from probe.store import Store
 from wire import catalogue, codec
-from wire.curve import GAP, parse_block, parse_data
+from wire.curve import GAP, parse_block
+from wire.curve_data import parse_data
 
 BLOCKS = 32
 SECONDS = 1200

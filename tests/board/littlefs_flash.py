@@ -7,6 +7,15 @@ PROGRAM = 256
 ROOT = "/flash"
 
 
+def erased(blocks):
+    """Memory of so many erased blocks, without a second one of that size in between."""
+    data = bytearray(blocks * BLOCK)
+    blank = b"\xff" * BLOCK
+    for at in range(0, len(data), BLOCK):
+        data[at : at + BLOCK] = blank
+    return data
+
+
 class RamFlash:
     """NOR flash in memory: erasing sets bits, programming clears them, both are counted.
 
@@ -18,7 +27,7 @@ class RamFlash:
 
     def __init__(self, blocks, data=None):
         self.blocks = blocks
-        self.data = bytearray(b"\xff" * (blocks * BLOCK)) if data is None else data
+        self.data = erased(blocks) if data is None else data
         self.done = 0
         self.erases = 0
         self.erased = [0] * blocks  # how often each block was

@@ -11,8 +11,9 @@ import pytest
 
 from snapcurve.errors import SnapcurveError
 from snapcurve.link.board import LIVE_KEPT, Board
-from snapcurve.rehearsal.desk import HEAP, find_micropython
+from snapcurve.rehearsal.desk import find_micropython
 from tests.benchmarks.compiled import compile_into
+from tests.benchmarks.footprint import HEAP_KIB, SCRIPT_KIB
 from wire import catalogue
 
 HERE = Path(__file__).parent
@@ -39,7 +40,14 @@ def test_the_board_within_its_memory(tmp_path, share):
     compile_into(tmp_path, HERE / "fuzz_script.py")
     run = subprocess.run(
         [
-            *(micropython, "-X", f"heapsize={HEAP}", "-m", "fuzz_script", str(line)),
+            *(
+                micropython,
+                "-X",
+                f"heapsize={HEAP_KIB + SCRIPT_KIB}k",
+                "-m",
+                "fuzz_script",
+                str(line),
+            ),
             *("speed=max", f"tape={tape}", f"flash={tmp_path / 'flash'}"),
         ],
         env={**os.environ, "MICROPYPATH": str(tmp_path)},

@@ -5,14 +5,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from snapcurve.samples import decode_samples
-from wire import catalogue, curve
+from wire import catalogue, curve, curve_data
 from wire.errors import WireError
 
 
 def both(data, count, k, first):
     """What both make of it; a refusal, for whatever reason first seen, is None."""
     found = []
-    for decode in (curve.decode_samples, decode_samples):
+    for decode in (curve_data.decode_samples, decode_samples):
         try:
             found.append(decode(data, 0, len(data), count, k, first))
         except WireError:
@@ -48,7 +48,7 @@ def test_written_samples_and_cut_ones(samples, data):
     length = writer.finish_data(1, 1, 1000, 2100)
     raw = bytes(writer.buffer[:length])
     _, _, _, start, end = curve.parse_block(raw)
-    head, values, _ = curve.parse_data(raw, start, end, decode_samples)
+    head, values, _ = curve_data.parse_data(raw, start, end, decode_samples)
     assert values == samples
     bits = raw[end - head[7] :]
     cut = data.draw(st.integers(0, len(bits)))

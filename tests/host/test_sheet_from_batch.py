@@ -6,7 +6,7 @@ from datetime import datetime, timedelta, timezone
 from types import SimpleNamespace
 
 import pytest
-from chart_samples import RECORDED, recorded
+from chart_samples import RECORDED, alarm, plain, recorded
 
 from snapcurve import notebook
 from snapcurve.calibrations import Calibration, Point, build
@@ -89,6 +89,14 @@ def test_what_it_does_not_know_stays_empty(filed):
     assert (matter.place, matter.bench, matter.mass_g, matter.cleaning) == ("", "", None, "")
     assert matter.lots == matter.outcomes == matter.amendments == matter.corrections == ()
     assert {(test.looked_s, test.result) for test in matter.dip_tests} == {(None, "")}
+
+
+def test_the_probe_on_its_way_out_is_no_lowest_of_a_phase(filed):
+    """Half a minute in the window, then lifted: twelve seconds later the board is sure."""
+    values = [31.5] * 30 + [31.5 - 0.2 * second for second in range(12)] + [28.0] * 10
+    curve = plain(values, [alarm(42, "probe_out")])
+    (work,) = matter_of(filed, curve, Settings()).phases
+    assert (work.lowest_c, work.highest_c, work.last_c) == (31.5, 31.5, 31.5)
 
 
 def test_phases_and_dip_tests_come_from_the_curve(filed):

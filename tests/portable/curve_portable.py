@@ -13,7 +13,7 @@ sys.path.insert(0, _HERE + "/../wire")
 import vector_files  # noqa: E402  (the path comes first)
 from vector_files import unhex, values_of  # noqa: E402
 
-from wire import catalogue, codec, curve  # noqa: E402
+from wire import catalogue, codec, curve, curve_data  # noqa: E402
 from wire.errors import WireError  # noqa: E402
 
 checks = 0
@@ -55,7 +55,7 @@ def check_data(writer, number, block, values, wanted):
     kind, got_curve, got_block, start, end = curve.parse_block(wanted)
     same((kind, got_curve, got_block), ("data", number, block), "head of the block")
     same((start, end), (12, len(wanted)), "body of the block")
-    head, got_samples, got_events = curve.parse_data(wanted, start, end)
+    head, got_samples, got_events = curve_data.parse_data(wanted, start, end)
     same((head[0], head[1], head[6]), (start_ms, period_ms, room), "head of the data")
     same((got_samples, got_events), (samples, events), "data of block %d" % block)
 
@@ -91,7 +91,7 @@ def check_refused(where, raw, code, why):
         return
     assert where == "body", where
     start, end = curve.parse_block(raw)[3:]
-    refused(lambda: curve.parse_data(raw, start, end), code, why)
+    refused(lambda: curve_data.parse_data(raw, start, end), code, why)
 
 
 def round_trip(writer, samples, events, what):
@@ -100,7 +100,7 @@ def round_trip(writer, samples, events, what):
     assert length <= catalogue.BLOCK_MAX, what
     got = curve.parse_block(writer.buffer, 0)
     same(got[4], length, what)
-    head, back, back_events = curve.parse_data(writer.buffer, got[3], got[4])
+    head, back, back_events = curve_data.parse_data(writer.buffer, got[3], got[4])
     same(back, samples, what)
     same(back_events, events, what)
     return head[4], length
@@ -140,14 +140,14 @@ def check_writer():
     same(writer.full(), True, "after the last event")
     writer.finish_data(1, 1, 1000, 0)
     start, end = curve.parse_block(writer.buffer)[3:]
-    head = curve.parse_data(writer.buffer, start, end)[0]
+    head = curve_data.parse_data(writer.buffer, start, end)[0]
     same(head[0], 5000, "a block without samples begins at its first event")
     # What 16 bits cannot hold is a gap, and what stands around it is not disturbed.
     for index, value in enumerate((100, 0x8000, -0x8001, 70000, 101)):
         writer.sample(index * 1000, value)
     writer.finish_data(1, 2, 1000, 0)
     start, end = curve.parse_block(writer.buffer)[3:]
-    back = curve.parse_data(writer.buffer, start, end)[1]
+    back = curve_data.parse_data(writer.buffer, start, end)[1]
     same(back, [100, curve.GAP, curve.GAP, curve.GAP, 101], "out of range")
     refused(
         lambda: writer.finish_other("head", catalogue.CURVE_HEAD, [0] * 10 + [bytes(257)], 1, 0),

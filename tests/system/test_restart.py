@@ -9,7 +9,7 @@ from boards_with_curves import ROOM_C, talking_to
 
 from snapcurve.curves import decode
 from snapcurve.link.download import download
-from snapcurve.rehearsal.desk import Desk, find_micropython, main_file
+from snapcurve.rehearsal.desk import Desk, find_micropython
 from wire.catalogue import BLOCK_FIRST_SAMPLES
 
 BREAK_S = 130
@@ -49,11 +49,11 @@ class Bowl:
 def broken_off(folder, kind, **more):
     """The curves, the last crash and the world after a batch that was broken off."""
     world = Bowl()
-    main = None if kind in ("kill", "power") else Path(__file__).with_name("failing_main.py")
-    if main is not None:
-        more |= {"main_file": str(main_file()), "fail": f"{BREAK_S * 1000}:{kind}"}
+    before = None if kind in ("kill", "power") else Path(__file__).with_name("failing_main.py")
+    if before is not None:
+        more |= {"fail": f"{BREAK_S * 1000}:{kind}"}
         more["crash"] = "restart"
-    with Desk(folder / "flash", world, "max", main=main, **more) as desk:
+    with Desk(folder / "flash", world, "max", before=before, **more) as desk:
         world.at_break = {
             "kill": lambda: desk.restart(True),
             "power": lambda: desk.restart(False),

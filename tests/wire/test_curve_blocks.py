@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from snapcurve import curves
 from snapcurve.errors import RecordError
-from wire import catalogue, codec, curve
+from wire import catalogue, codec, curve, curve_data
 from wire.errors import WireError
 
 LOWEST, HIGHEST = -0x7FFF, 0x7FFF
@@ -70,7 +70,7 @@ def head_block(number=1, unix_s=1735689600, profile=b"\xc5\xc5"):
 
 def parsed(raw):
     _, _, _, start, end = curve.parse_block(raw)
-    return curve.parse_data(raw, start, end)
+    return curve_data.parse_data(raw, start, end)
 
 
 # --- the bits, done once more in the simplest way -----------------------------------------
@@ -128,7 +128,7 @@ def test_the_bits_are_those_of_the_plain_coder(samples):
 def test_that_any_k_can_be_read(samples, k):
     bits = plain_body(samples, k)
     first = plain_numbers(samples)[0]
-    assert curve.decode_samples(bits, 0, len(bits), len(samples), k, first) == samples
+    assert curve_data.decode_samples(bits, 0, len(bits), len(samples), k, first) == samples
 
 
 @settings(max_examples=100, deadline=None)
@@ -198,7 +198,7 @@ def test_that_any_body_is_read_or_refused(samples, events, k, first, rest, off):
     bits = max(0, len(rest) - 12 * events + off)
     body = codec.pack(catalogue.DATA_HEAD, (0, 1000, samples, events, k, first, 0, bits)) + rest
     try:
-        head, values, back = curve.parse_data(body, 0, len(body))
+        head, values, back = curve_data.parse_data(body, 0, len(body))
     except WireError:
         return
     assert (len(values), len(back)) == (samples, events)

@@ -85,15 +85,18 @@ def firmware_files() -> dict[str, Path]:
 
 
 @cache
-def _compiled() -> tempfile.TemporaryDirectory[str] | None:
-    """A folder with what ``snapcurve install`` would put on a board, made once; None where
-    there is no compiler."""
+def _compiled(before: Path | None) -> tempfile.TemporaryDirectory[str] | None:
+    """A folder with what ``snapcurve install`` would put on a board, made once, and the module
+    ``before``; None where there is no compiler."""
+    files = {START: main_file(), **firmware_files()}
+    if before is not None:
+        files[before.stem] = before
     try:
-        files = compiled({START: main_file(), **firmware_files()})
+        made = compiled(files)
     except NoCompilerError:
         return None
     folder = tempfile.TemporaryDirectory(prefix="snapcurve-desk-")
-    write_into(Path(folder.name), files)
+    write_into(Path(folder.name), made)
     return folder
 
 
@@ -117,8 +120,9 @@ class Desk:
 
     ``port`` is the name to open as a serial port. ``world`` is asked for rows from a
     thread of its own, so that the board goes on while the host is busy. ``heap`` is the
-    interpreter's memory; a roomy one runs faster, since less is collected. With a ``main`` of
-    its own the firmware runs from source, else compiled, as on a board.
+    interpreter's memory; a roomy one runs faster, since less is collected. The firmware
+    runs compiled, as on a board, where there is a compiler. ``before`` is a module that runs
+    first and then imports START.
     """
 
     def __init__(
@@ -129,13 +133,13 @@ class Desk:
         first_tick: int = FIRST_TICK,
         board: str = "1",
         converter: str = "MAX31856",
-        main: Path | None = None,
+        before: Path | None = None,
         heap: str | None = None,
         **more: str,
     ):
         self._world = world
         self._files: list[int] = []
-        self._main = main
+        self._before = before
         self._closing = False
         self._started_ms = 0  # the world's time when the board started last
         self._now_ms = 0  # the world's time by what the board asked last
@@ -178,13 +182,15 @@ class Desk:
     def _launch(self, micropython: str, options: list[str]) -> None:
         board_end = self._files[0]
         ours, theirs = socket.socketpair()
-        folder = None if self._main else _compiled()
+        # Compiled files are for the interpreter that was installed along with the compiler.
+        fitting = Path(micropython).parent == Path(sysconfig.get_path("scripts"))
+        folder = _compiled(self._before) if fitting else None
         if folder is None:
             environment = self._environment("MICROPYPATH")
-            start = [str(self._main or main_file())]
+            start = [str(self._before or main_file())]
         else:
             environment = {**os.environ, "MICROPYPATH": folder.name}
-            start = ["-m", START]
+            start = ["-m", self._before.stem if self._before else START]
         with theirs:
             self._process = subprocess.Popen(
                 [

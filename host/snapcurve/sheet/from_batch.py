@@ -7,11 +7,12 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta, timezone
 
 from snapcurve.calibrations import parse
-from snapcurve.charts.content import Content, content_of
+from snapcurve.charts.content import Content, content_of, out_spans
 from snapcurve.charts.words import ENDS, RESULT_WORDS
 from snapcurve.curves import Curve
 from snapcurve.errors import RecordError
 from snapcurve.judgement import Judgement
+from snapcurve.judgement.stretches import LEAVING_S
 from snapcurve.notebook import AmendedBatch, Batch, Entry
 from snapcurve.notebook import Calibration as FiledCalibration
 from snapcurve.notebook.dates import local
@@ -96,11 +97,15 @@ def _recording(batch: Batch, curve: Curve) -> str:
 
 
 def _phases(curve: Curve, content: Content) -> tuple[m.Phase, ...]:
+    # On its way out the probe no longer tells the chocolate's temperature, before the board is
+    # sure that it is out (judgement/stretches.py).
+    outs = out_spans(curve.events, curve.times_s[-1] if curve.times_s else 0.0)
     readings = [
         (at_s, value_c)
         for piece in content.pieces
         if not piece.in_air
         for at_s, value_c in zip(piece.times_s, piece.values_c, strict=True)
+        if not any(start_s - LEAVING_S <= at_s < start_s for start_s, _ in outs)
     ]
     found = []
     for span in content.phases:
