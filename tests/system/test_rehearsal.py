@@ -9,11 +9,14 @@ import zlib
 from pathlib import Path
 
 import pytest
+from boards_with_curves import ShortBatch
 from running import Bench
 
 from snapcurve.curves import decode
 from snapcurve.notebook import open_notebook
+from snapcurve.rehearsal import desk
 from snapcurve.rehearsal.desk import HEAP, HEAP_VARIABLE, find_micropython
+from snapcurve.rehearsal.session import session
 
 # Only where no wheel of it exists: where pyproject.toml installs it, a missing MicroPython
 # must fail these tests, not skip them.
@@ -127,3 +130,18 @@ def test_ctrl_c_keeps_what_was_recorded(bench: Bench) -> None:
         curve = decode(notebook.curve_raw(notebook.batch("last").id))
     assert curve.end_reason == "button"
     assert curve.recorded > 30
+
+
+@needs_micropython
+def test_with_an_interpreter_from_elsewhere_the_sources_run(tmp_path, monkeypatch) -> None:
+    """It may read other compiled files than our compiler's; a batch fits all the same."""
+    real = find_micropython()
+    other = tmp_path / "micropython"
+    other.write_text(f'#!/bin/sh\necho "$@" >>{tmp_path / "words"}\nexec {real} "$@"\n')
+    other.chmod(0o755)
+    monkeypatch.setattr(desk, "find_micropython", lambda: str(other))
+    monkeypatch.delenv(HEAP_VARIABLE, raising=False)
+    with session(ShortBatch(1), None, "max", tmp_path / "flash", "1") as running:
+        running.run()
+        assert [row.curve for row, _ in running.collect()] == [1]
+    assert f"{desk.HEAP_FROM_SOURCE} {desk.main_file()}" in (tmp_path / "words").read_text()

@@ -31,6 +31,7 @@ HEAP = "160k"
 # With this converter the ITS-90 functions are loaded too, and the chip's model needs them
 # beside the driver. A Pico has room for it.
 HEAP_MAX31855 = "192k"
+HEAP_FROM_SOURCE = "320k"  # for both: compiling happens in there, and names stay long
 HEAP_VARIABLE = "SNAPCURVE_DESK_HEAP"  # another one than these, where memory is no question
 FORCE = "SNAPCURVE_DESK"  # "cpython": take the substitute even where MicroPython is there
 # Shortly before the tick counter wraps, so that every rehearsal passes that point.
@@ -145,8 +146,8 @@ class Desk:
         self._now_ms = 0  # the world's time by what the board asked last
         self._off: bool | None = None  # taken off and put back; True: by a reset
         self.failure = ""
-        usual = HEAP_MAX31855 if converter == "MAX31855" else HEAP
-        self._heap = heap or os.environ.get(HEAP_VARIABLE) or usual
+        self._usual_heap = HEAP_MAX31855 if converter == "MAX31855" else HEAP
+        self._heap = heap or os.environ.get(HEAP_VARIABLE)
         options = [f"flash={flash}", f"speed={speed}", f"ticks={first_tick}", f"id={board}"]
         options.append(f"converter={converter}")
         options += [f"{name}={value}" for name, value in more.items()]
@@ -186,16 +187,18 @@ class Desk:
         fitting = Path(micropython).parent == Path(sysconfig.get_path("scripts"))
         folder = _compiled(self._before) if fitting else None
         if folder is None:
+            usual = HEAP_FROM_SOURCE
             environment = self._environment("MICROPYPATH")
             start = [str(self._before or main_file())]
         else:
+            usual = self._usual_heap
             environment = {**os.environ, "MICROPYPATH": folder.name}
             start = ["-m", self._before.stem if self._before else START]
         with theirs:
             self._process = subprocess.Popen(
                 [
                     micropython,
-                    *("-X", f"heapsize={self._heap}"),
+                    *("-X", f"heapsize={self._heap or usual}"),
                     *start,
                     "link=stdio",
                     f"tape=fd:{theirs.fileno()}",
