@@ -61,7 +61,7 @@ def test_the_board_within_its_memory(tmp_path, share):
     found = dict(zip(words[::2], map(int, words[1::2]), strict=True))
     assert found["taken"] >= BYTES // SHARES
     assert min(found["good"], found["damaged"], found["oversize"]) > 100
-    assert found["memory"] < 160 * 1024
+    assert found["memory"] < HEAP_KIB * 1024
 
 
 class Line:

@@ -90,6 +90,8 @@ class Estimate:
         self._filters = [LagFilter(_PERIOD_S, lag_s, share) for lag_s, share in bank]
         # Arrays: a list's numbers, if new with each reading, lie scattered over what is free.
         self._log_weights = array("d", [0.0] * len(bank))
+        self._priors = array("d", [_SHARE_PRIOR if share else 1.0 for _, share in bank])
+        self._parts = array("d", [0.0] * len(bank))  # of each filter in the mean
         self._z = array("d", [0.0] * _WINDOW)
         centre = (_WINDOW - 1) / 2
         sum_squares = sum([(index - centre) ** 2 for index in range(_WINDOW)])
@@ -114,7 +116,7 @@ class Estimate:
         for index in range(len(weights)):
             ratio = math.log(self._filters[index].lag_s / lag_s)
             weights[index] = -40.0 * ratio * ratio
-            if index >= len(LAGS_S):
+            if self._priors[index] < 1.0:
                 weights[index] -= _SHARE_DOUBT
         top = max(weights)
         for index in range(len(weights)):
@@ -235,11 +237,13 @@ class Estimate:
     def _mix(self, least: float) -> None:
         """Value, rate and spread over all lags that do not rest, each by its weight."""
         total = value = rate = lag = patch = surprise = 0.0
-        for index in range(len(self._filters)):
-            weight = self._weight(index, least)
-            if weight == 0.0:
+        parts = self._parts
+        for index in range(len(parts)):
+            parts[index] = 0.0
+            if self._log_weights[index] < least:
                 continue
             one = self._filters[index]
+            weight = parts[index] = math.exp(self._log_weights[index]) * self._priors[index]
             total += weight
             value += weight * one.value_c
             rate += weight * one.rate_c_per_s
@@ -248,12 +252,11 @@ class Estimate:
             surprise += weight * one.surprise_c
         value /= total
         variance = 0.0
-        for index in range(len(self._filters)):
-            weight = self._weight(index, least)
-            if weight > 0.0:
+        for index in range(len(parts)):
+            if parts[index] > 0.0:
                 one = self._filters[index]
                 off = one.value_c - value
-                variance += weight * (one.variance + off * off)
+                variance += parts[index] * (one.variance + off * off)
         self.rate_c_per_s = rate / total
         # The newest reading waits for its successor: the estimate is one period ahead of it.
         self.chocolate_c = value + self.rate_c_per_s * _PERIOD_S
@@ -261,12 +264,6 @@ class Estimate:
         self.lag_s = lag / total
         self.patch_c = patch / total
         self._slip_c += _SLIP_SHARE * (surprise / total - self._slip_c)
-
-    def _weight(self, index: int, least: float) -> float:
-        log_weight = self._log_weights[index]
-        if log_weight < least:
-            return 0.0
-        return math.exp(log_weight) * (_SHARE_PRIOR if index >= len(LAGS_S) else 1.0)
 
     # --- the place ------------------------------------------------------------------
 
