@@ -1,14 +1,8 @@
 """Boards: pins and peripherals of each. main.py asks ``name_of`` which one it runs on."""
 
-# (part of sys.implementation._machine, module)
+# Part of sys.implementation._machine, and the module. A text: every board keeps it.
 _KNOWN = (
-    ("RP2040", "pico"),
-    ("RP2350", "pico2"),
-    ("ESP32S3", "esp32s3"),
-    ("ESP32-S3", "esp32s3"),
-    ("linux", "desk"),
-    ("darwin", "desk"),
-    ("desk", "desk"),
+    "RP2040=pico RP2350=pico2 ESP32S3=esp32s3 ESP32-S3=esp32s3 linux=desk darwin=desk desk=desk"
 )
 
 
@@ -20,7 +14,8 @@ def name_of(machine: str) -> str:
     """The board module for the interpreter's machine text; ValueError if none is known."""
     if FITTED:
         return FITTED
-    for part, name in _KNOWN:
+    for row in _KNOWN.split(" "):
+        part, name = row.split("=")
         if part in machine:
             return name
     raise ValueError("no board file for " + machine)

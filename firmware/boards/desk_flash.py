@@ -12,6 +12,7 @@ from wire.const import const
 _BLOCK = const(4096)
 _BLOCKS = const(192)
 _PROGRAM = const(256)
+_BLANK = const(64)  # bytes at a time where there is nothing
 
 
 class FileFlash:
@@ -23,7 +24,7 @@ class FileFlash:
     def __init__(self, path: str, stall, erase_ms: int):
         self._stall = stall
         self._erase_ms = erase_ms
-        self._blank = b"\xff" * _PROGRAM
+        self._blank = b"\xff" * _BLANK
         try:
             self._file = open(path, "r+b")  # noqa: SIM115
         except OSError:
@@ -33,7 +34,7 @@ class FileFlash:
         # To its full length: a new file, or one whose making was cut off.
         at = self._file.seek(0, 2)
         while at < _BLOCKS * _BLOCK:
-            at += self._file.write(self._blank[: min(_PROGRAM, _BLOCKS * _BLOCK - at)])
+            at += self._file.write(self._blank[: min(_BLANK, _BLOCKS * _BLOCK - at)])
         self._file.flush()
         self.erases = 0
         self.programs = 0
@@ -46,8 +47,8 @@ class FileFlash:
     def never_used(self) -> bool:
         """Whether nothing stands outside of the first two blocks, where formatting begins."""
         self._file.seek(2 * _BLOCK)
-        for _ in range((_BLOCKS - 2) * (_BLOCK // _PROGRAM)):
-            if self._file.read(_PROGRAM) != self._blank:
+        for _ in range((_BLOCKS - 2) * (_BLOCK // _BLANK)):
+            if self._file.read(_BLANK) != self._blank:
                 return False
         return True
 
@@ -66,7 +67,7 @@ class FileFlash:
             return _BLOCK
         if request == 6:
             self._file.seek(argument * _BLOCK)
-            for _ in range(_BLOCK // _PROGRAM):
+            for _ in range(_BLOCK // _BLANK):
                 self._file.write(self._blank)
             self.erases += 1
             if self._erase_ms:

@@ -62,11 +62,12 @@ class Tape:
             before = row
         return before[1], before[2], before[3]
 
-    def button(self, ms: int) -> bool:
-        """Whether the button is down at ``ms``."""
+    def button(self, ms: int):
+        """Whether the button is down at ``ms``, and until when nothing changes that."""
         level = False
         for row in self._rows:
-            if row[0] > ms:
-                break
-            level = row[4]
-        return level
+            if row[0] <= ms:
+                level = row[4]
+            elif row[4] != level:
+                return level, row[0] - 1
+        return level, self.covered_ms

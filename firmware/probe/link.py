@@ -20,7 +20,7 @@ MAINTENANCE = catalogue.message_number("maintenance")
 
 
 class Link:
-    """``requests`` answers: ``handle(name, values) -> (answer name, values)``."""
+    """``requests`` answers: ``handle(number, values)`` gives the values of the answer."""
 
     def __init__(self, stream, requests, writer=None):
         self._stream = stream
@@ -109,11 +109,11 @@ class Link:
             if number >= catalogue.ANSWER or number == catalogue.LIVE:
                 return  # our own voice, echoed
             try:
-                name = catalogue.message_name(number)
+                record = catalogue.message_record(number)
             except KeyError:
                 raise WireError("unknown_message")
-            values = codec.unpack(catalogue.message_record(number), buffer, start, end)
-            answer = self._requests.handle(name, values)
+            values = codec.unpack(record, buffer, start, end)
+            answer = self._requests.handle(number, values)
             self._answer(number | catalogue.ANSWER, sequence, answer)
         except WireError as error:
             values = (error.code, number, error.field, catalogue.PROTOCOL_VERSION)

@@ -22,7 +22,12 @@ _LOUD_PRIORITY = const(7)
 _LOUD_AT_LEAST = const(2)
 _FULL = const(3)
 _NEVER = const(1 << 62)  # beyond any uptime
-_NAME, _RHYTHM, _HZ, _PRIORITY, _URGENT = range(5)
+# Places in a row of sounds.find.
+_NAME = const(0)
+_RHYTHM = const(1)
+_HZ = const(2)
+_PRIORITY = const(3)
+_URGENT = const(4)
 
 
 class Sounder:

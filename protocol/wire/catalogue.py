@@ -257,7 +257,9 @@ def fields(record: str):
         elif len(parts) == 2:
             found.append((parts[0], parts[1]))
         else:
-            found.append((parts[0], parts[1], globals()[parts[2]]))
+            word = parts[2]
+            known = int(word) if word.isdigit() else globals()[word]
+            found.append((parts[0], parts[1], known))
     return tuple(found)
 
 

@@ -10,16 +10,6 @@ from . import catalogue
 from .catalogue import NO_FIELD
 from .errors import WireError
 
-_RANGES = {
-    "b": (-0x80, 0x7F),
-    "B": (0, 0xFF),
-    "h": (-0x8000, 0x7FFF),
-    "H": (0, 0xFFFF),
-    "i": (-0x80000000, 0x7FFFFFFF),
-    "I": (0, 0xFFFFFFFF),
-}
-
-
 # The record that was worked with last and its fields: rows of one kind come together.
 _last = ["", ()]
 
@@ -91,8 +81,10 @@ def _number(field, value, index: int) -> int:
             return field[2].index(value)
         except (TypeError, ValueError):
             raise WireError("bad_choice", index)
-    low, high = _RANGES[field[1]]
-    if not isinstance(value, int) or isinstance(value, bool) or not low <= value <= high:
+    code = field[1]
+    bits = 8 * struct.calcsize(code)
+    lowest = -(1 << bits - 1) if code.islower() else 0
+    if not isinstance(value, int) or isinstance(value, bool) or (value - lowest) >> bits:
         raise WireError("bad_value", index)
     return value
 

@@ -59,12 +59,18 @@ class Day:
 class Host:
     """The wire: live readings all day; at each batch's end its curve read and erased."""
 
-    def __init__(self, frame, codec, catalogue):
-        self._catalogue = catalogue
-        self._codec = codec
-        self._writer = frame.FrameWriter()
-        self._reader = frame.FrameReader(self._on_frame)
-        self._out = bytearray(frame.FRAME_MAX)
+    def __init__(self):
+        from wire.catalogue import message_number, message_record
+        from wire.codec import pack, unpack_rows
+        from wire.frame import FRAME_MAX, FrameReader, FrameWriter
+
+        self._number = message_number
+        self._record = message_record
+        self._pack = pack
+        self._unpack_rows = unpack_rows
+        self._writer = FrameWriter()
+        self._reader = FrameReader(self._on_frame)
+        self._out = bytearray(FRAME_MAX)
         self._left = 0
         self._at = 0
         self._sequence = 0
@@ -75,8 +81,8 @@ class Host:
         self.offset = -1
 
     def ask(self, name, *values):
-        number = self._catalogue.message_number(name)
-        payload = self._codec.pack(self._catalogue.message_record(number), values)
+        number = self._number(name)
+        payload = self._pack(self._record(number), values)
         start = self._writer.PAYLOAD_AT
         self._writer.body[start : start + len(payload)] = payload
         self._sequence = (self._sequence + 1) & 0xFF
@@ -96,20 +102,21 @@ class Host:
         return len(view)
 
     def _on_frame(self, version, number, sequence, buffer, start, end):
-        catalogue = self._catalogue
+        from wire.catalogue import CURVE_ROW, ERROR
+
         self.answers += 1
-        if number == catalogue.ERROR:
+        if number == ERROR:
             self.errors += 1
             self.offset = -1
-        elif number == catalogue.message_number("curves_list_answer"):
-            rows = self._codec.unpack_rows(catalogue.CURVE_ROW, bytes(buffer[start + 4 : end]))
+        elif number == self._number("curves_list_answer"):
+            rows = self._unpack_rows(CURVE_ROW, bytes(buffer[start + 4 : end]))
             closed = [row for row in rows if row[1] == "closed"]
             if closed:
                 self.curve = (closed[0][0], closed[0][3], closed[0][4])
                 self.offset = 0
-        elif number == catalogue.message_number("curve_read_answer"):
+        elif number == self._number("curve_read_answer"):
             self.offset += end - start - 14
-        elif number == catalogue.message_number("curve_erase_answer"):
+        elif number == self._number("curve_erase_answer"):
             self.erased += 1
             self.curve = None
             self.offset = -1
@@ -143,13 +150,14 @@ def used():
 def main():
     hours, path = int(sys.argv[1]), sys.argv[2]
     script = used()  # this script and the interpreter, not the firmware
-    from boards import desk_flash
     from boards.desk_chip import ChipModel
+    from boards.desk_flash import mount
     from probe.app import App
     from probe.memory import collect_each_bytes
-    from probe.tempering import profile as profiles
+    from probe.tempering.profile import parse
     from probe.thermometer.max31856 import Max31856
-    from wire import catalogue, codec, frame
+    from wire.catalogue import PHASE, PROFILE_HEAD
+    from wire.codec import pack
 
     before = used()
 
@@ -159,7 +167,7 @@ def main():
     clock = Clock()
     now = lambda: clock.now_ms  # noqa: E731
     day = Day(now)
-    host = Host(frame, codec, catalogue)
+    host = Host()
 
     class Beeper:
         changes = 0
@@ -178,7 +186,7 @@ def main():
     parts.beeper = Beeper()
     parts.pressed = lambda: day.button(clock.now_ms)
     parts.stream = host
-    parts.store_root = desk_flash.mount(path, None, 0)
+    parts.store_root = mount(path, None, 0)
     # The ticks wrap in the middle of the first batch.
     parts.ticks_ms = lambda: (clock.now_ms + (1 << 30) - 1500000) & ((1 << 30) - 1)
     parts.tick_period = 1 << 30
@@ -192,12 +200,12 @@ def main():
 
     parts.witness = witness
     parts.restarted = False
-    head = codec.pack(catalogue.PROFILE_HEAD, ("Generic milk", "seeding", 5000, 180, 300, 420))
+    head = pack(PROFILE_HEAD, ("Generic milk", "seeding", 5000, 180, 300, 420))
     phases = (("melt", "rise", 4500, 0, 0, 20, 0), ("work", "hold", 3330, 2900, 3000, 20, 0))
-    raw = head + b"".join([codec.pack(catalogue.PHASE, row) for row in phases])
+    raw = head + b"".join([pack(PHASE, row) for row in phases])
     app = App(parts)
     app.start()
-    app.use_profile(profiles.parse(raw))
+    app.use_profile(parse(raw))
     gc.collect()
     gc.threshold(collect_each_bytes(gc.mem_free()))
     print("heap", gc.mem_alloc() + gc.mem_free(), "script", script, "started", gc.mem_alloc())

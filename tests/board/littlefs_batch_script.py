@@ -76,7 +76,7 @@ def download(requests, row):
     """The curve's bytes by the requests of the link."""
     raw = b""
     while len(raw) < row[3]:
-        answer = requests.handle("curve_read", (row[0], len(raw), 1024))
+        answer = requests.handle(catalogue.message_number("curve_read"), (row[0], len(raw), 1024))
         assert answer[:4] == (row[0], len(raw), row[3], row[5])
         assert len(answer[4]) > 0
         raw += bytes(answer[4])
@@ -106,7 +106,7 @@ def check(told, cut):
     store = Store(ROOT)
     store.start()
     requests = Requests(App(store))
-    _, total, raw = requests.handle("curves_list", (0,))
+    _, total, raw = requests.handle(catalogue.message_number("curves_list"), (0,))
     rows = codec.unpack_rows(catalogue.CURVE_ROW, raw)
     assert len(rows) == total
     recorded = 0

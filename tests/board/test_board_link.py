@@ -26,7 +26,8 @@ class Requests:
         self.link = None
         self.data = b""
 
-    def handle(self, name, values):
+    def handle(self, number, values):
+        name = catalogue.message_name(number)
         self.asked.append((name, *values))
         if name == "hello":
             return (0, 1, 0, 7, "fake", 3, 10, 20, "MAX31856", "K")

@@ -1,7 +1,6 @@
 """Five million bytes of random and mutated frames into the board's parser, and as many into
 the host's: no exception, and memory stays what it was."""
 
-import os
 import subprocess
 import sys
 import tracemalloc
@@ -11,8 +10,7 @@ import pytest
 
 from snapcurve.errors import SnapcurveError
 from snapcurve.link.board import LIVE_KEPT, Board
-from snapcurve.rehearsal.desk import find_micropython
-from tests.benchmarks.compiled import compile_into
+from tests.benchmarks.compiled import Room, compile_into, run_script
 from tests.benchmarks.footprint import HEAP_KIB, SCRIPT_KIB
 from wire import catalogue
 
@@ -29,32 +27,19 @@ def test_the_board_within_its_memory(tmp_path, share):
     """The whole firmware, compiled as it is installed, with the heap of a board: a leak would
     end it with a MemoryError.
     """
-    micropython = find_micropython()
-    assert micropython, "the development extra of the project brings MicroPython"
     line = tmp_path / "line"
     with line.open("wb") as file:
         for piece in stream(share, BYTES // SHARES, answers=False):
             file.write(piece)
-    tape = tmp_path / "tape.csv"
-    tape.write_text("".join(f"{second},21.0,21.0,0,0\n" for second in range(60)))
     compile_into(tmp_path, HERE / "fuzz_script.py")
-    run = subprocess.run(
-        [
-            *(
-                micropython,
-                "-X",
-                f"heapsize={HEAP_KIB + SCRIPT_KIB}k",
-                "-m",
-                "fuzz_script",
-                str(line),
-            ),
-            *("speed=max", f"tape={tape}", f"flash={tmp_path / 'flash'}"),
-        ],
-        env={**os.environ, "MICROPYPATH": str(tmp_path)},
-        capture_output=True,
-        text=True,
+    run = run_script(
+        tmp_path,
+        "fuzz_script",
+        [str(line), "speed=max", f"flash={tmp_path / 'flash'}"],
+        HEAP_KIB + SCRIPT_KIB,
+        Room(60),
+        stderr=subprocess.PIPE,
         timeout=240,
-        check=False,
     )
     assert run.returncode == 0, run.stdout + run.stderr
     words = run.stdout.split()

@@ -59,8 +59,10 @@ HOST_MAY = (
     "probe.thermometer",
     "probe.sounds",
     "probe.sound_meanings",
+    "boards.desk_chip",  # the converter's models, and what they feel
+    "boards.desk_tape",
 )
-LOCATION_ONLY = "snapcurve.rehearsal.desk"
+LOCATION_ONLY = "snapcurve.building.sources"
 BOARD_NAMES = "snapcurve.installing.steps"  # asks boards/__init__, which is pure, for a name
 
 

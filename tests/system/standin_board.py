@@ -14,13 +14,29 @@ import threading
 import time
 import tty
 from pathlib import Path
+from typing import Any
 
 from snapcurve.rehearsal.desk import find_micropython
+from snapcurve.rehearsal.surroundings import Surroundings
 
 BOOT = Path(__file__).with_name("standin_boot.py")
 BLOCK = 4096
 HEAP = "240k"  # of a Pico, see the design's measurements; objects here are twice as long
 RAW = b"raw REPL; CTRL-B to exit\r\n>"
+
+
+class Tape:
+    """What the probe feels."""
+
+    def __init__(self, rows: list[str]):
+        self._rows = rows
+
+    def rows(self, now_ms: int) -> list[str] | None:
+        """All at once."""
+        return self._rows if now_ms <= 0 else None
+
+    def heard(self, now_ms: int, words: list[str]) -> None:
+        """Nobody listens."""
 
 
 class StandIn:
@@ -32,7 +48,7 @@ class StandIn:
         self._image = folder / "flash"
         if not self._image.exists():
             self._image.write_bytes(b"\xff" * BLOCK * blocks)
-        (folder / "tape").write_text("0,21,21\n1000,21,21\nend\n")
+        self.tape = ["0,21,21", "1000,21,21"]  # from the next start on
         self._version = version
         self._lock = threading.RLock()
         self._process: subprocess.Popen[bytes] | None = None
@@ -80,22 +96,37 @@ class StandIn:
     def _start(self, mode: str) -> None:
         self._kill()
         ours, theirs = socket.socketpair()
+        bench, bus = self._connected(Surroundings(Tape(self.tape)))
         self._inner, board_end = pty.openpty()
         tty.setraw(board_end)
         micropython = find_micropython()
         assert micropython is not None
-        words = [str(self._image), str(self.folder), str(theirs.fileno()), mode, self._version]
+        lines = [f"{theirs.fileno()}", f"{bench.fileno()}", f"{bus.fileno()}"]
+        words = [str(self._image), *lines, mode, self._version]
         self._process = subprocess.Popen(
             [micropython, "-X", f"heapsize={HEAP}", "-i", str(BOOT), *words],
             stdin=board_end,
             stdout=board_end,
             stderr=board_end,
-            pass_fds=[theirs.fileno()],
+            pass_fds=[theirs.fileno(), bench.fileno(), bus.fileno()],
         )
-        theirs.close()
+        for end in (theirs, bench, bus):
+            end.close()
         self._board_end = board_end
         self._control = ours
         self.starts += 1
+
+    @staticmethod
+    def _connected(around: Surroundings) -> list[socket.socket]:
+        """The board's ends of bench and bus; the others are served until it goes."""
+        ends = []
+        for serve in (around.serve_bench, around.serve_bus):
+            ours, theirs = socket.socketpair()
+            file: Any = ours.makefile("rwb")
+            ours.close()  # the file has it
+            threading.Thread(target=serve, args=[file], daemon=True).start()
+            ends.append(theirs)
+        return ends
 
     # --- what the chip does -----------------------------------------------------------
 

@@ -1,8 +1,8 @@
 """Start-up of the stand-in board: what a board's interpreter does before the prompt.
 
 Run by MicroPython's unix port. One littlefs holds everything, as on a Pico: the firmware,
-and the recordings in /curves. Arguments: flash image, folder of the tape, control file
-number, and ``main`` or ``prompt``.
+and the recordings in /curves. Arguments: flash image, file numbers of control, bench and
+bus, and ``main`` or ``prompt``.
 """
 
 import os
@@ -12,7 +12,7 @@ import vfs
 
 BLOCK = 4096
 PROGRAM = 256
-image, folder, control_number, mode, version = sys.argv[1:6]
+image, control_number, bench, bus, mode, version = sys.argv[1:7]
 control = open(int(control_number), "r+b")  # noqa: SIM115
 
 
@@ -60,19 +60,6 @@ class Machine:
         tell(b"r")
 
 
-class RecordingFolder:
-    """In the place of boards.desk_flash: recordings lie in the one file system."""
-
-    @staticmethod
-    def mount(path, *_):
-        """The folder, made if it is not there."""
-        try:
-            os.mkdir("/curves")
-        except OSError:
-            pass
-        return "/curves"
-
-
 class OldSystem:
     """sys of an interpreter of another version."""
 
@@ -97,15 +84,16 @@ try:
 except OSError:
     vfs.VfsLfs2.mkfs(flash, progsize=PROGRAM)
     disk = vfs.VfsLfs2(flash, progsize=PROGRAM)
-host = vfs.VfsPosix(folder)
 vfs.umount("/")
 vfs.mount(disk, "/")
-vfs.mount(host, "/host")
 os.chdir("/")
 sys.path[:] = ["", "/lib"]
-sys.argv[:] = ["main.py", "link=stdio", "tape=/host/tape", "speed=real", "ticks=0"]
+try:
+    os.mkdir("/curves")
+except OSError:
+    pass  # it is there already
+sys.argv[:] = ["main.py", "bench=fd:" + bench, "bus=fd:" + bus, "store=/curves", "speed=real"]
 sys.modules["machine"] = Machine()
-sys.modules["boards.desk_flash"] = RecordingFolder()
 
 if mode == "main" and "main.py" in os.listdir("/"):
     tell(b"n")  # the firmware's reads never block

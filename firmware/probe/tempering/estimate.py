@@ -19,10 +19,12 @@ from array import array
 
 from wire.const import const
 
-from .lag_filter import LagFilter
+from . import lag_filter
 
 _PERIOD_S = const(0.25)  # between readings; the thermometer keeps to it
 _WINDOW = const(12)  # readings in the line from which the slope comes: 3 s
+_CENTRE = const(5.5)  # of the places in it
+_SUM_SQUARES = const(143.0)  # of their distances from it: n (n² - 1) / 12
 _BACK_S = const(8.0)  # how far back the highest reading may lie from which it fell
 _GAP_MS = const(1200)  # after a pause this long the past says nothing about the slope
 
@@ -87,18 +89,13 @@ class Estimate:
     """
 
     def __init__(self, bank=BANK):
-        self._filters = [LagFilter(_PERIOD_S, lag_s, share) for lag_s, share in bank]
+        self._filters = [lag_filter.made(_PERIOD_S, lag_s, share) for lag_s, share in bank]
         # Arrays: a list's numbers, if new with each reading, lie scattered over what is free.
         self._log_weights = array("d", [0.0] * len(bank))
         self._priors = array("d", [_SHARE_PRIOR if share else 1.0 for _, share in bank])
         self._parts = array("d", [0.0] * len(bank))  # of each filter in the mean
         self._z = array("d", [0.0] * _WINDOW)
-        centre = (_WINDOW - 1) / 2
-        sum_squares = sum([(index - centre) ** 2 for index in range(_WINDOW)])
         self._peaks = array("d", [0.0] * int(_BACK_S))  # highest of each of the last seconds
-        self._weights = array(
-            "d", [(index - centre) / sum_squares / _PERIOD_S for index in range(_WINDOW)]
-        )
         self._melted = False
         self.place = "unknown"
         self.chocolate_c = 0.0
@@ -114,7 +111,7 @@ class Estimate:
         """The probe's lag has been measured: the nearest filters start far ahead."""
         weights = self._log_weights
         for index in range(len(weights)):
-            ratio = math.log(self._filters[index].lag_s / lag_s)
+            ratio = math.log(self._filters[index][lag_filter.LAG_S] / lag_s)
             weights[index] = -40.0 * ratio * ratio
             if self._priors[index] < 1.0:
                 weights[index] -= _SHARE_DOUBT
@@ -198,17 +195,17 @@ class Estimate:
         slope = 0.0
         at = self._at
         for index in range(_WINDOW):
-            slope += self._weights[index] * self._z[at]
+            slope += (index - _CENTRE) * self._z[at]
             at += 1
             if at == _WINDOW:
                 at = 0
-        return slope
+        return slope / (_SUM_SQUARES * _PERIOD_S)
 
     # --- the bank -------------------------------------------------------------------
 
     def _start_filters(self, z: float) -> None:
         for one in self._filters:
-            one.start(z)
+            lag_filter.start(one, z)
 
     def _step_filters(self, z: float) -> None:
         """Step the bank; only the way in tells lags apart, only an even course patches."""
@@ -225,7 +222,7 @@ class Estimate:
         for index in range(len(self._filters)):
             if not way_in and weights[index] < _LAG_IDLE:
                 continue
-            likely = self._filters[index].step(z, calm and sure, calm)
+            likely = lag_filter.step(self._filters[index], z, calm and sure, calm)
             if entering:
                 weights[index] += learn * likely
         if entering:
@@ -245,18 +242,18 @@ class Estimate:
             one = self._filters[index]
             weight = parts[index] = math.exp(self._log_weights[index]) * self._priors[index]
             total += weight
-            value += weight * one.value_c
-            rate += weight * one.rate_c_per_s
-            lag += weight * one.lag_s
-            patch += weight * one.patch_c
-            surprise += weight * one.surprise_c
+            value += weight * one[lag_filter.VALUE_C]
+            rate += weight * one[lag_filter.RATE_C_PER_S]
+            lag += weight * one[lag_filter.LAG_S]
+            patch += weight * one[lag_filter.PATCH_C]
+            surprise += weight * one[lag_filter.SURPRISE_C]
         value /= total
         variance = 0.0
         for index in range(len(parts)):
             if parts[index] > 0.0:
                 one = self._filters[index]
-                off = one.value_c - value
-                variance += parts[index] * (one.variance + off * off)
+                off = one[lag_filter.VALUE_C] - value
+                variance += parts[index] * (one[lag_filter.VARIANCE] + off * off)
         self.rate_c_per_s = rate / total
         # The newest reading waits for its successor: the estimate is one period ahead of it.
         self.chocolate_c = value + self.rate_c_per_s * _PERIOD_S

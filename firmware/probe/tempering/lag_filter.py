@@ -36,12 +36,12 @@ _UNKNOWN_SHEATH_C = const(2.0)  # the sheath has warmed before the junction show
 
 # Places in the state. An array, because numbers kept as attributes are objects: they take
 # more memory and, new with each reading, lie scattered over all that is free.
-_T = const(0)  # chocolate, °C
-_R = const(1)  # its rate, °C/s
+VALUE_C = 0  # chocolate, °C
+RATE_C_PER_S = 1  # its rate
 _P = const(2)  # patch, sheath, junction, °C
 _Y = const(3)
 _Z = const(4)
-_TT = const(5)  # covariances
+VARIANCE = 5  # of the value, °C²; then the other covariances
 _RR = const(6)
 _PP = const(7)
 _YY = const(8)
@@ -56,15 +56,15 @@ _RZ = const(16)
 _PY = const(17)
 _PZ = const(18)
 _YZ = const(19)
-_PATCH = const(20)  # the usual size of a patch, °C
-_SURPRISE = const(21)  # °C
+PATCH_C = 20  # the usual size of a patch
+SURPRISE_C = 21  # by how much the last reading was not foreseen
 _LEAN = const(22)  # running mean of the surprises, in standard deviations
 _STATE = const(23)  # the places before this one change; behind them is what the probe is like:
 _DT = const(23)
 _KEEP = const(24)  # of a patch, from one reading to the next
 _FOLLOW = const(25)  # of the way to the chocolate, what the sheath covers, and of the way to
 _INNER = const(26)  # the sheath the junction
-_LAG = const(27)
+LAG_S = 27
 _PLACES = const(28)
 
 
@@ -73,142 +73,116 @@ def _part(period_s: float, lag_s: float) -> float:
     return 1.0 if lag_s == 0.0 else 1.0 - math.exp(-period_s / lag_s)
 
 
-class LagFilter:
-    """One step for each reading, ``period_s`` apart, of a probe that lags by ``lag_s``; the
-    share ``junction_share`` of it (0 to 0.5) lies between sheath and junction.
+def made(period_s: float, lag_s: float, junction_share: float = 0.0):
+    """The state of a filter for readings ``period_s`` apart of a probe that lags by ``lag_s``;
+    the share ``junction_share`` of it (0 to 0.5) lies between sheath and junction.
 
-    ``value_c`` and ``rate_c_per_s`` are T and r, ``variance`` that of T in °C²; ``patch_c`` is
-    the usual size of a patch, ``surprise_c`` by how much the last reading was not foreseen.
+    An array, and no object around it: there are many of them. What stands in the places with
+    public names is for reading.
     """
+    state = array("d", [0.0] * _PLACES)
+    state[_DT] = period_s
+    state[_KEEP] = math.exp(-period_s / _PATCH_S)
+    state[_FOLLOW] = _part(period_s, lag_s * (1.0 - junction_share))
+    state[_INNER] = _part(period_s, lag_s * junction_share)
+    state[LAG_S] = lag_s
+    start(state, 0.0)
+    return state
 
-    def __init__(self, period_s: float, lag_s: float, junction_share: float = 0.0):
-        self._state = array("d", [0.0] * _PLACES)
-        state = self._state
-        state[_DT] = period_s
-        state[_KEEP] = math.exp(-period_s / _PATCH_S)
-        state[_FOLLOW] = _part(period_s, lag_s * (1.0 - junction_share))
-        state[_INNER] = _part(period_s, lag_s * junction_share)
-        state[_LAG] = lag_s
-        self.start(0.0)
 
-    @property
-    def lag_s(self) -> float:
-        return self._state[_LAG]
+def start(state, indicated_c: float) -> None:
+    """Forget everything but that the probe is at ``indicated_c``."""
+    for place in range(_STATE):
+        state[place] = 0.0
+    state[VALUE_C] = state[_Y] = state[_Z] = indicated_c
+    state[VARIANCE] = _UNKNOWN_C * _UNKNOWN_C
+    state[_RR] = _UNKNOWN_RATE * _UNKNOWN_RATE
+    state[PATCH_C] = _PATCH_FIRST_C
+    state[_PP] = _PATCH_FIRST_C * _PATCH_FIRST_C
+    state[_YY] = state[_ZZ] = state[_YZ] = _NOISE_C * _NOISE_C
+    if state[_INNER] < 1.0:
+        state[_YY] += _UNKNOWN_SHEATH_C * _UNKNOWN_SHEATH_C
 
-    @property
-    def value_c(self) -> float:
-        return self._state[_T]
 
-    @property
-    def rate_c_per_s(self) -> float:
-        return self._state[_R]
+def step(state, indicated_c: float, learn: bool, settled: bool = False) -> float:
+    """Take a reading; the logarithm of how likely it was (up to a constant).
 
-    @property
-    def variance(self) -> float:
-        return self._state[_TT]
-
-    @property
-    def patch_c(self) -> float:
-        return self._state[_PATCH]
-
-    @property
-    def surprise_c(self) -> float:
-        return self._state[_SURPRISE]
-
-    def start(self, indicated_c: float) -> None:
-        """Forget everything but that the probe is at ``indicated_c``."""
-        state = self._state
-        for place in range(_STATE):
-            state[place] = 0.0
-        state[_T] = state[_Y] = state[_Z] = indicated_c
-        state[_TT] = _UNKNOWN_C * _UNKNOWN_C
-        state[_RR] = _UNKNOWN_RATE * _UNKNOWN_RATE
-        state[_PATCH] = _PATCH_FIRST_C
-        state[_PP] = _PATCH_FIRST_C * _PATCH_FIRST_C
-        state[_YY] = state[_ZZ] = state[_YZ] = _NOISE_C * _NOISE_C
-        if state[_INNER] < 1.0:
-            state[_YY] += _UNKNOWN_SHEATH_C * _UNKNOWN_SHEATH_C
-
-    def step(self, indicated_c: float, learn: bool, settled: bool = False) -> float:
-        """Take a reading; the logarithm of how likely it was (up to a constant).
-
-        ``learn``: the surprise says something of the patches; ``settled``: the way in is over.
-        """
-        state = self._state
-        (
-            t, r, p, y, z, tt, rr, pp, yy, zz, tr, tp, ty, tz, rp, ry, rz, py, pz, yz,
-            patch, _, lean, dt, keep, a, c, _,
-        ) = state  # fmt: skip
-        b = 1.0 - a
-        d = 1.0 - c
-        # Predict the state, then its covariance: the sheath from the chocolate, the
-        # junction from the sheath.
-        y += a * (t + p - y)
-        z += c * (y - z)
-        t += r * dt
-        p *= keep
-        yt = a * (tt + tp) + b * ty
-        yr = a * (tr + rp) + b * ry
-        yp = a * (tp + pp) + b * py
-        old_yz = a * (tz + pz) + b * yz
-        yy = a * (yt + yp) + b * (a * (ty + py) + b * yy)
-        ty = yt + dt * yr
-        ry = yr
-        py = keep * yp
-        tz = c * ty + d * (tz + dt * rz)
-        rz = c * ry + d * rz
-        pz = c * py + d * keep * pz
-        yz = c * yy + d * old_yz
-        zz = c * (yz + d * old_yz) + d * d * zz
-        tp = keep * (tp + dt * rp)
-        rp = keep * rp
-        tt += dt * (2.0 * tr + dt * rr)
-        tr += dt * rr
-        rr += _WANDER_RATE * _WANDER_RATE * dt
-        patch_variance = patch * patch
-        pp = keep * keep * (pp - patch_variance) + patch_variance
-        # Correct with the one measurement.
-        spread = zz + _NOISE_C * _NOISE_C
-        surprise = indicated_c - z
-        gain_t, gain_r, gain_p = tz / spread, rz / spread, pz / spread
-        gain_y, gain_z = yz / spread, zz / spread
-        state[_T] = t + gain_t * surprise
-        state[_R] = r + gain_r * surprise
-        state[_P] = p + gain_p * surprise
-        state[_Y] = y + gain_y * surprise
-        state[_Z] = z + gain_z * surprise
-        state[_TT] = tt - gain_t * tz
-        state[_TR] = tr - gain_t * rz
-        state[_TP] = tp - gain_t * pz
-        state[_TY] = ty - gain_t * yz
-        state[_TZ] = tz - gain_t * zz
-        state[_RR] = rr - gain_r * rz
-        state[_RP] = rp - gain_r * pz
-        state[_RY] = ry - gain_r * yz
-        state[_RZ] = rz - gain_r * zz
-        state[_PP] = pp - gain_p * pz
-        state[_PY] = py - gain_p * yz
-        state[_PZ] = pz - gain_p * zz
-        state[_YY] = yy - gain_y * yz
-        state[_YZ] = yz - gain_y * zz
-        state[_ZZ] = zz - gain_z * zz
-        ratio = surprise * surprise / spread
-        lean += _LEAN_SHARE * (surprise / math.sqrt(spread) - lean)
-        if abs(lean) > _LEAN_LIMIT:
-            # Always wrong to the same side: something new has begun.
-            lean = 0.0
-            state[_RR] += _LOOSEN_RATE * _LOOSEN_RATE
-            if settled:
-                state[_TT] += _LOOSEN_CALM_C * _LOOSEN_CALM_C
-                patch = min(_PATCH_MAX_C, patch + _LOOSEN_PATCH_C)
-                state[_PP] += _LOOSEN_PATCH_C * _LOOSEN_PATCH_C
-            else:
-                state[_TT] += _LOOSEN_C * _LOOSEN_C
-        state[_SURPRISE] = surprise
-        state[_LEAN] = lean
-        if learn:
-            # Surprises above their due make larger patches likely, small ones smaller.
-            change = _PATCH_LEARN * (min(ratio, 6.0) - 1.0)
-            patch = min(_PATCH_MAX_C, max(_PATCH_MIN_C, patch * (1.0 + change)))
-        state[_PATCH] = patch
-        return -0.5 * (min(ratio, _LIKELY_LIMIT) + math.log(spread))
+    ``learn``: the surprise says something of the patches; ``settled``: the way in is over.
+    """
+    (
+        t, r, p, y, z, tt, rr, pp, yy, zz, tr, tp, ty, tz, rp, ry, rz, py, pz, yz,
+        patch, _, lean, dt, keep, a, c, _,
+    ) = state  # fmt: skip
+    b = 1.0 - a
+    d = 1.0 - c
+    # Predict the state, then its covariance: the sheath from the chocolate, the
+    # junction from the sheath.
+    y += a * (t + p - y)
+    z += c * (y - z)
+    t += r * dt
+    p *= keep
+    yt = a * (tt + tp) + b * ty
+    yr = a * (tr + rp) + b * ry
+    yp = a * (tp + pp) + b * py
+    old_yz = a * (tz + pz) + b * yz
+    yy = a * (yt + yp) + b * (a * (ty + py) + b * yy)
+    ty = yt + dt * yr
+    ry = yr
+    py = keep * yp
+    tz = c * ty + d * (tz + dt * rz)
+    rz = c * ry + d * rz
+    pz = c * py + d * keep * pz
+    yz = c * yy + d * old_yz
+    zz = c * (yz + d * old_yz) + d * d * zz
+    tp = keep * (tp + dt * rp)
+    rp = keep * rp
+    tt += dt * (2.0 * tr + dt * rr)
+    tr += dt * rr
+    rr += _WANDER_RATE * _WANDER_RATE * dt
+    patch_variance = patch * patch
+    pp = keep * keep * (pp - patch_variance) + patch_variance
+    # Correct with the one measurement.
+    spread = zz + _NOISE_C * _NOISE_C
+    surprise = indicated_c - z
+    gain_t, gain_r, gain_p = tz / spread, rz / spread, pz / spread
+    gain_y, gain_z = yz / spread, zz / spread
+    state[VALUE_C] = t + gain_t * surprise
+    state[RATE_C_PER_S] = r + gain_r * surprise
+    state[_P] = p + gain_p * surprise
+    state[_Y] = y + gain_y * surprise
+    state[_Z] = z + gain_z * surprise
+    state[VARIANCE] = tt - gain_t * tz
+    state[_TR] = tr - gain_t * rz
+    state[_TP] = tp - gain_t * pz
+    state[_TY] = ty - gain_t * yz
+    state[_TZ] = tz - gain_t * zz
+    state[_RR] = rr - gain_r * rz
+    state[_RP] = rp - gain_r * pz
+    state[_RY] = ry - gain_r * yz
+    state[_RZ] = rz - gain_r * zz
+    state[_PP] = pp - gain_p * pz
+    state[_PY] = py - gain_p * yz
+    state[_PZ] = pz - gain_p * zz
+    state[_YY] = yy - gain_y * yz
+    state[_YZ] = yz - gain_y * zz
+    state[_ZZ] = zz - gain_z * zz
+    ratio = surprise * surprise / spread
+    lean += _LEAN_SHARE * (surprise / math.sqrt(spread) - lean)
+    if abs(lean) > _LEAN_LIMIT:
+        # Always wrong to the same side: something new has begun.
+        lean = 0.0
+        state[_RR] += _LOOSEN_RATE * _LOOSEN_RATE
+        if settled:
+            state[VARIANCE] += _LOOSEN_CALM_C * _LOOSEN_CALM_C
+            patch = min(_PATCH_MAX_C, patch + _LOOSEN_PATCH_C)
+            state[_PP] += _LOOSEN_PATCH_C * _LOOSEN_PATCH_C
+        else:
+            state[VARIANCE] += _LOOSEN_C * _LOOSEN_C
+    state[SURPRISE_C] = surprise
+    state[_LEAN] = lean
+    if learn:
+        # Surprises above their due make larger patches likely, small ones smaller.
+        change = _PATCH_LEARN * (min(ratio, 6.0) - 1.0)
+        patch = min(_PATCH_MAX_C, max(_PATCH_MIN_C, patch * (1.0 + change)))
+    state[PATCH_C] = patch
+    return -0.5 * (min(ratio, _LIKELY_LIMIT) + math.log(spread))

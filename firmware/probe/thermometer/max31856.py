@@ -25,7 +25,7 @@ _CR0_AUTO = const(0x80)
 _CR0_OPEN_DETECT = const(0x10)  # OCFAULT = 01: test for an open circuit, leads below 5 kOhm
 _CR0_FAULT_CLEAR = const(0x02)
 _CR0_50_HZ = const(0x01)
-TYPES = ("B", "E", "J", "K", "N", "R", "S", "T")  # position = the chip's type code
+TYPES = "BEJKNRST"  # position = the chip's type code
 AVERAGES = (1, 2, 4, 8, 16)  # position = the chip's averaging code
 
 # Power-up values of MASK, CJHF and CJLF, which this driver never writes: together they

@@ -10,9 +10,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from snapcurve import __version__
+from snapcurve.building.compiling import compiled
+from snapcurve.building.sources import START, import_roots, main_file
 from snapcurve.errors import SnapcurveError
-from snapcurve.installing.compiling import compiled
-from snapcurve.rehearsal.desk import START, import_roots, main_file
 
 FOLDER_PREFIX = "snapcurve."
 MANIFEST = "manifest"

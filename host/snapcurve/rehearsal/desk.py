@@ -19,70 +19,22 @@ from collections.abc import Callable
 from contextlib import suppress
 from functools import cache
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any
 
-import boards
-import probe
-import wire
-from snapcurve.errors import LinkError, SnapcurveError
-from snapcurve.installing.compiling import NoCompilerError, compiled, write_into
+from snapcurve.building.compiling import NoCompilerError, compiled, write_into
+from snapcurve.building.sources import START, firmware_files, import_roots, main_file
+from snapcurve.errors import LinkError
+from snapcurve.rehearsal.surroundings import Surroundings, World
 
 HEAP = "160k"
-# With this converter the ITS-90 functions are loaded too, and the chip's model needs them
-# beside the driver. A Pico has room for it.
-HEAP_MAX31855 = "192k"
 HEAP_FROM_SOURCE = "320k"  # for both: compiling happens in there, and names stay long
 HEAP_VARIABLE = "SNAPCURVE_DESK_HEAP"  # another one than these, where memory is no question
 FORCE = "SNAPCURVE_DESK"  # "cpython": take the substitute even where MicroPython is there
 # Shortly before the tick counter wraps, so that every rehearsal passes that point.
 FIRST_TICK = (1 << 30) - 30_000
 START_WAIT_S = 20.0
-START = "start"  # main.py as a module
 RESTART = 3  # exit code of a board that its watchdog or a failure restarts
 OFF_MS = 1000  # how long a restart takes a board, from the reset to its first measurement
-
-
-class World(Protocol):
-    """What the desk board feels, and who hears it."""
-
-    def rows(self, now_ms: int) -> list[str] | None:
-        """Tape rows from ``now_ms`` on; None if there are no more. May wait."""
-
-    def heard(self, now_ms: int, words: list[str]) -> None:
-        """A report of the board: ``["tone", HZ]`` or ``["alarm", NAME, PHASE, CENTI_C]``."""
-
-
-def import_roots() -> list[str]:
-    """The folders from which the firmware imports wire, probe and boards."""
-    roots = []
-    for package in (wire, probe, boards):
-        assert package.__file__ is not None
-        root = str(Path(package.__file__).resolve().parent.parent)
-        if root not in roots:
-            roots.append(root)
-    return roots
-
-
-def main_file() -> Path:
-    """firmware/main.py, in the source tree or as the wheel carries it."""
-    assert boards.__file__ is not None
-    folder = Path(boards.__file__).resolve().parent
-    for path in (folder.parent / "main.py", folder / "main.py"):
-        if path.is_file():
-            return path
-    raise SnapcurveError("the firmware's main.py is missing: install snapcurve again")
-
-
-def firmware_files() -> dict[str, Path]:
-    """Module path without its ending ("probe/app") -> source file, of all the firmware but
-    main.py and the boards that need a chip."""
-    files = {}
-    for root in map(Path, import_roots()):
-        for package in ("wire", "probe", "boards"):
-            for path in (root / package).rglob("*.py"):
-                if package != "boards" or path.stem.startswith(("__init__", "desk")):
-                    files[path.relative_to(root).with_suffix("").as_posix()] = path
-    return files
 
 
 @cache
@@ -138,15 +90,13 @@ class Desk:
         heap: str | None = None,
         **more: str,
     ):
-        self._world = world
+        self._around = Surroundings(world, converter, more.get("type", "K"))
+        self._lines: list[socket.socket] = []  # our ends of bench and bus
         self._files: list[int] = []
         self._before = before
         self._closing = False
-        self._started_ms = 0  # the world's time when the board started last
-        self._now_ms = 0  # the world's time by what the board asked last
         self._off: bool | None = None  # taken off and put back; True: by a reset
         self.failure = ""
-        self._usual_heap = HEAP_MAX31855 if converter == "MAX31855" else HEAP
         self._heap = heap or os.environ.get(HEAP_VARIABLE)
         options = [f"flash={flash}", f"speed={speed}", f"ticks={first_tick}", f"id={board}"]
         options.append(f"converter={converter}")
@@ -182,7 +132,8 @@ class Desk:
 
     def _launch(self, micropython: str, options: list[str]) -> None:
         board_end = self._files[0]
-        ours, theirs = socket.socketpair()
+        bench, bench_end = socket.socketpair()
+        bus, bus_end = socket.socketpair()
         # Compiled files are for the interpreter that was installed along with the compiler.
         fitting = Path(micropython).parent == Path(sysconfig.get_path("scripts"))
         folder = _compiled(self._before) if fitting else None
@@ -191,27 +142,34 @@ class Desk:
             environment = self._environment("MICROPYPATH")
             start = [str(self._before or main_file())]
         else:
-            usual = self._usual_heap
+            usual = HEAP
             environment = {**os.environ, "MICROPYPATH": folder.name}
             start = ["-m", self._before.stem if self._before else START]
-        with theirs:
+        with bench_end, bus_end:
             self._process = subprocess.Popen(
                 [
                     micropython,
                     *("-X", f"heapsize={self._heap or usual}"),
                     *start,
                     "link=stdio",
-                    f"tape=fd:{theirs.fileno()}",
+                    f"bench=fd:{bench_end.fileno()}",
+                    f"bus=fd:{bus_end.fileno()}",
                     *options,
                 ],
                 stdin=board_end,
                 stdout=board_end,
                 stderr=subprocess.PIPE,
-                pass_fds=[theirs.fileno()],
+                pass_fds=[bench_end.fileno(), bus_end.fileno()],
                 env=environment,
             )
-        self._line = ours
-        self._feed: Any = ours.makefile("rwb")
+        self._connect(bench, bus)
+
+    def _connect(self, bench: socket.socket, bus: socket.socket) -> None:
+        """The board's lines are there: serve the bus; the bench is served in turn."""
+        self._lines = [bench, bus]
+        self._feed: Any = bench.makefile("rwb")
+        file: Any = bus.makefile("rwb")
+        threading.Thread(target=self._around.serve_bus, args=[file], daemon=True).start()
 
     def _start_cpython(self, options: list[str]) -> None:
         with socket.create_server(("127.0.0.1", 0)) as listener:
@@ -224,7 +182,8 @@ class Desk:
                     str(Path(__file__).with_name("cpython_board.py")),
                     str(main_file()),
                     f"link=listen:{port}",
-                    f"tape=tcp:{listener.getsockname()[1]}",
+                    f"bench=tcp:{listener.getsockname()[1]}",
+                    f"bus=tcp:{listener.getsockname()[1]}",
                     *options,
                 ],
                 stdin=subprocess.DEVNULL,
@@ -232,11 +191,12 @@ class Desk:
                 env=self._environment("PYTHONPATH"),
             )
             try:
-                self._line, _ = listener.accept()
+                bench, _ = listener.accept()  # in the order in which boards/desk.py opens them
+                bus, _ = listener.accept()
             except TimeoutError as error:
                 self._process.kill()
                 raise LinkError("the desk board did not start: " + self._last_words()) from error
-        self._feed = self._line.makefile("rwb")
+        self._connect(bench, bus)
         deadline_s = time.monotonic() + START_WAIT_S
         while not _listening(port) and time.monotonic() < deadline_s:
             time.sleep(0.02)
@@ -253,17 +213,15 @@ class Desk:
         if self._files == [] or (self._off is None and code != RESTART):
             return False  # under CPython a board is started once
         reset, self._off = self._off is not False, None
-        self._started_ms = self._now_ms + OFF_MS
-        for part in (self._process.stderr, self._line):
-            if part is not None:
-                part.close()
+        self._around.started_ms = self._around.now_ms + OFF_MS
+        self._hang_up()
         self._again(reset)
         return True
 
-    def _shifted(self, row: str) -> str:
-        """A row of the world's time in that of the board, which counts from its last start."""
-        seconds, _, rest = row.partition(",")
-        return f"{max(0.0, float(seconds) - self._started_ms / 1000):.3f},{rest}"
+    def _hang_up(self) -> None:
+        for part in (self._process.stderr, *self._lines):
+            if part is not None:
+                part.close()
 
     def _serve(self) -> None:
         """Answer the board's reports until it goes for good."""
@@ -273,20 +231,7 @@ class Desk:
 
     def _serve_once(self) -> None:
         try:
-            for line in self._feed:
-                kind, text, *words = line.decode().split()
-                now_ms = self._now_ms = self._started_ms + int(text)
-                if kind != "want":
-                    self._world.heard(now_ms, [kind, *words])
-                    continue
-                rows = self._world.rows(now_ms)
-                answer = ["end"] if rows is None else rows
-                if self._started_ms and rows is not None:
-                    answer = [self._shifted(row) for row in rows]
-                self._feed.write(("\n".join(answer) + "\n\n").encode())
-                self._feed.flush()
-        except (OSError, ValueError):
-            pass  # the board or this end was closed
+            self._around.serve_bench(self._feed)
         except Exception as error:
             self.failure = f"{type(error).__name__}: {error}"
 
@@ -315,9 +260,7 @@ class Desk:
         if self._process.poll() is None:
             self._process.kill()
         self._process.wait()
-        for part in (self._process.stderr, self._line):
-            if part is not None:
-                part.close()
+        self._hang_up()
         for number in self._files:
             os.close(number)
         self._files = []

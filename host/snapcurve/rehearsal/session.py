@@ -11,7 +11,8 @@ from snapcurve.errors import LinkError
 from snapcurve.link.board import Board, CurveRow
 from snapcurve.link.download import download
 from snapcurve.link.ports import SerialPort
-from snapcurve.rehearsal.desk import Desk, World
+from snapcurve.rehearsal.desk import Desk
+from snapcurve.rehearsal.surroundings import World
 
 
 class Gate:

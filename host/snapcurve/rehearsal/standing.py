@@ -15,7 +15,8 @@ from pathlib import Path
 from typing import IO
 
 from snapcurve.errors import LinkError, SnapcurveError
-from snapcurve.rehearsal.desk import Desk, World
+from snapcurve.rehearsal.desk import Desk
+from snapcurve.rehearsal.surroundings import World
 
 BOARD_NAME = "standing"
 SPEED = "SNAPCURVE_REHEARSAL_SPEED"

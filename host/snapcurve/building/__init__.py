@@ -1,0 +1,1 @@
+"""The firmware's files made ready for a board: found, joined, named shortly, compiled."""
