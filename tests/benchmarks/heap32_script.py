@@ -44,8 +44,7 @@ made = []
 
 
 def code():
-    import probe.app
-    import probe.thermometer.max31856  # noqa: F401
+    import probe.app  # noqa: F401
 
 
 def parts_made():

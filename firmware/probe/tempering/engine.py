@@ -24,7 +24,7 @@ _OUTSIDE_C = const(0.07)
 # A bowl that cools out of its window is told apart from noise by its rate; then the next
 # seconds count already, since hands need time to act. Not so upwards: whoever warms a bowl
 # stands over it.
-_AHEAD_S = const(12.0)
+_AHEAD_S = const(12)
 _AHEAD_SD_C = const(0.16)  # only where the estimate, and with it the rate, is settled
 _AHEAD_RATE = const(0.01)  # °C/s; a slower drift gets no advance
 # Back is back well inside: this much, or this part of the window if that is less.
@@ -35,24 +35,24 @@ _RETURN_PART = const(0.3)
 _DOUBT_FREE_C = const(0.59)
 _DOUBT_SDS = const(1.2)
 _CROSSED_C = const(0.06)  # so close is there, given what a probe and a bowl are worth
-_CROSSED_FROM_S = const(5.0)  # the first seconds of a way in tell too little
-_TOLD_C = const(1.0)  # after a restart: no farther off, and it has not left what it had reached
+_CROSSED_FROM_S = const(5)  # the first seconds of a way in tell too little
+_TOLD_C = const(1)  # after a restart: no farther off, and it has not left what it had reached
 _EARLY_C = const(0.08)  # of distrust right after the probe went in, when its lag still shows;
-_EARLY_S = const(18.0)  # gone after so long
+_EARLY_S = const(18)  # gone after so long
 _SURE_C = const(0.16)  # the usual spread of an estimate that has settled
 _ENTRY_SD_C = const(0.30)  # entering the window is told only by an estimate at least so good
 _EVEN_C = const(0.20)  # a bowl no more uneven than this asks for no patience
-_UNEVEN_PATIENCE = const(4.0)  # per °C of unevenness beyond that
+_UNEVEN_PATIENCE = const(4)  # per °C of unevenness beyond that
 _LEAD_MS = const(1500)
 _HOT_MS = const(1500)
-_HOT_AGAIN_C = const(1.0)
+_HOT_AGAIN_C = const(1)
 _LEAD_MIN_RATE = const(0.004)  # °C/s; slower than this there is no telling when
-_LEAD_MAX_C = const(4.0)  # farther off a rate promises nothing: melting takes heat first
+_LEAD_MAX_C = const(4)  # farther off a rate promises nothing: melting takes heat first
 # Heated in bursts, the chocolate does not rise while the probe is in it: then being close
 # is what calls for shorter bursts.
 _CLOSE_C = const(2.5)
 _STEADY_RATE = const(0.005)  # °C/s; what rises faster is being heated, and its rate tells when,
-_STEADY_S = const(35.0)  # if the probe has been in for so long; after a way in no rate counts
+_STEADY_S = const(35)  # if the probe has been in for so long; after a way in no rate counts
 CONFIRM_MS = {
     "crossed": _CROSSED_MS,
     "inside": _INSIDE_MS,  # _BACK_MS once the window was left
@@ -67,7 +67,7 @@ CONFIRM_MS = {
     "far": 0,
 }
 # The drift in the window, from which follows how long it lasts: the rate, smoothed.
-_DRIFT_S = const(60.0)
+_DRIFT_S = const(60)
 _DRIFT_MIN = const(0.0005)  # °C/s; slower than this there is no telling
 _READING_S = const(0.25)  # between estimates
 _DRIFT_FROM = const(80)  # estimates before the first prediction
@@ -197,7 +197,7 @@ class Engine:
         alarms,
         spread_c: float = 0.0,
         patch_c: float = 0.0,
-        inside_s: float = 3600.0,
+        inside_s: float = 3600,
     ) -> None:
         """Judge one estimate of the chocolate; append ``(alarm, phase kind)`` to ``alarms``.
 

@@ -24,8 +24,8 @@ from . import lag_filter
 _PERIOD_S = const(0.25)  # between readings; the thermometer keeps to it
 _WINDOW = const(12)  # readings in the line from which the slope comes: 3 s
 _CENTRE = const(5.5)  # of the places in it
-_SUM_SQUARES = const(143.0)  # of their distances from it: n (n² - 1) / 12
-_BACK_S = const(8.0)  # how far back the highest reading may lie from which it fell
+_SUM_SQUARES = const(143)  # of their distances from it: n (n² - 1) / 12
+_BACK_S = const(8)  # how far back the highest reading may lie from which it fell
 _GAP_MS = const(1200)  # after a pause this long the past says nothing about the slope
 
 # Lag in seconds, and the share of it between sheath and junction. Taken for a probe without
@@ -33,35 +33,35 @@ _GAP_MS = const(1200)  # after a pause this long the past says nothing about the
 # a quick one it does not matter.
 _SHARE = const(0.22)
 _SHARE_PRIOR = const(0.4)  # of the weight: most probes show little of it
-_SHARE_DOUBT = const(3.0)  # a lag that was measured is first taken for one without a share
+_SHARE_DOUBT = const(3)  # a lag that was measured is first taken for one without a share
 LAGS_S = (1.9, 2.4, 3.0, 3.8, 4.8, 6.1, 7.6)
 BANK = tuple([(one, 0.0) for one in LAGS_S] + [(one, _SHARE) for one in LAGS_S[3:]])
 _LAG_LEARN = const(0.2)  # neighbouring readings say nearly the same: each counts so much
 _LAG_LEARN_MELTING = const(0.02)  # while pieces melt the chocolate itself moves: it tells little
-_MELTED_C = const(35.0)  # beyond this they have melted, until it is solid again
-_SOLID_C = const(27.0)
-_LAG_LEARN_S = const(14.0)  # then the way in has told all it can, and the probe may be taken out
-_LAG_DOUBT = const(-6.0)  # no lag is ever given up,
-_LAG_IDLE = const(-5.0)  # but one with so little weight rests until the probe goes in again
+_MELTED_C = const(35)  # beyond this they have melted, until it is solid again
+_SOLID_C = const(27)
+_LAG_LEARN_S = const(14)  # then the way in has told all it can, and the probe may be taken out
+_LAG_DOUBT = const(-6)  # no lag is ever given up,
+_LAG_IDLE = const(-5)  # but one with so little weight rests until the probe goes in again
 _PATCH_AFTER_LAGS = const(2.5)  # before that a surprise says more of the lag than of the bowl
 
-_AIR_FAST_S = const(110.0)  # falling faster than (z - room) / _AIR_FAST_S: in the air
-_AIR_SLOW_S = const(260.0)  # falling slower than (z - room) / _AIR_SLOW_S: not in the air
+_AIR_FAST_S = const(110)  # falling faster than (z - room) / _AIR_FAST_S: in the air
+_AIR_SLOW_S = const(260)  # falling slower than (z - room) / _AIR_SLOW_S: not in the air
 _AIR_MIN_SLOPE = const(0.04)  # °C/s; below this a slope means nothing
 _AIR_DOUBT = const(3)  # readings in a row that fall like that: judge nothing meanwhile
-_AIR_FALL_C = const(1.0)  # more than a cold patch; and at least this part of the way to the room
+_AIR_FALL_C = const(1)  # more than a cold patch; and at least this part of the way to the room
 _AIR_FALL_PART = const(0.12)
 _AIR_LONG = const(20)  # so many readings are in the air however little it fell
 _AIR_FORGET = const(2)  # readings that each reading which does not fall like that takes back
-_FALL_ROOM_C = const(2.0)  # this close to the room nothing falls like that any more,
-_NEAR_ROOM_C = const(3.0)  # and this close a reading that stands still tells nothing
-_STILL_ROOM_C = const(8.0)  # closer than this to the room noise alone stops a fall for a moment:
+_FALL_ROOM_C = const(2)  # this close to the room nothing falls like that any more,
+_NEAR_ROOM_C = const(3)  # and this close a reading that stands still tells nothing
+_STILL_ROOM_C = const(8)  # closer than this to the room noise alone stops a fall for a moment:
 _STILL_READINGS = const(8)  # so many readings in a row must have stopped
 # A wild value that falls between two conversions shows in both, and a median of three lets
 # the second pass. No probe in a bowl jumps so far: the reading before holds, unless the new
 # place lasts. Here and not in reading.py, because measuring a probe's response, from ice into
 # boiling water, needs its jumps as they are.
-_WILD_C = const(6.0)
+_WILD_C = const(6)
 _WILD_READINGS = const(3)
 _DROP_C = const(0.3)  # fallen so far within three readings: hardly in the bowl
 _SLIP_C = const(0.02)  # below what was foreseen by so much on average: perhaps just taken out
@@ -69,11 +69,11 @@ _SLIP_SHARE = const(0.4)  # of a surprise that goes into that average
 _ENTER_RISE = const(0.25)  # °C/s; rising faster than this from the air: going in
 _ENTER_C = const(0.5)  # or by so much above the lowest of the last seconds
 _JUMP_RISE = const(0.6)  # °C/s; no bowl warms so fast: the probe was moved into something warmer
-_JUMP_C = const(1.0)  # and then the reading runs past the estimate, which a way in never does,
-_JUMP_LAGS = const(4.0)  # or it rises like that long after the way in
+_JUMP_C = const(1)  # and then the reading runs past the estimate, which a way in never does,
+_JUMP_LAGS = const(4)  # or it rises like that long after the way in
 _SETTLED_SD_C = const(1.20)  # the spread at which a value after insertion counts, with its spread,
 _SETTLED_LAGS = const(0.5)  # and so many time constants must have passed
-_SETTLED_LATE_S = const(15.0)  # by then it counts in any case
+_SETTLED_LATE_S = const(15)  # by then it counts in any case
 
 
 class Estimate:
@@ -112,7 +112,7 @@ class Estimate:
         weights = self._log_weights
         for index in range(len(weights)):
             ratio = math.log(self._filters[index][lag_filter.LAG_S] / lag_s)
-            weights[index] = -40.0 * ratio * ratio
+            weights[index] = -40 * ratio * ratio
             if self._priors[index] < 1.0:
                 weights[index] -= _SHARE_DOUBT
         top = max(weights)

@@ -18,21 +18,21 @@ from wire.const import const
 
 _NOISE_C = const(0.06)  # of one reading: converter, wiring, small eddies
 _WANDER_RATE = const(0.003)  # °C/s per root second: how fast the rate itself may change
-_PATCH_S = const(3.0)  # how long a patch stays at the tip
+_PATCH_S = const(3)  # how long a patch stays at the tip
 _PATCH_MIN_C = const(0.02)
 _PATCH_MAX_C = const(0.5)
 _PATCH_FIRST_C = const(0.2)  # supposed whenever the probe goes in: what was known before is stale
 _PATCH_LEARN = const(0.04)  # share by which a surprise moves the idea of the patches
-_LIKELY_LIMIT = const(3.0)  # variances; a single odd reading must not decide which lag it is
+_LIKELY_LIMIT = const(3)  # variances; a single odd reading must not decide which lag it is
 _LEAN_SHARE = const(0.1)  # of a surprise that goes into their running mean
 _LEAN_LIMIT = const(1.5)  # standard deviations
 _LOOSEN_C = const(0.5)  # soon after the probe went in the value may be wrong by this,
 _LOOSEN_CALM_C = const(0.1)  # later hardly: a kilogram does not jump,
 _LOOSEN_PATCH_C = const(0.15)  # but a warm or cold patch may have come to the tip
 _LOOSEN_RATE = const(0.02)
-_UNKNOWN_C = const(15.0)  # spread of T when the probe has just gone in
+_UNKNOWN_C = const(15)  # spread of T when the probe has just gone in
 _UNKNOWN_RATE = const(0.03)  # °C/s, of the rate then
-_UNKNOWN_SHEATH_C = const(2.0)  # the sheath has warmed before the junction shows it
+_UNKNOWN_SHEATH_C = const(2)  # the sheath has warmed before the junction shows it
 
 # Places in the state. An array, because numbers kept as attributes are objects: they take
 # more memory and, new with each reading, lie scattered over all that is free.
@@ -136,7 +136,7 @@ def step(state, indicated_c: float, learn: bool, settled: bool = False) -> float
     zz = c * (yz + d * old_yz) + d * d * zz
     tp = keep * (tp + dt * rp)
     rp = keep * rp
-    tt += dt * (2.0 * tr + dt * rr)
+    tt += dt * (2 * tr + dt * rr)
     tr += dt * rr
     rr += _WANDER_RATE * _WANDER_RATE * dt
     patch_variance = patch * patch
@@ -182,7 +182,7 @@ def step(state, indicated_c: float, learn: bool, settled: bool = False) -> float
     state[_LEAN] = lean
     if learn:
         # Surprises above their due make larger patches likely, small ones smaller.
-        change = _PATCH_LEARN * (min(ratio, 6.0) - 1.0)
+        change = _PATCH_LEARN * (min(ratio, 6) - 1.0)
         patch = min(_PATCH_MAX_C, max(_PATCH_MIN_C, patch * (1.0 + change)))
     state[PATCH_C] = patch
     return -0.5 * (min(ratio, _LIKELY_LIMIT) + math.log(spread))

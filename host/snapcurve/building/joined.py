@@ -177,6 +177,8 @@ class _Program:
         for node in ast.walk(module.tree):
             if isinstance(node, ast.ImportFrom):
                 self._rewrite_import(module, node, edits)
+            elif isinstance(node, ast.Import):
+                self._check_import(name, node)
         # Names within something that goes as a whole.
         replaced: set[int] = set()
         for node in module.tree.body if name in self._home else []:
@@ -196,6 +198,11 @@ class _Program:
             else:
                 self._rewrite_name(module, use, edits)
         return edits.text()
+
+    def _check_import(self, name: str, node: ast.Import) -> None:
+        for path in [alias.name.replace(".", "/") for alias in node.names]:
+            if self._home.get(path, path) != path:
+                raise ValueError(f"{name}:{node.lineno} imports {path}, which is joined")
 
     def _rewrite_import(self, module: _Module, node: ast.ImportFrom, edits: Edits) -> None:
         ours = our_imports(module.name, node, self._modules)
