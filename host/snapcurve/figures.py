@@ -102,6 +102,11 @@ def difference_words(value_k: float) -> str:
     return spoken().difference(value_k, sign=False)
 
 
+def uncertainty_words(value_k: float) -> str:
+    """What a temperature may be off by to either side, rounded up to a tenth as everywhere."""
+    return spoken().uncertainty(value_k)
+
+
 def about_minutes_words(minutes: float) -> str:
     """Minutes to the whole one, "under a minute" below that, hours from two on."""
     if minutes < 0.75:

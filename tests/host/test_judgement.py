@@ -235,9 +235,11 @@ def test_times_are_the_clocks_where_it_is_known():
 
 def test_an_untrusted_probe_and_a_lost_end_are_said():
     judgement = judge(curve(lost_blocks=2), uncertainty_c=1.4)
-    assert any("off by 1.4 °C" in caution for caution in judgement.cautions)
+    assert any("off by ±1.4 °C" in caution for caution in judgement.cautions)
     assert any("2 blocks" in caution for caution in judgement.cautions)
     assert not any("off by" in text for text in judge(curve(), uncertainty_c=0.3).cautions)
+    # Rounded up, as the calibration's own figure beside it.
+    assert any("off by ±2.0 °C" in text for text in judge(curve(), uncertainty_c=1.91).cautions)
 
 
 # --- complaints -----------------------------------------------------------------------

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from snapcurve.curves import Curve
-from snapcurve.figures import degrees_words, difference_words
+from snapcurve.figures import degrees_words, difference_words, uncertainty_words
 from snapcurve.judgement.clock import Clock, minutes
 from snapcurve.judgement.complaints import Cause, Complaint
 from snapcurve.judgement.facts import BladeResult, DipTest, Facts, facts_of
@@ -185,7 +185,7 @@ def _cautions(curve: Curve, facts: Facts, uncertainty_c: float | None) -> list[s
         width_c = facts.window_c[1] - facts.window_c[0]
         if uncertainty_c > WINDOW_SHARE * width_c:
             cautions.append(
-                f"The probe may be off by {difference_words(uncertainty_c)} either way, and the "
+                f"The probe may be off by {uncertainty_words(uncertainty_c)}, and the "
                 f"window is {difference_words(width_c)} wide: calibrate it before you trust what "
                 "is said here about its edges."
             )
