@@ -9,6 +9,7 @@ from snapcurve.building.prepared import prepare
 from snapcurve.installing import release
 
 SOURCES = release.sources("pico")
+MADE = prepare(SOURCES)
 
 
 def line_of(module, wanted):
@@ -16,7 +17,7 @@ def line_of(module, wanted):
     name, line = wanted
     return next(
         number
-        for number, (origin, first, last) in enumerate(prepare(SOURCES)[module].places, 1)
+        for number, (origin, first, last) in enumerate(MADE[module].places, 1)
         if origin == name and first <= line <= last
     )
 
@@ -55,7 +56,7 @@ def test_several_places_and_one_that_is_not_known():
 
 
 def test_every_line_has_its_place_in_the_source():
-    for name, prepared in prepare(SOURCES).items():
+    for name, prepared in MADE.items():
         assert len(prepared.places) == len(prepared.text.splitlines()), name
         ast.parse(prepared.text)
         for module, first, last in prepared.places:

