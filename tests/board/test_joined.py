@@ -217,6 +217,7 @@ def test_what_a_root_names_besides_comes_with_it():
         ({"toy/app": "from . import limits, nothing\n"}, "two places"),
         ({"toy/later": "def f():\n    from . import limits\n"}, "take names from it"),
         ({"toy/later": "import toy.limits\n"}, "which is joined"),
+        ({"toy/limits": TOY["toy/limits"] + "class CountError(Exception):\n    pass\n"}, "both"),
         ({"toy/app": "def f():\n    global g\n    g = 1\n"}, "declared"),
         (
             {"toy/app": "from .limits import twice\n\ndef f():\n    from . import limits\n"},

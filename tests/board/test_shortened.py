@@ -146,6 +146,14 @@ def test_what_somebody_else_knows_keeps_its_name():
     assert "asked" not in everywhere
 
 
+def test_two_classes_of_one_name_in_different_files():
+    text = "class Same:\n    def __init__(self):\n        self._%s = 1\n        self._%s = 2\n"
+    short = shorten({"toy/a": text % ("one", "two"), "toy/b": text % ("three", "four")})
+    for made in short.values():
+        first, second = re.findall(r"self\.(_\d+)", made)
+        assert first != second
+
+
 def test_a_class_and_the_one_it_derives_from_share_no_short_name():
     """Also where the names stand in different files."""
     short = shorten(

@@ -50,17 +50,19 @@ def join(sources: Mapping[str, str], roots: Mapping[str, tuple[str, ...]]) -> Jo
             parts[root] = [one for one in _needed((*more, root), modules) if one not in home]
             home.update(dict.fromkeys(parts[root], root))
     program = _Program(modules, home)
+    for root, together in parts.items():
+        program.check_names(root, together)
     found: dict[str, str] = {}
     origins: dict[str, list[tuple[int, str]]] = {}
     for name in sources:
         if home.get(name, name) != name or name == COMPILER:
             continue
-        together: list[str] = []
+        lines: list[str] = []
         origins[name] = []
         for part in parts.get(name, [name]):
-            origins[name].append((len(together) + 1, part))
-            together += program.rewritten(part).splitlines()
-        found[name] = "\n".join(together) + "\n"
+            origins[name].append((len(lines) + 1, part))
+            lines += program.rewritten(part).splitlines()
+        found[name] = "\n".join(lines) + "\n"
     while unused := program.new_names & _functions(found) - _used(found):
         found = {name: _without(text, unused) for name, text in found.items()}
     looked_up = [module.looked_up & module.defined for module in modules.values()]
@@ -147,7 +149,8 @@ class _Program:
     def _new_name(self, module: str, name: str) -> str:
         """What a name of the top level is called after joining."""
         home = self._home.get(module, module)
-        if home == module or name in self._modules[home].exported:
+        root = self._modules[home]
+        if home == module or (name in root.exported and name not in root.defined):
             return name
         if _EXCEPTION.match(name) or name in self._modules[module].looked_up:
             return name
@@ -169,6 +172,17 @@ class _Program:
     def _goes(self, module: _Module, name: str) -> bool:
         """Whether the definition of ``name`` is left out, since its value stands everywhere."""
         return name not in module.looked_up and self._value(module.name, name) is not None
+
+    def check_names(self, root: str, parts: list[str]) -> None:
+        """ValueError if two things would have one name in ``root``: most get a new one, but not
+        exceptions, what is looked up by its text, and what the root defines."""
+        taken: dict[str, str] = {}
+        for part in parts:
+            for name in self._modules[part].defined:
+                new = self._new_name(part, name)
+                if not self._goes(self._modules[part], name) and new in taken:
+                    raise ValueError(f"{root}: {taken[new]} and {part} both define {new}")
+                taken[new] = part
 
     def rewritten(self, name: str) -> str:
         """The text of module ``name`` for its new place."""

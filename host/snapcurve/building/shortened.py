@@ -8,6 +8,7 @@ they are, and a failure that the board reports still points to the line of the s
 
 import ast
 import re
+from collections import defaultdict
 from collections.abc import Container, Iterator, Mapping
 from dataclasses import dataclass
 from importlib import resources
@@ -64,6 +65,7 @@ def _interpreter_names() -> frozenset[str]:
 
 @dataclass(frozen=True)
 class _Class:
+    name: str
     bases: set[str]
     names: set[Name]  # of its objects, and those that its body sees beside them
 
@@ -97,7 +99,7 @@ class _File:
         self.kept: set[str] = set()
         self.loose: set[str] = set()  # attributes set from outside their class
         self.passed_by_name: set[str] = set()
-        self.classes: dict[str, _Class] = {}
+        self.classes: list[_Class] = []
         nodes = list(ast.walk(self._tree))
         for node in nodes:
             self._look_at(node)
@@ -127,7 +129,7 @@ class _File:
             bases = {base.id for base in node.bases if isinstance(base, ast.Name)}
             names = set(self._of_class(node))
             self.defined |= {one for one in names if one[0] == "attribute"}
-            self.classes[node.name] = _Class(bases, names)
+            self.classes.append(_Class(node.name, bases, names))
             if any(base.endswith(("Exception", "Error")) for base in bases):
                 self.kept.add(node.name)  # it stands in the reason of a failure
         elif isinstance(node, ast.Attribute) and isinstance(node.ctx, ast.Store):
@@ -228,12 +230,15 @@ class _File:
 
 def _shared_out(files: Mapping[str, _File], own: set[Name]) -> dict[Name, str]:
     """Name -> short name, the same one for names that never meet."""
-    classes = {name: one for file in files.values() for name, one in file.classes.items()}
+    classes: dict[str, list[_Class]] = defaultdict(list)  # two files may have one of a name
+    for file in files.values():
+        for one in file.classes:
+            classes[one.name].append(one)
     loose = {("attribute", name) for file in files.values() for name in file.loose} & own
     meets: dict[Name, set[Name]] = {name: set() for name in own}
     for together in [
         *({("global", name) for name in file.globals} for file in files.values()),
-        *(_with_bases(name, classes) for name in classes),
+        *(_with_bases(one, classes) for file in files.values() for one in file.classes),
     ]:
         for name in together & own:
             meets[name] |= together & own
@@ -250,12 +255,13 @@ def _shared_out(files: Mapping[str, _File], own: set[Name]) -> dict[Name, str]:
     return short
 
 
-def _with_bases(name: str, classes: Mapping[str, _Class]) -> set[Name]:
+def _with_bases(made: _Class, classes: Mapping[str, list[_Class]]) -> set[Name]:
     """The names of a class and of those it derives from, however far up."""
-    found = [name]
+    found = [made]
     for one in found:
-        found += [base for base in classes[one].bases if base in classes and base not in found]
-    return {name for one in found for name in classes[one].names}
+        for base in one.bases:
+            found += [other for other in classes.get(base, []) if other not in found]
+    return {name for one in found for name in one.names}
 
 
 def _rename_arguments(tree: ast.AST, passed: set[str], edits: Edits) -> None:
