@@ -46,7 +46,10 @@ class Tape:
             self._rows.pop(0)
 
     def at(self, ms: int):
-        """``(probe_c, ambient_c, fault)`` at device time ``ms``."""
+        """``(probe_c, ambient_c, fault)`` at device time ``ms``; an ordinary room before the
+        first row has come."""
+        if not self._rows:
+            return _NO_AMBIENT_C, _NO_AMBIENT_C, 0
         self._forget(ms)
         before = self._rows[0]
         for row in self._rows:
