@@ -63,8 +63,11 @@ def join(sources: Mapping[str, str], roots: Mapping[str, tuple[str, ...]]) -> Jo
             origins[name].append((len(lines) + 1, part))
             lines += program.rewritten(part).splitlines()
         found[name] = "\n".join(lines) + "\n"
+    # A function may be used by one that nobody uses.
     while unused := program.new_names & _functions(found) - _used(found):
-        found = {name: _without(text, unused) for name, text in found.items()}
+        found = {
+            name: _without(text, unused) if name in parts else text for name, text in found.items()
+        }
     looked_up = [module.looked_up & module.defined for module in modules.values()]
     return Joined(found, origins, frozenset().union(*looked_up))
 

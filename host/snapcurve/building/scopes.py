@@ -4,7 +4,7 @@ MicroPython's rules are Python's. ``global`` is not covered: the firmware has no
 """
 
 import ast
-from collections.abc import Container, Iterator
+from collections.abc import Container, Iterator, Sequence
 
 Function = ast.FunctionDef | ast.Lambda
 _COMPREHENSION = ast.ListComp | ast.SetComp | ast.DictComp | ast.GeneratorExp
@@ -12,54 +12,63 @@ Use = tuple[ast.Name | ast.Attribute, str]
 _Bound = dict[str, str]
 
 
-def uses(tree: ast.Module) -> Iterator[Use]:
+def uses(tree: ast.Module) -> list[Use]:
     """Every name and attribute of ``tree`` and what it is: a name "global", "class" or "local";
     an attribute what the name before its dot is, "" if that is no name.
 
     An attribute comes before what it is of. ValueError for ``global`` and ``nonlocal``.
     """
-    for node in ast.walk(tree):
-        if isinstance(node, ast.Global | ast.Nonlocal):
-            raise ValueError(f"line {node.lineno}: {node.names[0]} is declared; pass it instead")
-    yield from _uses(tree, {})
+    found: list[Use] = []
+    _add_uses(tree, {}, found)
+    return found
 
 
-def _uses(node: ast.AST, bound: _Bound) -> Iterator[Use]:
+def _add_uses(node: ast.AST, bound: _Bound, found: list[Use]) -> None:
     if isinstance(node, ast.Name):
-        yield node, bound.get(node.id, "global")
+        found.append((node, bound.get(node.id, "global")))
     elif isinstance(node, ast.Attribute):
         base = node.value
-        yield node, bound.get(base.id, "global") if isinstance(base, ast.Name) else ""
-        yield from _uses(base, bound)
+        kind = bound.get(base.id, "global") if isinstance(base, ast.Name) else ""
+        found.append((node, kind))
+        _add_uses(base, bound, found)
     elif isinstance(node, Function):
-        # Defaults, decorators and annotations are worked out where the function is made.
-        for one in _outside(node):
-            yield from _uses(one, bound)
-        body = node.body if isinstance(node.body, list) else [node.body]
-        names = {one.arg for one in arguments(node)}
-        names |= {name for one in body for name in bound_by(one)}
-        # What a class body sets, its functions do not see.
-        inner = {name: kind for name, kind in bound.items() if kind != "class"}
-        for one in body:
-            yield from _uses(one, inner | dict.fromkeys(names, "local"))
+        _add_function(node, bound, found)
     elif isinstance(node, ast.ClassDef):
         for one in [*node.bases, *node.decorator_list]:
-            yield from _uses(one, bound)
-        own = {name for one in node.body for name in bound_by(one)}
+            _add_uses(one, bound, found)
+        own = [name for one in node.body for name in bound_by(one)]
+        inner = bound | dict.fromkeys(own, "class")
         for one in node.body:
-            yield from _uses(one, bound | dict.fromkeys(own, "class"))
+            _add_uses(one, inner, found)
     elif isinstance(node, _COMPREHENSION):
-        own = {
+        targets = [
             one.id
             for each in node.generators
             for one in ast.walk(each.target)
             if isinstance(one, ast.Name)
-        }
+        ]
+        inner = bound | dict.fromkeys(targets, "local")
         for child in ast.iter_child_nodes(node):
-            yield from _uses(child, bound | dict.fromkeys(own, "local"))
+            _add_uses(child, inner, found)
+    elif isinstance(node, ast.Global | ast.Nonlocal):
+        raise ValueError(f"line {node.lineno}: {node.names[0]} is declared; pass it instead")
     else:
         for child in ast.iter_child_nodes(node):
-            yield from _uses(child, bound)
+            _add_uses(child, bound, found)
+
+
+def _add_function(node: Function, bound: _Bound, found: list[Use]) -> None:
+    # Defaults, decorators and annotations are worked out where the function is made.
+    for one in _outside(node):
+        _add_uses(one, bound, found)
+    body: Sequence[ast.AST] = node.body if isinstance(node.body, list) else [node.body]
+    # What a class body sets, its functions do not see.
+    inner = {name: kind for name, kind in bound.items() if kind != "class"}
+    inner |= dict.fromkeys([one.arg for one in arguments(node)], "local")
+    for one in body:
+        inner |= dict.fromkeys(bound_by(one), "local")
+    for one in body:
+        _add_uses(one, inner, found)
 
 
 def _outside(function: Function) -> list[ast.AST]:

@@ -78,17 +78,18 @@ class _File:
             raise ValueError(f"{match[0]} is a short name: call it otherwise")
         self._text = text
         self._tree = ast.parse(text)
+        self._nodes = list(ast.walk(self._tree))
         self._methods = {
             id(node)
-            for made in ast.walk(self._tree)
+            for made in self._nodes
             if isinstance(made, ast.ClassDef)
             for node in made.body
             if isinstance(node, ast.FunctionDef)
         }
-        self._uses = list(uses(self._tree))
+        self._uses = uses(self._tree)
         self._imported = {
             (alias.asname or alias.name).partition(".")[0]
-            for node in ast.walk(self._tree)
+            for node in self._nodes
             if isinstance(node, ast.Import | ast.ImportFrom)
             for alias in node.names
         }
@@ -100,23 +101,22 @@ class _File:
         self.loose: set[str] = set()  # attributes set from outside their class
         self.passed_by_name: set[str] = set()
         self.classes: list[_Class] = []
-        nodes = list(ast.walk(self._tree))
-        for node in nodes:
+        for node in self._nodes:
             self._look_at(node)
         self._top_level()
-        self._looked_up(nodes)
+        self._looked_up()
 
     def _imported_modules(self, module: str, known: Container[str]) -> set[str]:
         """Names by which this file knows modules: what stands behind their dots is global."""
         found = set()
-        for node in ast.walk(self._tree):
+        for node in self._nodes:
             if isinstance(node, ast.Import):
                 found |= {(one.asname or one.name).partition(".")[0] for one in node.names}
             elif isinstance(node, ast.ImportFrom):
                 for alias, _, there in our_imports(module, node, known):
                     if there is None:
                         found.add(alias.asname or alias.name)
-        for node in ast.walk(self._tree):
+        for node in self._nodes:
             own = getattr(node, "arg", None) if isinstance(node, ast.arg) else None
             if isinstance(node, ast.Name) and not isinstance(node.ctx, ast.Load):
                 own = node.id
@@ -171,7 +171,7 @@ class _File:
             raise ValueError("getattr needs a name that begins with a constant text")
         self.kept |= {
             node.name
-            for node in ast.walk(self._tree)
+            for node in self._nodes
             if isinstance(node, ast.FunctionDef) and node.name.startswith(text)
         }
 
@@ -184,9 +184,9 @@ class _File:
                 ):
                     self.numbers.add(name)
 
-    def _looked_up(self, nodes: list[ast.AST]) -> None:
+    def _looked_up(self) -> None:
         """Where globals() or __all__ stand, a word of any text may be a global's name."""
-        if not any(isinstance(node, ast.Name) and node.id in _LOOKED_UP for node in nodes):
+        if not any(isinstance(node, ast.Name) and node.id in _LOOKED_UP for node in self._nodes):
             return
         for node in texts_of(self._tree):
             self.kept |= set(re.findall(r"\w+", text_of(node))) & self.globals
@@ -205,7 +205,7 @@ class _File:
                 key = ("global" if kind == "global" else "attribute", node.id)
                 if key in short:
                     edits.replace(node, short[key])
-        for one in ast.walk(self._tree):
+        for one in self._nodes:
             if isinstance(one, ast.ImportFrom):
                 self._rename_imports(one, short, edits)
             elif isinstance(one, ast.FunctionDef | ast.ClassDef):

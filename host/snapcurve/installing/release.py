@@ -7,6 +7,7 @@ for every processor (a test compares them), and one compiler serves all boards.
 import ast
 import hashlib
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 from snapcurve import __version__
@@ -133,6 +134,7 @@ def sources(board: str) -> dict[str, Path]:
     return dict(sorted(found.items()))
 
 
+@cache
 def build(board: str, told: bool = False) -> Release:
     """Compile the firmware for ``board``. ``told``: somebody named the board, and the board
     is not to judge for itself. SnapcurveError if it cannot be compiled here."""
