@@ -38,8 +38,8 @@ def _add_uses(node: ast.AST, bound: _Bound, found: list[Use]) -> None:
             _add_uses(one, bound, found)
         own = [name for one in node.body for name in bound_by(one)]
         inner = bound | dict.fromkeys(own, "class")
-        for one in node.body:
-            _add_uses(one, inner, found)
+        for statement in node.body:
+            _add_uses(statement, inner, found)
     elif isinstance(node, _COMPREHENSION):
         targets = [
             one.id
