@@ -9,7 +9,7 @@ import struct
 import tempfile
 from pathlib import Path
 
-from snapcurve.building.compiling import compiled
+from snapcurve.building.compiling import compiled, write_into
 from snapcurve.installing import release
 from tests.benchmarks.compiled import Room, compile_into, run_script
 
@@ -54,8 +54,7 @@ def bare() -> int:
         script = Path(name) / "bare.py"
         script.write_text(BARE)
         folder = Path(name) / "compiled"
-        folder.mkdir()
-        compile_into(folder, script)
+        write_into(folder, compiled({script.stem: script}))
         return int(run_script(folder, script.stem, [], HEAP_KIB, Room(1)).stdout)
 
 

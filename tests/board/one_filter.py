@@ -3,6 +3,10 @@
 from probe.tempering import lag_filter
 
 
+def _at(place):
+    return property(lambda self: self.state[place])
+
+
 class LagFilter:
     """As lag_filter.py says; ``kept`` makes the array that keeps its state."""
 
@@ -15,26 +19,9 @@ class LagFilter:
     def step(self, indicated_c, learn, settled=False):
         return lag_filter.step(self.state, indicated_c, learn, settled)
 
-    @property
-    def lag_s(self):
-        return self.state[lag_filter.LAG_S]
-
-    @property
-    def value_c(self):
-        return self.state[lag_filter.VALUE_C]
-
-    @property
-    def rate_c_per_s(self):
-        return self.state[lag_filter.RATE_C_PER_S]
-
-    @property
-    def variance(self):
-        return self.state[lag_filter.VARIANCE]
-
-    @property
-    def patch_c(self):
-        return self.state[lag_filter.PATCH_C]
-
-    @property
-    def surprise_c(self):
-        return self.state[lag_filter.SURPRISE_C]
+    lag_s = _at(lag_filter.LAG_S)
+    value_c = _at(lag_filter.VALUE_C)
+    rate_c_per_s = _at(lag_filter.RATE_C_PER_S)
+    variance = _at(lag_filter.VARIANCE)
+    patch_c = _at(lag_filter.PATCH_C)
+    surprise_c = _at(lag_filter.SURPRISE_C)

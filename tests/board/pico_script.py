@@ -7,27 +7,9 @@ import sys
 import time
 
 import vfs
+from littlefs_flash import RamFlash
 
 BLOCKS = 64
-BLOCK = 4096
-
-
-class Flash:
-    """littlefs in memory, where a board has its recordings."""
-
-    def __init__(self):
-        self._data = bytearray(BLOCKS * BLOCK)
-
-    def readblocks(self, block, buffer, offset=0):
-        at = block * BLOCK + offset
-        buffer[:] = self._data[at : at + len(buffer)]
-
-    def writeblocks(self, block, buffer, offset=0):
-        at = block * BLOCK + offset
-        self._data[at : at + len(buffer)] = buffer
-
-    def ioctl(self, request, argument):
-        return {4: BLOCKS, 5: BLOCK}.get(request, 0)
 
 
 class Pin:
@@ -103,7 +85,7 @@ class Machine:
         sys.exit(3)
 
 
-flash = Flash()
+flash = RamFlash(BLOCKS)
 vfs.VfsLfs2.mkfs(flash)
 vfs.mount(vfs.VfsLfs2(flash), "/curves")
 sys.modules["machine"] = Machine

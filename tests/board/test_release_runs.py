@@ -50,7 +50,7 @@ def test_it_starts_reads_answers_and_leaves(board, tmp_path):
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
-        env={**os.environ, "MICROPYPATH": str(tmp_path)},
+        env={**os.environ, "MICROPYPATH": os.pathsep.join([str(tmp_path), str(SCRIPT.parent)])},
     ) as process:
         try:
             name, _, values = exchange(process, "hello")

@@ -94,3 +94,21 @@ def test_without_a_compiler_there_is_none(place, files, monkeypatch):
     monkeypatch.setattr(kept, "compiled", none)
     assert folder_for(files) is None
     assert not place.exists()
+
+
+def test_a_file_changed_while_it_is_compiled_does_not_go_under_its_new_name(
+    place, files, monkeypatch
+):
+    compiled = kept.compiled
+
+    def meanwhile(sources):
+        made = compiled(sources)
+        files["toy/one"].write_text("x = 3\n")
+        return made
+
+    monkeypatch.setattr(kept, "compiled", meanwhile)
+    before = folder_for(files)
+    monkeypatch.setattr(kept, "compiled", compiled)
+    after = folder_for(files)
+    assert after != before
+    assert (after / "toy/one.mpy").read_bytes() != (before / "toy/one.mpy").read_bytes()

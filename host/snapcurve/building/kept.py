@@ -30,12 +30,15 @@ def _kept_folder(files: tuple[tuple[str, Path], ...]) -> Path | None:
     import platformdirs
 
     place = platformdirs.user_cache_path("snapcurve", appauthor=False) / "firmware"
-    with suppress(OSError, metadata.PackageNotFoundError):
+    try:
+        # Before compiling: a file that is changed meanwhile must not go under its new digest.
         target = place / _digest(files)
-        if target.is_dir():
-            with suppress(OSError):
-                target.touch()  # in use: not to be forgotten yet
-            return target
+    except metadata.PackageNotFoundError:
+        return None
+    if target.is_dir():
+        with suppress(OSError):
+            target.touch()  # in use: not to be forgotten yet
+        return target
     try:
         made = compiled(dict(files))
     except NoCompilerError:
@@ -45,7 +48,7 @@ def _kept_folder(files: tuple[tuple[str, Path], ...]) -> Path | None:
         _forget(place)
         folder = Path(tempfile.mkdtemp(prefix="making-", dir=place))
         write_into(folder, made)
-        return _moved(folder, place / _digest(files))
+        return _moved(folder, target)
     except OSError:  # no room, or no such folder may be made: for this once, then
         folder = Path(tempfile.mkdtemp(prefix="snapcurve-desk-"))
         atexit.register(shutil.rmtree, folder, ignore_errors=True)

@@ -87,12 +87,14 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _crash(hello: Any, crash: tuple[int, int, str]) -> tuple[int, int, str]:
     """The board's last failure, with places in the source where this is the same release."""
+    boot, count, reason = crash
+    if not count:
+        return crash
     from snapcurve import __version__
     from snapcurve.building.places import told
     from snapcurve.installing.release import board_names, sources
 
-    boot, count, reason = crash
-    if count and hello.firmware == __version__ and hello.board in board_names():
+    if hello.firmware == __version__ and hello.board in board_names():
         reason = told(reason, sources(hello.board))
     return boot, count, reason
 

@@ -6,7 +6,7 @@ from the bench, which may wait: for whoever works at it, or for the wire.
 
 import struct
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from typing import IO, Any, Protocol
 
@@ -93,11 +93,11 @@ class Surroundings:
 
     def serve_bus(self, file: IO[bytes]) -> None:
         """Be the converter at the other end of ``file`` until the board goes, then close it."""
-        self._bus_ms = 0
-        chip = self._chip()
+        board_ms = 0
+        chip = self._chip(lambda: board_ms)
         with _closing(file), suppress(OSError, ValueError):
             while len(head := file.read(_HEAD.size)) == _HEAD.size:
-                self._bus_ms, count = _HEAD.unpack(head)
+                board_ms, count = _HEAD.unpack(head)
                 data = file.read(count & ~_WRITE_ONLY)
                 if count & _WRITE_ONLY:
                     chip.write(data)
@@ -109,10 +109,7 @@ class Surroundings:
                 file.write(into)
                 file.flush()
 
-    def _chip(self) -> Any:
-        def now() -> int:
-            return self._bus_ms
-
+    def _chip(self, now: Callable[[], int]) -> Any:
         if self._converter == "MAX31855":
             from boards.desk_chip_31855 import Max31855Model
 
