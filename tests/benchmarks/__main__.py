@@ -17,7 +17,6 @@ BENCHMARKS = {
     "notebook": "notebook",
     "bowl": "bowl",
     "heap": "heap",
-    "heap32": "heap32",
     "sheet": "sheet_cost",
 }
 

@@ -23,9 +23,6 @@ from tests.benchmarks.lead_scores import settled_s, steady_lead_s
 
 KINDS = ("milk", "dark", "white")
 HOLD_S = 900.0
-HEAP = (
-    "512k"  # memory is not the question here, and in a roomy heap little time goes to collecting
-)
 LEADS = 200
 # Numbers below, and those of seeds 2, 3, 5 and 7, were looked at while tuning; 8, 9 and 10 since.
 FIRST_UNUSED = 10_000
@@ -36,7 +33,7 @@ def one_batch(number: int) -> tuple[Score, Score, list[tuple[float, float]]]:
     couverture: Couverture = load(KINDS[number % len(KINDS)], user_folder())
     conditions = drawn(number)
     world = Rehearsal(couverture, "seeding", number, HOLD_S, conditions)
-    with session(world, compile_profile(couverture, "seeding"), "max", heap=HEAP) as running:
+    with session(world, compile_profile(couverture, "seeding"), "max") as running:
         running.run()
     heard = [(alarm.seconds, alarm.alarm, alarm.phase) for alarm in world.alarms]
     window = (couverture.melt_c, couverture.work_low_c, couverture.work_high_c)

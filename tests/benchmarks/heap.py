@@ -1,22 +1,28 @@
-"""Flash and heap: bytes of each compiled file for a Cortex-M0+, and what the firmware takes of the
-heap under MicroPython with objects of 64 bits (a board's have 32).
+"""Heap of the firmware after its start, and what each reading allocates.
 
-Modules are looked at one by one as they are before joining (snapcurve/building/joined.py), the
-start as a board has it: the joined files, through main.py, with the desk's clock, store and lines.
+``python -m tests.benchmarks heap [PACKAGE]``
+
+Under MicroPython's unix port objects have 64 bits, a board's have 32. The budgets are for those:
+PACKAGE is MicroPython's WebAssembly port, which has them too (heap32.py says how to get it).
+What the readings allocate is told for a probe that goes into the melt and out again, several
+times, and then into the bowl that is worked (dipped.py).
 """
 
-import struct
+import sys
 import tempfile
 from pathlib import Path
 
-from snapcurve.building.compiling import compiled, write_into
-from snapcurve.installing import release
+from snapcurve.installing.compiling import compiled, write_into
+from tests.benchmarks import heap32
 from tests.benchmarks.compiled import Room, compile_into, run_script
+from tests.benchmarks.dipped import READINGS_PER_S, ROOM_C, shown_c
+from tests.benchmarks.told import Told, told
 
-SCRIPT = Path(__file__).with_name("heap_script.py")
+HERE = Path(__file__).parent
+SCRIPT = HERE / "heap_script.py"
 BARE = "import gc\n\ngc.collect()\ngc.collect()\nprint(gc.mem_alloc())\n"
-HEAP_KIB = 400
-WANTED = 90 * 1024
+HEAP_KIB = 512
+BUDGET_KIB = 100  # after the start, with objects of 32 bits
 # In an order in which none imports one that comes later.
 MODULES = (
     "wire.errors", "wire.version", "wire.catalogue", "wire.codec", "wire.curve", "wire.frame",
@@ -28,24 +34,27 @@ MODULES = (
 )  # fmt: skip
 
 
-def flash(board: str, joined: bool) -> dict[str, int]:
-    """Bytes of each file of a release for ``board`` as mpy-cross makes it for armv6m."""
-    made = compiled(release.sources(board), "-march=armv6m", joined=joined)
-    return {name: len(data) for name, data in made.items()}
+class Dipped(Room):
+    """The tape of dipped.py."""
+
+    def __init__(self) -> None:
+        self._rows = [
+            f"{number / READINGS_PER_S},{value_c:.3f},{ROOM_C}"
+            for number, value_c in enumerate(shown_c())
+        ]
 
 
-def heap(converter: str, *options: str, joined: bool = True) -> dict[str, int]:
-    """The lines of heap_script.py; unless ``joined`` for each of MODULES too."""
+def measure(converter: str) -> Told:
+    """What heap_script.py tells."""
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        compile_into(folder, SCRIPT, *options, joined=joined)
+        compile_into(folder, SCRIPT, HERE / "dipped.py")
         words = [f"flash={folder / 'flash'}", "speed=max", f"converter={converter}"]
         done = run_script(
-            folder, SCRIPT.stem, words, HEAP_KIB, Room(600), converter=converter,
-            input="" if joined else "\n".join(MODULES),
+            folder, SCRIPT.stem, words, HEAP_KIB, Dipped(), converter=converter,
+            input="\n".join(MODULES),
         )  # fmt: skip
-    rows = [line.rsplit(" ", 1) for line in done.stdout.splitlines()]
-    return {name: int(size) for name, size in rows}
+    return told(done.stdout)
 
 
 def bare() -> int:
@@ -58,36 +67,58 @@ def bare() -> int:
         return int(run_script(folder, script.stem, [], HEAP_KIB, Room(1)).stdout)
 
 
-def main(_words: list[str]) -> int:
-    """Print the tables."""
-    apart, together = flash("pico", joined=False), flash("pico", joined=True)
-    print("compiled for armv6m, bytes on flash of a Pico, each module by itself")
-    for name, size in apart.items():
-        print(f"  {name:<52}{size:7}")
-    print(f"  {'total':<52}{sum(apart.values()):7}")
-    print("joined, as they are installed")
-    for name, size in together.items():
-        print(f"  {name:<52}{size:7}")
-    print(f"  {'total':<52}{sum(together.values()):7}")
-    print("heap of each module by itself, MAX31856")
-    for name, size in heap("MAX31856", joined=False).items():
-        if name in MODULES:
-            print(f"  {name:<52}{size:7}")
+def _print_readings(found: Told) -> None:
+    for place, reading in found.readings.items():
+        print(
+            f"  a reading, {place:<12} mean {reading.mean:6}   most {reading.most:6}   "
+            f"the last {reading.last:6}"
+        )
+
+
+def _with_64_bits() -> None:
     interpreter = bare()
     for converter in ("MAX31856", "MAX31855"):
-        found = heap(converter)
-        print(f"heap in use after boot, joined, {converter}")
-        print(f"  {'the interpreter itself':<68}{interpreter:7}")
-        for name, size in found.items():
+        found = measure(converter)
+        print(f"objects of 64 bits, {converter}: bytes of heap in use after the start")
+        for name, size in found.heap.items():
             if name not in ("total", "script"):
                 print(f"  {name:<68}{size:7}")
         # The measuring script is no part of the firmware.
-        total = found["total"] - (found["script"] - interpreter)
-        own = sum(size for name, size in found.items() if name.startswith("(desk)"))
+        total = found.heap["total"] - (found.heap["script"] - interpreter)
+        own = sum(size for name, size in found.heap.items() if name.startswith("(desk)"))
+        print(f"  {'the interpreter itself':<68}{interpreter:7}")
         print(
-            f"  total {total / 1024:.1f} KiB, wanted at most {WANTED // 1024}: margin "
-            f"{(WANTED - total) / 1024:+.1f}; the desk's own parts {own / 1024:.1f}, so the "
-            f"firmware proper {(total - own) / 1024:.1f}"
+            f"  in all {total / 1024:.1f} KiB; without the desk's own parts "
+            f"{(total - own) / 1024:.1f} KiB"
         )
-    print(f"a word has {struct.calcsize('P')} bytes here and 4 on a board")
+        print("allocated, bytes")
+        for name, size in found.allocates.items():
+            print(f"  {name:<32}{size:6}")
+        _print_readings(found)
+
+
+def _with_32_bits(package: Path) -> None:
+    found = heap32.measure(package)
+    print("objects of 32 bits, MAX31856: bytes of heap in use")
+    before = 0
+    for name, size in found.heap.items():
+        print(f"  {name:<60}{size - before:7}{size:8}")
+        before = size
+    total = before - (found.heap[heap32.SCRIPT] - found.heap[heap32.INTERPRETER])
+    print(
+        f"  in all {total / 1024:.1f} KiB, the budget is {BUDGET_KIB}: "
+        f"{BUDGET_KIB - total / 1024:.1f} to spare"
+    )
+    print("allocated, bytes")
+    _print_readings(found)
+
+
+def main(words: list[str]) -> int:
+    """Print the tables."""
+    if len(words) > 1 or (words and not (Path(words[0]) / "micropython.mjs").is_file()):
+        print(__doc__, heap32.__doc__, file=sys.stderr)
+        return 2
+    _with_64_bits()
+    if words:
+        _with_32_bits(Path(words[0]))
     return 0

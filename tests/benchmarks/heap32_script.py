@@ -1,11 +1,13 @@
-"""Run under MicroPython with objects of 32 bits by heap32.mjs, which calls one of STEPS after the
-other and collects between them (that port collects only while no Python runs).
+"""Run under MicroPython with objects of 32 bits by heap32.mjs, which calls one of STEPS after
+the other and collects between them (that port collects only while no Python runs).
 """
 
-from boards.desk_chip import ChipModel
-from boards.desk_tape import Tape
+from dipped import LENGTH_S, READINGS_PER_S, ROOM_C, Counted, profile, shown_c
 
-ROWS = ("0,21,21", "600,21,21")
+from boards.desk_chip import ChipModel
+
+IN_THE_AIR_MS = 5000
+PIECE_MS = 1000  # what this leaves to collect fits beside the rest
 STORE = "/store"
 
 
@@ -17,6 +19,21 @@ class Clock:
 
     def now(self):
         return self.now_ms
+
+
+class Dipped:
+    """What the converter feels."""
+
+    def __init__(self):
+        self._values_c = shown_c()
+        self._taken = 0
+        self._value_c = ROOM_C
+
+    def at(self, ms):
+        while self._taken * 1000 <= ms * READINGS_PER_S:
+            self._value_c = next(self._values_c)
+            self._taken += 1
+        return self._value_c, ROOM_C, 0
 
 
 class Silent:
@@ -50,11 +67,7 @@ def code():
 def parts_made():
     from probe.thermometer.max31856 import Max31856
 
-    tape = Tape()
-    for row in ROWS:
-        tape.add(row)
-    tape.ended = True
-    chip = ChipModel(clock.now, tape)
+    chip = ChipModel(clock.now, Dipped())
     parts.converter = Max31856(chip, chip.cs, "K")
     parts.beeper = parts.stream = Silent()
     parts.pressed = lambda: False
@@ -77,10 +90,35 @@ def app_started():
     made[0].start()
 
 
-def some_steps():
-    for _ in range(10):
+def run_until(end_ms):
+    while clock.now_ms < end_ms:
         clock.now_ms += made[0].step()
 
 
-STEPS = (code, parts_made, app_made, app_started) + (some_steps,) * 10
-__all__ = ("STEPS",)
+def in_the_air():
+    run_until(IN_THE_AIR_MS)
+
+
+def batch():
+    made[0].use_profile(profile())
+    made.append(Counted(made[0]))
+
+
+def piece():
+    run_until(clock.now_ms + PIECE_MS)
+
+
+def told():
+    made[1].tell()
+
+
+STEPS = [
+    ("code", code),
+    ("parts", parts_made),
+    ("objects of the app", app_made),
+    ("started", app_started),
+    ("after some seconds", in_the_air),
+    ("", batch),
+]
+STEPS += [("", piece)] * (LENGTH_S - IN_THE_AIR_MS // 1000)
+STEPS += [("", told)]

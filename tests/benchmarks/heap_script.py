@@ -1,8 +1,9 @@
-"""Run under MicroPython by heap.py: what modules and the start of the desk board take.
+"""Run under MicroPython by heap.py: what modules and the start of the desk board take, and what
+readings allocate.
 
 The desk board starts as always, through main.py; this module looks at the heap on the way. The
 names of modules to load one by one come first, by standard input, so that they are not kept
-here. One line each: name and bytes.
+here. One line each: ``heap BYTES NAME``, ``allocates BYTES NAME`` and those of dipped.py.
 """
 
 import gc
@@ -20,7 +21,7 @@ seen = [used()]  # at the start, and after each thing told
 
 def tell(name):
     seen.append(used())
-    print(name, seen[-1] - seen[-2])
+    print("heap", seen[-1] - seen[-2], name)
 
 
 for line in sys.stdin:
@@ -33,6 +34,7 @@ import boards.desk  # noqa: E402
 
 tell("(desk) code: boards.desk")
 Made = boards.desk.Parts
+IN_THE_AIR_MS = 5000
 
 
 def parts(argv):
@@ -41,24 +43,36 @@ def parts(argv):
     return made
 
 
-def run(app):
-    for _ in range(100):
+def run_until(app, end_ms):
+    while app.uptime.now() < end_ms:
         app._parts.sleep_ms(app.step())
-    tell("main.py and the objects of the app, some seconds after the start")
-    print("total", seen[-1])
-    print("script", seen[0])
-    # What a reading, a block, a frame allocate and so what collecting costs.
+
+
+def allocations(app):
     gc.disable()
     for name, work in (
-        ("reading", lambda: app._on_reading(app.uptime.now())),
-        ("live frame", lambda: app.link._answer(0x7E, 0, app.reading())),
-        ("request and answer", lambda: app.link._requests.handle(1, ())),
+        ("a live reading sent", lambda: app.link._answer(0x7E, 0, app.reading())),
+        ("a request and its answer", lambda: app.link._requests.handle(1, ())),
     ):
         work()
         allocated = gc.mem_alloc()
         for _ in range(10):
             work()
-        print("(allocates) " + name, (gc.mem_alloc() - allocated) // 10)
+        print("allocates", (gc.mem_alloc() - allocated) // 10, name)
+
+
+def run(app):
+    run_until(app, IN_THE_AIR_MS)
+    tell("main.py and the objects of the app, some seconds after the start")
+    print("heap", seen[-1], "total")
+    print("heap", seen[0], "script")
+    from dipped import LENGTH_S, Counted, profile
+
+    app.use_profile(profile())
+    counted = Counted(app)
+    run_until(app, LENGTH_S * 1000)
+    counted.tell()
+    allocations(app)
     sys.exit()
 
 

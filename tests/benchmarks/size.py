@@ -3,7 +3,8 @@
 They are what ``snapcurve install`` copies; on the flash each file takes whole blocks of 4 KiB.
 """
 
-from snapcurve.installing.release import board_names, build
+from snapcurve.installing.release import build
+from snapcurve.installing.sources import board_names
 
 BLOCK = 4096
 

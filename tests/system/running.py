@@ -10,8 +10,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from snapcurve.rehearsal.desk import HEAP_VARIABLE
-
 DATA = Path(__file__).parent / "data"
 LONGEST_S = 240
 
@@ -31,11 +29,6 @@ class Bench:
     def environment(self) -> dict[str, str]:
         """Environment in which snapcurve keeps everything below ``folder``."""
         return {
-            # With a board's heap most of the time goes to collecting. That a board's is enough
-            # is what test_rehearsal.py (four hours), test_calibration.py (the other converter),
-            # test_day.py, the tests that start a board themselves and
-            # tests/board/test_fuzzed_frames.py show.
-            HEAP_VARIABLE: "512k",
             **os.environ,
             "SNAPCURVE_FOLDER": str(self.folder),
             "SNAPCURVE_NOTEBOOK": str(self.folder / "notebook.db"),

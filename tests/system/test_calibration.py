@@ -7,7 +7,6 @@ import pytest
 from running import Bench
 
 from snapcurve.rehearsal.baths import ROOM_C, shown_c
-from snapcurve.rehearsal.desk import HEAP, HEAP_VARIABLE
 from snapcurve.rehearsal.session import session
 from snapcurve.rehearsal.standing import BOARD_NAME
 
@@ -111,8 +110,7 @@ def test_what_is_missing_is_said_first(bench: Bench, words: tuple[str, ...], mea
 
 
 def test_the_other_converter(bench: Bench, fast: None) -> None:
-    heap = {HEAP_VARIABLE: HEAP}  # the one a rehearsal has
-    bench.ok("calibrate", "ice", "--port", "rehearsal:max31855", "--yes", **heap)
+    bench.ok("calibrate", "ice", "--port", "rehearsal:max31855", "--yes")
     shown = bench.ok_json("calibrate", "show", "--port", "rehearsal:max31855")
     # Its steps are 0.25 °C, so half a step is the least one may ask.
     (point,) = shown["current"]["points"]

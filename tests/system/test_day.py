@@ -5,7 +5,8 @@
 
 from pathlib import Path
 
-from tests.benchmarks.footprint import HEAP_KIB, measure
+from snapcurve.rehearsal.desk import HEAP_KIB
+from tests.benchmarks.footprint import measure
 
 HOURS = 4  # two batches and a half, with collecting and erasing between
 GROWTH_MAX = 2048  # an open file, a list of one curve more: what comes and goes

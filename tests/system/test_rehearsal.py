@@ -15,7 +15,7 @@ from running import Bench
 from snapcurve.curves import decode
 from snapcurve.notebook import open_notebook
 from snapcurve.rehearsal import desk
-from snapcurve.rehearsal.desk import HEAP, HEAP_VARIABLE, find_micropython
+from snapcurve.rehearsal.desk import find_micropython
 from snapcurve.rehearsal.session import session
 
 # Only where no wheel of it exists: where pyproject.toml installs it, a missing MicroPython
@@ -105,9 +105,8 @@ def test_under_cpython_the_same_firmware_gives_the_same_alarms(bench: Bench) -> 
 
 @needs_micropython
 def test_four_hours_in_the_memory_of_the_desk_board(bench: Bench) -> None:
-    # With -X heapsize=160k, as for anybody who rehearses (desk.HEAP); a MemoryError would end it.
-    words = ("rehearse", "milk", "--speed", "max", "--work-minutes", "230")
-    result = bench.ok_json(*words, **{HEAP_VARIABLE: HEAP})
+    # A MemoryError would end it.
+    result = bench.ok_json("rehearse", "milk", "--speed", "max", "--work-minutes", "230")
     assert result["curve"]["samples"] > 4 * 3600 - 300
     assert result["interpreter"] == "MicroPython"
 
@@ -140,8 +139,7 @@ def test_with_an_interpreter_from_elsewhere_the_sources_run(tmp_path, monkeypatc
     other.write_text(f'#!/bin/sh\necho "$@" >>{tmp_path / "words"}\nexec {real} "$@"\n')
     other.chmod(0o755)
     monkeypatch.setattr(desk, "find_micropython", lambda: str(other))
-    monkeypatch.delenv(HEAP_VARIABLE, raising=False)
     with session(ShortBatch(1), None, "max", tmp_path / "flash", "1") as running:
         running.run()
         assert [row.curve for row, _ in running.collect()] == [1]
-    assert f"{desk.HEAP_FROM_SOURCE} {desk.main_file()}" in (tmp_path / "words").read_text()
+    assert f"{desk.HEAP_KIB}k {desk.main_file()}" in (tmp_path / "words").read_text()

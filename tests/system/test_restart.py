@@ -1,13 +1,16 @@
 """The desk board, a process of its own, is broken off in mid-batch: it goes on within 3 s, and
 the host learns why and which curve continues which."""
 
+import re
 import time
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
 from boards_with_curves import ROOM_C, talking_to
 
 from snapcurve.curves import decode
+from snapcurve.installing.sources import sources
 from snapcurve.link.download import download
 from snapcurve.rehearsal.desk import Desk, find_micropython
 from wire.catalogue import BLOCK_FIRST_SAMPLES
@@ -85,3 +88,11 @@ def test_it_goes_on(tmp_path, kind):
     else:
         assert (boot, count) == (1, 1)
         assert ("ValueError: built in at " if kind == "error" else "watchdog") in reason
+    if kind == "error":
+        places = re.findall(r"(\w+\.py):(\d+) (\w+)", reason)
+        assert places[0][0] == "failing_main.py"
+        assert len(places) >= 3
+        files = {path.name: path for path in sources("desk").values()}
+        for (_, _, called), (file, line, _) in pairwise(places):
+            # What the record names is the line in the source that called the place before.
+            assert called in files[file].read_text().splitlines()[int(line) - 1]

@@ -51,7 +51,7 @@ def run(arguments: argparse.Namespace) -> int:
         hello = board.greeting
         calibration = parse(board.calibration())
         room_c = board.reading().room_c
-        crash = _crash(hello, board.last_crash())
+        crash = board.last_crash()
     found = trust(
         hello.converter,
         hello.tc_type,
@@ -83,20 +83,6 @@ def run(arguments: argparse.Namespace) -> int:
             f"{hello.boot} now; {crash[1]} in all): {crash[2]}"
         )
     return 0
-
-
-def _crash(hello: Any, crash: tuple[int, int, str]) -> tuple[int, int, str]:
-    """The board's last failure, with places in the source where this is the same release."""
-    boot, count, reason = crash
-    if not count:
-        return crash
-    from snapcurve import __version__
-    from snapcurve.building.places import told
-    from snapcurve.installing.release import board_names, sources
-
-    if hello.firmware == __version__ and hello.board in board_names():
-        reason = told(reason, sources(hello.board))
-    return boot, count, reason
 
 
 def table(budget: Any) -> list[str]:

@@ -1,19 +1,17 @@
-"""What one release of the firmware is made of, compiled for the board.
+"""What one release of the firmware is made of: each source file, compiled for the board.
 
 Everything is plain byte code: no file uses native code, so the compiled files are the same
 for every processor (a test compares them), and one compiler serves all boards.
 """
 
-import ast
 import hashlib
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
 from snapcurve import __version__
-from snapcurve.building.compiling import compiled
-from snapcurve.building.sources import START, import_roots, main_file
-from snapcurve.errors import SnapcurveError
+from snapcurve.installing.compiling import compiled
+from snapcurve.installing.sources import START, sources
 
 FOLDER_PREFIX = "snapcurve."
 MANIFEST = "manifest"
@@ -72,66 +70,6 @@ def folder_name(files: tuple[BoardFile, ...]) -> str:
     for file in files:
         digest.update(f"{file.path} {file.sha256}\n".encode())
     return FOLDER_PREFIX + digest.hexdigest()[:8]
-
-
-def board_names() -> list[str]:
-    """Boards there is a file for."""
-    return [path.stem for path in _boards().glob("*.py") if _is_board(path)]
-
-
-def _is_board(path: Path) -> bool:
-    """Whether a file of boards/ makes a board's parts, rather than serving those that do."""
-    tree = ast.parse(path.read_text(encoding="utf-8"))
-    names = {getattr(node, "name", "") for node in tree.body}
-    names |= {
-        alias.asname or alias.name
-        for node in tree.body
-        if isinstance(node, ast.ImportFrom)
-        for alias in node.names
-    }
-    return {"Parts", "died"} <= names
-
-
-def _root_of(package: str) -> Path:
-    for root in import_roots():
-        if (Path(root) / package).is_dir():
-            return Path(root)
-    raise SnapcurveError(f"the firmware's {package} is missing: install snapcurve again")
-
-
-def _boards() -> Path:
-    return _root_of("boards") / "boards"
-
-
-def _board_modules(board: str) -> list[str]:
-    """The files of boards/ that ``board`` needs, itself included."""
-    known = {path.stem for path in _boards().glob("*.py")}
-    wanted, found = [board], []
-    while wanted:
-        name = wanted.pop()
-        found.append(name)
-        tree = ast.parse((_boards() / f"{name}.py").read_text(encoding="utf-8"))
-        for node in ast.walk(tree):
-            if isinstance(node, ast.ImportFrom) and node.level == 1:
-                names = [node.module] if node.module else [alias.name for alias in node.names]
-                wanted += [one for one in names if one in known - set(found) - set(wanted)]
-    return sorted(found)
-
-
-def sources(board: str) -> dict[str, Path]:
-    """Path on the board (without its ending) -> source file. SnapcurveError for an unknown
-    board."""
-    if board not in board_names():
-        known = ", ".join(sorted(board_names()))
-        raise SnapcurveError(f"there is no firmware for a board called {board!r}; known: {known}")
-    found = {START: main_file()}
-    for package in ("wire", "probe"):
-        root = _root_of(package)
-        for path in (root / package).rglob("*.py"):
-            found[path.relative_to(root).with_suffix("").as_posix()] = path
-    for name in ["__init__", *_board_modules(board)]:
-        found[f"boards/{name}"] = _boards() / f"{name}.py"
-    return dict(sorted(found.items()))
 
 
 @cache

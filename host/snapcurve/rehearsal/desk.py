@@ -12,6 +12,7 @@ import socket
 import subprocess
 import sys
 import sysconfig
+import tempfile
 import threading
 import time
 from collections.abc import Callable
@@ -19,14 +20,17 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
-from snapcurve.building.kept import kept_folder
-from snapcurve.building.sources import START, firmware_files, import_roots, main_file
 from snapcurve.errors import LinkError
+from snapcurve.installing.compiling import NoCompilerError, compiled, write_into
+from snapcurve.installing.release import build
+from snapcurve.installing.sources import START, import_roots, main_file
 from snapcurve.rehearsal.surroundings import Surroundings, World
 
-HEAP = "160k"
-HEAP_FROM_SOURCE = "320k"  # for both: compiling happens in there, and names stay long
-HEAP_VARIABLE = "SNAPCURVE_DESK_HEAP"  # another one than these, where memory is no question
+# Stands for a Pico's. That has 245,888 bytes of heap and objects of 32 bits; 160,384 of them are
+# free after the start. Here objects have 64 bits, and what fills the free heap is numbers that
+# come and go, each twice as large as there: twice as much has to be free. What is in use after the
+# start, 121 KiB with the desk's own parts (``python -m tests.benchmarks heap``), comes to that.
+HEAP_KIB = 432
 FORCE = "SNAPCURVE_DESK"  # "cpython": take the substitute even where MicroPython is there
 # Shortly before the tick counter wraps, so that every rehearsal passes that point.
 FIRST_TICK = (1 << 30) - 30_000
@@ -35,13 +39,17 @@ RESTART = 3  # exit code of a board that its watchdog or a failure restarts
 OFF_MS = 1000  # how long a restart takes a board, from the reset to its first measurement
 
 
-def _compiled(before: Path | None) -> Path | None:
-    """A folder with what ``snapcurve install`` would put on a board, and the module ``before``;
-    None where there is no compiler."""
-    files = {START: main_file(), **firmware_files()}
-    if before is not None:
-        files[before.stem] = before
-    return kept_folder(files)
+def _write_firmware(folder: Path, before: Path | None) -> bool:
+    """What ``snapcurve install`` would put on a board, and the module ``before``, into
+    ``folder``; False where there is no compiler."""
+    try:
+        release = build("desk")
+        if before is not None:
+            write_into(folder, compiled({before.stem: before}))
+    except NoCompilerError:
+        return False
+    write_into(folder, {file.path.removesuffix(".mpy"): file.data for file in release.files})
+    return True
 
 
 def find_micropython() -> str | None:
@@ -63,10 +71,9 @@ class Desk:
     """A running desk board; use it with ``with``.
 
     ``port`` is the name to open as a serial port. ``world`` is asked for rows from a
-    thread of its own, so that the board goes on while the host is busy. ``heap`` is the
-    interpreter's memory; a roomy one runs faster, since less is collected. The firmware
-    runs compiled, as on a board, where there is a compiler. ``before`` is a module that runs
-    first and then imports START.
+    thread of its own, so that the board goes on while the host is busy. The firmware runs
+    compiled, as on a board, where there is a compiler. ``before`` is a module that runs first
+    and then imports START.
     """
 
     def __init__(
@@ -78,17 +85,16 @@ class Desk:
         board: str = "1",
         converter: str = "MAX31856",
         before: Path | None = None,
-        heap: str | None = None,
         **more: str,
     ):
         self._around = Surroundings(world, converter, more.get("type", "K"))
         self._lines: list[socket.socket] = []  # our ends of bench and bus
         self._files: list[int] = []
+        self._firmware = tempfile.TemporaryDirectory(prefix="snapcurve-desk-")
         self._before = before
         self._closing = False
         self._off: bool | None = None  # taken off and put back; True: by a reset
         self.failure = ""
-        self._heap = heap or os.environ.get(HEAP_VARIABLE)
         options = [f"flash={flash}", f"speed={speed}", f"ticks={first_tick}", f"id={board}"]
         options.append(f"converter={converter}")
         options += [f"{name}={value}" for name, value in more.items()]
@@ -116,6 +122,10 @@ class Desk:
         tty.setraw(host_end)
         os.set_blocking(board_end, False)
         self.port = os.ttyname(host_end)
+        # Compiled files are for the interpreter that was installed along with the compiler.
+        self._compiled = Path(micropython).parent == Path(
+            sysconfig.get_path("scripts")
+        ) and _write_firmware(Path(self._firmware.name), self._before)
         self._again = lambda restarted: self._launch(
             micropython, [*options, f"restarted={int(restarted)}"]
         )
@@ -125,22 +135,17 @@ class Desk:
         board_end = self._files[0]
         bench, bench_end = socket.socketpair()
         bus, bus_end = socket.socketpair()
-        # Compiled files are for the interpreter that was installed along with the compiler.
-        fitting = Path(micropython).parent == Path(sysconfig.get_path("scripts"))
-        folder = _compiled(self._before) if fitting else None
-        if folder is None:
-            usual = HEAP_FROM_SOURCE
+        if self._compiled:
+            environment = {**os.environ, "MICROPYPATH": self._firmware.name}
+            start = ["-m", self._before.stem if self._before else START]
+        else:
             environment = self._environment("MICROPYPATH")
             start = [str(self._before or main_file())]
-        else:
-            usual = HEAP
-            environment = {**os.environ, "MICROPYPATH": str(folder)}
-            start = ["-m", self._before.stem if self._before else START]
         with bench_end, bus_end:
             self._process = subprocess.Popen(
                 [
                     micropython,
-                    *("-X", f"heapsize={self._heap or usual}"),
+                    *("-X", f"heapsize={HEAP_KIB}k"),
                     *start,
                     "link=stdio",
                     f"bench=fd:{bench_end.fileno()}",
@@ -255,6 +260,7 @@ class Desk:
         for number in self._files:
             os.close(number)
         self._files = []
+        self._firmware.cleanup()
 
     def __enter__(self) -> "Desk":
         return self

@@ -78,17 +78,15 @@ def session(
     speed: str,
     flash: Path | None = None,
     board_name: str = "1",
-    heap: str | None = None,
 ) -> Iterator[Session]:
     """A Session; its flash is kept at ``flash``, or forgotten afterwards.
 
-    ``board_name`` makes the desk board's number; curves of two boards never mix. ``heap``
-    is the board's memory, if it is not to be the usual one (desk.py).
+    ``board_name`` makes the desk board's number; curves of two boards never mix.
     """
     with tempfile.TemporaryDirectory(prefix="snapcurve-") as folder:
         gate = Gate(world)
         at = flash or Path(folder) / "flash"
-        with Desk(at, gate, speed, board=board_name, heap=heap) as desk:
+        with Desk(at, gate, speed, board=board_name) as desk:
             try:
                 board = Board(SerialPort(desk.port))
                 board.hello()

