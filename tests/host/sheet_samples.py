@@ -1,5 +1,6 @@
 """Matter for batch sheets; people, lots, brands and places are invented."""
 
+import dataclasses
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
@@ -32,6 +33,21 @@ HOSTILE = (
 )
 LONG_WORD = "Wurzelpeterschokoladenüberzugsmassenlagerhalter" * 6 + "x" * 18
 LONG_TEXT = " ".join(["Kuvertüre"] * 30)[:300]
+
+
+EMPTY = m.SheetMatter("2026-11-24-02")
+
+
+def texts_in(value):
+    """Every text anywhere in a dataclass, tuples included."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, tuple):
+        for one in value:
+            yield from texts_in(one)
+    elif dataclasses.is_dataclass(value) and type(value).__module__ == m.__name__:
+        for field in dataclasses.fields(value):
+            yield from texts_in(getattr(value, field.name))
 
 
 def four_hours():

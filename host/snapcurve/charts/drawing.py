@@ -103,32 +103,11 @@ def metadata(kind: str, title: str) -> dict[str, Any]:
     return {"Title": title, "Creator": maker, "CreationDate": None}
 
 
-def draw_chart(
-    figure: Figure,
-    content: Content,
-    page: Page,
-    style: Style = PLAIN,
-    corner_pt: tuple[float, float] = (0.0, 0.0),
-    scale: float = 1.0,
-) -> None:
-    """Draw ``content`` as ``page`` divides it, its lower left corner at ``corner_pt`` of the
-    figure, all sizes times ``scale``. The caller has made SETTINGS the ones in force."""
+def draw_chart(figure: Figure, content: Content, page: Page, style: Style = PLAIN) -> None:
+    """Draw ``content`` as ``page`` divides it. SETTINGS have to be in force."""
     plane = Plane(page.plot_width, page.plot_height, content.end_s, *content.limits_c)
     labels = place_labels(content, plane, measure)
-    sizes: Any = {
-        "font.size": pages.TEXT_PT * scale,
-        "hatch.linewidth": SETTINGS["hatch.linewidth"] * scale,
-        "axes.linewidth": 0.8 * scale,
-    }
-    for axis in ("xtick", "ytick"):
-        sizes |= {
-            f"{axis}.labelsize": pages.TEXT_PT * scale,
-            f"{axis}.major.size": 3.5 * scale,
-            f"{axis}.major.width": 0.8 * scale,
-            f"{axis}.major.pad": 3.5 * scale,
-        }
-    with mpl.rc_context(sizes):
-        _Chart(figure, content, page, plane, labels, style, corner_pt, scale)
+    _Chart(figure, content, page, plane, labels, style)
 
 
 class _Chart:
@@ -140,16 +119,12 @@ class _Chart:
         plane: Plane,
         labels: Labels,
         style: Style,
-        corner_pt: tuple[float, float],
-        scale: float,
     ):
         self.figure = figure
         self._content = content
         self._page = page
         self._plane = plane
         self._style = style
-        self._corner_pt = corner_pt
-        self._scale = scale
         self._areas: list[Axes] = []
         self._axes = self._area(page.plot_bottom, page.plot_height)
         self._texts()
@@ -159,7 +134,6 @@ class _Chart:
         self._lines()
         self._markers()
         self._labels(labels)
-        self._scale_lines()
 
     def _area(self, bottom: float, height: float) -> Axes:
         left, low = self._place(pages.LEFT_PT, bottom)
@@ -170,16 +144,12 @@ class _Chart:
 
     def _place(self, x: float, y: float) -> tuple[float, float]:
         """A point of the chart's page as a part of the figure's width and height."""
-        left, bottom = self._corner_pt
-        return (
-            (left + x * self._scale) / 72 / self.figure.get_figwidth(),
-            (bottom + y * self._scale) / 72 / self.figure.get_figheight(),
-        )
+        return x / 72 / self.figure.get_figwidth(), y / 72 / self.figure.get_figheight()
 
     def _text(self, x: float, y: float, words: str, size: float, **how: Any) -> None:
         """``words`` with their baseline at (x, y) points of the page, taken literally."""
         text = Text(*self._place(x, y), words, parse_math=False, **how)
-        text.set_fontsize(size * self._scale)
+        text.set_fontsize(size)
         text.set_color(how.get("color", INK))
         self.figure.add_artist(text)
 
@@ -208,7 +178,7 @@ class _Chart:
             axis.set_major_locator(FixedLocator(places))
             axis.set_major_formatter(FixedFormatter([self._tick(number) for number in numbers]))
         right.tick_params(colors=INK)
-        axes.set_xlabel("minutes", size=12 * self._scale, labelpad=4 * self._scale)
+        axes.set_xlabel("minutes", size=12, labelpad=4)
         middle = self._page.plot_bottom + self._page.plot_height / 2
         first, second = ("°F" if unit else "°C" for unit in units)
         self._text(pages.EDGE_PT, middle, first, pages.UNIT_PT)
@@ -356,19 +326,10 @@ class _Chart:
                 clip_on=False,
             )
 
-    def _scale_lines(self) -> None:
-        for axes in self._areas:
-            for line in axes.lines:
-                line.set_linewidth(line.get_linewidth() * self._scale)
-                line.set_markersize(line.get_markersize() * self._scale)
-                line.set_markeredgewidth(line.get_markeredgewidth() * self._scale)
-            for patch in axes.patches:
-                patch.set_linewidth(patch.get_linewidth() * self._scale)
-
     def _labels(self, labels: Labels) -> None:
         plane = self._plane
         axes = self._axes
-        halo = [withStroke(linewidth=2.5 * self._scale, foreground="white")]
+        halo = [withStroke(linewidth=2.5, foreground="white")]
         where = axes.transAxes
         for label in labels.placed:
             if label.leader:

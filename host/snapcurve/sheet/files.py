@@ -5,11 +5,10 @@ from pathlib import Path
 
 from snapcurve.charts.content import content_of
 from snapcurve.charts.files import write_whole
-from snapcurve.charts.words import clean
 from snapcurve.errors import SnapcurveError
 from snapcurve.quantities import PLAIN, Style
-from snapcurve.sheet.layout import lay_out
 from snapcurve.sheet.matter import SheetMatter
+from snapcurve.sheet.sections import sections_of
 
 # Upright, width and height in millimetres: ISO 216, and letter by ANSI/ASME Y14.1.
 PAPERS_MM = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
@@ -29,14 +28,15 @@ def batch_sheet(
     if paper.lower() not in PAPERS_MM:
         raise SnapcurveError(f"there is no paper {paper!r} for sheets: choose A4 or Letter")
     # Only here, so that a command that draws nothing does not wait for matplotlib.
-    from snapcurve.sheet.drawing import has_letter, measure, pdf
+    from snapcurve.charts.drawing import picture
+    from snapcurve.sheet.document import chart_size_mm, pdf_of
 
-    sheet = lay_out(matter, style, PAPERS_MM[paper.lower()], measure, has_letter)
-    content = None
+    paper_mm, chart_svg = PAPERS_MM[paper.lower()], ""
     if matter.curve is not None:
         content = content_of(matter.curve, style=style)
         # What the caption says of the batch stands on the sheet already.
         content = replace(content, caption=content.notes)
-    title = clean(f"Batch {matter.code}: {matter.couverture}")
-    write_whole(path, pdf(sheet, content, title, style), "sheet")
+        chart_svg = picture(content, "", "", chart_size_mm(paper_mm), "svg", style).decode()
+    data = pdf_of(matter.code, matter.couverture, sections_of(matter, style), chart_svg, paper_mm)
+    write_whole(path, data, "sheet")
     return path

@@ -1,6 +1,5 @@
 """What a typeface can show of a text: nothing is dropped, what it lacks is shown as its code."""
 
-import re
 import unicodedata
 from collections.abc import Callable
 
@@ -8,7 +7,6 @@ HasLetter = Callable[[str], bool]
 
 # Kinds of characters that show nothing and can turn a text around or hide a part of it.
 _HIDDEN = ("Cc", "Cf", "Cs", "Co", "Cn")
-_PIECE = re.compile(r"⟨U\+[0-9A-F]+⟩|\s+|\S", re.DOTALL)
 
 
 def code(letter: str) -> str:
@@ -33,14 +31,3 @@ def _shown(letter: str, has_letter: HasLetter) -> str:
     if unicodedata.category(letter) in _HIDDEN or not has_letter(letter):
         return code(letter)
     return letter
-
-
-def pieces(word: str) -> list[str]:
-    """``word`` in the parts that must not be torn apart: a letter with its marks, a code."""
-    parts: list[str] = []
-    for part in _PIECE.findall(word):
-        if parts and unicodedata.combining(part[0]):
-            parts[-1] += part
-        else:
-            parts.append(part)
-    return parts
