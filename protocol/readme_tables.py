@@ -75,22 +75,21 @@ def _type(field: Sequence[Any]) -> tuple[str, str]:
     return size, TYPES[code]
 
 
-def fields(record: str) -> str:
+def fields(record: Sequence[Any]) -> str:
     """Offset, bytes, name and kind of each field."""
     lines = []
     at = 0
-    for field in catalogue.fields(record):
+    for field in record:
         size, kind = _type(field)
         lines.append([str(at), size, f"`{field[0]}`", kind])
         at += 0 if field[1] == "*" else struct.calcsize("<" + field[1])
     return _table(["at", "bytes", "field", "kind"], lines)
 
 
-def _size(record: str) -> str:
+def _size(record: Sequence[Any]) -> str:
     fixed = codec.fixed_size(record)
-    rows = catalogue.fields(record)
-    if rows and rows[-1][1] == "*":
-        return f"{fixed} to {fixed + rows[-1][2]}"
+    if record and record[-1][1] == "*":
+        return f"{fixed} to {fixed + record[-1][2]}"
     return str(fixed)
 
 
@@ -98,7 +97,7 @@ def messages() -> str:
     """All messages with number and length."""
     rows = [
         [f"{number:02X}", f"`{name}`", _size(message)]
-        for number, name, message in sorted(catalogue.messages())
+        for number, name, message in sorted(catalogue.MESSAGES)
     ]
     return _table(["number", "message", "payload bytes"], rows)
 
@@ -131,7 +130,7 @@ def limits() -> str:
 def tables() -> dict[str, str]:
     """Every table by the name of its marker; messages without fields need none."""
     made = {"messages": messages(), "choices": choices(), "faults": faults(), "limits": limits()}
-    for _, name, rows in catalogue.messages():
+    for _, name, rows in catalogue.MESSAGES:
         if rows:
             made[name] = fields(rows)
     for name in RECORDS:

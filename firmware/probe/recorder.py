@@ -15,7 +15,7 @@ from .store import ROOM_FOR_BATCH, ROOM_TO_CLOSE
 
 _PERIOD_MS = const(1000)
 _CUP_PERIOD_MS = const(250)  # every reading there is
-_METHOD_AT = codec.fixed_size(catalogue.PROFILE_HEAD.split(",")[0])
+_METHOD_AT = codec.fixed_size(catalogue.PROFILE_HEAD[:1])
 AWAY_C = 4  # from the room: the work has begun
 _AWAY_MS = const(3000)
 _BACK_C = const(1.5)  # from the room: the work is over

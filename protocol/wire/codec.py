@@ -1,4 +1,4 @@
-"""Board-side packing of catalogue fields.
+"""Board-side packing of the catalogue's records.
 
 ``struct`` under MicroPython wraps numbers that are out of range, fills in missing ones
 and ignores surplus bytes; every length, range and choice is therefore checked here.
@@ -6,27 +6,17 @@ and ignores surplus bytes; every length, range and choice is therefore checked h
 
 import struct
 
-from . import catalogue
 from .catalogue import NO_FIELD
 from .errors import WireError
 
-# The record that was worked with last and its fields: rows of one kind come together.
-_last = ["", ()]
+
+def _format(record) -> str:
+    return "<" + "".join([field[1] for field in record if field[1] != "*"])
 
 
-def _fields(record: str):
-    if _last[0] != record:
-        _last[0], _last[1] = record, catalogue.fields(record)
-    return _last[1]
-
-
-def _format(fields) -> str:
-    return "<" + "".join([field[1] for field in fields if field[1] != "*"])
-
-
-def fixed_size(record: str) -> int:
+def fixed_size(record) -> int:
     """Bytes of the fixed part of ``record`` (all but a last ``*`` field)."""
-    return struct.calcsize(_format(_fields(record)))
+    return struct.calcsize(_format(record))
 
 
 def _strict_utf8(raw: bytes) -> bool:
@@ -79,7 +69,7 @@ def _number(field, value, index: int) -> int:
     if len(field) == 3:
         try:
             return field[2].index(value)
-        except (TypeError, ValueError):
+        except ValueError:
             raise WireError("bad_choice", index)
     code = field[1]
     bits = 8 * struct.calcsize(code)
@@ -89,20 +79,19 @@ def _number(field, value, index: int) -> int:
     return value
 
 
-def pack_into(record: str, buffer, offset: int, values) -> int:
+def pack_into(record, buffer, offset: int, values) -> int:
     """Write ``values`` (one per field of ``record``, in order) into ``buffer`` at ``offset``.
 
     Returns the offset behind the last byte. Raises WireError for a wrong count, a value
     out of range, an unknown choice, text that is too long, or a buffer that is too small;
     what the buffer then holds is not defined.
     """
-    fields = _fields(record)
-    if len(values) != len(fields):
+    if len(values) != len(record):
         raise WireError("bad_length", NO_FIELD)
     fixed = []  # type: list[int | bytes]
     tail = b""
-    for index in range(len(fields)):
-        field = fields[index]
+    for index in range(len(record)):
+        field = record[index]
         code = field[1]
         if code == "*":
             tail = values[index]
@@ -114,7 +103,7 @@ def pack_into(record: str, buffer, offset: int, values) -> int:
             fixed.append(_text_out(values[index], int(code[:-1]), index))
         else:
             fixed.append(_number(field, values[index], index))
-    form = _format(fields)
+    form = _format(record)
     size = struct.calcsize(form)
     end = offset + size + len(tail)
     if end > len(buffer):
@@ -124,11 +113,10 @@ def pack_into(record: str, buffer, offset: int, values) -> int:
     return end
 
 
-def pack(record: str, values) -> bytes:
+def pack(record, values) -> bytes:
     """``values`` as bytes; see pack_into."""
-    fields = _fields(record)
     size = fixed_size(record)
-    if fields and fields[-1][1] == "*" and values:
+    if record and record[-1][1] == "*" and values:
         tail = values[-1]
         size += len(tail) if isinstance(tail, (bytes, bytearray, memoryview)) else 0
     buffer = bytearray(size)
@@ -136,7 +124,7 @@ def pack(record: str, values) -> bytes:
     return bytes(buffer)
 
 
-def unpack(record: str, data, start: int = 0, end: int = -1):
+def unpack(record, data, start: int = 0, end: int = -1):
     """The values of ``record`` in ``data[start:end]``, as a list in field order.
 
     ``end`` -1 means the end of ``data``. Raises WireError if the bytes are too few or too
@@ -144,18 +132,17 @@ def unpack(record: str, data, start: int = 0, end: int = -1):
     """
     if end < 0:
         end = len(data)
-    fields = _fields(record)
-    form = _format(fields)
+    form = _format(record)
     size = struct.calcsize(form)
-    tail = bool(fields) and fields[-1][1] == "*"
+    tail = bool(record) and record[-1][1] == "*"
     rest = end - start - size
     if rest < 0 or (rest > 0 and not tail):
         raise WireError("bad_length", NO_FIELD)
-    if tail and rest > fields[-1][2]:
-        raise WireError("bad_length", len(fields) - 1)
+    if tail and rest > record[-1][2]:
+        raise WireError("bad_length", len(record) - 1)
     values = list(struct.unpack_from(form, data, start))
     for index in range(len(values)):
-        field = fields[index]
+        field = record[index]
         if field[1][-1] == "s":
             values[index] = _text_in(values[index], index)
         elif len(field) == 3:
@@ -167,7 +154,7 @@ def unpack(record: str, data, start: int = 0, end: int = -1):
     return values
 
 
-def unpack_rows(record: str, data):
+def unpack_rows(record, data):
     """All rows of ``record`` that ``data`` holds, as a list of lists.
 
     Raises WireError if the bytes are not a whole number of rows.

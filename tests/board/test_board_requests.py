@@ -219,7 +219,7 @@ def test_a_live_interval_that_cannot_be(rig, interval_ms):
 
 def test_a_reading(rig):
     rig.run(5000)
-    names = [field[0] for field in catalogue.fields(catalogue.READING)]
+    names = [field[0] for field in catalogue.READING]
     values = dict(zip(names, rig.ask("reading_get"), strict=True))
     assert values["age_ms"] <= 250
     # The converter's last bits move: 1/128 °C at the tip, 1/64 °C at the cold junction.
@@ -246,7 +246,7 @@ def test_a_store_that_fails_is_an_answer(rig, monkeypatch):
 
 
 def test_every_request_of_the_catalogue_has_its_answer(rig):
-    for number, name, _ in catalogue.messages():
+    for number, name, _ in catalogue.MESSAGES:
         if number < catalogue.ANSWER and number != catalogue.LIVE:
             assert HANDLERS[number - 1] is getattr(Requests, "on_" + name)
             assert catalogue.message_name(number | catalogue.ANSWER) == name + "_answer"

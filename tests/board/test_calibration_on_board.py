@@ -27,7 +27,7 @@ def rig(tmp_path):
 
 def reading(rig):
     rig.run(2000)
-    names = [field[0] for field in catalogue.fields(catalogue.READING)]
+    names = [field[0] for field in catalogue.READING]
     return dict(zip(names, rig.ask("reading_get"), strict=True))
 
 

@@ -9,7 +9,7 @@ import binascii
 import json
 import sys
 
-from vector_files import fields_of, record_of
+from vector_files import record_of
 
 from wire import codec
 from wire.errors import WireError
@@ -21,7 +21,7 @@ def _hex(raw):
 
 def answer(how, name, given):
     """The answer to one line."""
-    fields = fields_of(name)
+    fields = record_of(name)
     tail = bool(fields) and fields[-1][1] == "*"
     try:
         if how == "pack":

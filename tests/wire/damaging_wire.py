@@ -15,9 +15,7 @@ from probe.store import Store
 from wire import catalogue
 
 # Any reading at all: the first word of each list, and 1.
-READING = tuple(
-    field[2][0] if len(field) == 3 else 1 for field in catalogue.fields(catalogue.READING)
-)
+READING = tuple(field[2][0] if len(field) == 3 else 1 for field in catalogue.READING)
 READ_WAIT_MS = 100.0  # longer than SerialPort takes, so that hours of waiting are cheap
 FIFO = 256  # what a board's serial output takes before it drains
 

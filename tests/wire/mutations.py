@@ -13,12 +13,11 @@ def framed(body: bytes) -> bytes:
     return b"\0" + cobs.encode(body + binascii.crc32(body).to_bytes(4, "little")) + b"\0"
 
 
-def payload_for(chance: random.Random, record: str) -> bytes:
+def payload_for(chance: random.Random, record) -> bytes:
     """Mostly what the catalogue allows, with a random tail where it has one."""
     payload = chance.randbytes(codec.fixed_size(record))
-    fields = catalogue.fields(record)
-    if fields and fields[-1][1] == "*":
-        payload += chance.randbytes(chance.choice((0, 1, 7, 20, 60, fields[-1][2])))
+    if record and record[-1][1] == "*":
+        payload += chance.randbytes(chance.choice((0, 1, 7, 20, 60, record[-1][2])))
     return payload
 
 
@@ -66,7 +65,7 @@ def stream(seed: int, count: int, answers: bool):
     """
     chance = random.Random(seed)
     numbers = [
-        number for number, _, _ in catalogue.messages() if (number >= catalogue.LIVE) == answers
+        number for number, _, _ in catalogue.MESSAGES if (number >= catalogue.LIVE) == answers
     ]
     made = 0
     while made < count:

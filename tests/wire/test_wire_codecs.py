@@ -6,12 +6,12 @@ import pytest
 import three_codecs as three
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from vector_files import fields_of, record_of
+from vector_files import record_of
 
 from wire import catalogue, codec
 from wire.errors import WireError
 
-NAMES = [name for _, name, _ in catalogue.messages()] + [
+NAMES = [name for _, name, _ in catalogue.MESSAGES] + [
     "PROFILE_HEAD", "PHASE", "CALIBRATION_HEAD", "CALIBRATION_POINT", "CURVE_ROW",
     "BLOCK_HEAD", "CURVE_HEAD", "DATA_HEAD", "EVENT", "CLOCK_BLOCK", "END_BLOCK",
 ]  # fmt: skip
@@ -51,7 +51,7 @@ def any_value(field):
 @settings(max_examples=20, deadline=None)
 @given(data=st.data())
 def test_good_values_go_both_ways(name, data):
-    values = [data.draw(good_value(field)) for field in fields_of(name)]
+    values = [data.draw(good_value(field)) for field in record_of(name)]
     payload = three.board_pack(name, values)
     assert payload is not None
     assert three.host_pack(name, values) == payload
@@ -59,11 +59,11 @@ def test_good_values_go_both_ways(name, data):
     assert three.host_parse(name, payload) == values
 
 
-@pytest.mark.parametrize("name", [name for name in NAMES if fields_of(name)])
+@pytest.mark.parametrize("name", [name for name in NAMES if record_of(name)])
 @settings(max_examples=30, deadline=None)
 @given(data=st.data())
 def test_any_values_are_taken_or_refused_by_both(name, data):
-    values = [data.draw(any_value(field)) for field in fields_of(name)]
+    values = [data.draw(any_value(field)) for field in record_of(name)]
     assert three.board_pack(name, values) == three.host_pack(name, values)
 
 

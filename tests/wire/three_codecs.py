@@ -9,7 +9,7 @@ import sys
 from pathlib import Path
 
 import construct
-from vector_files import fields_of, record_of
+from vector_files import record_of
 
 from snapcurve.link import structs
 from wire import codec
@@ -39,7 +39,7 @@ def board_parse(name, payload):
 
 
 def host_pack(name, values):
-    fields = fields_of(name)
+    fields = record_of(name)
     assert len(values) <= len(fields), "a dictionary cannot say this"
     named = dict(zip([row[0] for row in fields], values, strict=False))
     try:
@@ -97,7 +97,7 @@ def under_micropython(lines):
             result.append(bytes.fromhex(rest[0]))
         elif kind == "values":
             values = rest[0]
-            if is_tail(fields_of(json.loads(line)[1])):
+            if is_tail(record_of(json.loads(line)[1])):
                 values[-1] = bytes.fromhex(values[-1])
             result.append(values)
         else:

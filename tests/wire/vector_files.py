@@ -39,15 +39,10 @@ def record_of(name):
     return catalogue.message_record(catalogue.message_number(name))
 
 
-def fields_of(name):
-    """The fields of ``record_of(name)``."""
-    return catalogue.fields(record_of(name))
-
-
 def values_of(name, text):
     """Values written as JSON; where the catalogue has bytes, a text is hexadecimal."""
     values = json.loads(text)
-    fields = fields_of(name)
+    fields = record_of(name)
     for index in range(min(len(values), len(fields))):
         if fields[index][1] == "*" and isinstance(values[index], str):
             values[index] = unhex(values[index])

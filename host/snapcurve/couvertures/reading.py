@@ -6,13 +6,13 @@ import tomllib
 from typing import NoReturn
 
 from snapcurve.errors import SnapcurveError
-from wire.catalogue import PROFILE_HEAD, fields
+from wire.catalogue import PROFILE_HEAD
 
 from .couverture import KINDS, Couverture
 from .lines import TOML_ERRORS, did_you_mean, line_of, one_line, shown, syntax_fault
 
 NAME_BYTES_MAX = next(
-    int(field[1].rstrip("s")) for field in fields(PROFILE_HEAD) if field[0] == "couverture"
+    int(field[1].rstrip("s")) for field in PROFILE_HEAD if field[0] == "couverture"
 )
 LOWEST_C = 10.0
 HIGHEST_C = 110.0

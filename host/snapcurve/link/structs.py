@@ -13,6 +13,8 @@ import construct as c
 
 from wire import catalogue
 
+Record = tuple[tuple[Any, ...], ...]  # as catalogue.py says
+
 _INTEGERS = {
     "b": c.Int8sl,
     "B": c.Int8ul,
@@ -84,24 +86,24 @@ def _field(row: Sequence[Any]) -> Any:
 
 
 @cache
-def struct_of(record: str) -> Any:
+def struct_of(record: Record) -> Any:
     """A construct for a record of the catalogue that takes no byte too many."""
-    return c.Struct(*[_field(row) for row in catalogue.fields(record)], c.Terminated)
+    return c.Struct(*[_field(row) for row in record], c.Terminated)
 
 
-def parse(record: str, data: bytes) -> dict[str, Any]:
+def parse(record: Record, data: bytes) -> dict[str, Any]:
     """``data`` as a plain dictionary in field order; construct.ConstructError if it breaks
     the catalogue."""
     parsed = struct_of(record).parse(data)
-    return {row[0]: parsed[row[0]] for row in catalogue.fields(record)}
+    return {row[0]: parsed[row[0]] for row in record}
 
 
-def build(record: str, values: dict[str, Any]) -> bytes:
+def build(record: Record, values: dict[str, Any]) -> bytes:
     """``values`` as bytes; construct.ConstructError or KeyError if they do not fit."""
     return bytes(struct_of(record).build(values))
 
 
-_RECORDS = {name: record for _, name, record in catalogue.messages()}
+_RECORDS = {name: record for _, name, record in catalogue.MESSAGES}
 
 
 def parse_message(name: str, payload: bytes) -> dict[str, Any]:
