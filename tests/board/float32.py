@@ -3,9 +3,8 @@
 import struct
 from array import array
 
-from one_filter import LagFilter
-
-from probe.tempering.estimate import BANK, Estimate
+from probe.tempering.estimate import _PERIOD_S, BANK, Estimate
+from probe.tempering.lag_filter import LagFilter
 
 
 class Float32(float):
@@ -37,24 +36,17 @@ class _RoundedList(list):
         super().__setitem__(place, float32(value))
 
 
-def _rounded_array(state):
-    return _RoundedList(map(float32, state))
-
-
 class _Rounding:
     """Whatever it keeps is rounded to 32 bits, and so is every result made from it."""
 
     def __setattr__(self, name, value):
         if isinstance(value, array):
-            value = _rounded_array(value)
+            value = _RoundedList(map(float32, value))
         object.__setattr__(self, name, float32(value) if isinstance(value, float) else value)
 
 
-class Float32Filter(LagFilter):
+class Float32Filter(_Rounding, LagFilter):
     """The lag filter as the board computes it."""
-
-    def __init__(self, period_s, lag_s, junction_share=0.0):
-        super().__init__(period_s, lag_s, junction_share, _rounded_array)
 
 
 class Float32Estimate(_Rounding, Estimate):
@@ -62,7 +54,7 @@ class Float32Estimate(_Rounding, Estimate):
 
     def __init__(self, bank=BANK):
         super().__init__(bank)
-        self._filters = [_rounded_array(state) for state in self._filters]
+        self._filters = [Float32Filter(_PERIOD_S, lag_s, share) for lag_s, share in bank]
 
     def update(self, now_ms, z, room_c):
         super().update(now_ms, float32(z), None if room_c is None else float32(room_c))

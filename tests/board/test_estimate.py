@@ -17,7 +17,6 @@ from probe.tempering.estimate import (
     _WINDOW,
     LAGS_S,
 )
-from probe.tempering.lag_filter import VALUE_C
 
 # From the middle of the reading's three to the line through the window: what notices.
 NOTICE_S = (_WINDOW + 2) * _PERIOD_S
@@ -312,7 +311,7 @@ def test_with_32_bit_floats_it_says_the_same():
             bench.hold(60)
         bench.hold(120, 31.0, -0.01)
     assert type(runs[1].estimate.chocolate_c) is Float32
-    assert type(runs[1].estimate._filters[0][VALUE_C]) is Float32
+    assert type(runs[1].estimate._filters[0].value_c) is Float32
     for wide, narrow in zip(runs[0].rows, runs[1].rows, strict=True):
         assert narrow[:2] == wide[:2]
         assert narrow[4] == wide[4]

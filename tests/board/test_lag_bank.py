@@ -216,7 +216,7 @@ def sizes(thing):
     for name, value in vars(thing).items():
         found[name] = len(value) if isinstance(value, list) else 1
         if name == "_filters":
-            found[name] = [len(state) for state in value]
+            found[name] = [len(vars(one)) for one in value]
     return found
 
 

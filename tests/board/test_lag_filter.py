@@ -12,10 +12,10 @@ import struct
 import numpy
 import pytest
 from float32 import Float32, Float32Filter, float32
-from one_filter import LagFilter
 
 from probe.tempering import lag_filter as filters
 from probe.tempering.estimate import _PATCH_AFTER_LAGS
+from probe.tempering.lag_filter import LagFilter
 
 PERIOD_S = 0.25
 START_C = 21.0

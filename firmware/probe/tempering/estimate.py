@@ -19,7 +19,7 @@ from array import array
 
 from wire.const import const
 
-from . import lag_filter
+from .lag_filter import LagFilter
 
 _PERIOD_S = const(0.25)  # between readings; the thermometer keeps to it
 _WINDOW = const(12)  # readings in the line from which the slope comes: 3 s
@@ -89,7 +89,7 @@ class Estimate:
     """
 
     def __init__(self, bank=BANK):
-        self._filters = [lag_filter.made(_PERIOD_S, lag_s, share) for lag_s, share in bank]
+        self._filters = [LagFilter(_PERIOD_S, lag_s, share) for lag_s, share in bank]
         # Arrays: a list's numbers, if new with each reading, lie scattered over what is free.
         self._log_weights = array("d", [0.0] * len(bank))
         self._priors = array("d", [_SHARE_PRIOR if share else 1.0 for _, share in bank])
@@ -111,7 +111,7 @@ class Estimate:
         """The probe's lag has been measured: the nearest filters start far ahead."""
         weights = self._log_weights
         for index in range(len(weights)):
-            ratio = math.log(self._filters[index][lag_filter.LAG_S] / lag_s)
+            ratio = math.log(self._filters[index].lag_s / lag_s)
             weights[index] = -40 * ratio * ratio
             if self._priors[index] < 1.0:
                 weights[index] -= _SHARE_DOUBT
@@ -205,7 +205,7 @@ class Estimate:
 
     def _start_filters(self, z: float) -> None:
         for one in self._filters:
-            lag_filter.start(one, z)
+            one.start(z)
 
     def _step_filters(self, z: float) -> None:
         """Step the bank; only the way in tells lags apart, only an even course patches."""
@@ -222,7 +222,7 @@ class Estimate:
         for index in range(len(self._filters)):
             if not way_in and weights[index] < _LAG_IDLE:
                 continue
-            likely = lag_filter.step(self._filters[index], z, calm and sure, calm)
+            likely = self._filters[index].step(z, calm and sure, calm)
             if entering:
                 weights[index] += learn * likely
         if entering:
@@ -242,18 +242,18 @@ class Estimate:
             one = self._filters[index]
             weight = parts[index] = math.exp(self._log_weights[index]) * self._priors[index]
             total += weight
-            value += weight * one[lag_filter.VALUE_C]
-            rate += weight * one[lag_filter.RATE_C_PER_S]
-            lag += weight * one[lag_filter.LAG_S]
-            patch += weight * one[lag_filter.PATCH_C]
-            surprise += weight * one[lag_filter.SURPRISE_C]
+            value += weight * one.value_c
+            rate += weight * one.rate_c_per_s
+            lag += weight * one.lag_s
+            patch += weight * one.patch_c
+            surprise += weight * one.surprise_c
         value /= total
         variance = 0.0
         for index in range(len(parts)):
             if parts[index] > 0.0:
                 one = self._filters[index]
-                off = one[lag_filter.VALUE_C] - value
-                variance += parts[index] * (one[lag_filter.VARIANCE] + off * off)
+                off = one.value_c - value
+                variance += parts[index] * (one.variance + off * off)
         self.rate_c_per_s = rate / total
         # The newest reading waits for its successor: the estimate is one period ahead of it.
         self.chocolate_c = value + self.rate_c_per_s * _PERIOD_S
