@@ -145,6 +145,24 @@ class DeskClock:
         return self._link.source in ready
 
 
+class DeskBeeper:
+    """Each change of the tone is told to the bench."""
+
+    def __init__(self, clock: DeskClock, bench: BenchLine):
+        self._clock = clock
+        self._bench = bench
+        self.volume = 3  # a place in catalogue.VOLUMES
+        self._hz = 0
+
+    def tone(self, hz: int) -> None:
+        """Sound at ``hz``, 0: be silent. With the light alone there is nothing to hear."""
+        if not self.volume:
+            hz = 0
+        if hz != self._hz:
+            self._hz = hz
+            self._bench.report("tone %d %d" % (self._clock.now_ms, hz))
+
+
 def died(error) -> None:
     """The firmware has failed: say so, where no frame is expected, and stop or restart."""
     restart = "crash=restart" in sys.argv
@@ -170,9 +188,7 @@ class Parts:
         self._clock.begin()
         bus.now_ms = self._clock.now
         self.converter = self._converter(option("converter", "MAX31856"), bus, option("type", "K"))
-        self.beeper = self  # one object fewer: tone and volume, as boards of hardware have them
-        self.volume = 3  # a place in catalogue.VOLUMES
-        self._hz = 0
+        self.beeper = DeskBeeper(self._clock, self._bench)
         self.ticks_ms = self._clock.ticks_ms
         self.tick_period = _TICK_PERIOD
         self.sleep_ms = self._clock.sleep_ms
@@ -201,15 +217,6 @@ class Parts:
 
             return SocketStream(int(port))
         return StdioStream()
-
-    def tone(self, hz: int) -> None:
-        """Sound at ``hz``, 0: be silent. With the light alone there is nothing to hear. Each
-        change is told to the bench."""
-        if not self.volume:
-            hz = 0
-        if hz != self._hz:
-            self._hz = hz
-            self._bench.report("tone %d %d" % (self._clock.now_ms, hz))
 
     def pressed(self) -> bool:
         """Whether the button is down."""

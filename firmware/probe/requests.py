@@ -32,7 +32,7 @@ class Requests:
     def handle(self, number: int, values):
         """The values of the answer to request ``number``; WireError for a refusal."""
         try:
-            return HANDLERS[number - 1](self, *values)
+            return getattr(self, "on_" + catalogue.message_name(number))(*values)
         except OSError:
             raise WireError("store_fault")
 
@@ -162,27 +162,3 @@ class Requests:
     def on_sound(self, name: str):
         self._app.sound(name)
         return ()
-
-
-# In the order of the requests' numbers in catalogue.MESSAGES, from 1 on (a test compares them).
-# Not looked up by name: a board would keep the text of each.
-HANDLERS = (
-    Requests.on_hello,
-    Requests.on_clock_set,
-    Requests.on_profile_put,
-    Requests.on_profile_get,
-    Requests.on_calibration_get,
-    Requests.on_curves_list,
-    Requests.on_curve_read,
-    Requests.on_curve_erase,
-    Requests.on_live_on,
-    Requests.on_live_off,
-    Requests.on_reading_get,
-    Requests.on_mark,
-    Requests.on_sound,
-    Requests.on_calibration_put,
-    Requests.on_bath,
-    Requests.on_maintenance,
-    Requests.on_crash_get,
-    Requests.on_volume_set,
-)

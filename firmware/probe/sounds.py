@@ -13,51 +13,50 @@ An urgent pattern repeats until the button silences it or its cause has gone.
 PULSE_MS = {"t": 40, "s": 120, "m": 300, "l": 700}
 PAUSE_MS = {".": 120, "-": 320}
 
-# name, rhythm, pitch in Hz, priority (higher wins), and whether it is urgent. A text, because
-# a board has little memory; what each means is for people (sound_meanings.py).
-TABLE = """
-probe_fault s.s-s.s-s.s 640 9 urgent
-too_hot s.s.s.s.s.s.s.s 2000 8 urgent
-store_fault s.l.s.l 640 3
-temper_lost l.s.s.s 1600 7 urgent
-too_warm m.m.m 2000 6 urgent
-too_cool l.l 800 6 urgent
-reached s.s.s-l 1600 5
-test_due l.l.l 1250 5
-test_early s-s-s 1250 5
-test_late l-s-l-s 1250 4
-dwell_done l.s 1600 4
-near s.s 1000 4
-back s-s 1000 3
-probe_ok m.s.m 1000 3
-store_full s.m.s.m 640 3
-store_low m.s.s 640 3
-resumed l.m.s 1000 2
-stopped m-s 800 2
-recording s.m 1000 2
-hello t.s.l 1000 2
-mark t.s 1250 2
-passed t.t.l 1600 2
-failed l.t.t 800 2
-phase t.t.t.t 1000 2
-probe_in t.t-t 1000 1
-probe_out t 640 1
-"""
+# name, rhythm, pitch in Hz, priority (higher wins), and whether it is urgent. What each means is
+# for people (sound_meanings.py).
+TABLE = (
+    ("probe_fault", "s.s-s.s-s.s", 640, 9, True),
+    ("too_hot", "s.s.s.s.s.s.s.s", 2000, 8, True),
+    ("store_fault", "s.l.s.l", 640, 3, False),
+    ("temper_lost", "l.s.s.s", 1600, 7, True),
+    ("too_warm", "m.m.m", 2000, 6, True),
+    ("too_cool", "l.l", 800, 6, True),
+    ("reached", "s.s.s-l", 1600, 5, False),
+    ("test_due", "l.l.l", 1250, 5, False),
+    ("test_early", "s-s-s", 1250, 5, False),
+    ("test_late", "l-s-l-s", 1250, 4, False),
+    ("dwell_done", "l.s", 1600, 4, False),
+    ("near", "s.s", 1000, 4, False),
+    ("back", "s-s", 1000, 3, False),
+    ("probe_ok", "m.s.m", 1000, 3, False),
+    ("store_full", "s.m.s.m", 640, 3, False),
+    ("store_low", "m.s.s", 640, 3, False),
+    ("resumed", "l.m.s", 1000, 2, False),
+    ("stopped", "m-s", 800, 2, False),
+    ("recording", "s.m", 1000, 2, False),
+    ("hello", "t.s.l", 1000, 2, False),
+    ("mark", "t.s", 1250, 2, False),
+    ("passed", "t.t.l", 1600, 2, False),
+    ("failed", "l.t.t", 800, 2, False),
+    ("phase", "t.t.t.t", 1000, 2, False),
+    ("probe_in", "t.t-t", 1000, 1, False),
+    ("probe_out", "t", 640, 1, False),
+)
 
 
 def find(name: str):
     """The row of the sound called ``name``: name, rhythm, Hz, priority, urgent; KeyError if
     there is none."""
-    begin = TABLE.find("\n%s " % name) + 1
-    if not begin:
-        raise KeyError(name)
-    words = TABLE[begin : TABLE.find("\n", begin)].split(" ")
-    return words[0], words[1], int(words[2]), int(words[3]), len(words) == 5
+    for row in TABLE:
+        if row[0] == name:
+            return row
+    raise KeyError(name)
 
 
 def names():
     """All sounds, the most important first."""
-    return [line.split(" ")[0] for line in TABLE.split("\n") if line]
+    return [row[0] for row in TABLE]
 
 
 def tones(rhythm: str):
