@@ -3,7 +3,7 @@
 import pytest
 from app_rig import BATCH, BATCH_ALARMS, HOLD, ROOM_C, AppRig, course
 from board_fakes import MELT, WORK, events_of, profile_bytes, samples_of
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from probe.tempering.estimate import Estimate
@@ -286,7 +286,7 @@ def test_no_chip_at_all(tmp_path):
     assert not rig.app.recorder.running
 
 
-@settings(max_examples=25, suppress_health_check=[HealthCheck.too_slow], deadline=None)
+@settings(max_examples=25)
 @given(
     st.lists(
         st.tuples(

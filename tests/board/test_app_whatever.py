@@ -11,7 +11,7 @@ from unittest import mock
 import pytest
 from app_rig import BATCH, AppRig, course
 from board_fakes import MELT, profile_bytes, request
-from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
 from boards.desk_chip_31855 import Max31855Model
@@ -71,8 +71,6 @@ STORE_FAILS = st.none() | st.tuples(
 QUICK = settings(
     phases=(Phase.generate,),
     max_examples=12,
-    suppress_health_check=[HealthCheck.too_slow],
-    deadline=None,
 )
 
 
@@ -241,7 +239,7 @@ def test_silence_ends_with_the_next_alarm(tmp_path_factory, legs, silences_ms, b
             assert any(ms - 1000 <= tone_ms <= ms + 1000 for tone_ms in on_ms)
 
 
-@settings(max_examples=15, suppress_health_check=[HealthCheck.too_slow], deadline=None)
+@settings(max_examples=15)
 @given(LEGS, PRESSES, HOST, st.integers(1, LONG_MS))
 def test_a_wrap_of_the_ticks_changes_nothing(tmp_path_factory, legs, presses, host, wrap_ms):
     """The same life with and without: the same alarms, sounds, answers and bytes."""

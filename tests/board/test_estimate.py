@@ -258,7 +258,7 @@ def test_started_in_the_chocolate():
     assert bench.places == ["unknown", "entering", "chocolate"]
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     st.lists(
         st.tuples(

@@ -53,9 +53,7 @@ def test_a_batch_comes_back_as_it_was_filed(book):
     profile=st.binary(max_size=300),
     numbers=st.lists(UNSIGNED_32, min_size=4, max_size=4),
 )
-@settings(
-    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_any_text_and_bytes_come_back(book, text, raw, profile, numbers):
     sample = new_batch(raw=raw)
     curve = dataclasses.replace(
