@@ -139,24 +139,21 @@ def test_melting_in_bursts(tmp_path):
     assert 265 < rig.when("reached") < 277
 
 
-class ToldPlace:
+class ToldPlace(Estimate):
     """An estimate that says what the test wants, reading by reading."""
 
+    trusted, slipping = True, False
+
     def __init__(self, between):
+        super().__init__()
         self.between = between  # (place, trusted) for the half minute between
         self.readings = 0
-        self.chocolate_c, self.rate_c_per_s, self.trusted, self.place = 31.0, 0.0, True, "unknown"
-        self.spread_c = self.patch_c = 0.0
-        self.inside_s = 3600.0
-        self.slipping = False
+        self.chocolate_c, self.spread_c, self.inside_s = 31.0, 0.0, 3600.0
 
     def update(self, _now_ms, _value_c, _room_c):
         self.readings += 1
         inside = self.readings % 20 < 4  # for three quarters of a second at a time
         self.place, self.trusted = ("chocolate", True) if inside else self.between
-
-    def lost(self):
-        self.place = "unknown"
 
 
 @pytest.mark.parametrize(
