@@ -212,7 +212,7 @@ def test_a_press_in_silence_marks_a_dip_test_and_its_clock_runs(tmp_path):
     assert rig.names() == ["reached", "test_early", "test_due", "test_late"]
     for name, seconds in (("test_early", 180), ("test_due", 300), ("test_late", 420)):
         assert rig.when(name) == pytest.approx(100.3 + seconds, abs=0.3)
-    rig.app._end_curve(600_000, "button")
+    rig.end()
     marks = [event for event in events_of(rig.curve()) if event[1] == "mark"]
     assert [(catalogue.MARKS[mark[2]], mark[3]) for mark in marks] == [("dip_test", "work")]
     assert marks[0][4] == pytest.approx(2950, abs=20)
@@ -247,7 +247,7 @@ def test_a_probe_that_is_unplugged_and_plugged_in(tmp_path):
     assert 160 < rig.when("probe_ok") <= 162.3
     assert rig.app.sounder.playing == "none"
     assert rig.app.estimate.place == "chocolate"
-    rig.app._end_curve(300_000, "button")
+    rig.end()
     blocks = rig.curve()
     gaps = [ms for ms, value in samples_of(blocks).items() if value is None]
     assert len(gaps) == pytest.approx(60, abs=2)

@@ -78,7 +78,7 @@ def test_the_curve_says_by_which_calibration(rig, tmp_path):
 
 def test_a_running_curve_is_of_one_calibration(rig):
     rig.ask("profile_put", PROFILE)
-    rig.app._start_curve(rig.app._now_ms, True)
+    rig.start()
     rig.run(2000)
     rig.ask("calibration_put", calibration(ICE))
     assert not rig.app.recorder.running

@@ -1,5 +1,6 @@
 """A batch that is broken off goes on after the restart, within 3 s and in the same phase."""
 
+import errno
 from itertools import pairwise
 
 import pytest
@@ -67,7 +68,7 @@ def test_it_goes_on_in_the_same_phase(tmp_path, at_s, restarted):
     if state in ("near", "inside"):
         assert rig.app.engine.state == state
     rig.run(start_ms + 10_000)
-    rig.app._end_curve(rig.parts.clock.ms, "button")
+    rig.end()
     (resumed,) = [event for event in events_of(rig.curve(2)) if event[1] == "resumed"]
     assert resumed[5] == 1, "it does not say which curve it continues"
     assert resumed[0] <= SOON_MS
@@ -125,7 +126,7 @@ def test_a_failure_loses_no_sample_but_those_of_the_restart(tmp_path):
     rig.parts.clock.ms += 1500
     again(rig, True)
     rig.run(400_000)
-    rig.app._end_curve(400_000, "button")
+    rig.end()
     first, second = samples_of(rig.curve(1)), samples_of(rig.curve(2))
     # 13 s passed before the first curve began; 1.5 s lie between the two.
     assert len(first) + len(second) >= 400 - 14 - 3
@@ -140,22 +141,25 @@ def test_a_power_cut_loses_no_more_than_a_block(tmp_path):
 
 @pytest.mark.parametrize("restarted", [True, False])
 def test_a_batch_that_was_ended_does_not_go_on(tmp_path, restarted):
-    rig = AppRig(tmp_path, WHOLE, SEEDING).run(300_000)
-    rig.app._end_curve(300_000, "button")
-    rig.run(300_500)
+    rig = AppRig(tmp_path, WHOLE, SEEDING).run(300_000).end()
     assert not (tmp_path / NAME).exists()
     again(rig, restarted)
-    rig.run(302_500)
+    rig.run(rig.parts.clock.ms + 2500)
     assert not rig.app.recorder.running
 
 
-def test_switched_off_between_the_last_block_and_the_rest(tmp_path):
+def test_switched_off_between_the_last_block_and_the_rest(tmp_path, monkeypatch):
     """The curve says that it ended, though the small file still says that it runs."""
+
+    def no_power(_name):
+        raise OSError(errno.EIO)
+
     rig = AppRig(tmp_path, WHOLE, SEEDING).run(300_000)
-    rig.app._end_curve(300_000, "button")
+    monkeypatch.setattr(rig.app.store, "forget", no_power)
+    rig.end()
     assert (tmp_path / NAME).exists()
     again(rig, True)
-    rig.run(301_500)
+    rig.run(rig.parts.clock.ms + 1500)
     assert not rig.app.recorder.running
     assert not (tmp_path / NAME).exists()
 

@@ -9,34 +9,16 @@ import struct
 from pathlib import Path
 
 import pytest
-from board_fakes import blocks_of
+from board_fakes import blocks_of, write_curve
 
 from probe.store import ROOM_FOR_BATCH, Store
 from snapcurve.curves import decode
-from wire import catalogue
-from wire.curve import BlockWriter
 
 
 def opened(folder):
     store = Store(str(folder))
     store.start()
     return store
-
-
-def write_curve(store, blocks=3, end=True):
-    """One curve of a head and ``blocks`` data blocks; its row."""
-    writer = BlockWriter()
-    curve = store.begin()
-    values = (1, store.boot, 0, 0, 0, 0, 1, 0, 0, 0, b"profile")
-    length = writer.finish_other("head", catalogue.CURVE_HEAD, values, curve, 0)
-    store.append(writer.buffer, length)
-    for block in range(1, blocks + 1):
-        for second in range(60):
-            writer.sample((block - 1) * 60_000 + second * 1000, 4000 + second * block)
-        store.append(writer.buffer, writer.finish_data(curve, block, 1000, 2100))
-    if end:
-        store.end()
-    return store.row(curve)
 
 
 def facts(row):
