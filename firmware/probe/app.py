@@ -346,7 +346,7 @@ class App:
         curve = calibration.curve
         self.thermometer.corrected = None if curve is None else curve.corrected_128ths
         self._calibrated_unix_s = calibration.set_unix_s
-        if hasattr(self.estimate, "set_lag") and calibration.lag_s:
+        if calibration.lag_s:
             self.estimate.set_lag(calibration.lag_s)
 
     def hold_off(self, length_ms: int) -> None:

@@ -66,6 +66,13 @@ class AppRig:
             clock.ms += min(each_ms or max(1, sleep_ms), until_ms - clock.ms)
         return self
 
+    def end(self):
+        """A long press ends the recording: its file is whole."""
+        self.parts.press(2500)
+        self.run(self.parts.clock.ms + 3000)
+        assert not self.app.recorder.running
+        return self
+
     def names(self):
         return [alarm for _, alarm, *_ in self.parts.alarms]
 

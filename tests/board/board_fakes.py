@@ -5,8 +5,11 @@ import binascii
 from cobs import cobs
 
 from boards.desk_chip import ChipModel
+from boards.desk_chip_31855 import Max31855Model
+from probe.thermometer.max31855 import Max31855
 from probe.thermometer.max31856 import Max31856
 from wire import catalogue, codec, curve, curve_data
+from wire.curve import BlockWriter
 
 POWER_UP = bytes.fromhex("00 03 FF 7F C0 7F FF 80 00 00 00 00 00 00 00 00")
 AUTO = 0x80
@@ -206,10 +209,15 @@ class World:
 class Parts:
     """Everything App asks of a board."""
 
-    def __init__(self, folder, world, first_tick=0, presses=()):
+    def __init__(self, folder, world, first_tick=0, presses=(), converter="MAX31856"):
         self.clock = Clock(first_tick)
-        self.spi = ChipModel(self.clock.now, world)
-        self.converter = Max31856(self.spi, self.spi.cs)
+        self.world = world
+        if converter == "MAX31855":
+            self.spi = Max31855Model(self.clock.now, world, "K")
+            self.converter = Max31855(self.spi, self.spi.cs, "K")
+        else:
+            self.spi = ChipModel(self.clock.now, world)
+            self.converter = Max31856(self.spi, self.spi.cs)
         self.beeper = Beeper(self.clock.now)
         self.stream = Stream()
         self.store_root = str(folder)
@@ -226,11 +234,31 @@ class Parts:
     def watch(self):
         return lambda: self.fed_ms.append(self.clock.ms)
 
+    def press(self, length_ms):
+        """The button goes down now, for so long."""
+        self.presses = (*self.presses, (self.clock.ms, self.clock.ms + length_ms))
+
     def pressed(self):
         return any(start <= self.clock.ms < end for start, end in self.presses)
 
     def witness(self, now_ms, alarm, phase, estimate_centi_c):
         self.alarms.append((now_ms, alarm, phase, estimate_centi_c))
+
+
+def write_curve(store, blocks=3, end=True):
+    """Write one curve of a head and ``blocks`` data blocks into ``store``; its row."""
+    writer = BlockWriter()
+    curve = store.begin()
+    values = (1, store.boot, 0, 0, 0, 0, 1, 0, 0, 0, b"profile")
+    length = writer.finish_other("head", catalogue.CURVE_HEAD, values, curve, 0)
+    store.append(writer.buffer, length)
+    for block in range(1, blocks + 1):
+        for second in range(60):
+            writer.sample((block - 1) * 60_000 + second * 1000, 4000 + second * block)
+        store.append(writer.buffer, writer.finish_data(curve, block, 1000, 2100))
+    if end:
+        store.end()
+    return store.row(curve)
 
 
 def blocks_of(raw):

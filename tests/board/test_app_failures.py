@@ -1,6 +1,7 @@
 """The whole app when its flash, its host or its clock lets it down; and how it ends."""
 
 import errno
+import os
 
 import pytest
 from app_rig import BATCH, BATCH_ALARMS, AppRig, course
@@ -117,7 +118,7 @@ def test_collected_and_erased_the_next_batch_is_recorded(tmp_path, monkeypatch):
     rig.run(70_000)
     assert (rig.app.recorder.running, rig.app.recorder.curve) == (False, 0)
     monkeypatch.undo()
-    rig.parts.spi._world.points = [(0, 21.0), (90_000, 21.0), (91_000, 29.5)]
+    rig.parts.world.points = [(0, 21.0), (90_000, 21.0), (91_000, 29.5)]
     rig.run(120_000)
     assert rig.app.recorder.curve == 1
 
@@ -176,7 +177,14 @@ def test_a_failing_counter_file_does_not_hide_the_profile(tmp_path, monkeypatch)
     first.app.use_profile(first.app.profile)
     first.app.store.save_profile(first.app.profile.raw)
     app = App(Parts(tmp_path, World(BATCH)))
-    monkeypatch.setattr(app.store, "_save_counters", failing)
+    replace = os.replace
+
+    def failing_counters(new, old):
+        if old.endswith("counters"):
+            raise OSError(errno.ENOSPC)
+        replace(new, old)
+
+    monkeypatch.setattr(os, "replace", failing_counters)
     app.start()
     assert app.profile.raw == first.app.profile.raw
 
@@ -218,7 +226,7 @@ def test_a_stop_of_the_whole_board_is_a_gap_and_no_alarm(tmp_path):
         rig.parts.clock.ms += stop_ms
     rig.run(300_000)
     assert rig.names() == ["reached"]
-    rig.app._end_curve(300_000, "button")
+    rig.end()
     samples = samples_of(rig.curve())
     assert sum(value is None for value in samples.values()) <= 21
     assert list(samples) == [1000 * index for index in range(len(samples))]

@@ -3,7 +3,17 @@
 import binascii
 
 import pytest
-from board_fakes import WORK, Parts, World, blocks_of, profile_bytes, raw_frame, request
+from board_fakes import (
+    WORK,
+    Parts,
+    World,
+    blocks_of,
+    events_of,
+    profile_bytes,
+    raw_frame,
+    request,
+    write_curve,
+)
 
 from probe.app import App
 from probe.requests import Requests
@@ -42,11 +52,29 @@ class Rig:
         assert answer == name + "_answer"
         return got
 
+    def start(self):
+        """In silence a press begins a curve."""
+        while self.app.sounder.playing != "none":
+            self.run(100)
+        self.parts.press(200)
+        while not self.app.recorder.running:
+            self.run(100)
+
+    def end(self):
+        """A long press ends it: its file is whole."""
+        self.parts.press(2500)
+        self.run(3000)
+        assert not self.app.recorder.running
+
     def record(self, ms):
         """Record one curve by hand."""
-        self.app._start_curve(self.app._now_ms, True)
+        self.start()
         self.run(ms)
-        self.app._end_curve(self.app._now_ms, "button")
+        self.end()
+
+    def blocks(self, number=1):
+        with open(f"{self.parts.store_root}/c{number:05d}", "rb") as file:
+            return blocks_of(file.read())
 
     def rows(self):
         return codec.unpack_rows(catalogue.CURVE_ROW, self.ask("curves_list", 0)[2])
@@ -70,12 +98,12 @@ def test_a_clock_that_cannot_be(rig, unix_ms):
     assert rig.ask("clock_set", 1_800_000_000, unix_ms) == ("error", "bad_value", 1)
 
 
-def test_the_clock_dates_the_curves_that_follow(rig, tmp_path):
+def test_the_clock_dates_the_curves_that_follow(rig):
     uptime_s, uptime_ms = rig.ask("clock_set", 1_800_000_000, 500)
     set_at_ms = uptime_s * 1000 + uptime_ms
     rig.run(4321)
     rig.record(3000)
-    head = blocks_of((tmp_path / "c00001").read_bytes())[0][3]
+    head = rig.blocks()[0][3]
     started_ms = head[2] * 1000 + head[3]
     assert head[4] * 1000 + head[5] == 1_800_000_000_500 + started_ms - set_at_ms
 
@@ -112,7 +140,7 @@ def test_a_profile_that_makes_no_sense_is_refused_and_the_old_one_stays(rig, raw
 
 def test_the_same_profile_again_changes_nothing(rig):
     rig.ask("profile_put", PROFILE)
-    rig.app._start_curve(rig.app._now_ms, True)
+    rig.start()
     rig.run(2000)
     assert rig.ask("profile_put", PROFILE) == [binascii.crc32(PROFILE)]
     assert rig.app.recorder.curve == 1
@@ -120,7 +148,7 @@ def test_the_same_profile_again_changes_nothing(rig):
 
 def test_another_profile_begins_another_curve(rig):
     rig.ask("profile_put", PROFILE)
-    rig.app._start_curve(rig.app._now_ms, True)
+    rig.start()
     rig.run(2000)
     rig.ask("profile_put", profile_bytes(WORK, never_above=4000))
     assert rig.app.recorder.curve == 2
@@ -158,7 +186,7 @@ def test_curves_are_listed_read_in_pieces_and_erased_by_their_crc(rig):
 
 
 def test_an_open_curve_is_read_but_not_erased(rig):
-    rig.app._start_curve(rig.app._now_ms, True)
+    rig.start()
     rig.run(1000)
     ((number, state, _, size, crc, _),) = rig.rows()
     assert state == "open"
@@ -168,9 +196,7 @@ def test_an_open_curve_is_read_but_not_erased(rig):
 
 def test_a_long_list_comes_in_parts(rig):
     for _ in range(60):
-        rig.app.store.begin()
-        rig.app.store._open_row.blocks = 1
-        rig.app.store.end()
+        write_curve(rig.app.store, 0)
     first, total, part = rig.ask("curves_list", 0)
     assert (first, total, len(part)) == (0, 60, 48 * 19)
     first, total, part = rig.ask("curves_list", 48)
@@ -180,25 +206,35 @@ def test_a_long_list_comes_in_parts(rig):
 
 
 def test_a_mark_repeated_with_its_token_is_noted_once(rig):
-    rig.app._start_curve(rig.app._now_ms, True)
+    rig.start()
     rig.run(1000)
     first = rig.ask("mark", 7, "note", 3)
     rig.run(2000)
     assert rig.ask("mark", 7, "note", 3) == first
     other = rig.ask("mark", 8, "note", 4)
     assert other[1:] != first[1:]
-    assert rig.app.recorder._writer.events == 2
+    rig.end()
+    notes = [event for event in events_of(rig.blocks()) if event[1] == "mark"]
+    assert [event[5] for event in notes] == [3, 4]
 
 
 def test_a_repeated_dip_test_does_not_start_its_clock_anew(rig):
+    """The first sound comes 180 s after the blade was dipped; a new blade has its own."""
     rig.ask("profile_put", PROFILE)
+
+    def early_s():
+        return [ms / 1000 for ms, name, *_ in rig.parts.alarms if name == "test_early"]
+
+    dipped_s = rig.parts.clock.ms / 1000
     rig.ask("mark", 1, "dip_test", 0)
-    started_ms = rig.app.marks.dip_test._started_ms
     rig.run(5000)
     rig.ask("mark", 1, "dip_test", 0)
-    assert rig.app.marks.dip_test._started_ms == started_ms
+    rig.run(180_000)
+    assert early_s() == [pytest.approx(dipped_s + 180, abs=0.3)]
+    again_s = rig.parts.clock.ms / 1000
     rig.ask("mark", 2, "dip_test", 0)
-    assert rig.app.marks.dip_test._started_ms > started_ms
+    rig.run(181_000)
+    assert early_s()[1:] == [pytest.approx(again_s + 180, abs=0.3)]
 
 
 @pytest.mark.parametrize("name", catalogue.SOUNDS)
@@ -255,9 +291,9 @@ def test_every_request_of_the_catalogue_has_its_answer(rig):
 
 
 def test_maintenance_answers_then_leaves_for_the_prompt(rig):
-    rig.app._start_curve(rig.app._now_ms, True)
+    rig.start()
     assert rig.ask("maintenance") == ("error", "still_recording", 255)
-    rig.app._end_curve(rig.app._now_ms, "button")
+    rig.end()
     rig.parts.stream.inbox += request("maintenance", sequence=9)
     with pytest.raises(KeyboardInterrupt):
         rig.run(500)

@@ -4,7 +4,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from probe.button import _LONG_MS, _PATTERN_MS, _POLL_MS, _SETTLE_MS, Button
+from probe.button import Button
+
+AT_ONCE_MS = 150  # so soon that it seems to come with the hand's movement
+LONG_MS = 2000  # what README.md promises of a long press
+# Two presses of one hand follow each other within 0.6 s; and who waits for the answer to the
+# last one waits no longer than a second.
+TOGETHER_MS, PATIENCE_MS = 600, 1000
+SPIKE_MS = 40  # from a motor or relay nearby; no finger is so quick
 
 
 def all_told(levels, end_ms=10_000, swallowed=()):
@@ -36,13 +43,13 @@ def between(*spans):
 def test_a_press_is_told_on_release():
     ((ms, what),) = told(between((1000, 1300)))
     assert what == "press"
-    assert 1300 <= ms <= 1300 + 2 * _POLL_MS + _SETTLE_MS
+    assert 1300 <= ms <= 1300 + AT_ONCE_MS
 
 
 def test_a_long_press_is_told_while_it_is_held():
     ((ms, what),) = told(between((1000, 9000)))
     assert what == "long"
-    assert 1000 + _LONG_MS <= ms <= 1000 + _LONG_MS + 2 * _POLL_MS
+    assert 1000 + LONG_MS <= ms <= 1000 + LONG_MS + AT_ONCE_MS
 
 
 @pytest.mark.parametrize("held_ms", [150, 500, 1500, 1900])
@@ -59,7 +66,7 @@ def test_over_two_seconds_is_long_and_no_press_besides(start_ms, held_ms):
 
 @pytest.mark.parametrize("start_ms", range(1000, 1050, 3))
 def test_a_spike_is_nothing(start_ms):
-    assert told(between((start_ms, start_ms + _POLL_MS - 1))) == []
+    assert told(between((start_ms, start_ms + SPIKE_MS))) == []
 
 
 def test_two_presses():
@@ -75,13 +82,11 @@ def test_presses_are_counted(presses, gap_ms):
     assert [what for _, what, _ in events] == ["press"] * presses + ["end"]
     ms, _, count = events[-1]
     assert count == presses
-    assert (
-        spans[-1][1] + _PATTERN_MS <= ms <= spans[-1][1] + _PATTERN_MS + 2 * _POLL_MS + _SETTLE_MS
-    )
+    assert spans[-1][1] + TOGETHER_MS <= ms <= spans[-1][1] + PATIENCE_MS
 
 
 def test_presses_far_apart_are_two_patterns():
-    events = all_told(between((1000, 1200), (1200 + _PATTERN_MS + 150, 2300)))
+    events = all_told(between((1000, 1200), (1200 + PATIENCE_MS, 2400)))
     assert [(what, count) for _, what, count in events if what == "end"] == [("end", 1)] * 2
 
 
@@ -110,7 +115,7 @@ def test_it_wants_to_be_called_each_poll_and_looks_only_then():
     for _ in range(20):
         button.step(now_ms)
         button.step(button.due_ms() - 1)
-        assert button.due_ms() == now_ms + _POLL_MS
+        assert SPIKE_MS < button.due_ms() - now_ms <= AT_ONCE_MS
         now_ms = button.due_ms()
     assert len(looks) == 20
 
@@ -160,4 +165,4 @@ def test_a_storm_ends_and_each_event_has_its_own_press(spans):
         at_ms += up_ms + down_ms
     events = told(between(*edges), end_ms=at_ms + 3000)
     assert len(events) <= len(spans)
-    assert all(ms <= at_ms + 2 * _POLL_MS + _SETTLE_MS for ms, _ in events)
+    assert all(ms <= at_ms + AT_ONCE_MS for ms, _ in events)

@@ -3,10 +3,9 @@
 import binascii
 
 import pytest
-from board_fakes import Parts, World, blocks_of
+from board_fakes import blocks_of
 from test_board_requests import PROFILE, Rig
 
-from probe.app import App
 from wire import catalogue, codec
 
 ICE = (120, -120, "ice", 1_800_000_000, 50, 20, 240, 2100)
@@ -79,19 +78,28 @@ def test_the_curve_says_by_which_calibration(rig, tmp_path):
 
 def test_a_running_curve_is_of_one_calibration(rig):
     rig.ask("profile_put", PROFILE)
-    rig.app._start_curve(rig.app._now_ms, True)
+    rig.start()
     rig.run(2000)
     rig.ask("calibration_put", calibration(ICE))
     assert not rig.app.recorder.running
 
 
-def test_the_lag_reaches_the_estimate(tmp_path, monkeypatch):
-    told = []
-    app = App(Parts(tmp_path, World([(0, 21.0)])))
-    monkeypatch.setattr(app.estimate, "set_lag", told.append, raising=False)
-    app.start()
-    app.use_calibration(calibration(lag_ms=3500, second_ms=1000))
-    assert told == [4.5]
+def test_the_measured_lag_reaches_the_estimate_at_once_and_after_a_restart(rig, tmp_path):
+    """5 s and 1.1 s behind each other trail by 6.1 s; before, it takes a middling lag."""
+    rig.run(2000)
+    assert rig.app.estimate.lag_s < 5.0
+    rig.ask("calibration_put", calibration(lag_ms=5000, second_ms=1100))
+    for board in (rig, Rig(tmp_path, points=((0, 32.32),))):
+        board.run(2000)
+        assert board.app.estimate.lag_s == pytest.approx(6.1, abs=0.3)
+
+
+def test_a_calibration_without_a_measured_lag_leaves_the_estimate_as_it_was(rig):
+    rig.run(2000)
+    before_s = rig.app.estimate.lag_s
+    rig.ask("calibration_put", calibration(ICE))
+    rig.run(2000)
+    assert rig.app.estimate.lag_s == pytest.approx(before_s, abs=0.5)
 
 
 def test_no_curve_begins_in_a_bath(rig):

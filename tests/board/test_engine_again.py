@@ -7,11 +7,11 @@ from dataclasses import replace
 
 import pytest
 from board_fakes import COOL, MELT, REWARM, WORK, profile_bytes
-from engine_play import CROSSED_S, INSIDE_S, OUTSIDE_S, SUDDEN, THERE_C, play
+from engine_play import AT_TARGET_C, NO_HURRY_S, SUDDEN, bowl_c, play
 from hypothesis import given
 from hypothesis import strategies as st
 
-from probe.tempering.engine import _DRIFT_FROM, _LEFT_MAX_S, _OUTSIDE_C, _READING_S, Engine
+from probe.tempering.engine import Engine
 from probe.tempering.profile import parse
 from snapcurve.arithmetic.constants import MELTING_POINT_FORM_V
 from snapcurve.couvertures import load, user_folder
@@ -22,6 +22,7 @@ HOLDS = ("work", "hold", round(LOST_C * 100), *WORK[3:])
 SEEDING = profile_bytes(MELT, HOLDS)
 THREE_STEP = profile_bytes(MELT, COOL, REWARM, HOLDS, method="three-step")
 HOLD = profile_bytes(HOLDS, method="hold")
+HOUR_S = 3600
 # Melted through, and in the window of 29 to 30 °C by 460 s.
 MELTED = [(0, 44), (20, 46), (400, 30.2), (460, 29.5)]
 
@@ -49,14 +50,18 @@ def test_warmed_until_the_seed_goes_the_temper_is_lost_once():
     ]
 
 
-def test_when_it_is_said():
-    points = [*MELTED, (500, 29.5), (600, 35), (700, 35)]
+def test_it_is_said_before_the_last_seed_melts():
+    """Warmed by 2.4 °C a minute: said beyond where the profile puts it, and before the bowl is at
+    the melting point of form V, the crystals it was seeded with.
+    """
+    points = [*MELTED, (500, 29.5), (650, 35.5), (700, 35.5)]
     (lost_s,) = [now_s for now_s, alarm, _ in play(SEEDING, points) if alarm == "temper_lost"]
-    assert lost_s == pytest.approx(500 + (LOST_C - 29.5) / 0.055 + OUTSIDE_S, abs=0.5)
+    assert LOST_C < bowl_c(points, lost_s) < MELTING_POINT_FORM_V.value
 
 
 def test_a_short_patch_of_warmth_is_no_loss():
-    points = [*MELTED, (500, 29.5), (501, 34), (500 + OUTSIDE_S, 34), (506, 29.5), (560, 29.5)]
+    """Four and a half degrees warmer at the tip for three seconds."""
+    points = [*MELTED, (500, 29.5), (500.5, 34), (503, 34), (503.5, 29.5), (560, 29.5)]
     assert told(SEEDING, points) == []
 
 
@@ -181,7 +186,7 @@ def test_melted_through_once_more_it_is_told_and_cooling_begins_again():
         ("reached", "work"),
     ]
     (melted_s,) = [t for t, alarm, kind in play(SEEDING, points)[3:] if kind == "melt"]
-    assert melted_s == pytest.approx(500 + (15.5 - THERE_C) / 0.0825 + CROSSED_S, abs=1.0)
+    assert bowl_c(points, melted_s) == pytest.approx(45.0, abs=AT_TARGET_C)
 
 
 def test_the_first_melt_is_told_once():
@@ -285,13 +290,13 @@ def test_upwards_too():
 
 
 def test_nothing_is_foretold_too_soon_or_too_far():
+    """Not in the first quarter of a minute, but within half a minute; and an hour at most."""
     found = lefts([(0, 29.8), (100, 29.6)])
-    first_s = INSIDE_S + _DRIFT_FROM * _READING_S
-    assert {found[s] for s in (0, 5, 15, first_s - 1)} == {-1}
-    assert found[first_s + 1] > 0
+    assert {found[s] for s in (0, 5, 15)} == {-1}
+    assert found[30] > 0
     assert set(lefts([(0, 29.5), (300, 29.5)], noise=0.0001).values()) == {-1}
     for left_s in lefts([(0, 29.8), (600, 29.5)]).values():
-        assert left_s < _LEFT_MAX_S
+        assert left_s < HOUR_S
 
 
 def test_out_of_the_bowl_or_the_window_there_is_none():
@@ -301,7 +306,7 @@ def test_out_of_the_bowl_or_the_window_there_is_none():
     assert found[121] > 0, "the drift is known from before"
     found = lefts([(0, 29.3), (200, 28.3)])
     assert found[50] > 0
-    assert found[60 + _OUTSIDE_C / 0.005 + OUTSIDE_S + 2] == -1
+    assert found[100] == -1, "0.2 °C below its window"
 
 
 # --- whatever comes -------------------------------------------------------------------
@@ -335,7 +340,7 @@ def test_whatever_is_done_only_known_pairs_occur_and_the_temper_is_lost_once(raw
             alarms = []
             engine.step(now_ms, celsius, 0.0, alarms, spread_c)
             heard += alarms
-        assert -1 <= engine.left_s < _LEFT_MAX_S
+        assert -1 <= engine.left_s < HOUR_S
         assert engine.phase is not None
     # Between two losses it was in its window, or through it, anew.
     work = [alarm for alarm, kind in heard if kind == "work"]
@@ -349,18 +354,18 @@ def test_after_a_restart_a_dwell_goes_on_without_a_word(left_s):
     heard = play(
         SUDDEN,
         [(0, 45.5), (90, 45.5)],
-        hands={1: lambda engine: engine.resume(0, "dwell", left_s)},
+        hands={0: lambda engine: engine.resume(0, "dwell", left_s)},
     )
     assert [name for _, name, _ in heard] == ["dwell_done"]
-    assert heard[0][0] == pytest.approx(1 + CROSSED_S + left_s, abs=0.6)
+    assert left_s <= heard[0][0] <= left_s + NO_HURRY_S
 
 
 def test_after_a_restart_what_was_left_meanwhile_is_told_and_dwelt_in_full():
     """Cold pieces went in while the board was off."""
     heard = play(
         SUDDEN,
-        [(0, 45.5), (1, 45.5), (1.25, 43.9), (30, 43.9), (60, 45.5), (140, 45.5)],
-        hands={1: lambda engine: engine.resume(0, "dwell", 20)},
+        [(0, 43.9), (30, 43.9), (60, 45.5), (140, 45.5)],
+        hands={0: lambda engine: engine.resume(0, "dwell", 20)},
     )
     (reached_s,) = [second for second, name, _ in heard if name == "reached"]
     (done_s,) = [second for second, name, _ in heard if name == "dwell_done"]

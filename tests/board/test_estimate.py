@@ -9,17 +9,10 @@ from hypothesis import strategies as st
 from probe_bench import PERIOD_MS, ROOM_C, Bench
 
 from probe.tempering import estimate as estimates
-from probe.tempering.estimate import (
-    _ENTER_RISE,
-    _PERIOD_S,
-    _SETTLED_LAGS,
-    _SETTLED_LATE_S,
-    _WINDOW,
-    LAGS_S,
-)
+from probe.tempering.estimate import _ENTER_RISE, LAGS_S
 
-# From the middle of the reading's three to the line through the window: what notices.
-NOTICE_S = (_WINDOW + 2) * _PERIOD_S
+NOTICE_S = 3.5  # until a movement shows: three seconds of readings, and the median of three
+LATE_S = 15  # the longest that anybody waits with the probe in the bowl for it to count
 
 
 @pytest.mark.parametrize("chocolate_c", [28.0, 31.0, 45.0])
@@ -35,7 +28,7 @@ def test_put_in_from_the_room(chocolate_c, seed):
     bench.hold(60, chocolate_c)
     assert bench.places == ["unknown", "air", "entering", "chocolate"]
     settled = [row for row in bench.since(start_ms) if row.place == "chocolate"]
-    assert settled[0].ms - start_ms < 1000 * _SETTLED_LATE_S
+    assert settled[0].ms - start_ms < 1000 * LATE_S
     assert all(abs(row.chocolate_c - chocolate_c) < 0.5 for row in settled)
     late = [row for row in settled if row.ms > start_ms + 20_000]
     assert all(abs(row.chocolate_c - chocolate_c) < 0.2 for row in late)
@@ -146,10 +139,10 @@ def test_what_never_settles_counts_late(monkeypatch):
     start_ms = bench.now_ms
     bench.hold(40, 45.0)
     first = next(row.ms for row in bench.since(start_ms) if row.trusted)
-    assert 0 <= first - start_ms - 1000 * _SETTLED_LATE_S <= 1000 * NOTICE_S
+    assert 0 <= first - start_ms - 1000 * LATE_S <= 1000 * NOTICE_S
 
 
-def test_nothing_counts_before_part_of_the_lag_has_passed(monkeypatch):
+def test_nothing_counts_before_half_the_lag_has_passed(monkeypatch):
     monkeypatch.setattr(estimates, "_SETTLED_SD_C", math.inf)
     bench = Bench(lag_s=8.0)
     bench.hold(20)
@@ -158,8 +151,8 @@ def test_nothing_counts_before_part_of_the_lag_has_passed(monkeypatch):
     rows = bench.since(start_ms)
     entered = next(row for row in rows if row.place == "entering")
     first = next(row for row in rows if row.place == "chocolate")
-    assert first.ms - entered.ms >= 1000 * _SETTLED_LAGS * first.lag_s - PERIOD_MS
-    assert first.ms - entered.ms <= 1000 * _SETTLED_LAGS * max(LAGS_S) + PERIOD_MS
+    assert first.ms - entered.ms >= 500 * first.lag_s - PERIOD_MS
+    assert first.ms - entered.ms <= 500 * max(LAGS_S) + PERIOD_MS
 
 
 def test_without_a_known_room_everything_counts_as_chocolate():
@@ -257,7 +250,7 @@ def test_started_in_the_chocolate():
     assert bench.places == ["unknown", "entering", "chocolate"]
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     st.lists(
         st.tuples(

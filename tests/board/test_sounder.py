@@ -8,7 +8,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from probe import sounds
-from probe.sounder import _GAP_MS, _NEVER, _REPEAT_FIRST_MS, _REPEAT_LONGEST_MS, Sounder
+from probe.sounder import Sounder
+
+GAP_MS = 400  # between two sounds: longer than any pause within one, so that they stay two
+FIRST_PAUSE_MS, LONGEST_PAUSE_MS = 4000, 30_000  # of one that repeats; it grows by half each time
 
 SOUNDS = [sounds.find(name) for name in sounds.names()]
 URGENT = [row[0] for row in SOUNDS if row[4]]
@@ -53,7 +56,7 @@ def test_near_in_milliseconds():
     rig.play("near")
     assert rig.run(5000) == [(0, 1000), (120, 0), (240, 1000), (360, 0)]
     assert rig.sounder.playing == "none"
-    assert rig.sounder.due_ms() == _NEVER
+    assert rig.sounder.due_ms() > 1 << 40  # never, and beyond any uptime
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -75,7 +78,6 @@ def test_urgent_ones_repeat_with_growing_pauses(name):
         start_ms += length(name) + pause_ms
     assert rig.run(start_ms) == log
     assert rig.sounder.playing == name
-    assert (_REPEAT_FIRST_MS, _REPEAT_LONGEST_MS) == (4000, 30000)
 
 
 @pytest.mark.parametrize("name", [name for name in NAMES if name not in URGENT])
@@ -115,7 +117,7 @@ def test_a_lesser_sound_waits_and_then_plays():
     rig.play("reached")
     rig.play("probe_out")
     end_ms = length("reached")
-    assert rig.run(60_000) == timeline("reached", 0) + timeline("probe_out", end_ms + _GAP_MS)
+    assert rig.run(60_000) == timeline("reached", 0) + timeline("probe_out", end_ms + GAP_MS)
 
 
 def test_the_more_important_of_two_that_wait_is_kept():
@@ -123,7 +125,7 @@ def test_the_more_important_of_two_that_wait_is_kept():
     rig.play("probe_fault")
     rig.play("reached")
     rig.play("probe_out")
-    rig.run(length("probe_fault") + _GAP_MS + 1)
+    rig.run(length("probe_fault") + GAP_MS + 1)
     assert rig.sounder.playing == "reached"
 
 
@@ -132,7 +134,7 @@ def test_of_two_equal_ones_that_wait_the_newer_is_kept():
     rig.play("probe_fault")
     rig.play("test_early")
     rig.play("test_due")
-    rig.run(length("probe_fault") + _GAP_MS + 1)
+    rig.run(length("probe_fault") + GAP_MS + 1)
     assert rig.sounder.playing == "test_due"
 
 
@@ -153,11 +155,11 @@ def test_in_the_pause_of_an_urgent_one_the_other_is_heard():
     rig.play("too_hot")
     rig.play("reached")
     first = length("too_hot")
-    second = first + _GAP_MS + length("reached")
-    expected = timeline("too_hot", 0) + timeline("reached", first + _GAP_MS)
-    third = second + _REPEAT_FIRST_MS
+    second = first + GAP_MS + length("reached")
+    expected = timeline("too_hot", 0) + timeline("reached", first + GAP_MS)
+    third = second + FIRST_PAUSE_MS
     expected += timeline("too_hot", third)
-    fourth = third + length("too_hot") + _REPEAT_FIRST_MS * 3 // 2
+    fourth = third + length("too_hot") + FIRST_PAUSE_MS * 3 // 2
     assert rig.run(fourth) == expected
 
 
@@ -171,7 +173,7 @@ def test_two_urgent_ones_take_turns_and_their_pause_grows():
     pairs = list(itertools.pairwise(log))
     starts = [ms for (before, _), (ms, hz) in pairs if hz and ms - before > 130]
     gaps = [b - a for a, b in itertools.pairwise(starts)]
-    assert max(gaps) >= _REPEAT_LONGEST_MS
+    assert max(gaps) >= LONGEST_PAUSE_MS
     assert 30 < len(starts) < 60
     both = {hz for _, hz in log}
     assert both == {0, 2000}  # both have the same pitch; the rhythm tells
@@ -255,6 +257,6 @@ def test_the_last_urgent_alarm_is_never_forgotten(actions):
         if action == "play" and name not in URGENT:
             rig.play(name)
     start_ms = rig.clock.ms
-    rig.run(start_ms + _REPEAT_LONGEST_MS + 10_000)
+    rig.run(start_ms + LONGEST_PAUSE_MS + 10_000)
     assert rig.sounder.playing == "probe_fault"
     assert (640 in {hz for ms, hz in rig.beeper.log if ms >= start_ms}) or not actions

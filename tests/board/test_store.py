@@ -1,42 +1,24 @@
 """The store on a plain folder: rows, power cuts, full and failing disks."""
 
 import binascii
+import builtins
 import errno
+import io
 import os
 import struct
 from pathlib import Path
-from types import SimpleNamespace
 
 import pytest
-from board_fakes import blocks_of
+from board_fakes import blocks_of, write_curve
 
-from probe import store as stores
-from probe.store import _CURVES_MAX, ROOM_FOR_BATCH, Store
+from probe.store import ROOM_FOR_BATCH, Store
 from snapcurve.curves import decode
-from wire import catalogue
-from wire.curve import BlockWriter
 
 
 def opened(folder):
     store = Store(str(folder))
     store.start()
     return store
-
-
-def write_curve(store, blocks=3, end=True):
-    """One curve of a head and ``blocks`` data blocks; its row."""
-    writer = BlockWriter()
-    curve = store.begin()
-    values = (1, store.boot, 0, 0, 0, 0, 1, 0, 0, 0, b"profile")
-    length = writer.finish_other("head", catalogue.CURVE_HEAD, values, curve, 0)
-    store.append(writer.buffer, length)
-    for block in range(1, blocks + 1):
-        for second in range(60):
-            writer.sample((block - 1) * 60_000 + second * 1000, 4000 + second * block)
-        store.append(writer.buffer, writer.finish_data(curve, block, 1000, 2100))
-    if end:
-        store.end()
-    return store.row(curve)
 
 
 def facts(row):
@@ -236,7 +218,7 @@ def test_settings_are_replaced_in_one_step(tmp_path, monkeypatch):
     def no_power(*_):
         raise OSError(errno.EIO)
 
-    monkeypatch.setattr(stores, "_replace", no_power)
+    monkeypatch.setattr(os, "replace", no_power)
     with pytest.raises(OSError, match="5"):
         store.save_profile(b"new")
     monkeypatch.undo()
@@ -290,12 +272,23 @@ def test_room_is_asked_for_a_whole_batch(tmp_path, monkeypatch):
 
 
 def test_so_many_curves_and_no_more(tmp_path):
+    """Two batches a day for a month without a computer; and a list that a board has memory for."""
     store = opened(tmp_path)
-    for _ in range(_CURVES_MAX):
+    while store.has_room() and len(store.rows) < 200:
         write_curve(store, 0)
-    assert not store.has_room()
+    assert 60 <= len(store.rows) <= 100
     store.erase(store.rows[0])
     assert store.has_room()
+
+
+def curve_files(monkeypatch, number, file):
+    """From now on the curve of this number is opened as ``file(path)``."""
+    real_open = open
+
+    def opened_as(path, mode):
+        return file(path) if path.endswith(f"c{number:05d}") else real_open(path, mode)
+
+    monkeypatch.setattr(builtins, "open", opened_as)
 
 
 class FullFile:
@@ -327,11 +320,7 @@ def test_full_in_the_middle_of_a_block(tmp_path, monkeypatch, spare):
     """The row says what is whole, and a restart finds the same."""
     store = opened(tmp_path)
     room = write_curve(store, 2).size + spare
-
-    def limited(path, mode):
-        return FullFile(path, room) if path.endswith("c00002") else open(path, mode)
-
-    monkeypatch.setattr(stores, "open", limited, raising=False)
+    curve_files(monkeypatch, 2, lambda path: FullFile(path, room))
     with pytest.raises(OSError, match="28"):
         write_curve(store, 5)
     with pytest.raises(OSError, match="28"):
@@ -344,11 +333,17 @@ def test_full_in_the_middle_of_a_block(tmp_path, monkeypatch, spare):
     assert write_curve(opened(tmp_path)).curve == 3
 
 
-def test_a_short_write_is_an_error(tmp_path):
+class ShortFile(io.BytesIO):
+    """A file that takes a byte less than it is given."""
+
+    def write(self, data):
+        return super().write(data) - 1
+
+
+def test_a_short_write_is_an_error(tmp_path, monkeypatch):
     store = opened(tmp_path)
+    curve_files(monkeypatch, 1, lambda _path: ShortFile())
     store.begin()
-    file = store._file
-    store._file = SimpleNamespace(write=lambda data: len(data) - 1, flush=None, close=file.close)
     with pytest.raises(OSError, match="28"):
         store.append(bytearray(100), 100)
     store.end()

@@ -147,7 +147,7 @@ def test_every_answer_is_complete(observation, reading_c, mass_g):
 TEMPERING = ("warm", "pieces", "melted", "stir")
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(
     st.floats(27.0, 40.0),
     st.sampled_from(OBSERVATIONS),

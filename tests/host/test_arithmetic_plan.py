@@ -54,7 +54,7 @@ def test_every_method_ends_in_the_window(method, batch_g):
     assert (made.table_g > 0) == (method == "tabling")
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(
     st.floats(150.0, 8000.0),
     st.floats(15.0, 26.0),

@@ -293,19 +293,19 @@ def accepted_or_refused(text):
     assert one.kind in KINDS
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(st.one_of(st.text(), TOMLISH))
 def test_any_text_is_a_couverture_or_one_sentence(text):
     accepted_or_refused(text)
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(st.sampled_from([*FIELDS]), VALUES)
 def test_any_value_in_a_good_file_is_taken_or_refused_in_one_sentence(field, value):
     accepted_or_refused(with_line(field, f"{field} = {value}")[0])
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(st.data())
 def test_a_damaged_good_file_is_taken_or_refused_in_one_sentence(data):
     start = data.draw(st.integers(0, len(GOOD)))
@@ -313,7 +313,7 @@ def test_a_damaged_good_file_is_taken_or_refused_in_one_sentence(data):
     accepted_or_refused(GOOD[:start] + data.draw(st.text(max_size=5)) + GOOD[end:])
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(st.lists(st.floats(10, 110), min_size=6, max_size=6, unique=True))
 def test_temperatures_in_order_are_read_back_exactly(temperatures):
     cool_c, low_c, aim_c, high_c, melt_c, never_c = sorted(temperatures)
@@ -326,7 +326,7 @@ def test_temperatures_in_order_are_read_back_exactly(temperatures):
     assert got == sorted(temperatures)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(st.lists(st.sampled_from(["", "# melt_c = 1", "\t", "  # x"]), max_size=30))
 def test_the_line_named_is_the_line_in_the_file(before):
     text = "\n".join([*before, GOOD])

@@ -188,9 +188,7 @@ TEXT = st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\0")
 
 
 @given(texts=st.lists(TEXT, min_size=4, max_size=4), data=st.data())
-@settings(
-    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+@settings(max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_any_text_comes_through(any_book, texts, data):
     assume(all(text.strip() for text in texts))
     number = data.draw(st.integers(0, 0xFFFF))

@@ -20,7 +20,7 @@ def both(data, count, k, first):
     return found
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=400)
 @given(
     st.binary(max_size=60),
     st.integers(0, catalogue.BLOCK_SAMPLES),
@@ -32,7 +32,7 @@ def test_any_bits(data, count, k, first):
     assert plain == fast
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(
     st.lists(
         st.one_of(st.integers(4000, 4040), st.integers(-0x7FFF, 0x7FFF), st.just(curve.GAP)),

@@ -17,9 +17,12 @@ from tests.rig.lines import FAILED, NEEDS_A_PERSON, NEEDS_A_TAPE, NOT_ON_A_DESK,
 from wire import catalogue
 
 AGE_MS = 500  # two conversions: an older reading is none of this moment
+LIVE_MS = 250
+LIVE_WAIT_S = 60.0  # for all of them: given up then
 ASKS = 40
 MEDIAN_MS = 60.0  # the board looks at its line every 50 ms
 WORST_MS = 1500.0  # beyond the longest flash erase heard of, 1.2 s
+PLAYS = 10  # the shortest sound is over in half a second, and this computer may be busy by then
 WATCH_S = 5.0
 CLOCK_MS = 60.0  # an answer's way counts in
 RESTART_S = 10.0  # USB has to be found anew by the computer
@@ -31,6 +34,15 @@ HEARD_ONLY = ("none",)
 
 HERE = Path(__file__).parent  # no couvertures of the user's own: the built-in ones
 Bench = benches.PortBench | benches.DeskBench
+
+
+def timed(bench: Bench, name: str, expected: str, found: str, good: bool) -> Line:
+    """A line that compares the board with this computer's clock. A desk board is a program on
+    this computer, and how busy that is says nothing about a board: it is shown, not judged.
+    """
+    if bench.desk:
+        return Line(name, expected, found, NOT_ON_A_DESK)
+    return judged(name, expected, found, good)
 
 
 def acceptance(bench: Bench) -> Iterator[Line]:
@@ -76,10 +88,12 @@ def answers(bench: Bench) -> Iterator[Line]:
         bench.board.reading()
         times_ms.append((time.monotonic() - start_s) * 1000)
     middle, worst = statistics.median(times_ms), max(times_ms)
-    yield judged(
-        "an answer, median", f"<= {MEDIAN_MS:g} ms", f"{middle:.1f} ms", middle <= MEDIAN_MS
+    yield timed(
+        bench, "median answer", f"<= {MEDIAN_MS:g} ms", f"{middle:.1f} ms", middle <= MEDIAN_MS
     )
-    yield judged("an answer, slowest", f"<= {WORST_MS:g} ms", f"{worst:.1f} ms", worst <= WORST_MS)
+    yield timed(
+        bench, "slowest answer", f"<= {WORST_MS:g} ms", f"{worst:.1f} ms", worst <= WORST_MS
+    )
 
 
 def clock(bench: Bench) -> Iterator[Line]:
@@ -89,17 +103,20 @@ def clock(bench: Bench) -> Iterator[Line]:
     time.sleep(WATCH_S)
     end_ms = bench.board.reading().uptime_ms
     off_ms = end_ms - start_ms - (time.monotonic() - start_s) * 1000
-    yield judged(
-        f"clock over {WATCH_S:g} s", f"+-{CLOCK_MS:g} ms", f"{off_ms:+.0f} ms",
+    yield timed(
+        bench, f"clock over {WATCH_S:g} s", f"+-{CLOCK_MS:g} ms", f"{off_ms:+.0f} ms",
         abs(off_ms) <= CLOCK_MS,
     )  # fmt: skip
 
 
 def readings(bench: Bench) -> Iterator[Line]:
-    """Live readings, also while the flash is written."""
-    found = live(bench, 250)
-    good = 0.8 * WATCH_S * 4 <= len(found) <= 1.1 * WATCH_S * 4 + 1
-    yield judged("live readings, 4 a second", f"{WATCH_S * 4:g} +-20 %", str(len(found)), good)
+    """Live readings, also while the flash is written: how often by the board's own clock."""
+    found = live(bench, round(WATCH_S * 1000 / LIVE_MS) + 1)
+    took_s = (found[-1].uptime_ms - found[0].uptime_ms) / 1000
+    yield judged(
+        f"{len(found)} live readings, 4 a second", f"{WATCH_S:g} s +-20 %", f"{took_s:.2f} s",
+        0.8 * WATCH_S <= took_s <= 1.2 * WATCH_S,
+    )  # fmt: skip
     age = max(reading.age_ms for reading in found)
     yield judged("oldest of them", f"<= {AGE_MS} ms", f"{age} ms", age <= AGE_MS)
     last = found[-1]
@@ -113,18 +130,18 @@ def readings(bench: Bench) -> Iterator[Line]:
     yield judged("room", "0 to 50 °C", room, last.room_c is not None and 0 <= last.room_c <= 50)
 
 
-def live(bench: Bench, interval_ms: int) -> list[Reading]:
-    """The live readings of WATCH_S."""
-    found = []
-    bench.board.live(interval_ms)
-    deadline_s = time.monotonic() + WATCH_S
-    while time.monotonic() < deadline_s:
+def live(bench: Bench, count: int) -> list[Reading]:
+    """So many live readings, one each LIVE_MS; SnapcurveError if they do not come."""
+    found: list[Reading] = []
+    bench.board.live(LIVE_MS)
+    deadline_s = time.monotonic() + LIVE_WAIT_S
+    while len(found) < count and time.monotonic() < deadline_s:
         reading = bench.board.next_live()
         if reading is not None:
             found.append(reading)
     bench.board.live(0)
-    if not found:
-        raise SnapcurveError("no live reading came")
+    if len(found) < count:
+        raise SnapcurveError(f"only {len(found)} of {count} live readings came")
     return found
 
 
@@ -137,10 +154,13 @@ def deaf_host(bench: Bench) -> Iterator[Line]:
     bench.board.live(0)
     after = bench.board.reading()
     lost_ms = (time.monotonic() - start_s) * 1000 - (after.uptime_ms - before.uptime_ms)
-    good = after.age_ms <= AGE_MS and abs(lost_ms) <= WORST_MS
     yield judged(
         f"host that fetches nothing for {WATCH_S:g} s", f"reading <= {AGE_MS} ms old",
-        f"{after.age_ms} ms", good,
+        f"{after.age_ms} ms", after.age_ms <= AGE_MS,
+    )  # fmt: skip
+    yield timed(
+        bench, "time that costs the board", f"<= {WORST_MS:g} ms", f"{lost_ms:.0f} ms",
+        abs(lost_ms) <= WORST_MS,
     )  # fmt: skip
 
 
@@ -160,18 +180,21 @@ def junk(bench: Bench) -> Iterator[Line]:
 def sounds(bench: Bench) -> Iterator[Line]:
     """Each sound is played and silenced; whether it is heard is for a person."""
     names = [name for name in catalogue.SOUNDS if name not in HEARD_ONLY]
-    missed = []
-    for name in names:
-        bench.board.ask("sound", sound=name)
-        if bench.board.reading().sounding != name:
-            missed.append(name)
-        bench.board.ask("sound", sound="none")
+    missed = [name for name in names if not any(played(bench, name) for _ in range(PLAYS))]
     silent = bench.board.reading().sounding
     found = f"{len(names) - len(missed)}" + (f", not {', '.join(missed)}" if missed else "")
     yield judged("sounds played", str(len(names)), found, not missed)
     yield judged("silence afterwards", "none", silent, silent == "none")
     heard = NOT_ON_A_DESK if bench.desk else NEEDS_A_PERSON
     yield Line("sounds heard and told apart across the room", "each", "-", heard)
+
+
+def played(bench: Bench, name: str) -> bool:
+    """Whether the board says that it plays a sound, which is silenced then."""
+    bench.board.ask("sound", sound=name)
+    sounding = bench.board.reading().sounding
+    bench.board.ask("sound", sound="none")
+    return sounding == name
 
 
 def restart(bench: Bench) -> Iterator[Line]:
@@ -189,7 +212,7 @@ def restart(bench: Bench) -> Iterator[Line]:
     boots = bench.board.greeting.boot - boot
     if before:
         bench.board.put_profile(before)
-    yield judged("restart", f"<= {RESTART_S:g} s", f"{took_s:.1f} s", took_s <= RESTART_S)
+    yield timed(bench, "restart", f"<= {RESTART_S:g} s", f"{took_s:.1f} s", took_s <= RESTART_S)
     yield judged("starts counted", "1 more", f"{boots} more", boots == 1)
     yield judged("profile over the restart", "kept", "kept" if kept else "lost", kept)
 

@@ -16,7 +16,7 @@ from snapcurve.rehearsal.session import session
 from tests.rig.course import ROOM_C, Course
 
 Fetched = tuple[CurveRow, bytes, float]
-RESTART_WAIT_S = 10.0
+RESTART_WAIT_S = 60.0  # then it is given up; how long it may take is for the acceptance to say
 LOOK_EACH_S = 0.05
 
 

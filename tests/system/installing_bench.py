@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from running import LONGEST_S
 from standin_board import StandIn
 
 from probe.recorder import Recorder
@@ -57,7 +58,7 @@ def put(board: StandIn, what: release.Release) -> None:
 @contextmanager
 def conversation(board: StandIn) -> Iterator[Board]:
     """With the firmware, which may still be starting."""
-    deadline_s = time.monotonic() + 10
+    deadline_s = time.monotonic() + LONGEST_S
     while True:
         talk = Board(SerialPort(board.port))
         try:

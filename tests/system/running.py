@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 DATA = Path(__file__).parent / "data"
-LONGEST_S = 240
+LONGEST_S = 240  # then something hangs; how long it takes on a busy machine is no matter
 
 
 def _heed_interrupts() -> None:

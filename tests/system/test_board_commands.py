@@ -2,10 +2,13 @@
 
 import json
 import os
+import re
 import signal
+from collections.abc import Iterator
+from contextlib import closing
 
 import pytest
-from running import DATA, Bench
+from running import DATA, LONGEST_S, Bench
 
 from snapcurve.link.board import Board
 from snapcurve.link.ports import SerialPort
@@ -23,14 +26,30 @@ def test_a_profile_is_kept_by_the_board(bench: Bench) -> None:
     assert found["boot"] == 2
 
 
+def watched(bench: Bench, *words: str) -> Iterator[str]:
+    """What ``watch`` prints, line by line; Ctrl-C when enough was seen."""
+    process = bench.start("watch", "--port", "rehearsal", *words)
+    assert process.stdout is not None
+    try:
+        yield from process.stdout
+    finally:
+        process.send_signal(signal.SIGINT)
+        _, told = process.communicate(timeout=LONGEST_S)
+        assert process.returncode == 0, told
+
+
 def test_watch_shows_the_reading(bench: Bench) -> None:
-    out = bench.ok("watch", "--port", "rehearsal", "--seconds", "3")
-    assert "probe" in out
-    assert "°C" in out
-    lines = bench.ok("watch", "--port", "rehearsal", "--seconds", "2", "--json").splitlines()
-    readings = [json.loads(line) for line in lines]
-    assert readings[-1]["room_c"] == pytest.approx(21.0, abs=0.02)  # its last bit moves
-    assert readings[-1]["age_ms"] <= 500
+    with closing(watched(bench)) as lines:
+        assert any(re.match(r" *\d+:\d\d  probe +-?\d+\.\d+ °C", line) for line in lines)
+    with closing(watched(bench, "--json")) as lines:
+        readings = (json.loads(line) for line in lines)
+        reading = next(one for one in readings if one["indicated_c"] is not None)
+    assert reading["room_c"] == pytest.approx(21.0, abs=0.02)  # its last bit moves
+    assert reading["age_ms"] <= 500
+
+
+def test_watch_ends_by_itself(bench: Bench) -> None:
+    bench.ok("watch", "--port", "rehearsal", "--seconds", "0.5")
 
 
 def test_the_list_of_boards_without_a_board(bench: Bench) -> None:
@@ -77,7 +96,7 @@ def test_the_rehearsal_board_is_one_board(bench: Bench) -> None:
     first.stdout.readline()
     assert "another program" in bench.refused("probes", "--port", "rehearsal")
     first.send_signal(signal.SIGINT)
-    first.communicate(timeout=20)
+    first.communicate(timeout=LONGEST_S)
     assert first.returncode == 0
 
 

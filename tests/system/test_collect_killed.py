@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 from boards_with_curves import copied, record, standing, talking_to
+from running import LONGEST_S
 
 from snapcurve.notebook import open_notebook
 
@@ -46,7 +47,7 @@ def commands() -> Iterator[Any]:
 
     yield run
     stdin.close()
-    assert program.wait(timeout=30) == 0
+    assert program.wait(timeout=LONGEST_S) == 0
     stdout.close()
 
 

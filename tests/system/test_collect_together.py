@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 from boards_with_curves import copied, record, standing, talking_to
-from running import Bench
+from running import LONGEST_S, Bench
 
 from snapcurve.notebook import open_notebook
 
@@ -46,7 +46,7 @@ def test_two_boards_and_then_each_again(bench: Bench, recorded, shared, monkeypa
         for words in (("--keep",), ()):
             both = [bench.start("collect", "--port", desk.port, *words) for desk in (one, two)]
             for program in both:
-                _, told = program.communicate(timeout=120)
+                _, told = program.communicate(timeout=LONGEST_S)
                 assert program.returncode == 0, told
         for desk in (one, two):
             with talking_to(desk) as board:

@@ -21,7 +21,7 @@ from installing_bench import (
     put,
     version_on,
 )
-from running import Bench
+from running import LONGEST_S, Bench
 from standin_board import StandIn
 
 import probe
@@ -180,7 +180,7 @@ def test_a_board_that_records_is_left_alone(bench: Bench, board: StandIn) -> Non
     board.tape = ["0,21,21", "3,21,21,0,1", "3.3,21,21,0,0", "9,35,21"]
     board.plug()
     with conversation(board) as talk:
-        deadline_s = time.monotonic() + 20
+        deadline_s = time.monotonic() + LONGEST_S
         while not talk.reading().curve:
             assert time.monotonic() < deadline_s
     assert "long press" in bench.refused("install", "--port", board.port)

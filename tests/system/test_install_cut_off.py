@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 from installing_bench import Kept, contents, fill, folders_on, other, put, version_on
-from running import Bench
+from running import LONGEST_S, Bench
 from standin_board import StandIn
 
 from snapcurve import __version__
@@ -66,10 +66,10 @@ def cut_off(bench: Bench, board: StandIn, after: int, pulled: bool) -> int:
     board.at_limit = pull if pulled else cut.set
     board.limit = after
     started = bench.start("install", "--port", board.port)
-    assert cut.wait(60), started.communicate()
+    assert cut.wait(LONGEST_S), started.communicate()
     if not pulled:
         started.kill()
-    _, said = started.communicate(timeout=60)
+    _, said = started.communicate(timeout=LONGEST_S)
     if pulled:
         assert len(said.splitlines()) == 1, said
     return started.returncode

@@ -4,7 +4,6 @@ every curve is there afterwards."""
 import resource
 import signal
 import sqlite3
-import time
 from pathlib import Path
 
 import pytest
@@ -189,11 +188,9 @@ def test_the_board_restarts_in_mid_download(bench: Bench, recorded) -> None:
     with standing(image) as first, talking_to(first) as board:
         (row, _) = board.curves()
         first.close()
-        begun_s = time.monotonic()
         with pytest.raises(LinkError) as refusal:
             download(board, row)
         assert "\n" not in str(refusal.value)
-        assert time.monotonic() - begun_s < 15
         with standing(image) as second:
             board.port.name = second.port
             assert opening.reconnect(board, second.port)

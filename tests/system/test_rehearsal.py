@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 from boards_with_curves import ShortBatch
-from running import Bench
+from running import LONGEST_S, Bench
 
 from snapcurve.curves import decode
 from snapcurve.notebook import open_notebook
@@ -122,7 +122,7 @@ def test_ctrl_c_keeps_what_was_recorded(bench: Bench) -> None:
     process.send_signal(signal.SIGINT)
     time.sleep(0.05)
     process.send_signal(signal.SIGINT)  # an impatient second one
-    out, err = process.communicate(timeout=60)
+    out, err = process.communicate(timeout=LONGEST_S)
     assert process.returncode == 130, err
     assert "Chart" in out
     with open_notebook(str(bench.folder / "notebook.db")) as notebook:

@@ -110,7 +110,7 @@ def plain_body(samples, k):
     return bytes(int(text[at : at + 8], 2) for at in range(0, len(text), 8))
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(SAMPLES)
 def test_the_bits_are_those_of_the_plain_coder(samples):
     raw = data_block(samples)
@@ -123,7 +123,7 @@ def test_the_bits_are_those_of_the_plain_coder(samples):
     assert k == lengths.index(min(lengths))
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(SAMPLES, st.integers(0, curve.K_MAX))
 def test_that_any_k_can_be_read(samples, k):
     bits = plain_body(samples, k)
@@ -131,7 +131,7 @@ def test_that_any_k_can_be_read(samples, k):
     assert curve_data.decode_samples(bits, 0, len(bits), len(samples), k, first) == samples
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(SAMPLES, EVENTS, st.integers(0, 0xFFFFFFFF), st.integers(-0x8000, 0x7FFF))
 def test_round_trip(samples, events, start_ms, room):
     if samples:
@@ -177,14 +177,14 @@ def test_a_quiet_minute_is_small():
 # --- damage -------------------------------------------------------------------------------
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(st.binary(max_size=60) | st.binary(max_size=60).map(lambda tail: b"\xc5" + tail))
 def test_that_random_bytes_are_refused_as_blocks(raw):
     with pytest.raises(WireError):
         curve.parse_block(raw)
 
 
-@settings(max_examples=250, deadline=None)
+@settings(max_examples=250)
 @given(
     st.sampled_from([0, 1, 2, 9, 60, 255]),
     st.integers(0, 3),
@@ -206,7 +206,7 @@ def test_that_any_body_is_read_or_refused(samples, events, k, first, rest, off):
     assert head[4] <= curve.K_MAX
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(SAMPLES, EVENTS, st.data())
 def test_that_a_damaged_block_is_refused(samples, events, data):
     raw = bytearray(data_block(samples, events))
@@ -254,7 +254,7 @@ def expected(blocks, kept):
     return times, temperatures
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(BLOCKS)
 def test_a_whole_curve(blocks):
     got = curves.decode(b"".join(curve_of(blocks)))
@@ -270,7 +270,7 @@ def test_a_whole_curve(blocks):
     ]
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(BLOCKS, st.data())
 def test_lost_blocks_are_counted_and_the_others_kept(blocks, data):
     parts = curve_of(blocks)
@@ -282,7 +282,7 @@ def test_lost_blocks_are_counted_and_the_others_kept(blocks, data):
     assert got.end_reason == "room"
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(BLOCKS, st.data())
 def test_damaged_blocks_cost_only_themselves(blocks, data):
     parts = [bytearray(part) for part in curve_of(blocks)]
@@ -308,7 +308,7 @@ def test_damaged_blocks_cost_only_themselves(blocks, data):
     assert got.end_reason == "room"
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(BLOCKS, st.data())
 def test_a_curve_cut_anywhere_keeps_its_whole_blocks(blocks, data):
     parts = curve_of(blocks)
@@ -344,7 +344,7 @@ def test_what_has_no_head_is_no_curve(raw):
         curves.decode(raw)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(st.binary(max_size=300), st.booleans())
 def test_that_garbage_is_refused_or_ignored(garbage, with_head):
     head = head_block() if with_head else b""

@@ -125,14 +125,14 @@ def test_the_other_form_of_a_full_block():
     assert decoded(b"\xff" + full + b"\1") == decoded(b"\xff" + full) == full
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(BODIES)
 def test_encoding_is_that_of_the_reference(data):
     assert encoded(data) == cobs.encode(data)
     assert decoded(encoded(data)) == data
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(st.binary(min_size=1, max_size=40) | st.lists(st.integers(0, 4), min_size=1).map(bytes))
 @example(b"\xff" + bytes(range(1, 255)))
 @example(b"\xff" + bytes(range(1, 255)) + b"\1\1")
@@ -141,7 +141,7 @@ def test_decoding_is_that_of_the_reference(data):
     assert decoded(data) == reference_decoded(data)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(st.integers(0, 255), st.integers(0, 255), BODIES)
 def test_a_frame_is_that_of_the_references(number, sequence, body):
     payload = body[: catalogue.PAYLOAD_MAX]
@@ -178,7 +178,7 @@ STREAM = [
 ]
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.lists(st.integers(0, 700), max_size=30))
 def test_that_pieces_of_any_size_give_the_same_frames(sizes):
     whole = read(b"".join(STREAM))
@@ -262,7 +262,7 @@ def test_a_frame_cut_anywhere(first):
         assert got == [SECOND], at
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(st.data())
 def test_that_random_damage_makes_no_message_up(data):
     line = bytearray(line_of(*FIRST[1:]) + line_of(*SECOND[1:]))
@@ -276,7 +276,7 @@ def test_that_random_damage_makes_no_message_up(data):
     assert taken.frames[-1] == THIRD
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(st.binary(max_size=2500))
 def test_that_noise_is_no_message_and_the_next_frame_is_good(noise):
     taken = read(noise + line_of(*FIRST[1:]))

@@ -48,7 +48,7 @@ def any_value(field):
 
 
 @pytest.mark.parametrize("name", NAMES)
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(data=st.data())
 def test_good_values_go_both_ways(name, data):
     values = [data.draw(good_value(field)) for field in record_of(name)]
@@ -60,7 +60,7 @@ def test_good_values_go_both_ways(name, data):
 
 
 @pytest.mark.parametrize("name", [name for name in NAMES if record_of(name)])
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(data=st.data())
 def test_any_values_are_taken_or_refused_by_both(name, data):
     values = [data.draw(any_value(field)) for field in record_of(name)]
@@ -68,7 +68,7 @@ def test_any_values_are_taken_or_refused_by_both(name, data):
 
 
 @pytest.mark.parametrize("name", NAMES)
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(data=st.data())
 def test_any_bytes_are_taken_or_refused_by_both(name, data):
     size = codec.fixed_size(record_of(name))

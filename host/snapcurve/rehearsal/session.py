@@ -16,7 +16,8 @@ from snapcurve.rehearsal.surroundings import World
 
 
 class Gate:
-    """A world whose time stands still after the first row until ``open`` is called.
+    """A world whose time stands still after the first row until ``open`` is called, however
+    many rows it hands over at once.
 
     ``finished`` is set when the world has no more rows.
     """
@@ -25,6 +26,7 @@ class Gate:
         self._world = world
         self._opened = threading.Event()
         self._first = True
+        self._held: list[str] = []  # rows behind the first one
         self.finished = threading.Event()
 
     def open(self) -> None:
@@ -35,11 +37,16 @@ class Gate:
         """See World."""
         if not self._first:
             self._opened.wait()
-        self._first = False
-        rows = self._world.rows(now_ms)
-        if rows is None:
+        if self._held:
+            rows, self._held = self._held, []
+            return rows
+        found = self._world.rows(now_ms)
+        if found is None:
             self.finished.set()
-        return rows
+        elif self._first:
+            found, self._held = found[:1], found[1:]
+        self._first = False
+        return found
 
     def heard(self, now_ms: int, words: list[str]) -> None:
         """See World."""
