@@ -3,17 +3,17 @@
 import csv
 import io
 import json
-import zlib
 from dataclasses import replace
 
 import pytest
 from chart_samples import RECORDED, recorded
-from notebook_samples import START_UNIX_MS, full_batch, new_batch
+from notebook_samples import START_UNIX_MS, full_batch, new_batch, with_curve
 
 from snapcurve import filing, notebook
 from snapcurve.cli import main
-from snapcurve.link.board import CurveRow
 from snapcurve.notebook.plain_text import cell, on_one_line
+
+pytestmark = pytest.mark.usefixtures("own_computer")
 
 BY = ("--by", "Ilka Brandner")
 NASTY = (
@@ -26,47 +26,6 @@ NASTY = (
     "@SUM(A1)",
     "ß" * 300,
 )
-
-
-@pytest.fixture(autouse=True)
-def own_computer(tmp_path, monkeypatch):
-    monkeypatch.setenv("SNAPCURVE_FOLDER", str(tmp_path / "data"))
-    monkeypatch.setenv("SNAPCURVE_SETTINGS", str(tmp_path / "settings.toml"))
-    monkeypatch.chdir(tmp_path)
-
-
-def with_curve(**changed):
-    """A batch whose curve can be read, with the marks of its test blades."""
-    raw, curve = RECORDED.read_bytes(), recorded()
-    row = CurveRow(
-        curve=curve.curve,
-        generation=1,
-        boot=curve.boot,
-        size=len(raw),
-        crc=zlib.crc32(raw),
-        state="closed",
-    )
-    new = filing.new_batch(curve, raw, row, "pico")
-    return replace(new, **{"started_unix_ms": START_UNIX_MS, "utc_offset_min": 60, **changed})
-
-
-@pytest.fixture
-def type_in(any_place, capsys):
-    """Type a command; its output. With `fails` it must refuse with one sentence."""
-
-    def run(*words, fails=False):
-        code = main([*words, "--notebook", any_place])
-        out, err = capsys.readouterr()
-        if not fails:
-            assert code == 0, err
-            return out
-        assert code == 2, (code, out, err)
-        assert err.startswith("snapcurve: ")
-        assert err.count("\n") == 1
-        assert out == ""
-        return err
-
-    return run
 
 
 @pytest.fixture
