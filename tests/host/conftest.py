@@ -1,12 +1,16 @@
 """Notebooks on both databases."""
 
+import gc
 from collections.abc import Iterator
 
 import pytest
 from postgresql_server import Server, require
+from wired_board import WiredBoard
 
 from snapcurve import notebook
 from snapcurve.cli import main
+
+WITHOUT_NOTEBOOK = ("load", "today")
 
 
 @pytest.fixture(scope="session")
@@ -46,7 +50,9 @@ def type_in(any_place, own_computer, capsys):
     """Type a command; its output. With `fails` it must refuse with one sentence."""
 
     def run(*words, fails=False):
-        code = main([*words, "--notebook", any_place])
+        at = () if words[0] in WITHOUT_NOTEBOOK else ("--notebook", any_place)
+        code = main([*words, *at])
+        gc.enable()  # a command that ends with its process may do without
         out, err = capsys.readouterr()
         if not fails:
             assert code == 0, err
@@ -58,3 +64,11 @@ def type_in(any_place, own_computer, capsys):
         return err
 
     return run
+
+
+@pytest.fixture
+def wired_board(tmp_path, monkeypatch):
+    """The one board that is attached."""
+    board = WiredBoard(tmp_path / "board")
+    monkeypatch.setattr("snapcurve.link.opening.open_board", board.open)
+    return board
