@@ -75,7 +75,7 @@ def load(folder: Path, day: date) -> Today:
         if held["day"] != day.isoformat():
             return Today(day.isoformat())
         lots = tuple(
-            (couverture, Lot(**{**lot, "allergens": tuple(lot["allergens"])}))
+            (couverture, Lot(**{**lot, "allergens": _groups(lot["allergens"])}))
             for couverture, lot in held.pop("lots")
         )
         return Today(**held, lots=lots)
@@ -85,6 +85,10 @@ def load(folder: Path, day: date) -> Today:
         raise SnapcurveError(
             f"{path} cannot be read as what holds today; delete it and set it anew"
         ) from error
+
+
+def _groups(held: list[str] | None) -> tuple[str, ...] | None:
+    return None if held is None else tuple(held)
 
 
 def save(folder: Path, today: Today) -> None:

@@ -131,7 +131,8 @@ def test_a_recall_is_one_command(filled):
 def test_amendments_stand_beside_what_was_filed(filled, any_book):
     filled("amend", SECOND, "room", "70F", "--why", "misread", *BY)
     filled("amend", SECOND, "mass", "1.3kg", "--why", "misread", *BY)
-    filled("amend", SECOND, "allergens", "milk, nuts", "--why", "label", *BY)
+    label = ("--take-away", "soya", "--why", "label")
+    filled("amend", SECOND, "allergens", "milk, nuts", *label, *BY)
     filled("amend", SECOND, "operator", "--unknown", "--why", "nobody knows", *BY)
     now = any_book.as_amended(SECOND).now
     assert (now.room_centi_c, now.mass_mg, now.allergens, now.operator) == (
