@@ -29,6 +29,15 @@ from snapcurve.sheet.sections import sections_of
 
 BY = ("--by", "Ilka Brandner")
 WHY = ("--why", "the maker's sheet of 2026-11-20")
+# as the README's first example has it
+BAG = """name = "House {0}, lot 7"
+kind = "{0}"
+melt_c = 45
+cool_c = 27.5
+work_c = [30, 32]
+never_above_c = 50
+"""
+
 FREE = Lot("cocoa butter", "CB-1", allergens=())
 NUTS = Lot("hazelnut paste", "HZ-77", allergens=("nuts",))
 UNSAID = Lot("hazelnut paste", "HZ-77")
@@ -71,6 +80,49 @@ def test_lots_count_where_the_couverture_is_not_known(any_book, type_in):
     lot = Lot("filled couverture", "FC-3", allergens=("milk", "soya", "nuts"))
     any_book.file_batch(with_curve(lots=(lot,)))
     assert headline(type_in("show", "last")) == "soya, milk, nuts; couverture: not known"
+
+
+@pytest.mark.parametrize(("kind", "said"), [("milk", "milk"), ("dark", "none")])
+def test_a_couverture_by_path_has_its_kinds(type_in, wired_board, tmp_path, kind, said):
+    (tmp_path / "bag.toml").write_text(BAG.format(kind))
+    type_in("load", "bag.toml")
+    wired_board.record(time.time())
+    type_in("collect")
+    assert headline(type_in("show", "last")) == said
+
+
+def test_the_file_of_the_couverture_is_filed_as_it_was_loaded(
+    any_book, type_in, wired_board, tmp_path
+):
+    (tmp_path / "bag.toml").write_text(BAG.format("milk"))
+    type_in("load", "bag.toml")
+    wired_board.record(time.time())
+    (tmp_path / "bag.toml").write_text(BAG.format("milk") + "# of the bag after that\n")
+    type_in("collect")
+    assert any_book.batch("last").couverture_toml == BAG.format("milk")
+
+
+def test_milk_before_dark_warns_in_the_first_example(type_in, wired_board, tmp_path, capsys):
+    """Both by path, collected together, nothing else entered."""
+    now = time.time()
+    for kind, began in (("milk", now - 7200), ("dark", now - 3600)):
+        (tmp_path / "bag.toml").write_text(BAG.format(kind))
+        type_in("load", "bag.toml")
+        wired_board.record(began)
+    type_in("collect")
+    warning = [line for line in type_in("batches").splitlines() if line.startswith("!")]
+    assert len(warning) == 1
+    assert "milk may have got into it" in warning[0]
+
+
+def test_a_couverture_nobody_loaded_here_is_not_known(type_in, wired_board, tmp_path):
+    """Loaded by another computer: nothing is made up."""
+    (tmp_path / "bag.toml").write_text(BAG.format("dark"))
+    type_in("load", "bag.toml")
+    shutil.rmtree(tmp_path / "data")
+    wired_board.record(time.time())
+    type_in("collect")
+    assert headline(type_in("show", "last")) == "couverture: not known"
 
 
 # --- three states ------------------------------------------------------------------------

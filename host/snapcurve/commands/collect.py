@@ -69,19 +69,25 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _completion(settings: Any) -> Callable[[Any], Any]:
-    """Adds operator, bench, the couverture's allergens, and what was set for today."""
+    """Adds operator, bench, the couverture as it was loaded, and what was set for today."""
     from dataclasses import replace
     from datetime import date
 
     from snapcurve import today
-    from snapcurve.couvertures import available, user_folder
+    from snapcurve.couvertures import available, loaded, user_folder
 
-    held = today.load(options.data_folder(), date.today())
-    kinds = {one.name: one.kind for one in available(user_folder())}
+    folder = options.data_folder()
+    held = today.load(folder, date.today())
+    named = {one.name: one for one in available(user_folder())}
 
     def complete(new: Any) -> Any:
         new = replace(new, operator=settings.operator or None)
-        new = held.applied(today.with_kinds_allergens(new, kinds.get(new.couverture)))
+        sent = loaded.recall(folder, new.profile)
+        if sent is not None:
+            new = replace(new, couverture_toml=sent.toml_text)
+        couverture = sent or named.get(new.couverture)
+        new = today.with_kinds_allergens(new, None if couverture is None else couverture.kind)
+        new = held.applied(new)
         return replace(new, place=new.place or settings.bench or None)
 
     return complete
