@@ -159,7 +159,7 @@ def test_milk_then_dark_without_cleaning_is_said(any_book, type_in, monkeypatch)
 def test_what_holds_today_is_filed_once_for_all(type_in, monkeypatch, capsys):
     import datetime
 
-    from snapcurve.commands.collect import _completion
+    from snapcurve.commands.collect import _Completion
     from snapcurve.settings import Settings
 
     type_in("lot", "today", "dark couverture", "DC-9", "--allergens", "soya")
@@ -169,7 +169,7 @@ def test_what_holds_today_is_filed_once_for_all(type_in, monkeypatch, capsys):
     assert "21.5 °C" in capsys.readouterr().out
     now_ms = int(datetime.datetime.now().timestamp() * 1000)
     offset = filing.utc_offset_min(now_ms / 1000)
-    complete = _completion(Settings(operator="Ilka Brandner", bench="window"))
+    complete = _Completion(Settings(operator="Ilka Brandner", bench="window"))
     new = complete(with_curve(started_unix_ms=now_ms, utc_offset_min=offset))
     assert (new.place, new.room_centi_c, new.mass_mg) == ("by the door", 2150, 1_200_000)
     assert [lot.lot for lot in new.lots] == ["DC-10"]

@@ -14,7 +14,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     people.batch(parser)
     parser.description = (
         f"{parser.description} With 'today' for the batch it is filed with every batch that "
-        "began today and is collected from now on."
+        "begins today, whenever that is collected; what was collected before stays as it is."
     )
     parser.add_argument("ingredient", help="what it is, such as 'milk couverture'")
     parser.add_argument("lot", help="the lot's number as it stands on the package")
