@@ -1,11 +1,16 @@
 """Notebooks on both databases."""
 
+import gc
 from collections.abc import Iterator
 
 import pytest
 from postgresql_server import Server, require
+from wired_board import WiredBoard
 
 from snapcurve import notebook
+from snapcurve.cli import main
+
+WITHOUT_NOTEBOOK = ("load", "today")
 
 
 @pytest.fixture(scope="session")
@@ -29,3 +34,41 @@ def any_book(any_place):
     """An empty notebook there."""
     with notebook.open_notebook(any_place) as opened:
         yield opened
+
+
+@pytest.fixture
+def own_computer(tmp_path, monkeypatch):
+    """All that snapcurve keeps lies in the test's own folder, which is the current one."""
+    monkeypatch.setenv("SNAPCURVE_COUVERTURES", str(tmp_path / "couvertures"))
+    monkeypatch.setenv("SNAPCURVE_FOLDER", str(tmp_path / "data"))
+    monkeypatch.setenv("SNAPCURVE_SETTINGS", str(tmp_path / "settings.toml"))
+    monkeypatch.chdir(tmp_path)
+
+
+@pytest.fixture
+def type_in(any_place, own_computer, capsys):
+    """Type a command; its output. With `fails` it must refuse with one sentence."""
+
+    def run(*words, fails=False):
+        at = () if words[0] in WITHOUT_NOTEBOOK else ("--notebook", any_place)
+        code = main([*words, *at])
+        gc.enable()  # a command that ends with its process may do without
+        out, err = capsys.readouterr()
+        if not fails:
+            assert code == 0, err
+            return out
+        assert code == 2, (code, out, err)
+        assert err.startswith("snapcurve: ")
+        assert err.count("\n") == 1
+        assert out == ""
+        return err
+
+    return run
+
+
+@pytest.fixture
+def wired_board(tmp_path, monkeypatch):
+    """The one board that is attached."""
+    board = WiredBoard(tmp_path / "board")
+    monkeypatch.setattr("snapcurve.link.opening.open_board", board.open)
+    return board

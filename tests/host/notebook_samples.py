@@ -4,11 +4,14 @@ import random
 import subprocess
 import sys
 import zlib
+from dataclasses import replace
 from pathlib import Path
 
+from chart_samples import RECORDED, recorded
 from sqlalchemy import NullPool, create_engine, event
 
-from snapcurve import notebook
+from snapcurve import filing, notebook
+from snapcurve.link.board import CurveRow
 
 START_UNIX_MS = 1_795_500_000_000  # 2026-11-24T06:00:00Z
 ROOT = Path(__file__).parents[2]
@@ -117,6 +120,21 @@ def full_batch(number, **changed):
         ),
     }
     return new_batch(number, **{"size": 120, **values, **changed})
+
+
+def with_curve(**changed):
+    """A batch whose curve can be read, with the marks of its test blades."""
+    raw, curve = RECORDED.read_bytes(), recorded()
+    row = CurveRow(
+        curve=curve.curve,
+        generation=1,
+        boot=curve.boot,
+        size=len(raw),
+        crc=zlib.crc32(raw),
+        state="closed",
+    )
+    new = filing.new_batch(curve, raw, row, "pico")
+    return replace(new, **{"started_unix_ms": START_UNIX_MS, "utc_offset_min": 60, **changed})
 
 
 def entries_on(book, code, number):

@@ -3,17 +3,17 @@
 import csv
 import io
 import json
-import zlib
 from dataclasses import replace
 
 import pytest
 from chart_samples import RECORDED, recorded
-from notebook_samples import START_UNIX_MS, full_batch, new_batch
+from notebook_samples import START_UNIX_MS, full_batch, new_batch, with_curve
 
 from snapcurve import filing, notebook
 from snapcurve.cli import main
-from snapcurve.link.board import CurveRow
 from snapcurve.notebook.plain_text import cell, on_one_line
+
+pytestmark = pytest.mark.usefixtures("own_computer")
 
 BY = ("--by", "Ilka Brandner")
 NASTY = (
@@ -26,47 +26,6 @@ NASTY = (
     "@SUM(A1)",
     "ß" * 300,
 )
-
-
-@pytest.fixture(autouse=True)
-def own_computer(tmp_path, monkeypatch):
-    monkeypatch.setenv("SNAPCURVE_FOLDER", str(tmp_path / "data"))
-    monkeypatch.setenv("SNAPCURVE_SETTINGS", str(tmp_path / "settings.toml"))
-    monkeypatch.chdir(tmp_path)
-
-
-def with_curve(**changed):
-    """A batch whose curve can be read, with the marks of its test blades."""
-    raw, curve = RECORDED.read_bytes(), recorded()
-    row = CurveRow(
-        curve=curve.curve,
-        generation=1,
-        boot=curve.boot,
-        size=len(raw),
-        crc=zlib.crc32(raw),
-        state="closed",
-    )
-    new = filing.new_batch(curve, raw, row, "pico")
-    return replace(new, **{"started_unix_ms": START_UNIX_MS, "utc_offset_min": 60, **changed})
-
-
-@pytest.fixture
-def type_in(any_place, capsys):
-    """Type a command; its output. With `fails` it must refuse with one sentence."""
-
-    def run(*words, fails=False):
-        code = main([*words, "--notebook", any_place])
-        out, err = capsys.readouterr()
-        if not fails:
-            assert code == 0, err
-            return out
-        assert code == 2, (code, out, err)
-        assert err.startswith("snapcurve: ")
-        assert err.count("\n") == 1
-        assert out == ""
-        return err
-
-    return run
 
 
 @pytest.fixture
@@ -172,7 +131,8 @@ def test_a_recall_is_one_command(filled):
 def test_amendments_stand_beside_what_was_filed(filled, any_book):
     filled("amend", SECOND, "room", "70F", "--why", "misread", *BY)
     filled("amend", SECOND, "mass", "1.3kg", "--why", "misread", *BY)
-    filled("amend", SECOND, "allergens", "milk, nuts", "--why", "label", *BY)
+    label = ("--take-away", "soya", "--why", "label")
+    filled("amend", SECOND, "allergens", "milk, nuts", *label, *BY)
     filled("amend", SECOND, "operator", "--unknown", "--why", "nobody knows", *BY)
     now = any_book.as_amended(SECOND).now
     assert (now.room_centi_c, now.mass_mg, now.allergens, now.operator) == (
@@ -199,7 +159,7 @@ def test_milk_then_dark_without_cleaning_is_said(any_book, type_in, monkeypatch)
 def test_what_holds_today_is_filed_once_for_all(type_in, monkeypatch, capsys):
     import datetime
 
-    from snapcurve.commands.collect import _completion
+    from snapcurve.commands.collect import _Completion
     from snapcurve.settings import Settings
 
     type_in("lot", "today", "dark couverture", "DC-9", "--allergens", "soya")
@@ -209,7 +169,7 @@ def test_what_holds_today_is_filed_once_for_all(type_in, monkeypatch, capsys):
     assert "21.5 °C" in capsys.readouterr().out
     now_ms = int(datetime.datetime.now().timestamp() * 1000)
     offset = filing.utc_offset_min(now_ms / 1000)
-    complete = _completion(Settings(operator="Ilka Brandner", bench="window"))
+    complete = _Completion(Settings(operator="Ilka Brandner", bench="window"))
     new = complete(with_curve(started_unix_ms=now_ms, utc_offset_min=offset))
     assert (new.place, new.room_centi_c, new.mass_mg) == ("by the door", 2150, 1_200_000)
     assert [lot.lot for lot in new.lots] == ["DC-10"]

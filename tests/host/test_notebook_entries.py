@@ -11,6 +11,7 @@ from sqlalchemy.exc import DBAPIError
 from snapcurve import notebook
 from snapcurve.errors import SnapcurveError
 from snapcurve.notebook import NewEntry, Search, cleaning, vocabulary, words
+from snapcurve.notebook.allergens import of_batch
 
 WHO = "Ilka Brandner"
 NASTY = (
@@ -26,8 +27,8 @@ NASTY = (
 )
 
 
-def amendment(field, value, why="typed wrongly"):
-    return NewEntry("amendment", WHO, {"field": field, "value": value}, why)
+def amendment(field, value, why="typed wrongly", takes=None):
+    return NewEntry("amendment", WHO, {"field": field, "value": value, "takes": takes}, why)
 
 
 def test_a_full_batch_comes_back(any_book):
@@ -42,7 +43,7 @@ def test_amendments_change_the_view_and_never_the_record(any_book):
     filed = any_book.file_batch(full_batch(1))
     any_book.add_entry(amendment("operator", "Jean Petit"), filed.code)
     any_book.add_entry(amendment("operator", None, "nobody knows any more"), filed.code)
-    any_book.add_entry(amendment("allergens", ["milk", "nuts"]), filed.code)
+    any_book.add_entry(amendment("allergens", ["milk", "nuts"], takes=["soya"]), filed.code)
     found = any_book.as_amended(filed.code)
     assert found.filed == filed == any_book.batch(filed.code)
     assert (found.now.operator, found.now.allergens) == (None, ("milk", "nuts"))
@@ -271,7 +272,7 @@ def test_around_given_batches_the_bench_is_looked_at_for_a_month_back(any_book):
 
 def test_what_was_left_stays_until_a_cleaning():
     def worked(code, at, *groups):
-        return cleaning.Worked(code, None, at, frozenset(groups))
+        return cleaning.Worked(code, None, at, of_batch(groups, ()))
 
     batches = [worked("a", 1, "milk", "nuts"), worked("b", 2, "nuts"), worked("c", 3)]
     found = cleaning.missing_cleanings(batches, [])
@@ -282,7 +283,7 @@ def test_what_was_left_stays_until_a_cleaning():
     ]
     assert cleaning.missing_cleanings(batches, [cleaning.Cleaned("other", 2)]) == found
     assert cleaning.missing_cleanings(batches, [cleaning.Cleaned(None, 2)]) == found[:1]
-    unknown = cleaning.Worked("u", None, 2, None)
+    unknown = cleaning.Worked("u", None, 2, of_batch(None, ()))
     assert cleaning.missing_cleanings([batches[0], unknown], []) == []
 
 

@@ -24,11 +24,17 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "value", nargs="?", help="as it should be; allergens with commas, or 'none'"
     )
     parser.add_argument("--unknown", action="store_true", help="instead of a value")
+    parser.add_argument(
+        "--take-away",
+        metavar="GROUPS",
+        help="allergens that couverture or lots name and that are not in it after all",
+    )
     parser.add_argument("--why", required=True, help="the reason; what was filed stays beside it")
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Add the amendment."""
+    from snapcurve.commands.lot import allergens_of
     from snapcurve.errors import SnapcurveError
     from snapcurve.settings import load
 
@@ -37,7 +43,9 @@ def run(arguments: argparse.Namespace) -> int:
     value = None
     if not arguments.unknown:
         value = _value(arguments.field, arguments.value, load().style)
-    payload = {"field": FIELDS[arguments.field], "value": value}
+    payload = {"field": FIELDS[arguments.field], "value": value, "takes": None}
+    if arguments.take_away is not None:
+        payload["takes"] = list(allergens_of(arguments.take_away))
     return people.add_entry(arguments, "amendment", payload, arguments.why)
 
 

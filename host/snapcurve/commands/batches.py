@@ -1,7 +1,7 @@
 """snapcurve batches: the list of batches."""
 
 import argparse
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta, timezone
 from typing import TYPE_CHECKING, Any
 
@@ -10,6 +10,7 @@ from snapcurve.quantities import PLAIN, Style
 
 if TYPE_CHECKING:
     from snapcurve.notebook import BatchRow
+    from snapcurve.notebook.allergens import Allergens
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -41,32 +42,42 @@ def run(arguments: argparse.Namespace) -> int:
     options.checked_limit(arguments.limit)
     with open_notebook(arguments.notebook) as notebook:
         rows = notebook.batches(arguments.limit)
+        holds = notebook.allergens([row.id for row in rows])
         missing = notebook.missing_cleanings(row.started_unix_ms for row in rows)
-    show(rows, missing, style, arguments.json)
+    show(rows, holds, missing, style, arguments.json)
     if not rows and not arguments.json:
         print("The notebook is empty. 'snapcurve rehearse milk' makes a first batch.")
     return 0
 
 
-def show(rows: "Sequence[BatchRow]", missing: Any, style: Style, as_json: bool) -> None:
-    """Lines of batches, and what was worked without a cleaning before."""
-    from snapcurve.notebook.describing import cleaning_sentences
+def show(
+    rows: "Sequence[BatchRow]",
+    holds: "Mapping[int, Allergens]",
+    missing: Any,
+    style: Style,
+    as_json: bool,
+) -> None:
+    """Lines of batches with what each holds, and what was worked without a cleaning before."""
+    from snapcurve.notebook.describing import allergen_words, cleaning_sentences
     from snapcurve.notebook.plain_text import on_one_line
 
     if as_json:
-        options.print_json([row_json(row) for row in rows])
+        options.print_json([row_json(row, holds[row.id]) for row in rows])
         return
     for row in rows:
         note = "  (rehearsal)" if row.rehearsal else ""
         started = when(row.started_unix_ms, row.utc_offset_min, style)
         name = on_one_line(row.couverture)
-        print(f"{row.code}  {started:<22}  {name} by {row.method}{note}")
+        allergens = allergen_words(holds[row.id], reasons=False)
+        print(f"{row.code}  {started:<22}  {name} by {row.method}{note}, allergens {allergens}")
     for sentence in cleaning_sentences(missing, [row.code for row in rows]):
         print(f"! {sentence}")
 
 
-def row_json(row: "BatchRow") -> dict[str, Any]:
+def row_json(row: "BatchRow", holds: "Allergens") -> dict[str, Any]:
     """One line for a script."""
+    from snapcurve.notebook.exporting import allergens_plain
+
     started = None
     if row.started_unix_ms is not None:
         started = when(row.started_unix_ms, row.utc_offset_min).replace(" ", "T")
@@ -76,4 +87,5 @@ def row_json(row: "BatchRow") -> dict[str, Any]:
         "couverture": row.couverture,
         "method": row.method,
         "rehearsal": row.rehearsal,
+        **allergens_plain(holds),
     }

@@ -3,7 +3,6 @@
 import argparse
 import sys
 import time
-from collections.abc import Callable
 from typing import Any
 
 from snapcurve.commands import options
@@ -21,6 +20,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Download what is new, file it, and only then let the board erase it."""
+    from snapcurve import today
     from snapcurve.collecting import Collection
     from snapcurve.figures import speak
     from snapcurve.link.opening import open_board
@@ -29,13 +29,19 @@ def run(arguments: argparse.Namespace) -> int:
 
     settings = load()
     speak(settings.style)
-    complete = _completion(settings)
+    complete = _Completion(settings)
     filed: list[dict[str, Any]] = []
 
     def tell(row: Any, code: str) -> None:
-        filed.append({"curve": row.curve, "batch": code, "bytes": row.size})
+        given, missed = complete.of_its_day(code)
+        plain = None if given is None else today.given_plain(given)
+        filed.append({"curve": row.curve, "batch": code, "bytes": row.size, "set_for_day": plain})
         if not arguments.json:
             print(f"curve {row.curve}: batch {code} ({row.size} bytes)", flush=True)
+            if given is not None:
+                print(f"{code}: {today.given_words(given, settings.style)}", flush=True)
+        if missed is not None:
+            print(f"! {missed}", file=sys.stderr)
 
     with open_notebook(arguments.notebook) as notebook, open_board(arguments.port) as board:
         board.set_clock(time.time())
@@ -68,23 +74,44 @@ def run(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _completion(settings: Any) -> Callable[[Any], Any]:
-    """Adds operator, bench, the couverture's allergens, and what was set for today."""
-    from dataclasses import replace
-    from datetime import date
+class _Completion:
+    """Adds operator, bench, the couverture as it was loaded with its allergens, and what was set
+    for the day on which a batch began."""
 
-    from snapcurve import today
-    from snapcurve.couvertures import available, user_folder
+    def __init__(self, settings: Any):
+        from snapcurve import today
+        from snapcurve.couvertures import available, user_folder
 
-    held = today.load(options.data_folder(), date.today())
-    kinds = {one.name: one.kind for one in available(user_folder())}
+        self._settings = settings
+        self._folder = options.data_folder()
+        self._days = today.load_all(self._folder)
+        self._named = {one.name: one for one in available(user_folder())}
+        self._new: Any = None
+        self._given: Any = None
 
-    def complete(new: Any) -> Any:
-        new = replace(new, operator=settings.operator or None)
-        new = held.applied(today.with_kinds_allergens(new, kinds.get(new.couverture)))
-        return replace(new, place=new.place or settings.bench or None)
+    def __call__(self, new: Any) -> Any:
+        from dataclasses import replace
 
-    return complete
+        from snapcurve import today
+        from snapcurve.couvertures import loaded
+
+        new = replace(new, operator=self._settings.operator or None)
+        sent = loaded.recall(self._folder, new.profile)
+        if sent is not None:
+            new = replace(new, couverture_toml=sent.toml_text)
+        couverture = sent or self._named.get(new.couverture)
+        new = today.with_kinds_allergens(new, None if couverture is None else couverture.kind)
+        self._new, self._given = today.applied(self._days, new)
+        return replace(self._new, place=self._new.place or self._settings.bench or None)
+
+    def of_its_day(self, code: str) -> tuple[Any, str | None]:
+        """What the batch just filed as ``code`` got of its day, and what is to be said if it
+        got nothing; both None if nothing was added to it."""
+        from snapcurve import today
+
+        new, given = self._new, self._given
+        self._new = self._given = None  # not told again of one to which nothing is added
+        return given, None if new is None else today.missed(self._days, new, code)
 
 
 def _afterwards(notebook: Any, codes: list[str]) -> tuple[dict[str, str], list[str]]:

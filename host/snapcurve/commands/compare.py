@@ -59,7 +59,8 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _column(one: Any, judgement: Any, style: Any) -> dict[str, str]:
-    from snapcurve.notebook.describing import value_words
+    from snapcurve.notebook.allergens import of
+    from snapcurve.notebook.describing import allergen_words, value_words
     from snapcurve.notebook.exporting import outcomes_of
     from snapcurve.notebook.plain_text import on_one_line
 
@@ -85,6 +86,7 @@ def _column(one: Any, judgement: Any, style: Any) -> dict[str, str]:
         "room": value_words("room_centi_c", now.room_centi_c, style),
         "mass": value_words("mass_mg", now.mass_mg, style),
         "lots": ", ".join(on_one_line(lot.lot) for lot in now.lots) or "not recorded",
+        "allergens": allergen_words(of(one), reasons=False),
         "melted through at": minutes(facts.melted_s),
         "hottest": degrees(facts.peak_c),
         "fall into the window": "unknown" if rate is None else style.rate(-rate, 2),

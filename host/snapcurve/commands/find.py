@@ -61,8 +61,9 @@ def run(arguments: argparse.Namespace) -> int:
     wanted = search_of(arguments, style)
     with open_notebook(arguments.notebook) as notebook:
         rows = notebook.search(wanted, arguments.limit)
+        holds = notebook.allergens([row.id for row in rows])
         missing = notebook.missing_cleanings(row.started_unix_ms for row in rows)
-    batches.show(rows, missing, style, arguments.json)
+    batches.show(rows, holds, missing, style, arguments.json)
     if not rows and not arguments.json:
         print("No batch is like that.")
     return 0

@@ -16,7 +16,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Compile, send, read back, compare."""
-    from snapcurve.couvertures import load, user_folder
+    from snapcurve.couvertures import load, loaded, user_folder
     from snapcurve.link.opening import open_board
     from snapcurve.profiles import compile_profile, phases_of
     from snapcurve.settings import load as load_settings
@@ -24,6 +24,8 @@ def run(arguments: argparse.Namespace) -> int:
     style = load_settings().style
     couverture = load(arguments.couverture, user_folder())
     profile = compile_profile(couverture, arguments.method)
+    # a board is told no more than the name: 'collect' finds the rest of the file here
+    loaded.remember(options.data_folder(), profile, couverture)
     with open_board(arguments.port) as board:
         board.set_clock(time.time())
         board.put_profile(profile)

@@ -14,13 +14,17 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     people.batch(parser)
     parser.description = (
         f"{parser.description} With 'today' for the batch it is filed with every batch that "
-        "began today and is collected from now on."
+        "begins today, whenever that is collected; what was collected before stays as it is."
     )
     parser.add_argument("ingredient", help="what it is, such as 'milk couverture'")
     parser.add_argument("lot", help="the lot's number as it stands on the package")
     parser.add_argument("--maker", default="", help="whose it is")
     parser.add_argument("--mass", help="how much, such as 1.2kg")
-    parser.add_argument("--allergens", default="", help="groups with commas, such as milk,soya")
+    parser.add_argument(
+        "--allergens",
+        help="groups with commas, such as milk,soya; none if it is declared free; left out: "
+        "not known",
+    )
     parser.add_argument("--replaces", metavar="LOT", help="the lot written down wrongly")
     parser.add_argument(
         "--for",
@@ -32,11 +36,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def allergens_of(text: str) -> tuple[str, ...]:
-    """Groups from a text with commas, "none" for none; SnapcurveError for another word."""
+    """Groups from a text with commas, "none" for none; SnapcurveError for another word, and
+    for no word, which may mean that nothing is known."""
     from snapcurve.notebook.entries import check_allergens
 
     words = tuple(dict.fromkeys(word.strip().lower() for word in text.split(",") if word.strip()))
-    words = () if words == ("none",) else words
+    if words == ("none",):
+        return ()
+    if not words or "none" in words:
+        raise SnapcurveError(
+            f"allergens {text.strip()!r} may mean several things: write the groups, or none "
+            "alone if it was declared free"
+        )
     check_allergens(words)
     return words
 
@@ -60,7 +71,7 @@ def run(arguments: argparse.Namespace) -> int:
         lot=arguments.lot,
         supplier=arguments.maker,
         mass_mg=None if arguments.mass is None else mass_mg_of(arguments.mass, style),
-        allergens=allergens_of(arguments.allergens),
+        allergens=None if arguments.allergens is None else allergens_of(arguments.allergens),
     )
     if arguments.batch.lower() == "today":
         return _for_today(arguments, lot, style)

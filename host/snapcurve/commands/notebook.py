@@ -91,7 +91,8 @@ def _old(arguments: argparse.Namespace) -> int:
     before = today.replace(year=year, day=28) if leap_day else today.replace(year=year)
     with open_notebook(arguments.notebook) as notebook:
         rows = notebook.search(Search(before_unix_ms=day_start_ms(before)))
-    show(rows, [], load().style, False)
+        holds = notebook.allergens([row.id for row in rows])
+    show(rows, holds, [], load().style, False)
     count = "1 batch is" if len(rows) == 1 else f"{len(rows)} batches are"
     print(f"{count} from before {before.isoformat()}. Nothing was deleted, and nothing ever is.")
     return 0

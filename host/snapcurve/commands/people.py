@@ -25,14 +25,18 @@ def who(arguments: argparse.Namespace, settings: Any) -> str:
 def add_entry(arguments: argparse.Namespace, kind: str, payload: Any, why: str = "") -> int:
     """File one entry on ``arguments.batch`` and show it."""
     from snapcurve.notebook import NewEntry, open_notebook
-    from snapcurve.notebook.describing import entry_line
+    from snapcurve.notebook.allergens import of
+    from snapcurve.notebook.describing import allergen_words, entry_line
     from snapcurve.settings import load
 
     settings = load()
     new = NewEntry(kind, who(arguments, settings), payload, why)
     with open_notebook(arguments.notebook) as notebook:
         entry = notebook.add_entry(new, arguments.batch)
-    print(f"{entry.code}: {entry_line(entry, settings.style)}")
+        print(f"{entry.code}: {entry_line(entry, settings.style)}")
+        if kind == "lot" or payload.get("field") == "allergens":
+            found = notebook.as_amended(str(entry.code))
+            print(f"{entry.code}: allergens {allergen_words(of(found))}")
     return 0
 
 

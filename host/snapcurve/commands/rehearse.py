@@ -64,6 +64,7 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.filing import new_batch, trust_of
     from snapcurve.judgement import judge
     from snapcurve.notebook import open_notebook
+    from snapcurve.notebook.vocabulary import allergens_of_kind
     from snapcurve.rehearsal.rehearse import held_interrupts, rehearse
     from snapcurve.rehearsal.story import Teller
     from snapcurve.settings import load as load_settings
@@ -95,7 +96,12 @@ def run(arguments: argparse.Namespace) -> int:
         )
         operator = settings.operator or None
         batch = notebook.file_batch(
-            replace(new, couverture_toml=couverture.toml_text, operator=operator)
+            replace(
+                new,
+                couverture_toml=couverture.toml_text,
+                operator=operator,
+                allergens=allergens_of_kind(couverture.kind),
+            )
         )
         path = arguments.chart or _chart_path(batch.code)
         said = judge(curve).verdict

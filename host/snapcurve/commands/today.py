@@ -9,8 +9,9 @@ from snapcurve.errors import SnapcurveError
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Options of the command."""
     parser.description = (
-        f"{parser.description} Set once, it is filed with every batch that began today and is "
-        "collected from now on. Lots are added with 'snapcurve lot today INGREDIENT LOT'."
+        f"{parser.description} Set once, it is filed with every batch that begins today, whenever "
+        "that is collected; what was collected before stays as it is. Lots are added with "
+        "'snapcurve lot today INGREDIENT LOT'."
     )
     parser.add_argument("--place", help="the bench (default: the set bench)")
     parser.add_argument("--room", help="temperature of the room")

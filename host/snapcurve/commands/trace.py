@@ -24,11 +24,12 @@ def run(arguments: argparse.Namespace) -> int:
     style = load().style
     with open_notebook(arguments.notebook) as notebook:
         found = notebook.trace(arguments.lot)
+        holds = notebook.allergens([one.batch.id for one in found])
     if arguments.json:
         options.print_json(
             [
                 {
-                    **row_json(one.batch),
+                    **row_json(one.batch, holds[one.batch.id]),
                     "lots": [lot_plain(lot) for lot in one.lots],
                     "replaced": [lot_plain(lot) for lot in one.replaced],
                 }
@@ -43,7 +44,7 @@ def run(arguments: argparse.Namespace) -> int:
     count = "1 batch has" if len(found) == 1 else f"{len(found)} batches have"
     print(f"{count} or had the lot {name}; each with all its lots:")
     for one in found:
-        show([one.batch], [], style, False)
+        show([one.batch], holds, [], style, False)
         for lot in one.lots:
             print(f"    {lot_words(lot, style)}")
         for lot in one.replaced:

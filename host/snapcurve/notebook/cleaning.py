@@ -3,16 +3,17 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from .allergens import Allergens
+
 
 @dataclass(frozen=True)
 class Worked:
-    """One batch at one place. `allergens` are groups of `vocabulary.ALLERGEN_GROUPS`, None
-    when nobody said which it holds."""
+    """One batch at one place, and what it holds."""
 
     code: str
     place: str | None
     at_unix_ms: int
-    allergens: frozenset[str] | None
+    allergens: Allergens
 
 
 @dataclass(frozen=True)
@@ -25,11 +26,22 @@ class Cleaned:
 
 @dataclass(frozen=True)
 class MissingCleaning:
-    """`after` was worked where `before` had left `allergens`, which `after` does not hold."""
+    """`after` was worked where `before` had left `allergens`, which `after` does not hold, and
+    `not_known`, the names of what may have left any."""
 
     before: str
     after: str
     allergens: frozenset[str]
+    not_known: tuple[str, ...] = ()
+
+
+@dataclass
+class _Left:
+    """What was left at a place: by group, and by name of what is not known, the code of the
+    batch that brought it last."""
+
+    named: dict[str, str]
+    not_known: dict[str, str]
 
 
 def missing_cleanings(
@@ -38,27 +50,34 @@ def missing_cleanings(
     """Every batch that followed an allergen at its place without a cleaning between.
 
     What is left stays until a cleaning: after milk, dark, dark without one both dark batches
-    are named, each with the batch that brought the allergen last. A batch of unknown
-    allergens is neither named nor taken to leave any; a cleaning counts for its own place
-    only, and when it falls on the same moment as a batch, after that batch.
+    are named, each with the batch that brought the allergen last. What is not known of a
+    batch is left too, and told of a batch that was declared to hold none: any other would be
+    named each time. A batch of which nothing is known at all is not named itself. A cleaning
+    counts for its own place only, and when it falls on the same moment as a batch, after that
+    batch.
     """
     events: list[tuple[int, int, Worked | Cleaned]] = [
         *((one.at_unix_ms, 0, one) for one in worked),
         *((one.at_unix_ms, 1, one) for one in cleanings),
     ]
     events.sort(key=lambda event: event[:2])
-    left: dict[str | None, dict[str, str]] = {}  # place -> group -> code that brought it
+    left: dict[str | None, _Left] = {}
     found = []
     for _, _, event in events:
-        here = left.setdefault(event.place, {})
         if isinstance(event, Cleaned):
-            here.clear()
+            left.pop(event.place, None)
             continue
-        if event.allergens is None:
-            continue
-        strange = {group: code for group, code in here.items() if group not in event.allergens}
-        for code in sorted(set(strange.values())):  # sets have no order of their own
-            groups = frozenset(group for group, by in strange.items() if by == code)
-            found.append(MissingCleaning(code, event.code, groups))
-        here.update(dict.fromkeys(event.allergens, event.code))
+        here = left.setdefault(event.place, _Left({}, {}))
+        holds = event.allergens
+        if holds.speaks:
+            strange = {
+                group: code for group, code in here.named.items() if group not in holds.named
+            }
+            unsure = here.not_known if holds.groups == () else {}
+            for code in sorted({*strange.values(), *unsure.values()}):
+                groups = frozenset(group for group, by in strange.items() if by == code)
+                names = tuple(name for name, by in unsure.items() if by == code)
+                found.append(MissingCleaning(code, event.code, groups, names))
+        here.named.update(dict.fromkeys(holds.named, event.code))
+        here.not_known.update(dict.fromkeys(holds.not_known, event.code))
     return found

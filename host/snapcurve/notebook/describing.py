@@ -1,10 +1,12 @@
 """A batch and its entries in words, for the terminal. Pure."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from snapcurve.quantities import Style
 
+from . import allergens
+from .allergens import Allergens
 from .cleaning import MissingCleaning
 from .dates import local
 from .entries import lot_of
@@ -13,6 +15,7 @@ from .records import AmendedBatch, Batch, Entry, Lot
 from .vocabulary import ENTRY_KINDS
 
 UNKNOWN = "not recorded"
+NOT_KNOWN = "not known"
 
 
 def batch_lines(found: AmendedBatch, style: Style) -> list[str]:
@@ -35,7 +38,14 @@ def batch_lines(found: AmendedBatch, style: Style) -> list[str]:
     ):
         amended = any(change.name == name for change in found.changes)
         mark = "  (amended)" if amended else ""
-        lines.append(f"  {words:<10} {value_words(name, getattr(now, name), style)}{mark}")
+        whole = name == "allergens"  # of the batch, not of its couverture alone
+        value = (
+            allergen_words(allergens.of(found))
+            if whole
+            else value_words(name, getattr(now, name), style)
+        )
+        lines.append(f"  {words:<10} {value}{mark}")
+    lines.append(f"  {'couverture':<10} allergens {group_words(found.filed.allergens)}")
     lines += [f"  {'lot':<10} {lot_words(lot, style)}" for lot in now.lots]
     lines += [f"  {line}" for entry in found.entries for line in [entry_line(entry, style)]]
     return lines
@@ -43,15 +53,34 @@ def batch_lines(found: AmendedBatch, style: Style) -> list[str]:
 
 def value_words(name: str, value: Any, style: Style) -> str:
     """A field of a batch in words."""
+    if name == "allergens":
+        return group_words(value)
     if value is None:
         return UNKNOWN
     if name == "room_centi_c":
         return style.temperature(value / 100)
     if name == "mass_mg":
         return style.mass(value / 1000)
-    if name == "allergens":
-        return ", ".join(value) or "none"
     return on_one_line(str(value))
+
+
+def group_words(groups: Sequence[str] | None) -> str:
+    """Allergens of one thing, such as a lot: named, "none" or "not known"."""
+    return NOT_KNOWN if groups is None else ", ".join(groups) or "none"
+
+
+def allergen_words(found: Allergens, *, reasons: bool = True) -> str:
+    """A batch's allergens: what is named, what is not known, what was taken away; with
+    `reasons` also by whom and why."""
+    said = [", ".join(found.named)] if found.named else []
+    if found.not_known:
+        said.append(f"{', '.join(map(on_one_line, found.not_known))}: {NOT_KNOWN}")
+    away = [
+        f"{', '.join(one.groups)} taken away"
+        + (f" by {on_one_line(one.who)}: {on_one_line(one.why)}" if reasons else "")
+        for one in found.taken_away
+    ]
+    return ("; ".join(said) or "none") + (f" ({'; '.join(away)})" if away else "")
 
 
 def lot_words(lot: Lot, style: Style) -> str:
@@ -61,8 +90,7 @@ def lot_words(lot: Lot, style: Style) -> str:
         parts.append(f"of {on_one_line(lot.supplier)}")
     if lot.mass_mg is not None:
         parts.append(style.mass(lot.mass_mg / 1000))
-    if lot.allergens:
-        parts.append(f"allergens {', '.join(lot.allergens)}")
+    parts.append(f"allergens {group_words(lot.allergens)}")
     return ", ".join(parts)
 
 
@@ -83,7 +111,9 @@ def amendment_words(entry: Entry, style: Style) -> str:
     name = entry.payload["field"]
     was = value_words(name, entry.payload.get("was"), style)
     now = value_words(name, entry.payload["value"], style)
-    return f"{name.partition('_')[0]} was {was}, is {now}"
+    takes = entry.payload.get("takes")
+    away = f"; {', '.join(takes)} taken away" if takes else ""
+    return f"{name.partition('_')[0]} was {was}, is {now}{away}"
 
 
 def _outcome_words(entry: Entry, style: Style) -> str:
@@ -149,10 +179,14 @@ assert tuple(sorted(_WORDS)) == tuple(sorted(ENTRY_KINDS))
 
 def cleaning_sentence(one: MissingCleaning) -> str:
     """A warning that names both batches and what may have got from one into the other."""
-    groups = ", ".join(sorted(one.allergens))
+    what = f"{', '.join(sorted(one.allergens))} may have got into it" if one.allergens else ""
+    if one.not_known:
+        names = ", ".join(map(on_one_line, one.not_known))
+        more = "so may more" if what else "what may have got into it"
+        what += f"{'; ' if what else ''}{more} that is not known ({names}: {NOT_KNOWN})"
     return (
         f"{one.after} followed {one.before} at the same place without a cleaning between, and "
-        f"{groups} may have got into it: declare it, or note the cleaning if there was one"
+        f"{what}: declare it, or note the cleaning if there was one"
     )
 
 

@@ -11,11 +11,20 @@ from snapcurve.errors import SnapcurveError
 
 from .canonical import refuse_lossy
 from .records import AmendedBatch, Batch, Change, Entry, Lot, NewEntry
-from .vocabulary import ALLERGEN_GROUPS, AMENDABLE, BLOOM_AFTER_DAYS, ENTRY_KINDS, OUTCOMES
+from .vocabulary import (
+    ALLERGEN_GROUPS,
+    AMENDABLE,
+    BLOOM_AFTER_DAYS,
+    ENTRY_KINDS,
+    OUTCOMES,
+    read_groups,
+    stored_groups,
+)
 
 PAYLOADS: Mapping[str, Mapping[str, type]] = {
     "note": {"text": str},
-    # "was" is added by the notebook: what the field held before
+    # "was" is added by the notebook: what the field held before, of allergens the whole
+    # batch's; "takes" are groups that the batch does not hold although something names them
     "amendment": {"field": str, "value": object},
     # of bloom also "after_days", one of BLOOM_AFTER_DAYS
     "outcome": {"what": str, "value": str},
@@ -24,13 +33,15 @@ PAYLOADS: Mapping[str, Mapping[str, type]] = {
     "correction": {"text": str},
     # "sha256" is that of the file at `path` when the entry was made, 64 hexadecimal digits
     "picture": {"path": str, "sha256": str},
-    # the fields of records.Lot; "replaces" is the lot it stands in place of
+    # the fields of records.Lot, the allergens as vocabulary.stored_groups has them;
+    # "replaces" is the lot it stands in place of
     "lot": {"ingredient": str, "lot": str},
     "cleaning": {"text": str},
 }
 """What the payload of each kind must hold; other keys may stand beside them."""
 
 _OPTIONAL: Mapping[str, Mapping[str, type]] = {
+    "amendment": {"takes": list},
     "outcome": {"after_days": int},
     "dip_test": {"mark": int, "set_s": int, "text": str},
     "picture": {"text": str},
@@ -59,6 +70,8 @@ def checked(new: NewEntry, on_batch: bool) -> dict[str, Any]:
     elif new.kind == "lot" and not payload["lot"].strip():
         raise SnapcurveError("A lot needs its number as it stands on the package.")
     check_allergens(payload.get("allergens"))
+    if new.kind == "lot" and "allergens" in payload:
+        payload["allergens"] = stored_groups(payload["allergens"])
     return payload
 
 
@@ -69,7 +82,7 @@ def lot_of(payload: Mapping[str, Any]) -> Lot:
         lot=payload["lot"],
         supplier=payload.get("supplier", ""),
         mass_mg=payload.get("mass_mg"),
-        allergens=tuple(payload.get("allergens", ())),
+        allergens=read_groups(payload.get("allergens", ())),
     )
 
 
@@ -144,6 +157,15 @@ def _check_amendment(new: NewEntry, payload: Mapping[str, Any]) -> None:
     if name not in AMENDABLE:
         raise SnapcurveError(
             f"{name!r} of a batch cannot be amended; use {', '.join(AMENDABLE)}, or a note."
+        )
+    takes = payload.get("takes", ())
+    if takes and name != "allergens":
+        raise SnapcurveError(f"Only allergens are taken away, not a batch's {name}.")
+    check_allergens(takes)
+    if both := [group for group in takes if value is None or group in value]:
+        also = "not known" if value is None else "named"
+        raise SnapcurveError(
+            f"{', '.join(both)} cannot be taken away and {also} at once; say what is meant."
         )
     wanted: Any = AMENDABLE[name]
     if value is None and name != "couverture":

@@ -9,7 +9,7 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Select, select
 
-from . import entries, indexing, rows, sealing, tables, words
+from . import allergens, entries, indexing, rows, sealing, tables, words
 from .canonical import to_json
 from .codes import code_of
 from .records import Entry, NewEntry
@@ -28,8 +28,12 @@ def insert_entry(connection: Connection, batch_id: int | None, new: NewEntry) ->
         batch = rows.read_batch(connection, batch_id)
         name = batch.code
         if new.kind == "amendment":
-            now = entries.amended(batch, read_entries(connection, batch_id)).now
-            was = getattr(now, payload["field"])
+            before = entries.amended(batch, read_entries(connection, batch_id))
+            was = getattr(before.now, payload["field"])
+            if payload["field"] == "allergens":
+                whole = allergens.of(before)
+                allergens.refuse_silent(whole, payload)
+                was = whole.groups
             payload["was"] = list(was) if isinstance(was, tuple) else was
     entry_id = rows.new_id(
         connection,

@@ -12,8 +12,11 @@ from typing import Any
 from snapcurve.curves import Curve
 from snapcurve.quantities import PLAIN
 
+from . import allergens
+from .allergens import Allergens
 from .dates import iso
-from .describing import amendment_words, entry_words, lot_words
+from .describing import allergen_words, amendment_words, entry_words, lot_words
+from .entries import lot_of
 from .plain_text import cell, for_paper
 from .records import AmendedBatch, Entry, Lot
 from .vocabulary import BLOOM_AFTER_DAYS, OUTCOMES
@@ -86,7 +89,7 @@ def _row(one: AmendedBatch) -> list[Any]:
         now.place,
         _scaled(now.room_centi_c, 100),
         _scaled(now.mass_mg, 1000),
-        None if now.allergens is None else ", ".join(now.allergens) or "none",
+        for_paper(allergen_words(allergens.of(one))),
         for_paper("\n".join(lot_words(lot, PLAIN) for lot in now.lots)),
         f"{now.curve.board_name} {now.curve.board_id:08x}",
         _scaled(now.uncertainty_centi_c, 100),
@@ -109,8 +112,9 @@ def plain(one: AmendedBatch) -> dict[str, Any]:
         else iso(filed.started_unix_ms, filed.utc_offset_min),
         "method": filed.method,
         "rehearsal": filed.rehearsal,
-        "as_filed": _fields(filed),
-        "now": _fields(one.now),
+        "as_filed": _fields(filed, allergens.of_batch(filed.allergens, filed.lots))
+        | {"couverture_allergens": _listed(filed.allergens)},
+        "now": _fields(one.now, allergens.of(one)),
         "uncertainty_c": _scaled(filed.uncertainty_centi_c, 100),
         "uncertainty_at_c": _scaled(filed.uncertainty_at_centi_c, 100),
         "board": {"name": filed.curve.board_name, "id": f"{filed.curve.board_id:08x}"},
@@ -136,7 +140,7 @@ def plain(one: AmendedBatch) -> dict[str, Any]:
                 "who": entry.who,
                 "why": entry.why,
                 "words": for_paper(entry_words(entry, PLAIN)),
-                "holds": dict(entry.payload),
+                "holds": _holds(entry),
                 "sha256": entry.hash,
             }
             for entry in one.entries
@@ -144,14 +148,38 @@ def plain(one: AmendedBatch) -> dict[str, Any]:
     }
 
 
-def _fields(batch: Any) -> dict[str, Any]:
+def allergens_plain(found: Allergens) -> dict[str, Any]:
+    """A batch's allergens for a script: a list, empty only if all was declared to hold none,
+    null if nothing is named and something is not known; and what is not known."""
+    return {
+        "allergens": _listed(found.groups),
+        "allergens_not_known": list(found.not_known),
+    }
+
+
+def _listed(groups: tuple[str, ...] | None) -> list[str] | None:
+    return None if groups is None else list(groups)
+
+
+def _holds(entry: Entry) -> dict[str, Any]:
+    if entry.kind != "lot":
+        return dict(entry.payload)
+    # as stored, an empty list means that nothing is known
+    return {**entry.payload, "allergens": _listed(lot_of(entry.payload).allergens)}
+
+
+def _fields(batch: Any, found: Allergens) -> dict[str, Any]:
     return {
         "couverture": batch.couverture,
         "operator": batch.operator,
         "place": batch.place,
         "room_c": _scaled(batch.room_centi_c, 100),
         "mass_g": _scaled(batch.mass_mg, 1000),
-        "allergens": None if batch.allergens is None else list(batch.allergens),
+        **allergens_plain(found),
+        "allergens_taken_away": [
+            {"groups": list(away.groups), "who": away.who, "why": away.why}
+            for away in found.taken_away
+        ],
         "notes": batch.notes,
         "lots": [lot_plain(lot) for lot in batch.lots],
     }
@@ -164,7 +192,7 @@ def lot_plain(lot: Lot) -> dict[str, Any]:
         "lot": lot.lot,
         "maker": lot.supplier,
         "mass_g": _scaled(lot.mass_mg, 1000),
-        "allergens": list(lot.allergens),
+        "allergens": _listed(lot.allergens),
     }
 
 

@@ -2,7 +2,8 @@
 
 Moments are milliseconds since 1970-01-01 UTC, offsets milliseconds since the start of the
 curve, temperatures hundredths of a degree Celsius, masses milligrams. None means unknown,
-never zero. Allergens are groups of `vocabulary.ALLERGEN_GROUPS`.
+never zero. Allergens are in one of three states, see `vocabulary`; `allergens` computes those
+of a batch.
 """
 
 from collections.abc import Mapping
@@ -52,14 +53,15 @@ class NewCurve:
 class Lot:
     """One ingredient of a batch: whose, which lot, how much, and what is in it.
 
-    `supplier` is the maker or who sold it, "" when nobody wrote it down.
+    `supplier` is the maker or who sold it, "" when nobody wrote it down; `allergens` is
+    empty when it was declared to hold none.
     """
 
     ingredient: str
     lot: str
     supplier: str = ""
     mass_mg: int | None = None
-    allergens: tuple[str, ...] = ()
+    allergens: tuple[str, ...] | None = None
 
 
 @dataclass(frozen=True)

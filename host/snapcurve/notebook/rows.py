@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import json
 import time
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from typing import Any, TypeVar
 
@@ -16,6 +17,7 @@ from . import tables
 from .canonical import to_json
 from .codes import code_of, day_of, id_of, parts_of
 from .records import Alarm, Batch, BatchRow, Calibration, Curve, Lot, Mark, NewBatch
+from .vocabulary import read_groups, stored_groups
 
 _Record = TypeVar("_Record", Curve, Mark, Alarm)
 
@@ -70,7 +72,7 @@ def insert_lots(
         | {
             "batch_id": batch_id,
             "entry_id": entry_id,
-            "allergens": to_json(list(lot.allergens)),
+            "allergens": to_json(stored_groups(lot.allergens)),
         }
         for lot in lots
     ]
@@ -78,13 +80,15 @@ def insert_lots(
         connection.execute(insert(tables.lots), values)
 
 
-def read_lots(connection: Connection, ids: Sequence[int]) -> dict[int, tuple[Lot, ...]]:
+def read_lots(
+    connection: Connection, ids: Sequence[int] | Select[Any]
+) -> defaultdict[int, tuple[Lot, ...]]:
     """The lots that were filed with these batches, without those that entries added."""
     lots = tables.lots.c
     query = select(tables.lots).where(lots.batch_id.in_(ids), lots.entry_id.is_(None))
-    found: dict[int, tuple[Lot, ...]] = dict.fromkeys(ids, ())
+    found: defaultdict[int, tuple[Lot, ...]] = defaultdict(tuple)
     for row in connection.execute(query.order_by(lots.id)):
-        allergens = tuple(json.loads(row.allergens))
+        allergens = read_groups(json.loads(row.allergens))
         lot = Lot(row.ingredient, row.lot, row.supplier, row.mass_mg, allergens)
         found[row.batch_id] += (lot,)
     return found

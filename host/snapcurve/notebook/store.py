@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import zlib
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
@@ -26,6 +26,7 @@ from . import (
     searching,
     tables,
 )
+from .allergens import Allergens
 from .boundary import sentences
 from .canonical import refuse_lossy
 from .cleaning import MissingCleaning
@@ -137,6 +138,11 @@ class Notebook:
             return _traced(
                 connection, [rows.line(row) for row in searching.with_lot(connection, lot)]
             )
+
+    def allergens(self, ids: Sequence[int]) -> dict[int, Allergens]:
+        """What each of these batches holds, as it stands with its entries."""
+        with sentences(self.name), self._engine.connect() as connection:
+            return benches.allergens_of_ids(connection, ids)
 
     def missing_cleanings(
         self, started_unix_ms: Iterable[int | None] | None = None

@@ -1,8 +1,13 @@
 """The few words that entries and outcomes are made of; every list of them is here.
 
+Allergens are groups of ALLERGEN_GROUPS in three states: a tuple of groups that are named, the
+empty tuple where somebody declared that there are none, None where it is not known.
+
 Common practice, no source, except ALLERGEN_GROUPS, the fourteen of Regulation (EU)
 No 1169/2011, Annex II, each shortened to one word.
 """
+
+from collections.abc import Sequence
 
 OUTCOMES = {
     "gloss": ("high", "satin", "dull"),
@@ -55,6 +60,24 @@ ALLERGEN_GROUPS = (
 )
 
 _OF_KIND = {"milk": ("milk",), "white": ("milk",), "caramelised white": ("milk",), "dark": ()}
+
+DECLARED_NONE = "none"
+"""What is stored of a lot that was declared free. An empty list, which earlier versions wrote
+for that and for a lot of which nobody said anything, can mean no more than not known."""
+
+
+def stored_groups(groups: Sequence[str] | None) -> list[str]:
+    """A lot's allergens as they are stored."""
+    if groups is None:
+        return []
+    return list(groups) or [DECLARED_NONE]
+
+
+def read_groups(stored: Sequence[str]) -> tuple[str, ...] | None:
+    """A lot's allergens from what `stored_groups` made, or an earlier version stored."""
+    if not stored:
+        return None
+    return () if list(stored) == [DECLARED_NONE] else tuple(stored)
 
 
 def allergens_of_kind(kind: str) -> tuple[str, ...] | None:

@@ -13,10 +13,14 @@ from snapcurve.curves import Curve
 from snapcurve.errors import RecordError
 from snapcurve.judgement import Judgement
 from snapcurve.judgement.stretches import LEAVING_S
-from snapcurve.notebook import AmendedBatch, Batch, Entry
+from snapcurve.notebook import AmendedBatch, Batch, Entry, allergens
 from snapcurve.notebook import Calibration as FiledCalibration
 from snapcurve.notebook.dates import local
-from snapcurve.notebook.describing import blade_result_words, blades_with_offsets
+from snapcurve.notebook.describing import (
+    allergen_words,
+    blade_result_words,
+    blades_with_offsets,
+)
 from snapcurve.notebook.plain_text import for_paper
 from snapcurve.settings import Settings
 from snapcurve.sheet import from_entries
@@ -54,13 +58,14 @@ def matter_of(
         place=batch.place or "",
         room_c=_room_c(batch, curve),
         mass_g=None if batch.mass_mg is None else batch.mass_mg / 1000,
+        allergens=for_paper(allergen_words(allergens.of(found))),
         board=f"{batch.curve.board_name} {batch.curve.board_id:08x}",
         firmware=curve.firmware,
         recording=_recording(batch, curve),
         curve=curve if content else None,
         reasons=(judgement.verdict, *judgement.reasons, *judgement.cautions),
         phases=_phases(curve, content) if content else (),
-        lots=from_entries.lots(batch),
+        lots=from_entries.lots(found),
         cleaning=for_paper("\n".join(cleaning)),
         calibration=_calibration(batch, curve, calibrations, zone),
         dip_tests=_dip_tests(content, blades) if content else (),

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from snapcurve.notebook import AmendedBatch, Batch, Entry
+from snapcurve.notebook import AmendedBatch, Entry
 from snapcurve.notebook.dates import local
 from snapcurve.notebook.describing import days_words, entry_line, entry_words
 from snapcurve.notebook.plain_text import for_paper
@@ -10,8 +10,8 @@ from snapcurve.quantities import Style
 from snapcurve.sheet import matter as m
 
 
-def lots(batch: Batch) -> tuple[m.Lot, ...]:
-    """The couverture's own allergens in a row of their own, then every lot."""
+def lots(batch: AmendedBatch) -> tuple[m.Lot, ...]:
+    """The couverture's own allergens in a row of their own if they are known, then every lot."""
     found = [
         m.Lot(
             ingredient=lot.ingredient,
@@ -20,11 +20,11 @@ def lots(batch: Batch) -> tuple[m.Lot, ...]:
             mass_g=None if lot.mass_mg is None else lot.mass_mg / 1000,
             allergens=lot.allergens,
         )
-        for lot in batch.lots
+        for lot in batch.now.lots
     ]
-    if batch.allergens is not None:
-        row = m.Lot(batch.couverture, use="couverture", allergens=batch.allergens or ("none",))
-        found.insert(0, row)
+    own = batch.filed.allergens
+    if own is not None:
+        found.insert(0, m.Lot(batch.now.couverture, use="couverture", allergens=own))
     return tuple(found)
 
 

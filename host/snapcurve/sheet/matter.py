@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from snapcurve.curves import Curve
+from snapcurve.notebook.describing import NOT_KNOWN
 
 
 @dataclass(frozen=True)
@@ -29,14 +30,15 @@ class Phase:
 
 @dataclass(frozen=True)
 class Lot:
-    """One ingredient; ``use`` says what it was for, such as seed."""
+    """One ingredient; ``use`` says what it was for, such as seed. ``allergens`` are empty if
+    it was declared to hold none, None if that is not known."""
 
     ingredient: str
     lot: str = ""
     maker: str = ""
     use: str = ""
     mass_g: float | None = None
-    allergens: tuple[str, ...] = ()
+    allergens: tuple[str, ...] | None = None
 
 
 @dataclass(frozen=True)
@@ -106,7 +108,10 @@ class Amendment:
 
 @dataclass(frozen=True)
 class SheetMatter:
-    """Everything on a batch sheet; ``reasons`` are plain sentences, the verdict first."""
+    """Everything on a batch sheet; ``reasons`` are plain sentences, the verdict first.
+
+    ``allergens`` are those of the whole batch, in words.
+    """
 
     code: str
     couverture: str = ""
@@ -119,6 +124,7 @@ class SheetMatter:
     bench: str = ""
     room_c: tuple[float, float] | None = None
     mass_g: float | None = None
+    allergens: str = NOT_KNOWN
     board: str = ""
     firmware: str = ""
     recording: str = ""

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from snapcurve.notebook.describing import group_words
 from snapcurve.quantities import Style
 from snapcurve.sheet import matter as m
 
@@ -125,6 +126,7 @@ def _what(matter: m.SheetMatter, style: Style) -> Facts:
         ("Place", matter.place),
         ("Room", room),
         ("Mass", "" if matter.mass_g is None else style.mass(matter.mass_g)),
+        ("Allergens", matter.allergens),
         ("Board", matter.board),
         ("Firmware", matter.firmware),
         ("Recording", recording),
@@ -183,7 +185,7 @@ def _lots(lots: Sequence[m.Lot], style: Style) -> Table | Sentences:
             lot.maker,
             lot.use or "—",
             "" if lot.mass_g is None else style.mass(lot.mass_g),
-            ", ".join(lot.allergens),
+            group_words(lot.allergens),
         )
         for lot in lots
     ]

@@ -1,0 +1,54 @@
+"""A board on a wire in virtual time, for the commands that talk to one."""
+
+import sys
+from contextlib import contextmanager
+from pathlib import Path
+
+from probe.recorder import Recorder
+from probe.store import Store
+from snapcurve.link.board import Board
+
+sys.path.append(str(Path(__file__).parents[1] / "wire"))
+from damaging_wire import Wire
+
+ROOM_128THS = 128 * 21
+
+
+class WiredBoard:
+    """A board that keeps its flash in `folder` and records batches that began at given times."""
+
+    def __init__(self, folder):
+        self._folder = folder
+        folder.mkdir(parents=True, exist_ok=True)
+        self._store().start()
+
+    def _store(self):
+        return Store(str(self._folder))
+
+    @property
+    def profile(self):
+        """What was loaded last."""
+        store = self._store()
+        store.start()
+        return store.profile()
+
+    def record(self, began_unix_s, seconds=120):
+        """A batch with the profile that is loaded, on a clock that says so; 0: not set."""
+        store = self._store()
+        store.start()
+        recorder = Recorder(store, (0, 1, 0), 7)
+        recorder.start(0, (int(began_unix_s), 0), 0, store.profile(), False)
+        for second in range(seconds):
+            recorder.reading(128 * 31)
+            recorder.step(second * 1000, 2100)
+        recorder.end(seconds * 1000, "button")
+
+    @contextmanager
+    def open(self, _port=None, *_):
+        """In place of link.opening.open_board."""
+        wire = Wire(self._folder)
+        wire._app.set_clock = lambda unix_s, unix_ms: None
+        wire._app.use_profile = lambda profile: wire.store.save_profile(profile.raw)
+        board = Board(wire, wire.clock)
+        board.hello()
+        yield board
