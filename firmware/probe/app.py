@@ -131,6 +131,10 @@ class App:
         room = self.thermometer.room_centi_c
         return None if room == catalogue.CENTI_NONE else room / 100
 
+    def feels(self):
+        """What the probe says, what the room is at (°C or None), and where the probe is."""
+        return self._value_c(), self._room_c(), self.estimate.place
+
     def _on_reading(self, now_ms: int) -> None:
         estimate = self.estimate
         estimate.update(now_ms, self._value_c(), self._room_c())
@@ -264,7 +268,7 @@ class App:
             self._store_fault()
 
     def _keep_curve(self, now_ms: int) -> None:
-        value_c, room_c = self._value_c(), self._room_c()
+        feels = self.feels()
         if self.recorder.running:
             try:
                 self.recorder.step(now_ms, self.thermometer.room_centi_c)
@@ -273,10 +277,10 @@ class App:
             if self.recorder.warning:
                 warning, self.recorder.warning = self.recorder.warning, ""
                 self._raise(now_ms, warning, self.engine.phase_kind())
-            reason = self.recorder.wants_to_end(now_ms, value_c, room_c)
+            reason = self.recorder.wants_to_end(now_ms, *feels)
             if reason:
                 self._end_curve(now_ms, reason)
-        elif self.recorder.wants_to_start(now_ms, value_c, room_c) and now_ms >= self._held_off_ms:
+        elif self.recorder.wants_to_start(now_ms, *feels) and now_ms >= self._held_off_ms:
             self._start_curve(now_ms, False)
 
     def _store_fault(self) -> None:

@@ -1,9 +1,9 @@
 """Decides when a curve begins and ends, and fills it.
 
 A curve begins by itself when the probe has been well away from the room's temperature
-for a moment, or with the button; it ends when the probe has been back at the room's
-temperature for long, when nothing could be read for long, at the longest length, or with
-a long press. Samples lie on an even grid of one second; where there was no fresh reading
+for a moment, or in something a little warmer than the room for longer, or with the button; it
+ends when the probe has been in the air and at the room's temperature for long, when nothing
+could be read for long, at the longest length, or with a long press. Samples lie on an even grid of one second; where there was no fresh reading
 the curve has a gap. A cup in ice water, whose slope is wanted, is recorded reading by reading.
 """
 
@@ -16,8 +16,10 @@ from .store import ROOM_FOR_BATCH, ROOM_TO_CLOSE
 _PERIOD_MS = const(1000)
 _CUP_PERIOD_MS = const(250)  # every reading there is
 _METHOD_AT = codec.fixed_size(catalogue.PROFILE_HEAD[:1])
-AWAY_C = 4  # from the room: the work has begun
+_AWAY_C = const(4)  # from the room: the work has begun
 _AWAY_MS = const(3000)
+_WARMER_C = const(2)  # than the room, and put into something: likewise, in a warm room
+_WARMER_MS = const(10000)
 _BACK_C = const(1.5)  # from the room: the work is over
 _BACK_MS = const(10 * 60000)
 _NOTHING_MS = const(15 * 60000)  # without any reading
@@ -32,6 +34,16 @@ def period_ms(profile: bytes) -> int:
     if len(profile) > _METHOD_AT and profile[_METHOD_AT] == catalogue.METHODS.index("cup"):
         return _CUP_PERIOD_MS
     return _PERIOD_MS
+
+
+def is_away(value_c, room_c, place: str) -> bool:
+    """Whether a probe in ``place`` at ``value_c`` is at work in a room of ``room_c``; either may
+    be None."""
+    if value_c is None or room_c is None:
+        return False
+    return abs(value_c - room_c) >= _AWAY_C or (
+        place == "chocolate" and value_c - room_c >= _WARMER_C
+    )
 
 
 class Recorder:
@@ -71,17 +83,21 @@ class Recorder:
         """Milliseconds since the curve began."""
         return now_ms - self._started_ms
 
-    def wants_to_start(self, now_ms: int, value_c, room_c) -> bool:
-        """Whether the probe has left the room's temperature for good."""
-        if value_c is None or room_c is None or abs(value_c - room_c) < AWAY_C:
-            self._armed = self._armed or value_c is not None
+    def wants_to_start(self, now_ms: int, value_c, room_c, place: str) -> bool:
+        """Whether the probe, which is in ``place``, has left the room's temperature for good."""
+        if not is_away(value_c, room_c, place):
+            if value_c is not None and (
+                room_c is None or place == "air" or abs(value_c - room_c) < _WARMER_C
+            ):
+                self._armed = True
             self._away_since_ms = -1
             return False
         if not self._armed:
             return False
         if self._away_since_ms < 0:
             self._away_since_ms = now_ms
-        return now_ms - self._away_since_ms >= _AWAY_MS
+        surely = abs(value_c - room_c) >= _AWAY_C
+        return now_ms - self._away_since_ms >= (_AWAY_MS if surely else _WARMER_MS)
 
     def start(self, now_ms: int, clock, calibrated_unix_s: int, profile: bytes, by_hand: bool):
         """Begin a batch and its curve; whether there was room for the curve.
@@ -196,13 +212,15 @@ class Recorder:
         if self.curve:
             self._flush()
 
-    def wants_to_end(self, now_ms: int, value_c, room_c) -> str:
-        """The reason to end the batch now, or an empty string."""
+    def wants_to_end(self, now_ms: int, value_c, room_c, place: str) -> str:
+        """The reason to end the batch now, or an empty string. The room's temperature alone is
+        none: in summer that of the bowl may be the same."""
         if now_ms - self._started_ms >= _LONGEST_MS:
             return "longest"
         if now_ms - self._last_reading_ms >= _NOTHING_MS:
             return "fault"
-        if value_c is None or room_c is None or abs(value_c - room_c) > _BACK_C:
+        back = value_c is not None and room_c is not None and abs(value_c - room_c) <= _BACK_C
+        if not back or place in ("chocolate", "entering"):
             self._back_since_ms = -1
             return ""
         if self._back_since_ms < 0:

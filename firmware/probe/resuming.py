@@ -16,8 +16,7 @@ import struct
 from wire import catalogue
 from wire.const import const
 
-from .recorder import AWAY_C
-from .thermometer.max31856 import NO_READING
+from .recorder import is_away
 
 NAME = "batch"
 _WAIT_MS = const(15 * 60000)
@@ -65,7 +64,7 @@ class Resuming:
         if self._pending:
             if app.recorder.running or now_ms > _WAIT_MS:
                 self._pending = b""  # another has begun, or it is over
-            elif self._sure or self._away():
+            elif self._sure or is_away(*app.feels()):
                 self._go_on(now_ms)
         if app.recorder.running:
             self._keep(now_ms)
@@ -75,13 +74,6 @@ class Resuming:
                 app.store.forget(NAME)
             except OSError:
                 pass  # the curve's last block says that it ended, too
-
-    def _away(self) -> bool:
-        value = self._app.thermometer.value_128ths
-        room = self._app.thermometer.room_centi_c
-        if value == NO_READING or room == catalogue.CENTI_NONE:
-            return False
-        return abs(value / 128 - room / 100) >= AWAY_C
 
     def _go_on(self, now_ms: int) -> None:
         app = self._app

@@ -54,9 +54,15 @@ _AIR_FALL_PART = const(0.12)
 _AIR_LONG = const(20)  # so many readings are in the air however little it fell
 _AIR_FORGET = const(2)  # readings that each reading which does not fall like that takes back
 _FALL_ROOM_C = const(2)  # this close to the room nothing falls like that any more,
-_NEAR_ROOM_C = const(3)  # and this close a reading that stands still tells nothing
+_NEAR_ROOM_C = const(1)  # and this close a reading that stands still tells nothing,
+_BELOW_ROOM_C = const(3)  # nor so far below: the converter is warmer than the room it stands in
 _STILL_ROOM_C = const(8)  # closer than this to the room noise alone stops a fall for a moment:
-_STILL_READINGS = const(8)  # so many readings in a row must have stopped
+_STILL_READINGS = const(8)  # so many readings in a row must have stopped,
+_REST_ROOM_C = const(3)  # and closer than this the reading must have rested for longer:
+_REST_S = const(15)  # in so long air takes an eighth of the way to the room and more,
+_REST_PART = const(0.08)  # a bowl less than this part
+_REST_MEAN_S = const(3)  # means over so long are compared
+_REST_PLACES = const(18)  # _REST_S + _REST_MEAN_S
 # A wild value that falls between two conversions shows in both, and a median of three lets
 # the second pass. No probe in a bowl jumps so far: the reading before holds, unless the new
 # place lasts. Here and not in reading.py, because measuring a probe's response, from ice into
@@ -96,6 +102,7 @@ class Estimate:
         self._parts = array("d", [0.0] * len(bank))  # of each filter in the mean
         self._z = array("d", [0.0] * _WINDOW)
         self._peaks = array("d", [0.0] * int(_BACK_S))  # highest of each of the last seconds
+        self._means = array("d", [0.0] * _REST_PLACES)  # of each second, a ring
         self._melted = False
         self.place = "unknown"
         self.chocolate_c = 0.0
@@ -138,6 +145,9 @@ class Estimate:
         self._drop = False
         self._wild = 0
         self._still = 0
+        self._second = 0.0  # sum of the readings of the second that is filling
+        self._means_at = 0
+        self._means_count = 0
         self._slip_c = 0.0
         self.inside_s = 0.0
         self._last_ms = -1
@@ -185,6 +195,12 @@ class Estimate:
             self._peaks[0] = z
         elif z > self._peaks[0]:
             self._peaks[0] = z
+        self._second += z
+        if self._seen % 4 == 0:
+            self._means[self._means_at] = self._second / 4
+            self._means_at = (self._means_at + 1) % _REST_PLACES
+            self._means_count = min(_REST_PLACES, self._means_count + 1)
+            self._second = 0.0
         self._z[self._at] = z
         self._at = (self._at + 1) % _WINDOW
         if self._count < _WINDOW:
@@ -200,6 +216,17 @@ class Estimate:
             if at == _WINDOW:
                 at = 0
         return slope / (_SUM_SQUARES * _PERIOD_S)
+
+    def _rests(self, above_room: float) -> bool:
+        """Whether the last seconds fell by less than air would have them fall, that close to
+        the room."""
+        if self._means_count < _REST_PLACES:
+            return False
+        fallen_c = 0.0
+        for place in range(_REST_MEAN_S):
+            first = (self._means_at + place) % _REST_PLACES  # the oldest is overwritten next
+            fallen_c += self._means[first] - self._means[(first + _REST_S) % _REST_PLACES]
+        return fallen_c / _REST_MEAN_S < _REST_PART * above_room
 
     # --- the bank -------------------------------------------------------------------
 
@@ -271,6 +298,8 @@ class Estimate:
         if place == "air":
             rising = slope > _ENTER_RISE or z > min(self._z) + _ENTER_C
             still = above_room > _NEAR_ROOM_C and slope > -above_room / _AIR_SLOW_S
+            if still and above_room < _REST_ROOM_C:
+                still = self._rests(above_room)
             self._still = self._still + 1 if still else 0
             if rising or self._still >= (_STILL_READINGS if above_room < _STILL_ROOM_C else 1):
                 self._enter(z)
@@ -291,7 +320,7 @@ class Estimate:
         ):
             self._enter(z)
         if place == "unknown":
-            if room_c is not None and abs(above_room) < _NEAR_ROOM_C:
+            if room_c is not None and -_BELOW_ROOM_C < above_room < _NEAR_ROOM_C:
                 self.place = "air"
                 return
             self._enter(z)
