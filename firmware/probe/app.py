@@ -10,6 +10,7 @@ from wire.errors import WireError
 from wire.frame import FrameWriter
 from wire.version import __version__
 
+from . import causes
 from .button import Button
 from .link import Link
 from .marks import Marks
@@ -69,6 +70,7 @@ class App:
         self._fault = 0
         self._out = False
         self._alarms = []
+        self._lasting = 0  # the urgent sounds that have a cause, as bits of causes.NAMES
         self._now_ms = 0
 
     def start(self) -> None:
@@ -111,6 +113,17 @@ class App:
         self._keep_curve(now_ms)
         self.marks.step(now_ms)
         self.link.step(now_ms)
+        engine = self.engine
+        self._lasting = causes.lasting(
+            self._lasting,
+            engine.state,
+            engine.confirmed,
+            engine.hot,
+            engine.lost,
+            self.estimate.place,
+            self._fault,
+        )
+        self.sounder.keep(now_ms, self._lasting)
         self.sounder.step(now_ms)
         due_ms = min(
             self.thermometer.due_ms(),
@@ -145,7 +158,7 @@ class App:
             if not self._out:
                 self._out = True
                 self._raise(now_ms, "probe_out", self.engine.phase_kind())
-            self.engine.pause()
+            self.engine.pause(True)
         elif estimate.place == "chocolate":
             if self._out:
                 self._out = False
@@ -156,7 +169,6 @@ class App:
             if estimate.slipping:
                 return  # perhaps just taken out: the next readings will tell
             alarms = self._alarms
-            before = self.engine.state
             self.engine.step(
                 now_ms,
                 estimate.chocolate_c,
@@ -166,8 +178,6 @@ class App:
                 estimate.patch_c,
                 estimate.inside_s,
             )
-            if self.engine.state != before:
-                self._left(before)
             while alarms:
                 self._raise(now_ms, *alarms.pop(0))
         else:
@@ -182,10 +192,9 @@ class App:
         self._note(now_ms, "fault", faults, kind, catalogue.CENTI_NONE, 0)
         if faults and not before:
             self.estimate.lost()
-            self.engine.pause()
+            self.engine.pause(True)
             self._raise(now_ms, "probe_fault", kind)
         elif before and not faults:
-            self.sounder.clear("probe_fault", now_ms)
             self._raise(now_ms, "probe_ok", kind)
 
     def _estimate_centi_c(self) -> int:
@@ -193,18 +202,8 @@ class App:
             return catalogue.CENTI_NONE
         return max(-30000, min(30000, round(self.estimate.chocolate_c * 100)))
 
-    def _left(self, state: str) -> None:
-        """The engine is no longer in ``state``: what sounds because of it has no cause now."""
-        if state in ("too_warm", "too_cool", "temper_lost"):
-            self.sounder.clear(state, self._now_ms)
-
     def _raise(self, now_ms: int, alarm: str, phase: str) -> None:
         """Sound an alarm, record it, tell whoever watches."""
-        if alarm in ("reached", "probe_fault"):
-            self._left("temper_lost")
-        if alarm == "probe_fault":
-            self._left("too_warm")
-            self._left("too_cool")
         self.sounder.play(now_ms, alarm)
         code = catalogue.ALARMS.index(alarm)
         estimate = self._estimate_centi_c()
@@ -291,11 +290,7 @@ class App:
             pass
         self._raise(self._now_ms, "store_fault", self.engine.phase_kind())
 
-    def _note_mark(self, now_ms: int, mark: str, number: int, before: str) -> None:
-        """Note ``mark``; by hand the engine may have left the state ``before``."""
-        if self.engine.state != before:
-            self._left(before)
-            self._left("temper_lost")
+    def _note_mark(self, now_ms: int, mark: str, number: int) -> None:
         code = catalogue.MARKS.index(mark)
         estimate = self._estimate_centi_c()
         self._note(now_ms, "mark", code, self.engine.phase_kind(), estimate, number)
@@ -364,11 +359,11 @@ class App:
         self.sounder.set_volume(volume, self._now_ms + hours * 3600000 if hours else 0)
 
     def sound(self, name: str) -> None:
-        """Play a sound by name; "none" silences."""
+        """Let a sound be heard once, by name; "none" silences."""
         if name == "none":
             self.sounder.silence()
         else:
-            self.sounder.play(self._now_ms, name)
+            self.sounder.play(self._now_ms, name, True)
 
     def reading(self):
         """The values of catalogue.READING."""

@@ -23,7 +23,7 @@ STEPS = {"next": 1, "back": -1}
 
 class Marks:
     """The marks of ``app``, and what it is to do: ``sound(now_ms, alarm, phase)``,
-    ``note(now_ms, mark, number, state before)``, ``start(now_ms, by hand)`` and
+    ``note(now_ms, mark, number)``, ``start(now_ms, by hand)`` and
     ``end(now_ms, reason)``."""
 
     def __init__(self, app, sound, note, start, end):
@@ -70,7 +70,6 @@ class Marks:
         """Note ``mark`` in the curve, with what belongs to it; False if there is no such
         phase."""
         app = self._app
-        before = app.engine.state
         if mark == "silence":
             app.sounder.silence()
             self.dip_test.acknowledge()
@@ -85,5 +84,5 @@ class Marks:
             if not app.engine.shift(STEPS[mark]):
                 return False
             app.sounder.play(now_ms, "phase")
-        self._note(now_ms, mark, number, before)
+        self._note(now_ms, mark, number)
         return True

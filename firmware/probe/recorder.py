@@ -3,8 +3,9 @@
 A curve begins by itself when the probe has been well away from the room's temperature
 for a moment, or in something a little warmer than the room for longer, or with the button; it
 ends when the probe has been in the air and at the room's temperature for long, when nothing
-could be read for long, at the longest length, or with a long press. Samples lie on an even grid of one second; where there was no fresh reading
-the curve has a gap. A cup in ice water, whose slope is wanted, is recorded reading by reading.
+could be read for long, at the longest length, or with a long press. Samples lie on an even grid
+of one second; where there was no fresh reading the curve has a gap. A cup in ice water, whose
+slope is wanted, is recorded reading by reading.
 """
 
 from wire import catalogue, codec

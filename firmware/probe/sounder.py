@@ -5,7 +5,9 @@ the same rhythm), so a sound keeps its pitch whatever else the board is doing. A
 that was due while a more important one sounded waits for it. There is one such place: the
 more important has it, and of two that are equally important the newer.
 
-Two urgent sounds take turns, and the pause that grows comes after both.
+Urgent sounds repeat while they have a cause and nobody has silenced them. Several take turns,
+and the pause that grows comes after all of them. What was silenced stays so until its cause has
+gone and comes again.
 
 A volume is a place in catalogue.VOLUMES. However quiet it is set, what costs the batch is
 never below _LOUD_AT_LEAST; only "light" silences everything, and that somebody chose.
@@ -13,7 +15,7 @@ never below _LOUD_AT_LEAST; only "light" silences everything, and that somebody 
 
 from wire.const import const
 
-from . import sounds
+from . import causes, sounds
 
 _REPEAT_FIRST_MS = const(4000)  # pause before an urgent sound comes again; grows by half each time
 _REPEAT_LONGEST_MS = const(30000)
@@ -37,8 +39,12 @@ class Sounder:
         self._beeper = beeper
         self.playing = "none"
         self._row = None
-        self._waiting = None  # row of the sound that waits
-        self._waiting_sounded = False  # since the last pause: then the pause comes first
+        self._waiting = None  # row of the sound that waits, if it does not repeat
+        # Bits as in causes.py: what has a cause, what of it was silenced, and what has sounded
+        # since the last pause.
+        self._lasting = 0
+        self._silenced = 0
+        self._sounded = 0
         self._tones = []  # type: list[tuple[bool, int]]
         self._index = 0
         self._next_ms = 0
@@ -55,26 +61,42 @@ class Sounder:
         else:
             self.volume = volume
 
-    def play(self, now_ms: int, name: str) -> None:
-        """Start the sound ``name`` now, or after a more important one."""
+    def play(self, now_ms: int, name: str, shown: bool = False) -> None:
+        """Start the sound ``name`` now, or after a more important one. An urgent one has a
+        cause from now on, unless it is only ``shown``."""
         row = sounds.find(name)
-        if row[_URGENT]:
+        lasts = row[_URGENT] and not shown
+        if lasts:
+            bit = _bit(row)
             self._pause_ms = _REPEAT_FIRST_MS
+            self._lasting |= bit
+            self._silenced &= ~bit
+            self._sounded &= ~bit
         current = self._row
         if current is not None and current[_PRIORITY] > row[_PRIORITY]:
-            self._wait(row)
+            if not lasts and (self._waiting is None or row[_PRIORITY] >= self._waiting[_PRIORITY]):
+                self._waiting = row
             return
         if self._waiting == row:
             self._waiting = None
         if current is not None and current[_URGENT] and current != row:
             # The urgent one is less important than the new: it comes back afterwards.
-            self._wait(current)
+            self._sounded &= ~_bit(current)
         self._begin(now_ms, row)
 
-    def _wait(self, row) -> None:
-        if self._waiting is None or row[_PRIORITY] >= self._waiting[_PRIORITY]:
-            self._waiting = row
-            self._waiting_sounded = False
+    def keep(self, now_ms: int, lasting: int) -> None:
+        """``lasting`` is what has a cause now (causes.lasting): what has none ends at once,
+        what is new begins."""
+        changed = lasting ^ self._lasting
+        if not changed:
+            return
+        for place in range(len(causes.NAMES)):
+            if changed >> place & 1:
+                name = causes.NAMES[place]
+                if lasting >> place & 1:
+                    self.play(now_ms, name)
+                else:
+                    self.clear(name, now_ms)
 
     def _begin(self, at_ms: int, row) -> None:
         self._beeper.tone(0)
@@ -83,6 +105,8 @@ class Sounder:
             volume = max(volume, _LOUD_AT_LEAST)
         self._beeper.volume = volume
         self._row = row
+        if row[_URGENT]:
+            self._sounded |= _bit(row)
         self.playing = row[_NAME]
         self._tones = sounds.tones(row[_RHYTHM])
         self._index = 0
@@ -91,17 +115,23 @@ class Sounder:
     def silence(self) -> bool:
         """Stop everything; True if something was sounding or due to sound again."""
         was = self._row is not None
-        self._beeper.tone(0)
-        self._row = self._waiting = None
-        self.playing = "none"
+        self._silenced = self._lasting
+        self._waiting = None
+        self._rest()
         return was
+
+    def _rest(self) -> None:
+        self._beeper.tone(0)
+        self._row = None
+        self.playing = "none"
 
     def clear(self, name: str, now_ms: int) -> None:
         """The cause of the urgent sound ``name`` has gone."""
-        if self._waiting is not None and self._waiting[_NAME] == name:
-            self._waiting = None
+        bit = _bit(sounds.find(name))
+        self._lasting &= ~bit
+        self._silenced &= ~bit
         if self._row is not None and self._row[_NAME] == name:
-            self._next(now_ms, None)
+            self._next(now_ms)
 
     def step(self, now_ms: int) -> None:
         """Switch the tone if it is time."""
@@ -114,28 +144,42 @@ class Sounder:
             self._index += 1
             self._next_ms = now_ms + length_ms
             return
-        self._next(now_ms, row if row[_URGENT] else None)
+        self._next(now_ms)
 
-    def _next(self, now_ms: int, again) -> None:
-        """Go over to the sound that waits; ``again`` is the row that has to come back."""
-        row, sounded = self._waiting, self._waiting_sounded
-        self._waiting = None
-        if row is None:
-            row, again, sounded = again, None, True
-        if row is None:
-            self._beeper.tone(0)
-            self._row = None
-            self.playing = "none"
-            return
+    def _next(self, now_ms: int) -> None:
+        """Go over to what waits, or has its turn: the most important first."""
+        waiting = self._waiting
+        due = self._lasting & ~self._silenced
         pause_ms = _GAP_MS
-        if sounded:
+        row = None
+        if due & ~self._sounded:
+            row = _first(due & ~self._sounded)
+        elif due and waiting is None:
+            row = _first(due)
+            self._sounded = 0
             pause_ms = self._pause_ms
             self._pause_ms = min(pause_ms * 3 // 2, _REPEAT_LONGEST_MS)
-        self._begin(now_ms + pause_ms, row)
-        if again is not None:
-            self._waiting = again
-            self._waiting_sounded = not sounded
+        if waiting is not None and (row is None or waiting[_PRIORITY] > row[_PRIORITY]):
+            row = waiting
+            self._waiting = None
+        if row is None:
+            self._rest()
+        else:
+            self._begin(now_ms + pause_ms, row)
 
     def due_ms(self) -> int:
         """When ``step`` wants to be called again; _NEVER if nothing sounds."""
         return _NEVER if self._row is None else self._next_ms
+
+
+def _bit(row) -> int:
+    """The bit of an urgent sound."""
+    return 1 << causes.NAMES.index(row[_NAME])
+
+
+def _first(bits: int):
+    """The row of the most important one."""
+    place = 0
+    while not bits >> place & 1:
+        place += 1
+    return sounds.find(causes.NAMES[place])

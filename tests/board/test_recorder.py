@@ -49,7 +49,9 @@ def rig(tmp_path):
 
 def wanted(recorder, series, place="air"):
     """First ms at which it wants to start, over ``(ms, value_c, room_c)``."""
-    return next((ms for ms, *values in series if recorder.wants_to_start(ms, *values, place)), None)
+    return next(
+        (ms for ms, *values in series if recorder.wants_to_start(ms, *values, place)), None
+    )
 
 
 def still(value_c, end_ms, start_ms=0, room_c=ROOM_C):

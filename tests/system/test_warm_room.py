@@ -25,9 +25,21 @@ LATER_S = 30
 CHOCOLATE_ALARMS = ("reached", "too_cool", "too_warm", "temper_lost", "back", "too_hot")
 
 # Each leg is (seconds, where the chocolate is at its end); OUT: the probe lies in the room.
-MELTED = [(10, OUT), (0, 34), (25, 35), (30, OUT), (0, 40), (25, 40.5), (30, OUT), (0, 46), (40, 46)]
+MELTED = [
+    (10, OUT),
+    (0, 34),
+    (25, 35),
+    (30, OUT),
+    (0, 40),
+    (25, 40.5),
+    (30, OUT),
+    (0, 46),
+    (40, 46),
+]
 # Seed by handfuls, each of which draws the bowl down within a quarter of a minute.
-SEEDED = [leg for c in (43, 40.4, 38, 36, 34.2, 32.5, 31.0, 29.7) for leg in ((15, c), (30, c - 0.1))]
+SEEDED = [
+    leg for c in (43, 40.4, 38, 36, 34.2, 32.5, 31.0, 29.7) for leg in ((15, c), (30, c - 0.1))
+]
 WHITE = [
     *MELTED,
     *SEEDED,

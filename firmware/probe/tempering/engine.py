@@ -86,7 +86,9 @@ class Engine:
 
     ``phase`` is the current Phase or None, ``index`` its place, ``state`` a word of
     catalogue.ENGINE_STATES, ``left_s`` how many seconds the chocolate stays in its window, -1
-    if there is no telling.
+    if there is no telling. ``hot``: above what this couverture may get; ``lost``: the temper
+    is lost, and the window was not reached anew. ``confirmed``: the state is not only that of
+    before a pause.
     """
 
     def __init__(self):
@@ -105,7 +107,9 @@ class Engine:
         self.index = 0
         self._side = ""
         self._reset_word()
-        self._hot = False
+        self.confirmed = False
+        self.lost = False
+        self.hot = False
         self._hot_since_ms = -1
         self._dwell_from_ms = 0
 
@@ -116,7 +120,7 @@ class Engine:
     def start(self, profile) -> None:
         """Begin ``profile`` (None: no profile, no alarms) at its first phase."""
         self.profile = profile
-        self._hot = False
+        self.hot = False
         self._hot_since_ms = -1
         self._worked = False
         self._after_melt = 0
@@ -148,6 +152,7 @@ class Engine:
         self.left_s = -1
         self._drifts = 0
         self._failed = ""
+        self.lost = False
         self._told_left_s = -1  # of a dwell before a restart
         if self.profile is None or index >= len(self.profile.phases):
             self.phase = None
@@ -181,9 +186,13 @@ class Engine:
         """A dip test has come out: "passed", "failed" or "set_early"."""
         self._failed = "" if result == "passed" else result
 
-    def pause(self) -> None:
-        """The probe is out, or there is no reading: what was half seen does not count."""
+    def pause(self, gone: bool = False) -> None:
+        """The probe may be out, or there is no reading: what was half seen does not count.
+        ``gone``: surely so; whether it is hot must be seen anew."""
         self._reset_word()
+        self.confirmed = False
+        if gone:
+            self.hot = False
         self.left_s = -1
         self._hot_since_ms = -1
         if self.index == 0:
@@ -229,6 +238,7 @@ class Engine:
                 self._event("dwelt", now_ms, alarms)
         elif now_ms - self._word_since_ms >= self._confirm_ms(word):
             self._event(word, now_ms, alarms)
+            self.confirmed = True
         self._predict(chocolate_c, rate_c_per_s)
 
     def _is_remelted(self, chocolate_c: float) -> bool:
@@ -263,14 +273,14 @@ class Engine:
 
     def _check_hot(self, now_ms: int, chocolate_c: float, alarms) -> None:
         limit_c = self.profile.never_above_c
-        if chocolate_c < limit_c - (_HOT_AGAIN_C if self._hot else 0.0):
-            self._hot = False
+        if chocolate_c < limit_c - (_HOT_AGAIN_C if self.hot else 0.0):
+            self.hot = False
             self._hot_since_ms = -1
-        elif not self._hot:
+        elif not self.hot:
             if self._hot_since_ms < 0:
                 self._hot_since_ms = now_ms
             if now_ms - self._hot_since_ms >= _HOT_MS:
-                self._hot = True
+                self.hot = True
                 alarms.append(("too_hot", self.phase_kind()))
 
     def _judge(self, phase, chocolate_c: float, rate: float) -> str:
@@ -347,7 +357,10 @@ class Engine:
             self._worked = event != "remelted"
             self._go_to(self._after_melt if again else self.index)
             self._side = "above"
+            self.lost = event == "lost"
             return
+        if event == "crossed" or state in ("inside", "too_warm", "too_cool"):
+            self.lost = False
         if state in ("inside", "too_warm", "too_cool"):
             self._worked = True
         if state != self.state:
