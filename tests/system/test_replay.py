@@ -29,14 +29,17 @@ def _replay(bench: Bench, water: Path, tape: Path):
 def test_still_water_enters_and_leaves_the_band_when_it_was_measured_to(
     bench: Bench, water: Path
 ) -> None:
-    # 60 °C at 669 s and 50 °C at 1202 s are the measurement's own figures.
+    # 60 °C at 669 s and 50 °C at 1202 s are the measurement's own figures. From 1202 s on it
+    # hovers at 50.0 to 50.4 °C; the last reading of 50 is that of 1248 s, and only 3 s before
+    # comes the first below.
     result = _replay(bench, water, DATA / "water_cooling_still.csv")
     assert result["samples"] == 2000
     assert abs(result["recorded"] - 2138) <= 15
     assert result["stored_bytes"] < 1.6 * result["recorded"]
     alarms = {alarm["alarm"]: alarm for alarm in result["alarms"]}
     assert alarms["reached"]["seconds"] == pytest.approx(669, abs=15)
-    assert alarms["too_cool"]["seconds"] == pytest.approx(1202, abs=15)
+    assert 1202 - 15 <= alarms["too_cool"]["seconds"] <= 1248 + 15
+    assert alarms["too_cool"]["estimate_c"] == pytest.approx(50, abs=0.5)
     assert alarms["reached"]["estimate_c"] == pytest.approx(60, abs=0.3)
 
 

@@ -19,7 +19,7 @@ from .transitions import AGAIN_EVENTS, transition
 _CROSSED_MS = const(1250)
 _INSIDE_MS = const(2000)
 _BACK_MS = const(4000)
-_OUTSIDE_MS = const(4000)
+_OUTSIDE_MS = const(8000)
 _OUTSIDE_C = const(0.07)
 # A bowl that cools out of its window is told apart from noise by its rate; then the next
 # seconds count already, since hands need time to act. Not so upwards: whoever warms a bowl
