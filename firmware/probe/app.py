@@ -178,10 +178,27 @@ class App:
                 estimate.patch_c,
                 estimate.inside_s,
             )
+            if self.resuming.returned and self._is_anew(alarms):
+                alarms.clear()
+                self._close_curve(now_ms, "room")
+                self._start_curve(now_ms, False)
             while alarms:
                 self._raise(now_ms, *alarms.pop(0))
         else:
             self.engine.pause()
+
+    def _is_anew(self, alarms) -> bool:
+        """Whether what was put back in after a long absence turns out to be a new batch: it
+        melts, and was never in its window again."""
+        engine = self.engine
+        for alarm, _ in alarms:
+            if alarm == "temper_lost":
+                return True
+            if alarm != "too_warm":
+                self.resuming.returned = False
+        if engine.confirmed and engine.state == "inside":
+            self.resuming.returned = False
+        return False
 
     def _check_fault(self, now_ms: int) -> None:
         faults = self.thermometer.faults
@@ -233,6 +250,7 @@ class App:
         raw = b"" if self.profile is None else self.profile.raw
         self.engine.start(self.profile)
         self.marks.dip_test.stop()
+        self.resuming.returned = False
         self._out = False
         try:
             if self.recorder.start(
@@ -247,6 +265,8 @@ class App:
             self.recorder.reading(self.thermometer.value_128ths)
 
     def _end_curve(self, now_ms: int, reason: str) -> None:
+        if reason == "room":
+            self.resuming.rest(now_ms)
         self.engine.start(None)
         self.marks.dip_test.stop()
         self.sounder.silence()
@@ -279,7 +299,11 @@ class App:
             reason = self.recorder.wants_to_end(now_ms, *feels)
             if reason:
                 self._end_curve(now_ms, reason)
-        elif self.recorder.wants_to_start(now_ms, *feels) and now_ms >= self._held_off_ms:
+        elif (
+            self.recorder.wants_to_start(now_ms, *feels)
+            and now_ms >= self._held_off_ms
+            and not self.resuming.returns(now_ms)
+        ):
             self._start_curve(now_ms, False)
 
     def _store_fault(self) -> None:

@@ -17,7 +17,7 @@ MEANINGS = {
     "probe_ok": "the probe reads again",
     "store_full": "the store is full: collect the curves",
     "store_low": "one more batch fits: collect the curves soon",
-    "resumed": "the batch goes on after a restart",
+    "resumed": "the batch goes on where it was",
     "stopped": "recording has ended",
     "recording": "recording has begun",
     "hello": "the board has started",

@@ -18,7 +18,7 @@ class Event:
 
     ``kind`` is "alarm", "mark", "fault" or "resumed"; ``name`` the alarm, the mark, or the
     faults joined by a comma (empty: the fault went away). "resumed": this curve continues
-    the batch of curve ``number``, after a restart of the board. ``estimate_c`` is what the
+    the batch of curve ``number``, after a restart or a long absence. ``estimate_c`` is what the
     board took the chocolate for, None if it did not know.
     """
 

@@ -86,9 +86,9 @@ class Engine:
 
     ``phase`` is the current Phase or None, ``index`` its place, ``state`` a word of
     catalogue.ENGINE_STATES, ``left_s`` how many seconds the chocolate stays in its window, -1
-    if there is no telling. ``hot``: above what this couverture may get; ``lost``: the temper
-    is lost, and the window was not reached anew. ``confirmed``: the state is not only that of
-    before a pause.
+    if there is no telling. ``worked``: the window was reached once. ``hot``: above what this
+    couverture may get; ``lost``: the temper is lost, and the window was not reached anew.
+    ``confirmed``: the state is not only that of before a pause.
     """
 
     def __init__(self):
@@ -102,7 +102,7 @@ class Engine:
         self._drift = 0.0
         self._drifts = 0  # estimates in it
         self._after_melt = 0  # the phase in which a batch begins that is seeded again
-        self._worked = False  # the window was reached once
+        self.worked = False
         self._failed = ""  # how the newest dip test failed, while that is not made good
         self.index = 0
         self._side = ""
@@ -122,7 +122,7 @@ class Engine:
         self.profile = profile
         self.hot = False
         self._hot_since_ms = -1
-        self._worked = False
+        self.worked = False
         self._after_melt = 0
         if profile is not None and profile.phases[0].kind == "melt":
             self._after_melt = min(1, len(profile.phases) - 1)
@@ -141,7 +141,7 @@ class Engine:
         if self.phase is None:
             return
         self.state = {"dwell": "near", "idle": "approach"}.get(state, state)
-        self._worked = state in ("inside", "too_warm", "too_cool")
+        self.worked = state in ("inside", "too_warm", "too_cool")
         if state == "dwell":
             self._told_left_s = dwell_left_s
 
@@ -179,7 +179,7 @@ class Engine:
             return False
         self._go_to(index)
         self._side = ""  # it may be on either side now
-        self._worked = False
+        self.worked = False
         return True
 
     def tested(self, result: str) -> None:
@@ -243,7 +243,7 @@ class Engine:
 
     def _is_remelted(self, chocolate_c: float) -> bool:
         """Melted through once more, after it had been worked."""
-        if not self._worked or self.index < self._after_melt or self._after_melt == 0:
+        if not self.worked or self.index < self._after_melt or self._after_melt == 0:
             return False
         to_go_c = self.profile.phases[self._after_melt - 1].target_c - chocolate_c
         return self.state in ("approach", "near", "too_warm") and self._is_there(to_go_c)
@@ -354,7 +354,7 @@ class Engine:
         if event in AGAIN_EVENTS:
             # A blade that set too soon asks for a little warmth, not for new crystals.
             again = self._failed != "set_early" or event != "rewarmed"
-            self._worked = event != "remelted"
+            self.worked = event != "remelted"
             self._go_to(self._after_melt if again else self.index)
             self._side = "above"
             self.lost = event == "lost"
@@ -362,7 +362,7 @@ class Engine:
         if event == "crossed" or state in ("inside", "too_warm", "too_cool"):
             self.lost = False
         if state in ("inside", "too_warm", "too_cool"):
-            self._worked = True
+            self.worked = True
         if state != self.state:
             self.state = state
             if state == "dwell":
