@@ -8,7 +8,7 @@ or a list of words of the catalogue.
 import re
 import struct
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -111,10 +111,10 @@ def choices() -> str:
     return _table(["list", "number and word"], rows)
 
 
-def faults() -> str:
-    """Fault bits."""
-    rows = [[f"{1 << place:04X}", f"`{name}`"] for place, name in enumerate(catalogue.FAULTS)]
-    return _table(["bit", "fault"], rows)
+def bits(what: str, words: Iterable[str], digits: int) -> str:
+    """Words of which each has a bit."""
+    rows = [[f"{1 << place:0{digits}X}", f"`{name}`"] for place, name in enumerate(words)]
+    return _table(["bit", what], rows)
 
 
 def limits() -> str:
@@ -129,7 +129,9 @@ def limits() -> str:
 
 def tables() -> dict[str, str]:
     """Every table by the name of its marker; messages without fields need none."""
-    made = {"messages": messages(), "choices": choices(), "faults": faults(), "limits": limits()}
+    made = {"messages": messages(), "choices": choices(), "limits": limits()}
+    made["faults"] = bits("fault", catalogue.FAULTS, 4)
+    made["troubles"] = bits("trouble", catalogue.TROUBLES, 2)
     for _, name, rows in catalogue.MESSAGES:
         if rows:
             made[name] = fields(rows)

@@ -6,11 +6,10 @@ the desk and in a test that moves the clock millisecond by millisecond.
 
 from wire import catalogue, codec
 from wire.const import const
-from wire.errors import WireError
 from wire.frame import FrameWriter
 from wire.version import __version__
 
-from . import causes
+from . import causes, live, stored
 from .button import Button
 from .link import Link
 from .marks import Marks
@@ -19,7 +18,6 @@ from .requests import Requests
 from .resuming import Resuming
 from .sounder import Sounder
 from .store import Store
-from .tempering import profile as profiles
 from .tempering.engine import Engine
 from .tempering.estimate import Estimate
 from .thermometer.max31856 import NO_READING
@@ -30,6 +28,7 @@ VERSION = tuple([int(part) for part in __version__.split(".")])
 _LONGEST_SLEEP_MS = const(250)
 _CURVE_PART = catalogue.message_number("curve_read_answer")
 VOLUME = "volume"
+_STUCK = const(4)  # "button" of catalogue.TROUBLES
 
 
 class App:
@@ -65,6 +64,7 @@ class App:
         self.resuming = Resuming(self)
         self.profile = None
         self._calibrated_unix_s = 0
+        self._unreadable = 0  # bits of catalogue.TROUBLES
         self._held_off_ms = 0  # until then no curve begins by itself
         self._clock_offset_ms = -1  # unix ms at start-up, -1: not set
         self._fault = 0
@@ -84,16 +84,12 @@ class App:
         raw = self.store.load(VOLUME)
         if raw:
             self.sounder.volume = min(raw[0], len(catalogue.VOLUMES) - 1)
-        raw = self.store.profile()
-        if raw:
-            try:
-                self.profile = profiles.parse(raw)
-            except WireError:
-                pass  # a profile of another firmware: wait for a new one
-        try:
-            self._correct(self.store.calibration())
-        except WireError:
-            pass  # likewise: the readings stay uncorrected, and say so
+        self.profile, bad_profile = stored.profile_of(self.store)
+        self._calibrated_unix_s, bad_calibration = stored.calibrate(
+            self.store, self.thermometer, self.estimate
+        )
+        self._unreadable = bad_profile | bad_calibration
+        self._tell_unreadable(self._now_ms)
         self.resuming.start(self._parts.store_root, self._parts.restarted)
 
     def run(self) -> None:
@@ -122,6 +118,7 @@ class App:
             engine.lost,
             self.estimate.place,
             self._fault,
+            self._unreadable != 0,
         )
         self.sounder.keep(now_ms, self._lasting)
         self.sounder.step(now_ms)
@@ -214,7 +211,8 @@ class App:
         elif before and not faults:
             self._raise(now_ms, "probe_ok", kind)
 
-    def _estimate_centi_c(self) -> int:
+    def estimate_centi_c(self) -> int:
+        """What the chocolate is at in 1/100 °C, or CENTI_NONE."""
         if self.estimate.place not in ("chocolate", "entering"):
             return catalogue.CENTI_NONE
         return max(-30000, min(30000, round(self.estimate.chocolate_c * 100)))
@@ -223,7 +221,7 @@ class App:
         """Sound an alarm, record it, tell whoever watches."""
         self.sounder.play(now_ms, alarm)
         code = catalogue.ALARMS.index(alarm)
-        estimate = self._estimate_centi_c()
+        estimate = self.estimate_centi_c()
         if self._parts.witness is not None:
             self._parts.witness(now_ms, alarm, phase, estimate)
         self._note(now_ms, "alarm", code, phase, estimate, 0)
@@ -263,14 +261,16 @@ class App:
             self._store_fault()
         if self.thermometer.value_128ths != NO_READING:
             self.recorder.reading(self.thermometer.value_128ths)
+        self._tell_unreadable(now_ms)
 
     def _end_curve(self, now_ms: int, reason: str) -> None:
         if reason == "room":
             self.resuming.rest(now_ms)
         self.engine.start(None)
         self.marks.dip_test.stop()
-        self.sounder.silence()
-        self.sounder.play(now_ms, "stopped")
+        if self.sounder.playing != "stopped":  # not while it answers a long press
+            self.sounder.silence()
+            self.sounder.play(now_ms, "stopped")
         self._close_curve(now_ms, reason)
 
     def _close_curve(self, now_ms: int, reason: str) -> None:
@@ -316,7 +316,7 @@ class App:
 
     def _note_mark(self, now_ms: int, mark: str, number: int) -> None:
         code = catalogue.MARKS.index(mark)
-        estimate = self._estimate_centi_c()
+        estimate = self.estimate_centi_c()
         self._note(now_ms, "mark", code, self.engine.phase_kind(), estimate, number)
 
     def mark(self, mark: str, number: int) -> int:
@@ -345,6 +345,7 @@ class App:
             return
         self.store.save_profile(profile.raw)
         self.profile = profile
+        self._unreadable &= ~stored.BAD_PROFILE
         if self.recorder.running:
             self._close_curve(self._now_ms, "button")
             self._start_curve(self._now_ms, False)
@@ -356,21 +357,17 @@ class App:
         if self.recorder.running:
             self._end_curve(self._now_ms, "button")
         self.store.save_calibration(raw)
-        self._correct(raw)
+        self._calibrated_unix_s = stored.correct(raw, self.thermometer, self.estimate)
+        self._unreadable &= ~stored.BAD_CALIBRATION
 
-    def _correct(self, raw: bytes) -> None:
-        self.thermometer.corrected = None
-        self._calibrated_unix_s = 0
-        if not raw:
-            return
-        from .thermometer import calibration as calibrations  # most boards do without
+    def troubles(self) -> int:
+        """What is wrong with the board itself, as bits of catalogue.TROUBLES."""
+        return self._unreadable | (_STUCK if self.button.stuck else 0)
 
-        calibration = calibrations.parse(raw)
-        curve = calibration.curve
-        self.thermometer.corrected = None if curve is None else curve.corrected_128ths
-        self._calibrated_unix_s = calibration.set_unix_s
-        if calibration.lag_s:
-            self.estimate.set_lag(calibration.lag_s)
+    def _tell_unreadable(self, now_ms: int) -> None:
+        """Nothing that is stored and cannot be read is passed over in silence."""
+        if self._unreadable:
+            self._raise(now_ms, "unreadable", self.engine.phase_kind())
 
     def hold_off(self, length_ms: int) -> None:
         """Begin no curve by yourself for so long."""
@@ -391,25 +388,4 @@ class App:
 
     def reading(self):
         """The values of catalogue.READING."""
-        thermometer = self.thermometer
-        estimate = self.estimate
-        none = catalogue.CENTI_NONE
-        value = thermometer.value_128ths
-        rate = none
-        if estimate.place == "chocolate":
-            rate = max(-30000, min(30000, int(estimate.rate_c_per_s * 6000)))
-        return self.moment() + (
-            min(thermometer.age_ms(self._now_ms), 0xFFFF),
-            none if value == NO_READING else (value * 100 + 64) // 128,
-            thermometer.uncorrected_128ths,
-            self._estimate_centi_c(),
-            rate,
-            thermometer.room_centi_c,
-            thermometer.faults,
-            estimate.place,
-            self.engine.phase_kind(),
-            self.engine.state,
-            self.recorder.curve & 0xFFFF,
-            self.sounder.playing,
-            catalogue.NO_SECONDS if self.engine.left_s < 0 else self.engine.left_s,
-        )
+        return live.reading(self)

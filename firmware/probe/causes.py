@@ -7,28 +7,38 @@ bit N stands for NAMES[N]; the most important name comes first.
 
 from wire.const import const
 
-NAMES = ("probe_fault", "too_hot", "temper_lost", "too_warm", "too_cool")
+NAMES = ("probe_fault", "too_hot", "temper_lost", "too_warm", "too_cool", "unreadable")
 _PROBE_FAULT = const(1)
 _TOO_HOT = const(2)
 _TEMPER_LOST = const(4)
 _TOO_WARM = const(8)
 _TOO_COOL = const(16)
+_UNREADABLE = const(32)
 
 
 def lasting(
-    before: int, state: str, confirmed: bool, hot: bool, lost: bool, place: str, faults: int
+    before: int,
+    state: str,
+    confirmed: bool,
+    hot: bool,
+    lost: bool,
+    place: str,
+    faults: int,
+    unreadable: bool,
 ) -> int:
     """The names that have a cause.
 
     ``before`` is what had one a step ago; ``state``, ``confirmed``, ``hot`` and ``lost`` are
-    the engine's. Without a reading, or with the probe in the air, nothing is known of the
-    chocolate. Back in it, its state is one of before until the engine has confirmed it. Where
-    the probe is not known for a moment, what had a cause has it still.
+    the engine's; ``unreadable`` is something that the board has stored. Without a reading, or
+    with the probe in the air, nothing is known of the chocolate. Back in it, its state is one
+    of before until the engine has confirmed it. Where the probe is not known for a moment,
+    what had a cause has it still.
     """
+    always = _UNREADABLE if unreadable else 0
     if faults:
-        return _PROBE_FAULT
+        return always | _PROBE_FAULT
     if place == "air":
-        return 0
+        return always
     found = 0
     if hot:
         found |= _TOO_HOT
@@ -41,4 +51,4 @@ def lasting(
     fresh = 0
     if place == "chocolate":
         fresh = -1 if confirmed else _TOO_HOT
-    return found & (before | fresh)
+    return always | found & (before | fresh)

@@ -9,7 +9,7 @@ follow it at once. In silence, presses close together are counted:
         the same as one press, so that a nervous hand loses nothing
 3       on to the next phase
 4       back to the phase before
-long    end the recording (without one, any press begins it)
+long    end the recording, on letting go (without one, any press begins it)
 ======  ============================================================================
 
 Each is answered by a sound of its own, so that a miscount is heard and can be mended.
@@ -49,9 +49,14 @@ class Marks:
             if app.sounder.silence():
                 self.dip_test.acknowledge()
                 app.button.swallow()
+        elif what == "held":
+            if app.recorder.running:
+                app.sounder.play(now_ms, "stopped")  # it ends on letting go
         elif what == "long":
             if app.recorder.running:
                 self._end(now_ms, "button")
+        elif what == "stuck":
+            self._raise(now_ms, "button_stuck", app.engine.phase_kind())
         elif what == "end":
             self._count(now_ms, app.button.count)
 

@@ -16,6 +16,7 @@ does in one step; there is no moment without a valid file.
 """
 
 import binascii
+import errno
 import os
 import struct
 
@@ -31,8 +32,8 @@ ROOM_FOR_BATCH = 48 * 1024  # a four-hour curve with its directory, generously
 ROOM_TO_CLOSE = 24 * 1024
 _ROOM_STEP = const(4096)  # looked at again after so many bytes: a flash block is filled by then
 _COUNTERS = "counters"
-_PROFILE = "profile"
-_CALIBRATION = "calibration"
+PROFILE = "profile"
+CALIBRATION = "calibration"
 _CALIBRATION_BEFORE = "calibration.before"
 
 
@@ -111,6 +112,14 @@ class Store:
         except OSError:
             return b""
 
+    def size(self, name: str) -> int:
+        """Bytes of the small file ``name`` as the file system has it, whether they can be read
+        or not; -1 if there is none."""
+        try:
+            return int(os.stat(self._path(name))[6])
+        except OSError as error:
+            return -1 if error.args[0] == errno.ENOENT else 1
+
     def save(self, name: str, raw: bytes) -> None:
         """Replace the small file ``name`` in one step."""
         with open(self._path(name + ".new"), "wb") as file:
@@ -123,15 +132,15 @@ class Store:
 
     def profile(self) -> bytes:
         """The stored profile's bytes; empty if there is none."""
-        return self.load(_PROFILE)
+        return self.load(PROFILE)
 
     def save_profile(self, raw: bytes) -> None:
         """Keep ``raw`` as the profile."""
-        self.save(_PROFILE, raw)
+        self.save(PROFILE, raw)
 
     def calibration(self, file: str = "current") -> bytes:
         """The bytes of the calibration in use, or of the one before it; empty if none."""
-        return self.load(_CALIBRATION if file == "current" else _CALIBRATION_BEFORE)
+        return self.load(CALIBRATION if file == "current" else _CALIBRATION_BEFORE)
 
     def save_calibration(self, raw: bytes) -> None:
         """Keep ``raw`` as the calibration, and the one it replaces beside it."""
@@ -139,7 +148,7 @@ class Store:
         if raw == before:
             return
         self.save(_CALIBRATION_BEFORE, before)
-        self.save(_CALIBRATION, raw)
+        self.save(CALIBRATION, raw)
 
     def _remove(self, name: str) -> None:
         os.remove(self._path(name))

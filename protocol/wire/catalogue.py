@@ -22,7 +22,7 @@ word in the tuple, and both sides speak in words: append new words, never reorde
 Any change to a row needs a new PROTOCOL_VERSION; a test holds a digest of the rows.
 """
 
-PROTOCOL_VERSION = 1
+PROTOCOL_VERSION = 2
 
 # --- limits ---------------------------------------------------------------------------
 
@@ -65,6 +65,8 @@ ALARMS = (
     "store_fault",
     "store_low",
     "temper_lost",
+    "unreadable",
+    "button_stuck",
 )
 # How a dip test came out: set without a mark in time; still marking when it was due; set
 # too soon. "next" and "back" change the phase by hand.
@@ -114,6 +116,10 @@ FAULTS = (
     "short_to_ground",
     "short_to_supply",
 )
+
+# What is wrong with the board itself, from bit 0 on: a stored profile or calibration that cannot
+# be read, a button that is never up.
+TROUBLES = ("profile", "calibration", "button")
 
 # --- records that travel inside messages and in curves --------------------------------
 
@@ -192,6 +198,7 @@ READING = MOMENT + (
     ("curve", "H"),
     ("sounding", "B", SOUNDS),
     ("window_left_s", "H"),  # until the window is left at the present drift, or NO_SECONDS
+    ("troubles", "B"),  # bits of TROUBLES
 )
 
 # A row is number, name, record.
@@ -348,9 +355,14 @@ def message_number(name: str) -> int:
     raise KeyError(name)
 
 
+def names_of(words, bits: int):
+    """The words whose bits are set in ``bits``, in the order of ``words``."""
+    return [name for place, name in enumerate(words) if bits >> place & 1]
+
+
 def fault_names(bits: int):
     """The names of the fault bits set in ``bits``, in catalogue order."""
-    return [name for place, name in enumerate(FAULTS) if bits >> place & 1]
+    return names_of(FAULTS, bits)
 
 
 def fault_bit(name: str) -> int:

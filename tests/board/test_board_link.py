@@ -16,7 +16,7 @@ from wire import catalogue
 from wire.errors import WireError
 
 GIVEN_UP_MS = 2500  # a host that takes no byte for so long has gone
-READING = (1, 2, 3, 4, 500, 5, 6, 7, 0, "air", "melt", "near", 1, "none", 65535)
+READING = (1, 2, 3, 4, 500, 5, 6, 7, 0, "air", "melt", "near", 1, "none", 65535, 0)
 
 
 class Requests:
@@ -140,7 +140,7 @@ def refusal(answers):
     return tuple(values[:3])
 
 
-@pytest.mark.parametrize("version", [0, 2, 255])
+@pytest.mark.parametrize("version", [0, 1, catalogue.PROTOCOL_VERSION + 1, 255])
 def test_another_version_is_told_ours(rig, version):
     assert refusal(rig.ask(raw_frame(1, version=version))) == ("wrong_version", 1, 255)
     assert rig.requests.asked == []

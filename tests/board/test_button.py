@@ -12,6 +12,7 @@ LONG_MS = 2000  # what README.md promises of a long press
 # last one waits no longer than a second.
 TOGETHER_MS, PATIENCE_MS = 600, 1000
 SPIKE_MS = 40  # from a motor or relay nearby; no finger is so quick
+STUCK_MS = 10_000  # nobody holds it for so long
 
 
 def all_told(levels, end_ms=10_000, swallowed=()):
@@ -46,10 +47,36 @@ def test_a_press_is_told_on_release():
     assert 1300 <= ms <= 1300 + AT_ONCE_MS
 
 
-def test_a_long_press_is_told_while_it_is_held():
-    ((ms, what),) = told(between((1000, 9000)))
-    assert what == "long"
-    assert 1000 + LONG_MS <= ms <= 1000 + LONG_MS + AT_ONCE_MS
+def test_a_long_press_is_answered_while_it_is_held_and_told_on_release():
+    (held_ms, held), (ms, what) = told(between((1000, 9000)))
+    assert (held, what) == ("held", "long")
+    assert 1000 + LONG_MS <= held_ms <= 1000 + LONG_MS + AT_ONCE_MS
+    assert 9000 <= ms <= 9000 + AT_ONCE_MS
+
+
+def test_one_that_does_not_come_up_is_stuck_and_ends_nothing():
+    events = told(between((1000, 60_000)), end_ms=70_000)
+    assert [what for _, what in events] == ["held", "stuck"]
+    assert 1000 + STUCK_MS <= events[1][0] <= 1000 + STUCK_MS + 1000
+
+
+@pytest.mark.parametrize("up_ms", [200, 1500, 3000, 30_000])
+@pytest.mark.parametrize("start_ms", [0, 30])
+def test_down_at_the_start_it_is_stuck_at_once_and_works_when_it_has_come_up(start_ms, up_ms):
+    events = told(between((start_ms, up_ms), (40_000, 40_300), (45_000, 48_000)), end_ms=50_000)
+    assert [what for _, what in events] == ["stuck", "press", "held", "long"]
+    assert events[0][0] <= 200
+
+
+def test_stuck_is_over_when_it_comes_up():
+    now = [0]
+    button = Button(lambda: between((0, 5000), (20_000, 40_000))(now[0]))
+    spans = []
+    for now[0] in range(45_000):
+        button.step(now[0])
+        if button.stuck != bool(len(spans) % 2):
+            spans.append(now[0])
+    assert [round(ms, -3) for ms in spans] == [0, 5000, 30_000, 40_000]
 
 
 @pytest.mark.parametrize("held_ms", [150, 500, 1500, 1900])
@@ -61,7 +88,8 @@ def test_short_of_two_seconds_is_a_press(start_ms, held_ms):
 @pytest.mark.parametrize("held_ms", [2110, 2500, 8000])
 @pytest.mark.parametrize("start_ms", range(1000, 1050, 7))
 def test_over_two_seconds_is_long_and_no_press_besides(start_ms, held_ms):
-    assert [what for _, what in told(between((start_ms, start_ms + held_ms)))] == ["long"]
+    events = told(between((start_ms, start_ms + held_ms)))
+    assert [what for _, what in events] == ["held", "long"]
 
 
 @pytest.mark.parametrize("start_ms", range(1000, 1050, 3))
@@ -101,7 +129,7 @@ def test_a_press_that_has_had_its_effect_ends_in_nothing():
 
 def test_a_long_press_ends_a_pattern_without_a_count():
     events = all_told(between((1000, 1200), (1500, 4200)))
-    assert [what for _, what, _ in events] == ["press", "long"]
+    assert [what for _, what, _ in events] == ["press", "held", "long"]
 
 
 def test_never_pressed():
@@ -153,7 +181,7 @@ def test_a_bouncing_press_is_one_press(start_ms, held_ms, closing, opening):
 @given(st.integers(500, 600), st.integers(2300, 3000), BOUNCE, BOUNCE)
 def test_a_bouncing_long_press_is_one_long_press(start_ms, held_ms, closing, opening):
     events = told(with_bounces(start_ms, start_ms + held_ms, closing, opening), end_ms=5000)
-    assert [what for _, what in events] == ["long"]
+    assert [what for _, what in events] == ["held", "long"]
 
 
 @given(st.lists(st.tuples(st.integers(1, 400), st.integers(0, 400)), max_size=60))

@@ -130,16 +130,18 @@ EVERY = list(
         (False, True),
         catalogue.PLACES,
         (0, OPEN),
+        (False, True),
     )
 )
 
 
 def test_every_cause_in_every_state_place_and_fault():
-    for before, state, confirmed, hot, lost, place, faults in EVERY:
-        found = names(lasting(before, state, confirmed, hot, lost, place, faults))
-        where = (names(before), state, confirmed, hot, lost, place, faults, found)
+    for before, state, confirmed, hot, lost, place, faults, unreadable in EVERY:
+        found = names(lasting(before, state, confirmed, hot, lost, place, faults, unreadable))
+        where = (names(before), state, confirmed, hot, lost, place, faults, unreadable, found)
         assert ("probe_fault" in found) == bool(faults), where
-        chocolate = found - {"probe_fault"}
+        assert ("unreadable" in found) == unreadable, where
+        chocolate = found - {"probe_fault", "unreadable"}
         if faults or place == "air":
             assert not chocolate, where
         may = {"too_hot"} if hot else set()

@@ -61,6 +61,7 @@ def test_urgent_are_those_that_cost_the_batch():
         "temper_lost",
         "too_warm",
         "too_cool",
+        "unreadable",
     }
 
 

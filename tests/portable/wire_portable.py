@@ -123,9 +123,10 @@ def check_frames():
 def check_damage():
     """Each byte of the first of three frames as all 256 values, dropped and doubled."""
     writer = frame.FrameWriter()
-    first = (1, 0x07, 5, unhex("0C 00 00 04 00 00 00 04"))
-    second = (1, 0x01, 6, b"")
-    third = (1, 0x0D, 7, b"\x02")
+    version = catalogue.PROTOCOL_VERSION
+    first = (version, 0x07, 5, unhex("0C 00 00 04 00 00 00 04"))
+    second = (version, 0x01, 6, b"")
+    third = (version, 0x0D, 7, b"\x02")
     whole = write(writer, *first)
     rest = write(writer, *second) + write(writer, *third)
     for at in range(len(whole)):

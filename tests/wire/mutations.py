@@ -50,7 +50,8 @@ def mutated(chance: random.Random, frame: bytes) -> bytes:
         # Any body, with a right CRC: what gets through to the catalogue.
         raw = bytearray(framed(chance.randbytes(chance.randrange(0, 40))))
     elif way == 6:
-        raw = bytearray(framed(bytes([1, chance.randrange(256), 3]) + chance.randbytes(at % 60)))
+        head = bytes([catalogue.PROTOCOL_VERSION, chance.randrange(256), 3])
+        raw = bytearray(framed(head + chance.randbytes(at % 60)))
     elif way == 7:
         raw = bytearray(chance.randbytes(chance.choice((1, 5, 50, 1500))))
     else:

@@ -203,10 +203,10 @@ def test_single_bytes_and_the_length_argument():
 
 # --- damage ---------------------------------------------------------------------------
 
-FIRST = (1, 0x07, 5, bytes.fromhex("0C 00 00 04 00 00 00 04"))
-LONG = (1, 0x83, 5, b"A" * 200 + bytes(3) + b"B" * 52)
-SECOND = (1, 0x0D, 6, b"\2")
-THIRD = (1, 0x01, 7, b"")
+FIRST = (catalogue.PROTOCOL_VERSION, 0x07, 5, bytes.fromhex("0C 00 00 04 00 00 00 04"))
+LONG = (catalogue.PROTOCOL_VERSION, 0x83, 5, b"A" * 200 + bytes(3) + b"B" * 52)
+SECOND = (catalogue.PROTOCOL_VERSION, 0x0D, 6, b"\2")
+THIRD = (catalogue.PROTOCOL_VERSION, 0x01, 7, b"")
 
 
 def after_damage(first, at, piece):

@@ -21,6 +21,8 @@ ALARM_WORDS = {
     "store_low": "memory nearly full",
     "store_fault": "memory fault",
     "temper_lost": "temper lost",
+    "unreadable": "stored settings unreadable",
+    "button_stuck": "button stuck",
 }
 RESULT_WORDS = {"passed": "set, no mark", "failed": "marked", "set_early": "set too soon"}
 FAULT_WORDS = {

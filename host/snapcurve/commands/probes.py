@@ -17,6 +17,7 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.errors import LinkError
     from snapcurve.link.opening import open_board
     from snapcurve.link.ports import attached
+    from snapcurve.troubles import sentence
 
     if arguments.port:
         found: list[dict[str, Any]] = [_look(open_board, arguments.port)]
@@ -42,12 +43,15 @@ def run(arguments: argparse.Namespace) -> int:
             f"{entry['curves']} curves to collect, "
             f"profile: {entry['profile']}"
         )
+        for trouble in entry["troubles"]:
+            print(f"  {sentence(trouble)}")
     return 0
 
 
 def _look(open_board: Any, port: str) -> dict[str, Any]:
     with open_board(port) as board:
         hello = board.greeting
+        troubles = board.reading().troubles
         return {
             "port": port,
             "board": hello.board,
@@ -55,7 +59,8 @@ def _look(open_board: Any, port: str) -> dict[str, Any]:
             "firmware": hello.firmware,
             "boot": hello.boot,
             "curves": sum(row.state == "closed" for row in board.curves()),
-            "profile": _profile_name(board.profile()),
+            "profile": "unreadable" if "profile" in troubles else _profile_name(board.profile()),
+            "troubles": list(troubles),
         }
 
 

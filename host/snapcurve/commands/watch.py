@@ -10,6 +10,7 @@ from typing import Any
 from snapcurve.commands import options
 from snapcurve.errors import NoAnswer, ProbeError
 from snapcurve.quantities import PLAIN, Style
+from snapcurve.troubles import sentence
 
 INTERVAL_MS = 500
 NO_READING_S = 4.0  # so long without any reading at the start: there is no probe
@@ -50,7 +51,8 @@ def run(arguments: argparse.Namespace) -> int:
     with open_board(arguments.port, scene="batch") as board:
         board.set_clock(time.time())
         if not arguments.json:
-            print(trust_line(board, style), flush=True)
+            for said in first_lines(board, style):
+                print(said, flush=True)
         board.live(INTERVAL_MS)
         try:
             _show(board, arguments, style)
@@ -58,6 +60,13 @@ def run(arguments: argparse.Namespace) -> int:
             print()
         board.live(0)
     return 0
+
+
+def first_lines(board: Any, style: Style = PLAIN) -> list[str]:
+    """How far the temperatures can be trusted, and what is wrong with the board itself."""
+    troubles = board.reading().troubles
+    lines = [sentence(trouble) for trouble in troubles]
+    return lines if "calibration" in troubles else [trust_line(board, style), *lines]
 
 
 def trust_line(board: Any, style: Style = PLAIN) -> str:
@@ -124,6 +133,8 @@ def line(reading: Any, style: Style = PLAIN) -> str:
         text += f", {left_words(reading.window_left_s)}"
     if reading.curve:
         text += "   recording"
+    if reading.troubles:
+        text += f"   trouble: {', '.join(reading.troubles)}"
     if reading.sounding != "none":
         text += f"   ♪ {reading.sounding.replace('_', ' ')}"
     return text

@@ -76,7 +76,8 @@ class Reading:
     """One live reading; temperatures in °C, None where there is none.
 
     ``uncorrected_c`` is ``indicated_c`` before the calibration's correction;
-    ``window_left_s`` how long the chocolate stays in its window at the present drift.
+    ``window_left_s`` how long the chocolate stays in its window at the present drift;
+    ``troubles`` are words of catalogue.TROUBLES.
     """
 
     uptime_ms: int
@@ -93,6 +94,7 @@ class Reading:
     curve: int
     sounding: str
     window_left_s: int | None = None
+    troubles: tuple[str, ...] = ()
 
 
 def _c(centi: int) -> float | None:
@@ -121,6 +123,7 @@ def _reading(values: dict[str, Any]) -> Reading:
         window_left_s=None
         if values["window_left_s"] == catalogue.NO_SECONDS
         else values["window_left_s"],
+        troubles=tuple(catalogue.names_of(catalogue.TROUBLES, values["troubles"])),
     )
 
 
