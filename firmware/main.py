@@ -13,6 +13,13 @@ import sys  # noqa: E402
 # (probe/memory.py says how it goes on).
 COLLECT_AT_START_BYTES = 8192
 INTERRUPT_CHARACTER = 3
+# A press at the start: so long down that it is no spark of the contact, and up again for so long
+# that it does not bounce, before the patience with a button that is stuck is over.
+LOOK_MS = 20
+DOWN_MS = 100
+UP_MS = 300
+PATIENCE_MS = 4000
+LIGHT_HZ = 1000  # anything: with volume 0 only the light shows it
 
 
 def run(board, parts) -> None:
@@ -50,8 +57,31 @@ def keep(parts, app, error) -> None:
         pass
 
 
+def prompt_wanted(parts) -> bool:
+    """Whether the button was held at the start and let go while the light was on. One that
+    stays down is stuck: the probe must run all the same."""
+    if not parts.pressed():
+        return False
+    start = parts.ticks_ms()
+    passed_ms = last_down_ms = 0
+    wanted = False
+    while passed_ms < PATIENCE_MS:
+        if parts.pressed():
+            last_down_ms = passed_ms
+        elif passed_ms - last_down_ms >= UP_MS:
+            wanted = last_down_ms >= DOWN_MS
+            break
+        if last_down_ms >= DOWN_MS:
+            parts.beeper.volume = 0
+            parts.beeper.tone(LIGHT_HZ)
+        parts.sleep_ms(LOOK_MS)
+        passed_ms = (parts.ticks_ms() - start) & (parts.tick_period - 1)
+    parts.beeper.tone(0)
+    return wanted
+
+
 def main() -> None:
-    """Make the board's parts and run the probe on them for ever. Whoever holds the button
+    """Make the board's parts and run the probe on them for ever. Whoever presses the button
     at the start, or asks over the wire, gets the interpreter's prompt instead."""
     import boards
 
@@ -63,7 +93,7 @@ def main() -> None:
     parts = None
     try:
         parts = board.Parts(sys.argv)
-        if not parts.pressed():
+        if not prompt_wanted(parts):
             run(board, parts)
     except KeyboardInterrupt:  # asked for over the wire
         from probe import crashes

@@ -20,20 +20,24 @@ class Stop(BaseException):
     """No Exception: nothing of ours."""
 
 
-def run_main(monkeypatch, root, stop, pressed=False):
-    """Run main.py on a board whose app is stopped by ``stop`` while a tone sounds; the beeper
-    and what happened, in order."""
-    beeper = Beeper(Clock().now)
+def run_main(monkeypatch, root, stop, pressed=lambda _ms: False):
+    """Run main.py on a board whose app is stopped by ``stop`` while a tone sounds, and whose
+    button is down where ``pressed(ms)`` says so; the beeper and what happened, in order."""
+    clock = Clock(first_tick=(1 << 30) - 500)
+    beeper = Beeper(clock.now)
     seen = []
 
     class FakeParts:
         store_root = str(root)
+        ticks_ms = staticmethod(clock.ticks_ms)
+        tick_period = clock.period
+        sleep_ms = staticmethod(clock.sleep_ms)
 
         def __init__(self, _argv):
             self.beeper = beeper
 
         def pressed(self):
-            return pressed
+            return pressed(clock.ms)
 
         def leave(self):
             seen.append("left")
@@ -59,7 +63,7 @@ def run_main(monkeypatch, root, stop, pressed=False):
     monkeypatch.setattr("probe.app.App", FakeApp)
     monkeypatch.setattr("builtins.__import__", _import_of(board))
     monkeypatch.setattr(gc, "collect", lambda: 0)  # main.py's, many times: slow in a test
-    if isinstance(stop, (Exception, KeyboardInterrupt)) or pressed:
+    if isinstance(stop, (Exception, KeyboardInterrupt)):
         runpy.run_path(str(MAIN), run_name="__main__")
     else:
         with pytest.raises(type(stop)):
@@ -105,10 +109,26 @@ def test_asked_for_the_prompt_it_gives_it(monkeypatch, tmp_path):
     assert crashes.last(Store(str(tmp_path))) == (0, 0, b"")
 
 
-def test_a_button_held_at_the_start_gives_the_prompt(monkeypatch, tmp_path):
-    beeper, seen = run_main(monkeypatch, tmp_path, RuntimeError("never run"), pressed=True)
+@pytest.mark.parametrize("held_ms", [200, 1000, 3000])
+def test_a_button_held_at_the_start_and_let_go_gives_the_prompt(monkeypatch, tmp_path, held_ms):
+    """The light shows when it may be let go; nothing sounds."""
+    beeper, seen = run_main(
+        monkeypatch, tmp_path, RuntimeError("never run"), lambda ms: ms < held_ms
+    )
     assert seen == [-1, "left", 3]
-    assert beeper.log == []
+    (on_ms, _), (off_ms, hz) = beeper.log
+    assert on_ms <= 150
+    assert held_ms <= off_ms <= held_ms + 400
+    assert hz == beeper.volume == 0
+
+
+@pytest.mark.parametrize("held_ms", [20, 60, 5000, 1 << 40])
+def test_a_spark_or_a_button_that_is_stuck_gives_none(monkeypatch, tmp_path, held_ms):
+    stop = RuntimeError("run")
+    beeper, seen = run_main(monkeypatch, tmp_path, stop, lambda ms: ms < held_ms)
+    assert seen[:3] == [-1, "rescued", (stop, 0)]
+    assert [hz for _, hz in beeper.log][-2:] == [1000, 0]
+    assert beeper.log[-2][0] <= 4100, "a batch must be guided again soon"
 
 
 def test_a_failure_while_the_reason_is_kept_changes_nothing(monkeypatch, tmp_path):
