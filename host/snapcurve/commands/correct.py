@@ -34,9 +34,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "(default: too warm or too cool, by the reading)",
     )
     bowl_and_room(parser)
-    add("--loss", type=float, metavar="W_PER_K", help="heat lost to the room (default: usual)")
+    options.number(
+        parser, "--loss", metavar="W_PER_K", help="heat lost to the room (default: usual)"
+    )
     add("--stock", metavar="DEGREES", help="temperature of the pieces (default: the room's)")
-    add("--hot-air", type=float, metavar="WATTS", help="heat of the gun that gets in")
+    options.number(parser, "--hot-air", metavar="WATTS", help="heat of the gun that gets in")
     add("--tried", type=int, default=0, help="corrections tried on this batch (default: 0)")
     add("--chart", type=Path, metavar="FILE", help="draw it (.png, .svg or .pdf)")
     options.port(parser)

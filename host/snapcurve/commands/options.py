@@ -42,6 +42,34 @@ def notebook(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def number(parser: Any, name: str, **about: Any) -> None:
+    """An option that takes a number without a unit, read with the signs that are set."""
+    parser.add_argument(name, type=lambda text: _read("parse_number", text, name), **about)
+
+
+def celsius(parser: Any, name: str, **about: Any) -> None:
+    """An option that takes a temperature; a number alone is in °C, whatever is set."""
+    parser.add_argument(
+        name, type=lambda text: _read("parse_temperature", text, name, "C"), **about
+    )
+
+
+def kelvin(parser: Any, name: str, **about: Any) -> None:
+    """An option that takes a difference of temperatures; a number alone is in °C."""
+    parser.add_argument(
+        name, type=lambda text: _read("parse_difference", text, name, "C"), **about
+    )
+
+
+def _read(how: str, text: str, name: str, *bare: str) -> float:
+    from snapcurve.settings import load
+
+    try:
+        return float(getattr(load().style, how)(text, *bare))
+    except SnapcurveError as error:
+        raise SnapcurveError(f"{name} {error}") from error
+
+
 def negative_amounts(parser: argparse.ArgumentParser) -> None:
     """Let -1kg reach the command, which says in one sentence what is wrong with it."""
     parser._negative_number_matcher = re.compile(r"^-\.?\d")  # no public way

@@ -25,9 +25,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--number", type=int, default=1, metavar="N", help="same number, same batch (default: 1)"
     )
-    parser.add_argument(
+    options.number(
+        parser,
         "--work-minutes",
-        type=float,
         default=15.0,
         metavar="MIN",
         help="how long the chocolate is worked after the first dip test (default: 15)",
