@@ -41,6 +41,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     options.number(parser, "--hot-air", metavar="WATTS", help="heat of the gun that gets in")
     add("--tried", type=int, default=0, help="corrections tried on this batch (default: 0)")
     add("--chart", type=Path, metavar="FILE", help="draw it (.png, .svg or .pdf)")
+    options.replace(parser)
     options.port(parser)
     options.as_json(parser)
 
@@ -57,6 +58,7 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.settings import load as load_settings
 
     speak(load_settings().style)
+    options.chart(arguments)
     couverture = load(arguments.couverture, user_folder())
     batch_g = mass_g(arguments.mass, "A mass of")
     room_c, assumed = room_of(arguments)

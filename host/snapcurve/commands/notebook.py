@@ -19,6 +19,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--end", metavar="NUMBER:HASH", help="for check: an end of the chain written down once"
     )
+    options.replace(parser)
     options.notebook(parser)
 
 
@@ -67,8 +68,11 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.file is None:
         raise SnapcurveError(f"name the file: snapcurve notebook {arguments.action} FILE")
     if arguments.action == "backup":
+        from snapcurve.output_files import BACKUP
+
+        options.output(arguments, arguments.file, BACKUP)
         with notebooks.open_notebook(arguments.notebook) as notebook:
-            notebook.backup(str(arguments.file))
+            notebook.backup(str(arguments.file), replace=arguments.replace)
         print(f"copied to {arguments.file}")
         return 0
     aside = notebooks.restore(str(arguments.file), arguments.notebook)

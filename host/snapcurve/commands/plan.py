@@ -43,6 +43,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     options.notebook(parser)
     add("--chart", type=Path, metavar="FILE", help="draw the plan (.png, .svg or .pdf)")
+    options.replace(parser)
     options.as_json(parser)
 
 
@@ -94,6 +95,7 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.settings import load as load_settings
 
     speak(load_settings().style)
+    options.chart(arguments)
     if arguments.couverture is None:
         return _power_only(arguments)
     from snapcurve.arithmetic.plan import PlanRequest, plan

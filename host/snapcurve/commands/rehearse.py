@@ -33,6 +33,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="how long the chocolate is worked after the first dip test (default: 15)",
     )
     parser.add_argument("--chart", type=Path, help="file for the chart (.png, .svg or .pdf)")
+    options.replace(parser)
     options.notebook(parser)
     options.as_json(parser)
 
@@ -64,10 +65,12 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.filing import new_batch, trust_of
     from snapcurve.judgement import judge
     from snapcurve.notebook import open_notebook
+    from snapcurve.output_files import CHART, checked
     from snapcurve.rehearsal.rehearse import held_interrupts, rehearse
     from snapcurve.rehearsal.story import Teller
     from snapcurve.settings import load as load_settings
 
+    options.chart(arguments)
     speed = checked_speed(arguments.speed)
     if not 0 <= arguments.work_minutes <= 600:
         raise SnapcurveError("--work-minutes must be between 0 and 600")
@@ -97,7 +100,10 @@ def run(arguments: argparse.Namespace) -> int:
         batch = notebook.file_batch(
             replace(new, couverture_toml=couverture.toml_text, operator=operator)
         )
-        path = arguments.chart or _chart_path(batch.code)
+        # The chart in the program's own folder is of this batch or of none that still is.
+        path = arguments.chart or checked(
+            _chart_path(batch.code), CHART, replace=True, notebook=arguments.notebook
+        )
         said = judge(curve).verdict
         batch_chart(
             curve,

@@ -18,27 +18,24 @@ from snapcurve.errors import RecordError, SnapcurveError
 
 from . import sqlite_file, tables
 from .boundary import sentences
-from .location import place_of
-
-# Files that SQLite keeps beside a notebook while it writes, or after it was killed.
-_COMPANIONS = ("-journal", "-wal", "-shm")
+from .location import COMPANIONS, place_of
 
 
-def backup(engine: Engine, path: Path | None, wanted: str) -> None:
+def backup(engine: Engine, path: Path | None, wanted: str, replace: bool) -> None:
     """See `Notebook.backup`; `path` is the notebook's own file."""
     if path is None:
         raise SnapcurveError(
             "A notebook on a server is backed up with the server's own tools (pg_dump)."
         )
     target = _file(wanted)
-    if target.exists():
+    if target.exists() and not replace:
         raise SnapcurveError(f"{target} exists already; choose another name for the backup.")
     with _beside(target, ".new") as unfinished, engine.connect() as connection:
         # One read inside the transaction fixes what is copied, and waits for writers here
         # instead of for ever in the copying.
         connection.execute(select(tables.version.c.version_num)).all()
         _copy(sqlite_file.driver(connection), unfinished)
-        _move_into_place(unfinished, target, wait_s=0)
+        _move_into_place(unfinished, target, wait_s=0, keep=False)
 
 
 def restore(source: str, where: str | None, wait_s: float) -> str | None:
@@ -70,7 +67,7 @@ def restore(source: str, where: str | None, wait_s: float) -> str | None:
             problems = restored.check()
         if problems:
             raise RecordError(f"The backup {backup_file} was not restored: {problems[0]}")
-        return _move_into_place(unfinished, target, wait_s)
+        return _move_into_place(unfinished, target, wait_s, keep=True)
 
 
 def _file(name: str) -> Path:
@@ -92,7 +89,7 @@ def _beside(target: Path, ending: str) -> Iterator[Path]:
             f"{target} could not be written: {error.strerror or error}; choose another place."
         ) from error
     finally:
-        for companion in ("", *_COMPANIONS):
+        for companion in ("", *COMPANIONS):
             Path(f"{unfinished}{companion}").unlink(missing_ok=True)
 
 
@@ -101,7 +98,7 @@ def _copy(source: sqlite3.Connection, target: Path) -> None:
         source.backup(copy)
 
 
-def _move_into_place(unfinished: Path, target: Path, wait_s: float) -> str | None:
+def _move_into_place(unfinished: Path, target: Path, wait_s: float, keep: bool) -> str | None:
     """Make the finished file the one called `target`; the name an older one is kept under."""
     existed = target.exists()
     with sentences(str(target)):
@@ -111,7 +108,7 @@ def _move_into_place(unfinished: Path, target: Path, wait_s: float) -> str | Non
             # Of a damaged notebook SQLite removes the journal as well.
             if not sqlite_file.is_damage(error):
                 raise
-    kept = _second_name(target) if existed else None
+    kept = _second_name(target) if existed and keep else None
     os.replace(unfinished, target)
     return kept
 

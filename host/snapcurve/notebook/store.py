@@ -226,13 +226,13 @@ class Notebook:
         with sentences(self.name), self._engine.connect() as connection:
             return sealing.hash_at(connection, number) == seal_hash.strip().lower()
 
-    def backup(self, path: str) -> None:
-        """Copy the notebook to the new file `path`, also while others write to it.
+    def backup(self, path: str, *, replace: bool = False) -> None:
+        """Copy the notebook to the file `path`, also while others write to it.
 
-        Raises SnapcurveError when the file exists or cannot be written, and for a notebook
-        on a server.
+        Raises SnapcurveError when the file exists and is not to be replaced, when it cannot
+        be written, and for a notebook on a server.
         """
-        backups.backup(self._engine, self.path, path)
+        backups.backup(self._engine, self.path, path, replace)
 
     @contextmanager
     def _filing(self) -> Iterator[Connection]:
