@@ -46,4 +46,9 @@ def usual_bowl(material: str, mass_g: float, bowl_g: float | None = None) -> Bow
             f"A {material} bowl of {mass_words(bowl_g)} is far too heavy for "
             f"{mass_words(mass_g)} of chocolate; check both weights."
         )
+    if bowl_g < usual_g / 20:
+        raise SnapcurveError(
+            f"A {material} bowl of {mass_words(bowl_g)} is far too light for "
+            f"{mass_words(mass_g)} of chocolate; check both weights."
+        )
     return bowl

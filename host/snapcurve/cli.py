@@ -194,11 +194,11 @@ def main(argv: Sequence[str] | None = None) -> int:
     words = list(sys.argv[1:] if argv is None else argv)
     chosen = next((word for word in words if not word.startswith("-")), None)
     parser = _parser(chosen)
-    arguments = parser.parse_args(words)
-    if arguments.command is None:
-        parser.print_help()
-        return 2
     try:
+        arguments = parser.parse_args(words)
+        if arguments.command is None:
+            parser.print_help()
+            return 2
         # what a command chooses for itself, such as units, ends with it
         code = int(copy_context().run(arguments.run, arguments))
         sys.stdout.flush()

@@ -6,22 +6,17 @@ that they are °C, g and a decimal point. All that is passed in and out is in °
 
 import re
 import textwrap
+from collections.abc import Callable
 from contextvars import ContextVar
 
 from snapcurve.errors import SnapcurveError
-from snapcurve.quantities import GRAMS_PER_OUNCE, OUNCES_PER_POUND, PLAIN, Style
+from snapcurve.quantities import PLAIN, Style
 
 _spoken = ContextVar("_spoken", default=PLAIN)
-_MASS = re.compile(r"\s*([-+]?[0-9]+(?:[.,][0-9]+)?)\s*(kg|g|oz|lb)?\s*", re.IGNORECASE)
-_GRAMS = {"g": 1.0, "kg": 1000.0, "oz": GRAMS_PER_OUNCE}
-_UNITS = {"g": "grams", "oz": "ounces"}
-_GRAMS["lb"] = OUNCES_PER_POUND * GRAMS_PER_OUNCE
 
 INDENT = " " * 10
 _WIDTH = 92
 _FIGURE = re.compile(r"(\d) (°C|°F|K|g|kg|oz|s|min|W|%)")
-# A bare number under this is more likely kilograms than grams.
-_BARE_LEAST_G = 50.0
 
 
 def speak(style: Style) -> None:
@@ -35,49 +30,30 @@ def spoken() -> Style:
 
 
 def temperature_c(text: str, what: str) -> float:
-    """°C from "21", "21.5 C" or "70F"; `what` begins the refusal.
-
-    A number alone is in the chosen unit. SnapcurveError for anything else.
-    """
-    try:
-        return spoken().parse_temperature(text)
-    except SnapcurveError as error:
-        raise SnapcurveError(f"{what} {error}") from error
+    """°C of a temperature; `what` begins the refusal. See `Style.parse_temperature`."""
+    return _read(spoken().parse_temperature, text, what)
 
 
-def mass_g(text: str, what: str) -> float:
-    """Grams from "1.2kg", "1,2 kg", "850 g", "30oz" or "850"; `what` is said in the refusal.
-
-    A number alone is in the chosen unit.
-
-    SnapcurveError for anything else, and for nothing or less than nothing.
-    """
-    found = _MASS.fullmatch(text)
-    if not found:
-        raise SnapcurveError(f'{what} "{text}" is no weight; write it like 1.2kg or 850g.')
-    value = float(found[1].replace(",", "."))
-    unit = spoken().mass_unit
-    value *= _GRAMS[(found[2] or unit).lower()]
-    if value <= 0:
-        raise SnapcurveError(f"{what} {text.strip()} is not above zero; give it like 1.2kg.")
-    if found[2] is None and value < _BARE_LEAST_G:
-        raise SnapcurveError(
-            f"{what} {text.strip()} without a unit would be {_UNITS[unit]}; "
-            "write it like 1.2kg or 850g."
-        )
-    return value
+def mass_g(text: str, what: str, bare: str = "") -> float:
+    """Grams of a mass; `what` begins the refusal. See `Style.parse_mass`."""
+    return _read(lambda typed: spoken().parse_mass(typed, bare), text, what)
 
 
 def share(text: str, what: str) -> float:
-    """A share 0 to 1 from "8%", "8 %" or "0.08"; SnapcurveError for anything else."""
-    number = text.strip().removesuffix("%").strip().replace(",", ".")
+    """A share, 0 to 1; `what` begins the refusal. See `Style.parse_share`."""
+    return _read(spoken().parse_share, text, what)
+
+
+def number(text: str, what: str) -> float:
+    """A number without a unit; `what` begins the refusal. See `Style.parse_number`."""
+    return _read(spoken().parse_number, text, what)
+
+
+def _read(parse: Callable[[str], float], text: str, what: str) -> float:
     try:
-        value = float(number) / (100.0 if text.strip().endswith("%") else 1.0)
-    except ValueError:
-        value = -1.0
-    if not 0.0 <= value <= 1.0:
-        raise SnapcurveError(f"{what} {text} is no share; write it like 8% (0% to 100%).")
-    return value
+        return parse(text)
+    except SnapcurveError as error:
+        raise SnapcurveError(f"{what} {error}") from error
 
 
 def mass_words(grams: float) -> str:

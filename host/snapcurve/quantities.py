@@ -40,6 +40,10 @@ _GRAMS = {
     "oz": GRAMS_PER_OUNCE,
     "lb": GRAMS_PER_OUNCE * OUNCES_PER_POUND,
 }
+_UNIT_WORDS = {"g": "grams", "oz": "ounces"}
+# A number under this without a unit is more likely kilograms or pounds.
+_BARE_LEAST_G = 50.0
+_LARGEST_G = 1e6
 
 
 def fahrenheit(value_c: float) -> float:
@@ -149,43 +153,73 @@ class Style:
         """The number in ``text``, which may have a decimal point or comma.
 
         SnapcurveError if it is none, has a unit, or if three digits behind the sign that is
-        not the chosen one leave it open whether thousands are meant.
+        not the chosen one leave it open whether thousands are meant; it names both readings.
         """
         value, unit = self._parse(text, "31.5")
         if unit:
             raise SnapcurveError(f"{_shown(text)} has a unit where none belongs: leave it out")
         return value
 
-    def parse_temperature(self, text: str) -> float:
-        """°C of a temperature in the person's unit, or in the one that ``text`` names.
+    def parse_share(self, text: str) -> float:
+        """A share, 0 to 1, from "8%" or "0.08"; SnapcurveError as in parse_number and beyond."""
+        value, unit = self._parse(text, "8%")
+        if unit not in ("", "%") or not 0 <= value <= (100 if unit else 1):
+            raise SnapcurveError(
+                f"{_shown(text)} is no share: write it like 8%, between 0% and 100%"
+            )
+        return value / 100 if unit else value
+
+    def parse_temperature(self, text: str, bare: str = "") -> float:
+        """°C of a temperature in the unit that ``text`` names.
+
+        A number alone is in the unit ``bare``, "C" or "F", or in the person's.
 
         SnapcurveError as in parse_number, for another unit and below absolute zero.
         """
         value, unit = self._parse(text, self.temperature(31))
-        value_c = celsius(value) if self._is_fahrenheit(unit, text) else value
+        value_c = celsius(value) if self._is_fahrenheit(unit or bare, text) else value
         if value_c < -273.15:
             raise SnapcurveError(f"{_shown(text)} lies below absolute zero: check the number")
         return value_c
 
-    def parse_difference(self, text: str) -> float:
-        """K of a difference of temperatures, with or without its unit; see parse_number."""
+    def parse_difference(self, text: str, bare: str = "") -> float:
+        """K of a difference of temperatures; see parse_temperature."""
         value, unit = self._parse(text, self.difference(0.5, sign=False))
-        return value / FAHRENHEIT_PER_KELVIN if self._is_fahrenheit(unit, text) else value
+        fahrenheit = self._is_fahrenheit(unit or bare, text)
+        return value / FAHRENHEIT_PER_KELVIN if fahrenheit else value
 
-    def parse_mass(self, text: str) -> float:
-        """Grams of a mass in the person's unit, or in the one that ``text`` names.
+    def parse_mass(self, text: str, bare: str = "") -> float:
+        """Grams of a mass, from "1.2kg", "850 g", "40 oz", "2 lb" or "850".
 
-        SnapcurveError as in parse_number, for another unit than g, kg, oz or lb, and below 0.
+        A number alone is in the unit ``bare``; without that in the person's, and then it is
+        refused where it would be less than 50 g: who types "1.2" means kilograms.
+
+        SnapcurveError as in parse_number, for another unit than g, kg, oz or lb, for nothing
+        and less, and above a tonne. "1.200 g" is refused whichever sign is chosen: nobody
+        weighs milligrams here, so it may as well be 1200 g.
         """
-        value, unit = self._parse(text, self.mass(500))
-        unit = unit.lower() or self.mass_unit
+        example = self._mass_example()
+        value, named = self._parse(text, example, bare or self.mass_unit, whole_unit="g")
+        unit = (named or bare or self.mass_unit).lower()
         if unit not in _GRAMS:
             raise SnapcurveError(
                 f"{_shown(text)} has a unit that is none of {', '.join(_GRAMS)}: use one of these"
             )
-        if value < 0:
-            raise SnapcurveError(f"{_shown(text)} is less than nothing: check the number")
-        return value * _GRAMS[unit]
+        grams = value * _GRAMS[unit]
+        if grams <= 0:
+            raise SnapcurveError(f"{_shown(text)} is not above zero: write it like {example}")
+        if grams > _LARGEST_G:
+            raise SnapcurveError(f"{_shown(text)} is more than a tonne: check number and unit")
+        if not named and not bare and grams < _BARE_LEAST_G:
+            raise SnapcurveError(
+                f"{_shown(text)} without a unit would be {_UNIT_WORDS[unit]}: "
+                f"write it like {example}"
+            )
+        return grams
+
+    def _mass_example(self) -> str:
+        large = "lb" if self.ounces else "kg"
+        return f"{self.mass(850, 0)} or {self.number(1.2, 1)} {large}"
 
     def _is_fahrenheit(self, unit: str, text: str) -> bool:
         letter = unit.removeprefix("°").strip().upper()
@@ -193,21 +227,33 @@ class Style:
             raise SnapcurveError(f"{_shown(text)} has a unit that is neither °C nor °F: use one")
         return letter == "F" if unit else self.fahrenheit
 
-    def _parse(self, text: str, example: str) -> tuple[float, str]:
+    def _parse(
+        self, text: str, example: str, bare: str = "", whole_unit: str = ""
+    ) -> tuple[float, str]:
+        """The number and the unit that ``text`` names, "" for none.
+
+        A number alone is in ``bare``. Of ``whole_unit`` nobody writes thousandths, so there
+        the chosen sign does not tell.
+        """
         found = _NUMBER.fullmatch(text)
         if not found:
             raise SnapcurveError(f"{_shown(text)} is no number: write it like {example}")
         sign, whole, point, decimals, unit = found.groups()
+        unit = unit or ""
+        meant = unit or bare
         chosen = "," if self.decimal_comma else "."
-        if point and point != chosen and len(decimals) == 3 and len(whole) <= 3 and int(whole):
+        told = point == chosen and not (whole_unit and meant.lower() == whole_unit)
+        if point and not told and len(decimals) == 3 and len(whole) <= 3 and int(whole):
+            small = f"{whole}{chosen}{decimals}".rstrip("0").removesuffix(chosen)
+            readings = [f"{number} {meant}".rstrip() for number in (whole + decimals, small)]
             raise SnapcurveError(
-                f"{_shown(text)} may mean {whole}{decimals} or {whole}{chosen}{decimals}: "
+                f"{_shown(text)} may mean {readings[0]} or {readings[1]}: "
                 "write the one that is meant"
             )
         value = float(f"{whole}.{decimals or 0}")
         if not math.isfinite(value):
             raise SnapcurveError("a number of so many digits cannot be meant: check it")
-        return -value if sign in ("-", MINUS) else value, unit or ""
+        return -value if sign in ("-", MINUS) else value, unit
 
 
 PLAIN = Style()

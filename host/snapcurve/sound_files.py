@@ -4,6 +4,7 @@ Mono, 16 bit, 44100 samples a second. A sine rather than the beeper's rectangula
 rhythm and the pitch are what is to be learnt.
 """
 
+import io
 import math
 import sys
 import wave
@@ -11,6 +12,7 @@ from array import array
 from pathlib import Path
 
 from probe import sounds
+from snapcurve.charts.files import write_whole
 from snapcurve.errors import SnapcurveError
 
 RATE_HZ = 44100
@@ -37,25 +39,34 @@ def samples(rhythm: str, pitch_hz: float) -> "array[int]":
     return values
 
 
+def place(folder: Path, name: str) -> Path:
+    """The file of a sound in ``folder``."""
+    return folder / f"{name}.wav"
+
+
 def write(folder: Path, names: list[str]) -> list[Path]:
-    """A file NAME.wav in ``folder`` for each sound; SnapcurveError if it cannot be written."""
-    paths = []
+    """A file in ``folder`` for each sound; SnapcurveError if it cannot be written."""
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        for name in names:
-            _, rhythm, pitch_hz, *_ = sounds.find(name)
-            values = samples(rhythm, pitch_hz)
-            if sys.byteorder == "big":
-                values.byteswap()
-            path = folder / f"{name}.wav"
-            with wave.open(str(path), "wb") as file:
-                file.setnchannels(1)
-                file.setsampwidth(2)
-                file.setframerate(RATE_HZ)
-                file.writeframes(values.tobytes())
-            paths.append(path)
     except OSError as error:
         raise SnapcurveError(
-            f"{folder} takes no sounds ({error.strerror}): name a folder you may write to"
+            f"the folder {folder} for the sounds cannot be made ({error.strerror or error}): "
+            "name a folder you may write to"
         ) from error
-    return paths
+    for name in names:
+        write_whole(place(folder, name), _wav(name), "sound")
+    return [place(folder, name) for name in names]
+
+
+def _wav(name: str) -> bytes:
+    _, rhythm, pitch_hz, *_ = sounds.find(name)
+    values = samples(rhythm, pitch_hz)
+    if sys.byteorder == "big":
+        values.byteswap()
+    held = io.BytesIO()
+    with wave.open(held, "wb") as file:
+        file.setnchannels(1)
+        file.setsampwidth(2)
+        file.setframerate(RATE_HZ)
+        file.writeframes(values.tobytes())
+    return held.getvalue()

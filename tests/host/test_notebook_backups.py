@@ -91,11 +91,11 @@ def test_restore_brings_back_and_keeps_what_was_there(place, saved, tmp_path):
     with notebook.open_notebook(place) as book:
         book.file_batch(new_batch(3))
     newer = batches_in(place)
-    kept = notebook.restore(saved, place)
+    kept = notebook.restore(saved, place).aside
     assert kept == place + ".before-restore-1"
     assert batches_in(place) == batches_in(saved)
     assert batches_in(kept) == newer
-    assert notebook.restore(kept, place) == place + ".before-restore-2"
+    assert notebook.restore(kept, place).aside == place + ".before-restore-2"
     assert batches_in(place) == newer
     assert len(names(tmp_path)) == 4
 
@@ -104,11 +104,11 @@ def test_restore_where_nothing_is_or_all_is_damaged(place, saved):
     wanted = batches_in(saved)
     for damage in (b"", b"nonsense" * 1000, Path(place).read_bytes()[:5000]):
         Path(place).write_bytes(damage)
-        kept = notebook.restore(saved, place)
+        kept = notebook.restore(saved, place).aside
         assert batches_in(place) == wanted
         assert Path(kept).read_bytes() == damage
     Path(place).unlink()
-    assert notebook.restore(saved, place) is None
+    assert notebook.restore(saved, place).aside is None
     assert batches_in(place) == wanted
 
 

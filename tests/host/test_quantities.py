@@ -77,7 +77,7 @@ def test_differences_there_and_back(style, value_k, decimals):
     assert style.difference(style.parse_difference(shown), decimals) == shown
 
 
-@given(STYLES, st.floats(0, 1e6))
+@given(STYLES, st.floats(1, 1e6))
 def test_masses_there_and_back(style, value_g):
     shown = style.mass(value_g)
     step_g = 0.01 * GRAMS_PER_OUNCE if style.ounces else 1.0
@@ -143,16 +143,53 @@ def test_what_makes_no_sense_is_a_sentence(style, text, words):
 
 
 def test_masses_that_make_no_sense():
-    for text, words in (("5 cups", "none of g, kg, oz, lb"), ("-1 g", "less than nothing")):
+    for text, words in (
+        ("5 cups", "none of g, kg, oz, lb"),
+        ("-1 g", "not above zero"),
+        ("0 g", "not above zero"),
+        ("1001 kg", "more than a tonne"),
+        ("1.2", "without a unit would be grams: write it like 850 g or 1.2 kg"),
+        ("1.200g", "may mean 1200 g or 1.2 g"),
+        ("1,200 KG", "may mean 1200 KG or 1.2 KG"),
+    ):
         with pytest.raises(SnapcurveError, match=words):
             PLAIN.parse_mass(text)
+    with pytest.raises(SnapcurveError, match=r"would be ounces: write it like 30 oz or 1.2 lb"):
+        US.parse_mass("1.200")
+    assert PLAIN.parse_mass("1.200", "kg") == 1200
+    assert PLAIN.parse_mass("0.250g") == 0.25
+    assert GERMAN.parse_mass("1234.567 g") == pytest.approx(1234.567)
     with pytest.raises(SnapcurveError, match="unit where none belongs"):
         PLAIN.parse_number("5 g")
 
 
+@pytest.mark.parametrize(
+    ("style", "text", "share"),
+    [(PLAIN, "8%", 0.08), (PLAIN, "8,5 %", 0.085), (GERMAN, "0.1", 0.1), (PLAIN, "0.085", 0.085)],
+)
+def test_shares_as_people_type_them(style, text, share):
+    assert style.parse_share(text) == pytest.approx(share)
+
+
+def test_what_is_no_share():
+    for text in ("8", "-1%", "120%", "8 g", "-0.1"):
+        with pytest.raises(SnapcurveError, match="no share: write it like 8%"):
+            PLAIN.parse_share(text)
+    with pytest.raises(SnapcurveError, match=r"may mean 8500 % or 8.5 %"):
+        PLAIN.parse_share("8,500%")
+
+
+def test_a_number_alone_may_be_in_another_unit_than_the_one_that_is_set():
+    assert US.parse_temperature("31", "C") == 31
+    assert US.parse_temperature("88F", "C") == pytest.approx(31.111, abs=0.001)
+    assert US.parse_difference("0.3", "C") == 0.3
+
+
 @given(STYLES, st.text(max_size=30))
 def test_any_text_is_a_number_or_a_sentence(style, text):
-    for parse in (style.parse_temperature, style.parse_mass, style.parse_difference):
+    for parse in (
+        style.parse_temperature, style.parse_mass, style.parse_difference, style.parse_share
+    ):  # fmt: skip
         try:
             found, sentence = parse(text), ""
         except SnapcurveError as error:

@@ -60,14 +60,14 @@ def test_the_water_test_by_hand(bench: Bench) -> None:
     [
         (("--mass", "-1kg"), "not above zero"),
         (("--mass", "0"), "not above zero"),
-        (("--mass", "heavy"), "no weight"),
+        (("--mass", "heavy"), "is no number: write it like 850 g"),
         (("--mass", "1.2"), "without a unit"),
         (("--mass", "900kg"), "50000 g"),
         ((), "--mass 1.2kg"),
         (("--mass", "1kg", "--shells", "3"), "not both"),
         (("--shells", "120"), "--grams"),
         (("--shells", "-3", "--grams", "9"), "above zero"),
-        (("--shells", "120", "--grams", "9", "--waste", "lots"), "no share"),
+        (("--shells", "120", "--grams", "9", "--waste", "lots"), "write it like 8%"),
         (("--mass", "1kg", "--room", "34"), "room of about 20 °C"),
         (("--mass", "1kg", "--room", "nan"), "The room"),
         (("--mass", "1kg", "--stock", "36"), "no longer sound seed"),
@@ -79,7 +79,7 @@ def test_the_water_test_by_hand(bench: Bench) -> None:
         (("--mass", "1kg", "--seed", "0g"), "not above zero"),
         (("--mass", "1kg", "--loss", "0"), "above zero"),
         (("--mass", "1kg", "--water-test", "20", "10", "50"), "did not get warmer"),
-        (("--mass", "1kg", "--chart", "plan.xyz"), "kind of picture"),
+        (("--mass", "1kg", "--chart", "plan.xyz"), "let it end in .png, .svg or .pdf"),
     ],
 )
 def test_a_plan_that_cannot_be_made(bench: Bench, words: tuple[str, ...], says: str) -> None:
@@ -135,7 +135,10 @@ def test_a_correction_in_figures(bench: Bench) -> None:
         (("--mass", "1kg", "--temp", "29", "--hot-air", "0"), "hot air"),
         (("--mass", "1kg", "--temp", "29", "--tried", "-1"), "corrections"),
         (("--mass", "1kg", "--temp", "29", "--bowl", "gold"), "plastic, glass"),
-        (("--mass", "1kg", "--temp", "29", "--chart", "now.gif"), "kind of picture"),
+        (
+            ("--mass", "1kg", "--temp", "29", "--chart", "now.gif"),
+            "let it end in .png, .svg or .pdf",
+        ),
         (("--mass", "1kg", "--port", "rehearsal:unplugged"), "circuit is open"),
         (("--mass", "1kg", "--port", "/dev/ttyNOPE"), "/dev/ttyNOPE"),
     ],

@@ -143,7 +143,9 @@ def test_a_full_disk_while_the_chart_is_written(bench: Bench) -> None:
     bench.ok("rehearse", "milk", "--speed", "max", "--work-minutes", "1", "--json")
     old = bench.folder / "old.png"
     old.write_bytes(b"the chart of yesterday")
-    sentence = bench.refused("chart", "last", "--output", str(old), before=_small_files_only)
+    sentence = bench.refused(
+        "chart", "last", "--output", str(old), "--replace", before=_small_files_only
+    )
     assert "old.png" in sentence
     assert old.read_bytes() == b"the chart of yesterday"
     assert sorted(path.name for path in bench.folder.iterdir() if "old" in path.name) == [

@@ -25,17 +25,15 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     options.port(parser)
     options.notebook(parser)
-    parser.add_argument("--pressure-hpa", type=float, help="boil: what a barometer here shows")
-    parser.add_argument("--altitude-m", type=float, help="boil: metres above sea level")
-    parser.add_argument(
-        "--sea-level-hpa", type=float, help="boil: a weather report's pressure, with --altitude-m"
+    options.number(parser, "--pressure-hpa", help="boil: what a barometer here shows")
+    options.number(parser, "--altitude-m", help="boil: metres above sea level")
+    options.number(
+        parser, "--sea-level-hpa", help="boil: a weather report's pressure, with --altitude-m"
     )
-    parser.add_argument(
-        "--reference-c", type=float, help="point: what the reference thermometer shows"
-    )
-    parser.add_argument(
+    options.celsius(parser, "--reference-c", help="point: what the reference thermometer shows")
+    options.kelvin(
+        parser,
         "--reference-limit-c",
-        type=float,
         default=0.3,
         help="point: what the reference may be wrong by (default: 0.3)",
     )
@@ -46,8 +44,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         choices=(1, 2, 3),
         help="the probe's class after IEC 60584-1 (default: what the board says, or 1)",
     )
-    parser.add_argument(
-        "--wait-minutes", type=float, default=20.0, help="give up after so long (default: 20)"
+    options.number(
+        parser, "--wait-minutes", default=20.0, help="give up after so long (default: 20)"
     )
     parser.add_argument("--yes", action="store_true", help="write without asking, for scripts")
     options.as_json(parser)

@@ -12,6 +12,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--output", "-o", type=Path, help=".png, .svg or .pdf (default: BATCH.png here)"
     )
+    options.replace(parser)
     options.notebook(parser)
 
 
@@ -20,13 +21,18 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.charts import batch_chart, batch_uncertainty
     from snapcurve.curves import decode
     from snapcurve.notebook import open_notebook
+    from snapcurve.output_files import CHART
     from snapcurve.settings import load
 
     settings = load()
+    path = arguments.output
+    if path is not None:
+        options.output(arguments, path, CHART)
     with open_notebook(arguments.notebook) as notebook:
         batch = notebook.batch(arguments.batch)
         raw = notebook.curve_raw(batch.id)
-    path = arguments.output or Path(f"{batch.code}.png")
+    if path is None:
+        path = options.output(arguments, Path(f"{batch.code}.png"), CHART)
     batch_chart(
         decode(raw),
         f"Batch {batch.code}: {batch.couverture}",

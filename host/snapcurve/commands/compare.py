@@ -14,6 +14,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Options of the command."""
     parser.add_argument("batches", nargs="+", metavar="BATCH", help="code of a batch, or 'last'")
     parser.add_argument("--chart", type=Path, help="draw them over each other (.png, .svg, .pdf)")
+    options.replace(parser)
     options.notebook(parser)
     options.as_json(parser)
 
@@ -25,6 +26,7 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.notebook import open_notebook
     from snapcurve.settings import load
 
+    options.chart(arguments)
     style = load().style
     speak(style)
     with open_notebook(arguments.notebook) as notebook:

@@ -34,11 +34,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "(default: too warm or too cool, by the reading)",
     )
     bowl_and_room(parser)
-    add("--loss", type=float, metavar="W_PER_K", help="heat lost to the room (default: usual)")
+    options.number(
+        parser, "--loss", metavar="W_PER_K", help="heat lost to the room (default: usual)"
+    )
     add("--stock", metavar="DEGREES", help="temperature of the pieces (default: the room's)")
-    add("--hot-air", type=float, metavar="WATTS", help="heat of the gun that gets in")
+    options.number(parser, "--hot-air", metavar="WATTS", help="heat of the gun that gets in")
     add("--tried", type=int, default=0, help="corrections tried on this batch (default: 0)")
     add("--chart", type=Path, metavar="FILE", help="draw it (.png, .svg or .pdf)")
+    options.replace(parser)
     options.port(parser)
     options.as_json(parser)
 
@@ -55,6 +58,7 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.settings import load as load_settings
 
     speak(load_settings().style)
+    options.chart(arguments)
     couverture = load(arguments.couverture, user_folder())
     batch_g = mass_g(arguments.mass, "A mass of")
     room_c, assumed = room_of(arguments)

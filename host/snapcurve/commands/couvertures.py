@@ -13,6 +13,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--chart", type=Path, metavar="FILE", help="draw its heat over temperature"
     )
+    options.replace(parser)
     options.as_json(parser)
 
 
@@ -21,6 +22,7 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.couvertures import available, load, user_folder
     from snapcurve.settings import load as load_settings
 
+    options.chart(arguments)
     style = load_settings().style
     folder = user_folder()
     if arguments.couverture is None:

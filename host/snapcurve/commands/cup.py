@@ -21,6 +21,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.description = f"{parser.description} {HOW}"
     parser.add_argument("batch", help="code of the cup's record, or 'last'")
     parser.add_argument("--chart", type=Path, help="draw it (.png, .svg or .pdf)")
+    options.replace(parser)
     parser.add_argument(
         "--outcomes",
         type=Path,
@@ -40,6 +41,7 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.learning.outcome_file import read_outcomes
     from snapcurve.notebook import open_notebook
 
+    options.chart(arguments)
     noted = {} if arguments.outcomes is None else read_outcomes(arguments.outcomes)
     with open_notebook(arguments.notebook) as notebook:
         cup = notebook.batch(arguments.batch)

@@ -19,6 +19,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--format", choices=("csv", "json"), help="default: by --output, or csv")
     parser.add_argument("--output", "-o", type=Path, help="file (default: on the screen)")
     parser.add_argument("--curve", metavar="BATCH", help="instead: the curve of one batch")
+    options.replace(parser)
     options.notebook(parser)
 
 
@@ -26,8 +27,11 @@ def run(arguments: argparse.Namespace) -> int:
     """Write all that were asked for, newest first."""
     from snapcurve.charts.files import write_whole
     from snapcurve.notebook import open_notebook
+    from snapcurve.output_files import EXPORT
     from snapcurve.settings import load
 
+    if arguments.output is not None:
+        options.output(arguments, arguments.output, EXPORT)
     kind = _kind(arguments)
     wanted = find.search_of(arguments, load().style)
     with open_notebook(arguments.notebook) as notebook:

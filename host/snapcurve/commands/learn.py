@@ -23,6 +23,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--chart", type=Path, help="draw all of them over each other (.png, .svg or .pdf)"
     )
+    options.replace(parser)
     options.notebook(parser)
     options.as_json(parser)
 
@@ -34,6 +35,7 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.learning.outcome_file import read_outcomes
     from snapcurve.notebook import open_notebook
 
+    options.chart(arguments)
     couverture = load(arguments.couverture, user_folder())
     noted = {} if arguments.outcomes is None else read_outcomes(arguments.outcomes)
     with open_notebook(arguments.notebook) as notebook:

@@ -6,8 +6,6 @@ from typing import Any
 from snapcurve.commands import options, people
 from snapcurve.errors import SnapcurveError
 
-LARGEST_G = 1e6
-
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Options of the command."""
@@ -53,11 +51,8 @@ def allergens_of(text: str) -> tuple[str, ...]:
 
 
 def mass_mg_of(text: str, style: Any) -> int:
-    """Milligrams from what a person types; SnapcurveError for nothing and for tonnes."""
-    grams = float(style.parse_mass(text))
-    if not 0 < grams <= LARGEST_G:
-        raise SnapcurveError(f"a mass of {text.strip()} cannot be meant; write it like 1.2kg")
-    return round(grams * 1000)
+    """Milligrams from what a person types; SnapcurveError as in `Style.parse_mass`."""
+    return round(float(style.parse_mass(text)) * 1000)
 
 
 def run(arguments: argparse.Namespace) -> int:

@@ -2,6 +2,7 @@
 
 import argparse
 import sys
+from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
 
@@ -19,6 +20,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--end", metavar="NUMBER:HASH", help="for check: an end of the chain written down once"
     )
+    parser.add_argument(
+        "--damaged", action="store_true", help="for restore: take a damaged backup as it is"
+    )
+    options.replace(parser)
     options.notebook(parser)
 
 
@@ -44,10 +49,9 @@ def run(arguments: argparse.Namespace) -> int:
             count = len(notebook.batches())
             end = notebook.chain_end()
             known = arguments.end is None or notebook.holds(*_written_down(arguments.end))
-        for problem in problems:
-            print(problem, file=sys.stderr)
+        _print_each(problems)
         if problems:
-            raise RecordError(f"{len(problems)} problems in a notebook of {count} batches")
+            raise RecordError(f"{_count(problems)} in a notebook of {count} batches")
         if not known:
             raise RecordError(
                 f"the chain no longer holds {arguments.end}: what was sealed until then was "
@@ -67,13 +71,39 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.file is None:
         raise SnapcurveError(f"name the file: snapcurve notebook {arguments.action} FILE")
     if arguments.action == "backup":
-        with notebooks.open_notebook(arguments.notebook) as notebook:
-            notebook.backup(str(arguments.file))
+        from snapcurve.output_files import BACKUP
+
+        options.output(arguments, arguments.file, BACKUP)
+        problems = notebooks.backup(
+            str(arguments.file), arguments.notebook, replace=arguments.replace
+        )
+        if problems:
+            _print_each(problems)
+            raise RecordError(
+                f"copied to {arguments.file} as it is, with {_count(problems)}: keep older "
+                "backups too; what can be read of it is restored with --damaged"
+            )
         print(f"copied to {arguments.file}")
         return 0
-    aside = notebooks.restore(str(arguments.file), arguments.notebook)
-    print("restored" + (f"; the notebook that was there is now {aside}" if aside else ""))
+    restored = notebooks.restore(
+        str(arguments.file), arguments.notebook, damaged=arguments.damaged
+    )
+    _print_each(restored.problems)
+    print(
+        "restored"
+        + (f" as it is, with {_count(restored.problems)}" if restored.problems else "")
+        + (f"; the notebook that was there is now {restored.aside}" if restored.aside else "")
+    )
     return 0
+
+
+def _print_each(problems: Sequence[str]) -> None:
+    for problem in problems:
+        print(problem, file=sys.stderr)
+
+
+def _count(problems: Sequence[str]) -> str:
+    return "1 problem" if len(problems) == 1 else f"{len(problems)} problems"
 
 
 def _old(arguments: argparse.Namespace) -> int:

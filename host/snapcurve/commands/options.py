@@ -5,10 +5,13 @@ import json
 import os
 import re
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from snapcurve.errors import SnapcurveError
 from wire.catalogue import METHODS
+
+if TYPE_CHECKING:
+    from snapcurve.output_files import Kind
 
 FOLDER = "SNAPCURVE_FOLDER"
 
@@ -42,9 +45,60 @@ def notebook(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def number(parser: Any, name: str, **about: Any) -> None:
+    """An option that takes a number without a unit, read with the signs that are set."""
+    parser.add_argument(name, type=lambda text: _read("parse_number", text, name), **about)
+
+
+def celsius(parser: Any, name: str, **about: Any) -> None:
+    """An option that takes a temperature; a number alone is in °C, whatever is set."""
+    parser.add_argument(
+        name, type=lambda text: _read("parse_temperature", text, name, "C"), **about
+    )
+
+
+def kelvin(parser: Any, name: str, **about: Any) -> None:
+    """An option that takes a difference of temperatures; a number alone is in °C."""
+    parser.add_argument(
+        name, type=lambda text: _read("parse_difference", text, name, "C"), **about
+    )
+
+
+def _read(how: str, text: str, name: str, *bare: str) -> float:
+    from snapcurve.settings import load
+
+    try:
+        return float(getattr(load().style, how)(text, *bare))
+    except SnapcurveError as error:
+        raise SnapcurveError(f"{name} {error}") from error
+
+
 def negative_amounts(parser: argparse.ArgumentParser) -> None:
     """Let -1kg reach the command, which says in one sentence what is wrong with it."""
     parser._negative_number_matcher = re.compile(r"^-\.?\d")  # no public way
+
+
+def replace(parser: argparse.ArgumentParser) -> None:
+    """--replace"""
+    parser.add_argument(
+        "--replace", action="store_true", help="write over a file of that name that is there"
+    )
+
+
+def output(arguments: argparse.Namespace, path: Path, kind: "Kind") -> Path:
+    """``path``, if the command may write there; see `output_files.checked`."""
+    from snapcurve.output_files import checked
+
+    notebook = getattr(arguments, "notebook", None)
+    return checked(path, kind, replace=arguments.replace, notebook=notebook)
+
+
+def chart(arguments: argparse.Namespace) -> None:
+    """SnapcurveError if a --chart was asked for where none may be written."""
+    from snapcurve.output_files import CHART
+
+    if arguments.chart is not None:
+        output(arguments, arguments.chart, CHART)
 
 
 def as_json(parser: argparse.ArgumentParser) -> None:

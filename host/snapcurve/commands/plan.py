@@ -18,14 +18,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add("couverture", nargs="?", metavar="COUVERTURE", help="id, or path of a file.toml")
     add("--mass", help="finished chocolate wanted, like 1.2kg or 850g")
     add("--shells", type=int, help="instead of --mass: how many shells or bars")
-    add("--grams", type=float, help="with --shells: grams of chocolate in one")
+    add("--grams", metavar="MASS", help="with --shells: chocolate in one, in grams or like 0.3oz")
     add("--waste", default="10%", help="with --shells: lost in bowl and tools (default: 10%%)")
     add("--method", choices=METHODS, default="seeding", help="default: seeding")
     add("--stock", metavar="DEGREES", help="temperature of the pieces (default: the room's)")
     add("--seed", metavar="MASS", help="pieces in temper there are (default: enough)")
     bowl_and_room(parser)
     heat = parser.add_mutually_exclusive_group()
-    heat.add_argument("--watts", type=float, help="microwave power (default: 800, if it may)")
+    options.number(heat, "--watts", help="microwave power (default: 800, if it may)")
     heat.add_argument("--no-microwave", action="store_true", help="melted in some other way")
     heat.add_argument(
         "--water-test",
@@ -35,7 +35,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     add("--vessel", metavar="MASS", help="with --water-test: weight of the glass it stood in")
     loss = parser.add_mutually_exclusive_group()
-    loss.add_argument("--loss", type=float, metavar="W_PER_K", help="heat lost to the room")
+    options.number(loss, "--loss", metavar="W_PER_K", help="heat lost to the room")
     loss.add_argument(
         "--loss-from",
         metavar="BATCH",
@@ -43,6 +43,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     options.notebook(parser)
     add("--chart", type=Path, metavar="FILE", help="draw the plan (.png, .svg or .pdf)")
+    options.replace(parser)
     options.as_json(parser)
 
 
@@ -94,6 +95,7 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.settings import load as load_settings
 
     speak(load_settings().style)
+    options.chart(arguments)
     if arguments.couverture is None:
         return _power_only(arguments)
     from snapcurve.arithmetic.plan import PlanRequest, plan
@@ -157,9 +159,8 @@ def _masses(arguments: argparse.Namespace) -> tuple[float, float | None]:
         raise SnapcurveError("Give either --mass or --shells, not both.")
     if arguments.grams is None:
         raise SnapcurveError("--shells needs --grams, the chocolate in one of them.")
-    return batch_for_shells_g(
-        arguments.shells, arguments.grams, share(arguments.waste, "A waste of")
-    )
+    shell_g = mass_g(arguments.grams, "A shell of", "g")
+    return batch_for_shells_g(arguments.shells, shell_g, share(arguments.waste, "A waste of"))
 
 
 def _loss(
@@ -205,15 +206,15 @@ def _water_test(arguments: argparse.Namespace) -> tuple[float, str]:
         degrees_words,
         mass_g,
         mass_words,
+        number,
         range_words,
-        spoken,
         temperature_c,
     )
 
     start, end, time_words = arguments.water_test
     start_c = temperature_c(start, "The water at the start")
     end_c = temperature_c(end, "The water at the end")
-    seconds = spoken().parse_number(time_words)
+    seconds = number(time_words, "The seconds")
     vessel_g = 0.0 if arguments.vessel is None else mass_g(arguments.vessel, "A vessel of")
     room_c, _ = room_of(arguments)
     watts = water_test_power_w(

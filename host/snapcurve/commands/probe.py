@@ -23,9 +23,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         choices=(1, 2, 3),
         help="the probe's class after IEC 60584-1 (default: what the board says, or 1)",
     )
-    parser.add_argument(
+    options.number(
+        parser,
         "--depth-diameters",
-        type=float,
         default=10.0,
         metavar="N",
         help="how deep the probe is in, in diameters of its sheath (default: 10)",

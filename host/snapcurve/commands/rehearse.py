@@ -25,14 +25,15 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--number", type=int, default=1, metavar="N", help="same number, same batch (default: 1)"
     )
-    parser.add_argument(
+    options.number(
+        parser,
         "--work-minutes",
-        type=float,
         default=15.0,
         metavar="MIN",
         help="how long the chocolate is worked after the first dip test (default: 15)",
     )
     parser.add_argument("--chart", type=Path, help="file for the chart (.png, .svg or .pdf)")
+    options.replace(parser)
     options.notebook(parser)
     options.as_json(parser)
 
@@ -65,10 +66,12 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.judgement import judge
     from snapcurve.notebook import open_notebook
     from snapcurve.notebook.vocabulary import allergens_of_kind
+    from snapcurve.output_files import CHART, checked
     from snapcurve.rehearsal.rehearse import held_interrupts, rehearse
     from snapcurve.rehearsal.story import Teller
     from snapcurve.settings import load as load_settings
 
+    options.chart(arguments)
     speed = checked_speed(arguments.speed)
     if not 0 <= arguments.work_minutes <= 600:
         raise SnapcurveError("--work-minutes must be between 0 and 600")
@@ -103,7 +106,10 @@ def run(arguments: argparse.Namespace) -> int:
                 allergens=allergens_of_kind(couverture.kind),
             )
         )
-        path = arguments.chart or _chart_path(batch.code)
+        # The chart in the program's own folder is of this batch or of none that still is.
+        path = arguments.chart or checked(
+            _chart_path(batch.code), CHART, replace=True, notebook=arguments.notebook
+        )
         said = judge(curve).verdict
         batch_chart(
             curve,

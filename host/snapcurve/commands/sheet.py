@@ -11,6 +11,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("batch", help="code of the batch, or 'last'")
     parser.add_argument("--out", "-o", type=Path, help="PDF file (default: BATCH.pdf here)")
     parser.add_argument("--paper", help="A4 or Letter (default: what is set)")
+    options.replace(parser)
     options.notebook(parser)
 
 
@@ -23,12 +24,16 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.judgement.from_notebook import judge_batch
     from snapcurve.notebook import open_notebook
     from snapcurve.notebook.describing import cleaning_before
+    from snapcurve.output_files import SHEET
     from snapcurve.settings import load
     from snapcurve.sheet import batch_sheet
     from snapcurve.sheet.from_batch import matter_of
 
     settings = load()
     speak(settings.style)
+    path = arguments.out
+    if path is not None:
+        options.output(arguments, path, SHEET)
     gc.disable()  # in so short a run it frees nothing and takes a tenth of the time
     with open_notebook(arguments.notebook) as notebook:
         found = notebook.as_amended(arguments.batch)
@@ -38,7 +43,8 @@ def run(arguments: argparse.Namespace) -> int:
         missing = notebook.missing_cleanings([found.now.started_unix_ms])
         cleaning = cleaning_before(found, notebook.bench_entries(), missing, settings.style)
         calibrations = notebook.calibrations(batch.curve.board_id)
-    path = arguments.out or Path(f"{batch.code}.pdf")
+    if path is None:
+        path = options.output(arguments, Path(f"{batch.code}.pdf"), SHEET)
     batch_sheet(
         matter_of(found, curve, judgement, settings, calibrations, cleaning),
         path,

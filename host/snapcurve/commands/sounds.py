@@ -16,6 +16,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--wav", type=Path, metavar="FOLDER", help="write sounds there as WAV files: one or all"
     )
+    options.replace(parser)
     parser.add_argument(
         "--volume",
         choices=VOLUMES,
@@ -44,9 +45,12 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.hours is not None and not 1 <= arguments.hours <= HOURS_MAX:
         raise SnapcurveError(f"--hours is {arguments.hours}: choose 1 to {HOURS_MAX}")
     if arguments.wav is not None:
-        from snapcurve.sound_files import write
+        from snapcurve.output_files import SOUND
+        from snapcurve.sound_files import place, write
 
         chosen = names if arguments.name is None else [arguments.name]
+        for name in chosen:
+            options.output(arguments, place(arguments.wav, name), SOUND)
         for path in write(arguments.wav, chosen):
             print(f"{path}: {MEANINGS[path.stem]}")
         return 0

@@ -30,7 +30,7 @@ FAULT_WORDS = {
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Options of the command."""
     options.port(parser)
-    parser.add_argument("--seconds", type=float, help="stop after so long (default: until Ctrl-C)")
+    options.number(parser, "--seconds", help="stop after so long (default: until Ctrl-C)")
     parser.add_argument("--json", action="store_true", help="one JSON object a line")
 
 

@@ -30,6 +30,7 @@ from .records import (
 )
 
 if TYPE_CHECKING:
+    from .backups import Restored
     from .store import Notebook
 
 __all__ = [
@@ -49,6 +50,7 @@ __all__ = [
     "NewEntry",
     "Search",
     "TracedBatch",
+    "backup",
     "default_url",
     "open_notebook",
     "restore",
@@ -69,8 +71,23 @@ def open_notebook(where: str | None = None, *, wait_s: float = 5.0) -> Notebook:
     return open_place(where, wait_s)
 
 
-def restore(backup: str, where: str | None = None, *, wait_s: float = 5.0) -> str | None:
+def backup(
+    file: str, where: str | None = None, *, replace: bool = False, wait_s: float = 5.0
+) -> list[str]:
+    """Copy the notebook `where` into `file`; what is damaged in it, in a sentence each.
+
+    As `Notebook.backup`. A file that cannot even be opened is copied byte by byte, and
+    RecordError says so: it is kept for repair, and nothing can be restored from it.
+    """
+    from . import backups
+
+    return backups.backup_place(file, where, replace, wait_s)
+
+
+def restore(
+    backup: str, where: str | None = None, *, wait_s: float = 5.0, damaged: bool = False
+) -> Restored:
     """Put a backup in the place of the notebook `where`; see `backups.restore`."""
     from . import backups
 
-    return backups.restore(backup, where, wait_s)
+    return backups.restore(backup, where, wait_s, damaged)

@@ -46,6 +46,11 @@ def problems(connection: Connection) -> list[str]:
     return structure + readable
 
 
+def without_remedy(problem: str) -> str:
+    """What is wrong, for a sentence that goes on; nothing of what to do about it."""
+    return problem.removesuffix(f"; {_RESTORE}").removesuffix(".")
+
+
 def _content_problems(connection: Connection) -> list[str]:
     found: list[str] = []
     codes = _codes(connection)

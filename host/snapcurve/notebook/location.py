@@ -14,6 +14,8 @@ from snapcurve.errors import SnapcurveError
 
 VARIABLE = "SNAPCURVE_NOTEBOOK"
 _SQLITE = "sqlite:///"
+# Files that SQLite keeps beside a notebook while it writes, or after it was killed.
+COMPANIONS = ("-journal", "-wal", "-shm")
 
 
 def default_url() -> str:

@@ -35,6 +35,10 @@ _ADVICE = {
 }
 
 
+class Damaged(RecordError):
+    """The file itself cannot be read as a notebook."""
+
+
 def engine_for(path: Path, wait_s: float) -> Engine:
     """An engine on `path` that holds the file open only while it works with it."""
     engine = create_engine(
@@ -107,9 +111,9 @@ def require_whole(connection: Connection, path: Path, name: str) -> None:
         raise damage(name)
 
 
-def damage(name: str) -> RecordError:
+def damage(name: str) -> Damaged:
     """What to say of a file that is no whole notebook."""
-    return RecordError(
+    return Damaged(
         f"{name} is not a notebook, or is damaged or cut off; keep the file and restore a"
         " backup, or name another one."
     )

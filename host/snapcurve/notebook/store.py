@@ -232,13 +232,15 @@ class Notebook:
         with sentences(self.name), self._engine.connect() as connection:
             return sealing.hash_at(connection, number) == seal_hash.strip().lower()
 
-    def backup(self, path: str) -> None:
-        """Copy the notebook to the new file `path`, also while others write to it.
+    def backup(self, path: str, *, replace: bool = False) -> list[str]:
+        """Copy the notebook to the file `path`, also while others write to it.
 
-        Raises SnapcurveError when the file exists or cannot be written, and for a notebook
-        on a server.
+        The copy is checked, and what is damaged in it returned, as by `check`; a file that is
+        there is not replaced by a damaged one. Raises RecordError when that cannot be done,
+        SnapcurveError when the file exists and is not to be replaced, and for a notebook on
+        a server.
         """
-        backups.backup(self._engine, self.path, path)
+        return backups.backup(self._engine, self.path, path, replace)
 
     @contextmanager
     def _filing(self) -> Iterator[Connection]:

@@ -1,0 +1,285 @@
+"""Backups of damaged notebooks, and onto disks that fail: what is damaged is named, nothing good
+is lost, and every failure is one sentence with exit code 5."""
+
+import errno
+import os
+import shutil
+import sqlite3
+import subprocess
+import sys
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+from notebook_samples import new_batch, raw_sql
+
+from snapcurve import notebook
+from snapcurve.cli import main
+from snapcurve.errors import RecordError
+
+DAMAGED = "Batch 2026-11-24-02: its curve"
+
+
+@pytest.fixture
+def place(tmp_path, monkeypatch):
+    """A notebook of three batches, of which the second was altered."""
+    monkeypatch.setenv("SNAPCURVE_SETTINGS", str(tmp_path / "settings.toml"))
+    place = str(tmp_path / "notebook.db")
+    with notebook.open_notebook(place) as book:
+        for number in (1, 2, 3):
+            book.file_batch(new_batch(number))
+    monkeypatch.setenv("SNAPCURVE_NOTEBOOK", place)
+    return place
+
+
+def _alter(place):
+    raw_sql(place, "DROP TRIGGER curves_never_rewritten")
+    raw_sql(place, "UPDATE curves SET raw = zeroblob(size) WHERE id = 2")
+
+
+def _good_backup(place, path):
+    """The backup of a notebook that was whole."""
+    with notebook.open_notebook(place) as book:
+        assert not book.backup(str(path))
+    return path
+
+
+@pytest.fixture
+def type_in(capsys):
+    """Type a command of the notebook; exit code, output, lines of errors."""
+
+    def run(*words):
+        code = main(["notebook", *words])
+        out, err = capsys.readouterr()
+        assert "Traceback" not in err
+        return code, out, err.splitlines()
+
+    return run
+
+
+def _kept(place):
+    with notebook.open_notebook(place) as book:
+        return [book.batch(row.code) for row in book.batches()]
+
+
+def test_a_notebook_with_one_damaged_entry_is_copied_and_the_damage_named(
+    place, tmp_path, type_in
+):
+    wanted = _kept(place)
+    _alter(place)
+    saved = tmp_path / "saved.db"
+    code, out, (problem, sentence) = type_in("backup", str(saved))
+    assert (code, out) == (5, "")
+    assert problem.startswith(DAMAGED)
+    assert sentence.startswith("snapcurve: ")
+    assert f"copied to {saved} as it is, with 1 problem" in sentence
+    assert _kept(str(saved)) == wanted
+    with notebook.open_notebook(place) as book, notebook.open_notebook(str(saved)) as copy:
+        assert book.check() == copy.check()
+        assert book.chain_end() == copy.chain_end()
+
+
+def test_a_damaged_backup_is_restored_when_asked_and_the_damage_named(place, tmp_path, type_in):
+    wanted = _kept(place)
+    _alter(place)
+    saved = tmp_path / "saved.db"
+    type_in("backup", str(saved))
+    before = Path(place).read_bytes()
+    code, out, (sentence,) = type_in("restore", str(saved))
+    assert (code, out) == (5, "")
+    assert f"was not restored: {DAMAGED}" in sentence
+    assert "--damaged" in sentence
+    assert Path(place).read_bytes() == before
+    Path(place).unlink()
+    code, out, lines = type_in("restore", str(saved), "--damaged")
+    assert code == 0
+    assert out == "restored as it is, with 1 problem\n"
+    assert [line[: len(DAMAGED)] for line in lines] == [DAMAGED]
+    assert _kept(place) == wanted
+
+
+def test_a_whole_backup_says_nothing_of_damage(place, tmp_path, type_in):
+    assert type_in("backup", str(tmp_path / "saved.db")) == (
+        0,
+        f"copied to {tmp_path / 'saved.db'}\n",
+        [],
+    )
+    code, out, lines = type_in("restore", str(tmp_path / "saved.db"), "--damaged")
+    assert (code, lines) == (0, [])
+    assert out.startswith("restored; the notebook that was there is now ")
+
+
+def test_a_good_backup_is_not_replaced_by_a_damaged_one(place, tmp_path, type_in):
+    saved = _good_backup(place, tmp_path / "saved.db")
+    before = saved.read_bytes()
+    _alter(place)
+    code, out, (sentence,) = type_in("backup", str(saved), "--replace")
+    assert (code, out) == (5, "")
+    assert DAMAGED in sentence
+    assert "stays" in sentence
+    assert saved.read_bytes() == before
+    assert sorted(one.name for one in tmp_path.iterdir()) == ["notebook.db", "saved.db"]
+
+
+def test_a_newer_backup_replaces_an_older_one(place, tmp_path, type_in):
+    saved = _good_backup(place, tmp_path / "saved.db")
+    with notebook.open_notebook(place) as book:
+        book.file_batch(new_batch(4))
+    assert type_in("backup", str(saved), "--replace")[0] == 0
+    assert _kept(str(saved)) == _kept(place)
+    assert sorted(one.name for one in tmp_path.iterdir()) == ["notebook.db", "saved.db"]
+
+
+def _spoil(place, damage):
+    raw = bytearray(Path(place).read_bytes())
+    if damage == "a page of rows":
+        with closing(sqlite3.connect(place)) as file:
+            (root,) = file.execute(
+                "SELECT rootpage FROM sqlite_master WHERE name = 'batches'"
+            ).fetchone()
+            (size,) = file.execute("PRAGMA page_size").fetchone()
+        raw[(root - 1) * size : root * size] = b"\xff" * size
+    elif damage == "the first page":
+        raw[:4096] = b"x" * 4096
+    else:
+        del raw[len(raw) // 2 :]
+    Path(place).write_bytes(raw)
+    return bytes(raw)
+
+
+@pytest.mark.parametrize("damage", ["a page of rows", "the first page", "cut off"])
+def test_a_file_whose_structure_is_damaged_is_copied_too(place, tmp_path, type_in, damage):
+    raw = _spoil(place, damage)
+    saved = tmp_path / "saved.db"
+    code, out, lines = type_in("backup", str(saved))
+    assert (code, out) == (5, "")
+    assert "damaged" in lines[0]
+    assert f"copied to {saved} as it is" in lines[-1]
+    # SQLite counts changes in its head of 100 bytes.
+    assert saved.read_bytes()[100:] == raw[100:]
+    assert Path(place).read_bytes() == raw
+    # Restored over a good notebook it would only do harm, or at most what was asked for.
+    good = str(tmp_path / "good.db")
+    with notebook.open_notebook(good) as book:
+        book.file_batch(new_batch(9))
+    before = Path(good).read_bytes()
+    code, _, lines = type_in("restore", str(saved), "--notebook", good)
+    assert (code, len(lines)) == (5, 1)
+    assert Path(good).read_bytes() == before
+
+
+FAILURES = [errno.EROFS, errno.EACCES, errno.ENOSPC, errno.EIO]
+
+
+def _failing(monkeypatch, owner, name, number):
+    def fail(*_, **__):
+        raise OSError(number, os.strerror(number))
+
+    monkeypatch.setattr(owner, name, fail)
+
+
+@pytest.mark.parametrize("number", FAILURES)
+@pytest.mark.parametrize("name", ["os.replace", "Path.exists", "Path.stat"])
+@pytest.mark.parametrize("damaged", [False, True])
+def test_a_backup_that_fails_is_one_sentence_and_the_older_one_stays(
+    place, tmp_path, monkeypatch, name, number, damaged
+):
+    saved = _good_backup(place, tmp_path / "saved.db")
+    before = saved.read_bytes()
+    if damaged:
+        _spoil(place, "the first page")
+    owner = os if name.startswith("os") else Path
+    with monkeypatch.context() as failing:
+        _failing(failing, owner, name.partition(".")[2], number)
+        with pytest.raises(RecordError) as caught:
+            notebook.backup(str(saved), place, replace=True)
+    assert "\n" not in str(caught.value)
+    assert saved.read_bytes() == before
+    assert len(_kept(str(saved))) == 3
+
+
+@pytest.mark.parametrize("number", FAILURES)
+@pytest.mark.parametrize("name", ["replace", "link", "rename"])
+def test_a_restore_that_fails_leaves_the_notebook_as_it_was(
+    place, tmp_path, monkeypatch, name, number
+):
+    saved = _good_backup(place, tmp_path / "saved.db")
+    with notebook.open_notebook(place) as book:
+        book.file_batch(new_batch(4))
+    before = Path(place).read_bytes()
+    with monkeypatch.context() as failing:
+        _failing(failing, os, name, number)
+        if name in ("link", "rename"):  # the one stands in for the other
+            _failing(failing, os, "link", errno.EPERM)
+        if name == "link":
+            notebook.restore(str(saved), place)
+            assert Path(f"{place}.before-restore-1").read_bytes() == before
+            return
+        with pytest.raises(RecordError) as caught:
+            notebook.restore(str(saved), place)
+    assert "\n" not in str(caught.value)
+    assert Path(place).read_bytes() == before
+    assert sorted(one.name for one in tmp_path.iterdir()) == ["notebook.db", "saved.db"]
+
+
+def test_a_rename_that_could_not_be_finished_is_taken_back(place, tmp_path, monkeypatch):
+    """A stick without hard links: the notebook is moved aside, and then the disk fails."""
+    saved = _good_backup(place, tmp_path / "saved.db")
+    before = Path(place).read_bytes()
+    _failing(monkeypatch, os, "link", errno.EPERM)
+    _failing(monkeypatch, os, "replace", errno.EIO)
+    with pytest.raises(RecordError, match="could not be read or written"):
+        notebook.restore(str(saved), place)
+    assert Path(place).read_bytes() == before
+    assert sorted(one.name for one in tmp_path.iterdir()) == ["notebook.db", "saved.db"]
+
+
+ON_A_STICK = """
+set -e
+mount -t tmpfs none "$1"
+cp "$2" "$1/older.db"
+mount -o remount,ro "$1"
+shift 2
+for words in "$@"; do
+    "$PYTHON" -m snapcurve.cli notebook $words && echo 0 || echo $?
+done
+"""
+
+
+def _mounts():
+    """Whether this system lets a test mount a disk of its own."""
+    if shutil.which("unshare") is None:
+        return False
+    done = subprocess.run(
+        ["unshare", "-rm", "mount", "-t", "tmpfs", "none", "/mnt"],
+        capture_output=True,
+        check=False,
+    )
+    return done.returncode == 0
+
+
+@pytest.mark.skipif(not _mounts(), reason="needs a system on which a test may mount a disk")
+def test_a_write_protected_stick(place, tmp_path):
+    """A real file system that is mounted read-only; even root cannot write to it."""
+    saved = _good_backup(place, tmp_path / "saved.db")
+    stick = tmp_path / "stick"
+    stick.mkdir()
+    words = (
+        f"backup {stick}/new.db",
+        f"backup {stick}/older.db --replace",
+        f"restore {saved} --notebook {stick}/older.db",
+        f"restore {saved} --notebook {stick}/none.db",
+    )
+    done = subprocess.run(
+        ["unshare", "-rm", "sh", "-c", ON_A_STICK, "sh", str(stick), str(saved), *words],
+        capture_output=True,
+        text=True,
+        check=True,
+        env={**os.environ, "PYTHON": sys.executable, "PYTHONPATH": os.pathsep.join(sys.path)},
+    )
+    assert done.stdout.split() == ["5"] * len(words), done.stderr
+    lines = done.stderr.splitlines()
+    assert len(lines) == len(words), done.stderr
+    for line in lines:
+        assert line.startswith("snapcurve: ")
+        assert str(stick) in line
