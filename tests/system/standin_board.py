@@ -16,12 +16,11 @@ import tty
 from pathlib import Path
 from typing import Any
 
-from snapcurve.rehearsal.desk import find_micropython
+from snapcurve.rehearsal.desk import HEAP_KIB, find_micropython
 from snapcurve.rehearsal.surroundings import Surroundings
 
 BOOT = Path(__file__).with_name("standin_boot.py")
 BLOCK = 4096
-HEAP = "240k"  # of a Pico, see the design's measurements; objects here are twice as long
 RAW = b"raw REPL; CTRL-B to exit\r\n>"
 
 
@@ -104,7 +103,7 @@ class StandIn:
         lines = [f"{theirs.fileno()}", f"{bench.fileno()}", f"{bus.fileno()}"]
         words = [str(self._image), *lines, mode, self._version]
         self._process = subprocess.Popen(
-            [micropython, "-X", f"heapsize={HEAP}", "-i", str(BOOT), *words],
+            [micropython, "-X", f"heapsize={HEAP_KIB}k", "-i", str(BOOT), *words],
             stdin=board_end,
             stdout=board_end,
             stderr=board_end,
