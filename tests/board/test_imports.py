@@ -47,6 +47,7 @@ RANKS = (
 LIBRARY = {
     "array",
     "binascii",
+    "errno",
     "io",
     "math",
     "os",
