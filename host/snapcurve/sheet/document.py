@@ -9,7 +9,7 @@ from typing import Any, cast
 
 import matplotlib as mpl
 from fpdf import FPDF, FPDF_VERSION, FontFace
-from fpdf.enums import TableBordersLayout, WrapMode, XPos, YPos
+from fpdf.enums import MethodReturnValue, TableBordersLayout, WrapMode, XPos, YPos
 from fpdf.fonts import TTFFont
 
 from snapcurve import __version__
@@ -22,6 +22,7 @@ from snapcurve.sheet.letters import shown
 LEFT_MM, RIGHT_MM, TOP_MM, BOTTOM_MM = 22.0, 14.0, 14.0, 18.0
 TITLE_PT, HEAD_PT, TEXT_PT, SMALL_PT = 16.0, 10.0, 8.5, 7.5
 LINE_MM = 4.0
+GUTTER_MM = 2.0  # between the columns of a table
 FOOT_MM = 11.0  # from the lower edge to the line with code and page number
 LABEL_SHARE, VALUE_SHARE = 22, 63  # widths of a fact's label and value
 CHART_MM, CHART_SCALE = 105.0, 0.7  # its height, and its size beside a chart on its own page
@@ -103,7 +104,8 @@ class Document(FPDF):
         """A section under its title; ``chart_svg`` is the curve's drawing, if there is one."""
         empty = section.block == s.Sentences((s.NOTHING,))
         # A title never stands alone at the foot of a page.
-        if self.will_page_break(18 if not isinstance(section.block, s.Chart) else 100):
+        self.plain()
+        if self.will_page_break(self._beginning_mm(section.block)):
             self.add_page()
         self.ln(1.5)
         if section.title:
@@ -139,6 +141,29 @@ class Document(FPDF):
             case s.Signature():
                 self._signature(section.block)
 
+    def _beginning_mm(self, block: object) -> float:
+        """Room for a title and what must stand below it: of a table head and first row."""
+        if isinstance(block, s.Chart):
+            return 100
+        if not isinstance(block, s.Table):
+            return 18
+        share_mm = self.epw / sum(block.parts)
+        high_mm = max(
+            cast(
+                float,
+                self.multi_cell(
+                    part * share_mm - GUTTER_MM,
+                    LINE_MM,
+                    self.legible(text),
+                    align="L",
+                    dry_run=True,
+                    output=MethodReturnValue.HEIGHT,
+                ),
+            )
+            for part, text in zip(block.parts, block.rows[0], strict=True)
+        )
+        return min(14 + high_mm, 100)
+
     def _facts(self, block: s.Facts) -> None:
         widths = (LABEL_SHARE, VALUE_SHARE) * 2
         label = FontFace(size_pt=SMALL_PT, color=QUIET)
@@ -165,7 +190,7 @@ class Document(FPDF):
             align="LEFT",
             col_widths=widths,
             line_height=LINE_MM,
-            padding=(0.2, 2, 0.4, 0),
+            padding=(0.2, GUTTER_MM, 0.4, 0),
             v_align="T",
             wrapmode=WrapMode.WORD,
             **{"text_align": "LEFT", **rest},
