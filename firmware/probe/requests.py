@@ -16,6 +16,15 @@ _LIVE_MAX_MS = const(60000)
 _TOKENS_KEPT = const(8)
 
 
+def _parsed(parse, raw: bytes):
+    """What ``parse`` makes of ``raw``, which is one field of a request, the first, whatever
+    inside it is wrong."""
+    try:
+        return parse(raw)
+    except WireError as error:
+        raise WireError(error.code, 0)
+
+
 class Requests:
     """Answers for ``app``; see catalogue.MESSAGES for the values and their order.
 
@@ -52,7 +61,7 @@ class Requests:
         return self._app.moment()
 
     def on_profile_put(self, raw: bytes):
-        profile = profiles.parse(raw)
+        profile = _parsed(profiles.parse, raw)
         self._app.use_profile(profile)
         return (binascii.crc32(raw),)
 
@@ -66,7 +75,7 @@ class Requests:
         # Loaded only for a board that is calibrated: it is a twentieth of the firmware.
         from .thermometer import calibration as calibrations
 
-        calibrations.parse(raw)
+        _parsed(calibrations.parse, raw)
         self._app.use_calibration(raw)
         return (binascii.crc32(raw),)
 

@@ -1,6 +1,8 @@
 """Every request of the catalogue, asked over the wire of a whole app."""
 
 import binascii
+import sys
+from pathlib import Path
 
 import pytest
 from board_fakes import (
@@ -18,6 +20,9 @@ from board_fakes import (
 from probe.app import App
 from probe.requests import Requests
 from wire import catalogue, codec
+
+sys.path.append(str(Path(__file__).parents[1] / "wire"))
+from vector_files import refusal_of, rows, unhex
 
 PROFILE = profile_bytes(WORK, method="hold")
 
@@ -93,6 +98,16 @@ def test_hello(rig):
     assert 5000 <= uptime_s * 1000 + uptime_ms <= 5200
 
 
+@pytest.mark.parametrize("row", rows("refusals.txt"), ids=lambda row: f"{row[0]}: {row[3]}")
+def test_what_is_refused_names_the_field_of_the_request(rig, row):
+    name, payload, refusal, _ = row
+    number = catalogue.message_number(name)
+    ((answer, _, values),) = rig.send(raw_frame(number, 5, unhex(payload)))
+    assert answer == "error"
+    assert (values[0], values[2]) == refusal_of(refusal)
+    assert values[1] == number
+
+
 @pytest.mark.parametrize("unix_ms", [1000, 65535])
 def test_a_clock_that_cannot_be(rig, unix_ms):
     assert rig.ask("clock_set", 1_800_000_000, unix_ms) == ("error", "bad_value", 1)
@@ -118,22 +133,22 @@ def test_profile_is_kept_read_back_and_survives(rig, tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("raw", "refusal"),
+    ("raw", "code"),
     [
-        (b"", ("bad_length", 255)),
-        (PROFILE[:-1], ("bad_length", 255)),
-        (PROFILE[:41], ("bad_length", 255)),
-        (profile_bytes(*[WORK] * 9), ("bad_length", 255)),
-        (profile_bytes(WORK, times=(300, 180, 420)), ("bad_value", 4)),
-        (profile_bytes(("work", "hold", 3000, 3000, 2900, 0, 0)), ("bad_value", 255)),
-        (profile_bytes(("none", "hold", 3000, 2900, 3000, 0, 0)), ("bad_choice", 255)),
-        (b"\xff" + PROFILE[1:], ("bad_text", 0)),
-        (PROFILE[:32] + b"\x07" + PROFILE[33:], ("bad_choice", 1)),
+        (b"", "bad_length"),
+        (PROFILE[:-1], "bad_length"),
+        (PROFILE[:41], "bad_length"),
+        (profile_bytes(*[WORK] * 9), "bad_length"),
+        (profile_bytes(WORK, times=(300, 180, 420)), "bad_value"),
+        (profile_bytes(("work", "hold", 3000, 3000, 2900, 0, 0)), "bad_value"),
+        (profile_bytes(("none", "hold", 3000, 2900, 3000, 0, 0)), "bad_choice"),
+        (b"\xff" + PROFILE[1:], "bad_text"),
+        (PROFILE[:32] + b"\x07" + PROFILE[33:], "bad_choice"),
     ],
 )
-def test_a_profile_that_makes_no_sense_is_refused_and_the_old_one_stays(rig, raw, refusal):
+def test_a_profile_that_makes_no_sense_is_refused_and_the_old_one_stays(rig, raw, code):
     rig.ask("profile_put", PROFILE)
-    assert rig.ask("profile_put", raw) == ("error", *refusal)
+    assert rig.ask("profile_put", raw) == ("error", code, 0)
     assert rig.ask("profile_get") == [PROFILE]
     assert rig.app.profile.raw == PROFILE
 

@@ -45,7 +45,8 @@ def parse(raw: bytes) -> Profile:
     """The profile in ``raw``; WireError if it breaks the catalogue or makes no sense.
 
     A phase count outside 1..PHASES_MAX is "bad_length"; a holding phase whose window is
-    empty, or test times out of order, are "bad_value".
+    empty, or test times out of order, are "bad_value". The error's field, if any, is a place
+    in PROFILE_HEAD or PHASE.
     """
     size = codec.fixed_size(catalogue.PROFILE_HEAD)
     if len(raw) <= size:

@@ -92,6 +92,6 @@ def leave_for_prompt(port: Port) -> None:
             "the board is recording a batch: end it with a long press on the button, then install"
         )
     raise LinkError(
-        "the firmware on the board does not step aside: hold the button while you plug the "
-        "board in, then install again"
+        f"the firmware on the board does not step aside ({code}): hold the button while you plug "
+        "the board in, then install again"
     )

@@ -21,13 +21,20 @@ INTERRUPT = 0x03  # before a board's firmware runs, this byte would stop it from
 
 _ROW_SIZE = codec.fixed_size(catalogue.CURVE_ROW)
 
+# What a refusal means and what to do; a code that is not here is a request that snapcurve built
+# wrongly.
 _REFUSALS = {
-    "unknown_message": "the board's firmware does not know this request: install the newer one",
-    "no_such_curve": "the board has no such curve",
-    "not_the_same_curve": "the board's curve is not the one that was collected, so it stays",
-    "still_recording": "the board is still recording: end the curve with a long press first",
-    "store_fault": "the board's flash failed: collect what it still gives, then replace the board",
+    "unknown_message": "its firmware is older than this tool: 'snapcurve install' puts the newer "
+    "one on it",
+    "no_such_curve": "it has no such curve any more, another computer may have collected it: "
+    "collect again",
+    "not_the_same_curve": "its curve is not the one that was collected, so it stays on the board: "
+    "collect again",
+    "still_recording": "it is still recording: end the curve with a long press first",
+    "no_profile": "it has no profile yet: send one with 'snapcurve load'",
+    "store_fault": "its flash failed: collect what it still gives, then replace the board",
 }
+_OUR_MISTAKE = "this is a mistake in snapcurve, please report it with this line"
 
 
 class Port(Protocol):
@@ -127,6 +134,17 @@ def _reading(values: dict[str, Any]) -> Reading:
     )
 
 
+def _refused(request: int, field: int) -> str:
+    """What an error answer is about, in the catalogue's names where it has them."""
+    try:
+        name, record = catalogue.message_name(request), catalogue.message_record(request)
+    except KeyError:
+        name, record = f"request {request:02X}", ()
+    if field == catalogue.NO_FIELD:
+        return name
+    return f"{record[field][0] if field < len(record) else f'field {field}'} of {name}"
+
+
 class Board:
     """A conversation over one port.
 
@@ -220,8 +238,9 @@ class Board:
                 f"protocol and this tool version {catalogue.PROTOCOL_VERSION}: "
                 "install the same release on both"
             )
-        sentence = _REFUSALS.get(code, f"the board refuses the request ({code.replace('_', ' ')})")
-        return Refused(sentence, code)
+        what = _refused(values["request"], values["field"])
+        means = _REFUSALS.get(code, _OUR_MISTAKE)
+        return Refused(f"the board on {self.port.name} refused {what} ({code}): {means}", code)
 
     def ask(self, name: str, **values: Any) -> dict[str, Any]:
         """Ask and wait for the answer; NoAnswer after TRIES times ANSWER_WAIT_S. An answer
