@@ -51,6 +51,14 @@ class LinkError(SnapcurveError):
     exit_code = 3
 
 
+class LineFailed(LinkError):
+    """The port failed; ``code`` is the system's error number, None where it gave none."""
+
+    def __init__(self, sentence: str, code: int | None = None):
+        super().__init__(sentence)
+        self.code = code
+
+
 class NoAnswer(LinkError, TimeoutError):
     """The board did not answer in time, however often it was asked."""
 
