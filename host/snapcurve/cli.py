@@ -10,9 +10,10 @@ import os
 import sys
 from collections.abc import Sequence
 from contextvars import copy_context
+from typing import NoReturn
 
 from snapcurve import __version__
-from snapcurve.errors import INTERRUPTED, SnapcurveError
+from snapcurve.errors import INTERRUPTED, SnapcurveError, hidden
 
 # name, one line, example; the module is snapcurve.commands.NAME
 COMMANDS = (
@@ -166,8 +167,14 @@ COMMANDS = (
 )
 
 
+class _Parser(argparse.ArgumentParser):
+    def error(self, message: str) -> NoReturn:
+        """Repeats what was typed, but no password: an address is easily put in a wrong place."""
+        super().error(hidden(message))
+
+
 def _parser(chosen: str | None) -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="snapcurve",
         description="A probe thermometer for tempering chocolate: profiles to the board, "
         "curves from it, batches into the notebook.",

@@ -10,7 +10,7 @@ import re
 from dataclasses import dataclass
 from datetime import datetime
 
-from snapcurve.errors import SnapcurveError
+from snapcurve.errors import SnapcurveError, hidden
 
 FAHRENHEIT_PER_KELVIN = 1.8
 FAHRENHEIT_AT_0_C = 32.0
@@ -260,5 +260,5 @@ PLAIN = Style()
 
 
 def _shown(text: str) -> str:
-    cut = text if len(text) <= 40 else text[:39] + "…"
+    cut = text if len(text) <= 40 else hidden(text)[:39] + "…"
     return repr(cut)

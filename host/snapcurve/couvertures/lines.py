@@ -5,6 +5,8 @@ import tomllib
 from bisect import bisect_left
 from collections.abc import Iterable
 
+from snapcurve.errors import hidden
+
 # What tomllib raises: its own error is a ValueError, a number of thousands of digits is a
 # plain one, and brackets nested without end exhaust the stack.
 TOML_ERRORS = (ValueError, RecursionError)
@@ -20,7 +22,8 @@ def printable(text: str) -> str:
 def one_line(text: str) -> str:
     """`text` printable and cut to a length that a sentence can carry."""
     if len(text) > _LONGEST_SHOWN:
-        text = text[: _LONGEST_SHOWN - 1] + "…"
+        # hidden first: the @ that shows a password to be one may be cut off
+        text = hidden(text)[: _LONGEST_SHOWN - 1] + "…"
     return printable(text)
 
 

@@ -14,11 +14,11 @@ from dataclasses import dataclass
 from struct import error as struct_error
 from typing import Any
 
-import serial
 from mpremote.transport import TransportError, TransportExecError
 from mpremote.transport_serial import SerialTransport
 
-from snapcurve.errors import LinkError
+from snapcurve.errors import LineFailed, LinkError
+from snapcurve.link.ports import SERIAL_ERRORS, link_errors
 
 READ_WAIT_S = 2.0
 WRITE_WAIT_S = 5.0
@@ -85,20 +85,24 @@ class Prompt:
 
     @contextmanager
     def _sentences(self) -> Iterator[None]:
+        failed = (
+            f"the line to {self._port} failed while installing: check the cable and install "
+            "again, nothing is lost"
+        )
         try:
-            yield
+            with link_errors(self._port, failed):
+                yield
         except TransportExecError as error:
             last = (error.error_output.strip().splitlines() or ["no reason given"])[-1]
             if "ENOSPC" in last or last.endswith("OSError: 28"):
                 raise NoSpace(_FULL) from error
             raise LinkError(f"the board refused while installing ({last}): try again") from error
-        except (TransportError, serial.SerialException, OSError, struct_error) as error:
-            if getattr(error, "errno", None) == errno.ENOSPC:
+        except LineFailed as error:
+            if error.code == errno.ENOSPC:  # mpremote tells it as the system's own
                 raise NoSpace(_FULL) from error
-            raise LinkError(
-                f"the line to {self._port} failed while installing: check the cable and "
-                "install again, nothing is lost"
-            ) from error
+            raise
+        except (TransportError, struct_error) as error:
+            raise LinkError(failed) from error
 
     def facts(self) -> Facts:
         """Which interpreter this is."""
@@ -187,22 +191,24 @@ def prompt_at(port: str) -> Iterator[Prompt]:
     """The prompt of the board on ``port``, freshly reset and without its main.py running.
     LinkError if there is no MicroPython."""
     transport = None
+    silent = (
+        f"what is on {port} is no MicroPython board, or it is busy: put MicroPython on it "
+        "first (hardware/README.md says how), or unplug it, plug it in and try again"
+    )
     try:
-        with contextlib.redirect_stdout(io.StringIO()):  # it prints what it did not expect
+        # it prints what it did not expect
+        with link_errors(port, silent), contextlib.redirect_stdout(io.StringIO()):
             transport = SerialTransport(port, timeout=READ_WAIT_S)
             transport.serial.write_timeout = WRITE_WAIT_S
             with _bounded(transport.serial):
                 transport.enter_raw_repl(timeout_overall=PROMPT_WAIT_S)
-    except (TransportError, serial.SerialException, OSError) as error:
+    except (TransportError, LinkError) as error:
         if transport is not None:
-            with suppress(OSError, serial.SerialException):
+            with suppress(*SERIAL_ERRORS):
                 transport.close()
-        raise LinkError(
-            f"what is on {port} is no MicroPython board, or it is busy: put MicroPython on it "
-            "first (hardware/README.md says how), or unplug it, plug it in and try again"
-        ) from error
+        raise LinkError(silent) from error
     try:
         yield Prompt(transport, port)
     finally:
-        with suppress(OSError, serial.SerialException):
+        with suppress(*SERIAL_ERRORS):
             transport.close()

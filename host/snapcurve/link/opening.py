@@ -1,16 +1,15 @@
 """Which board a command talks to."""
 
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 
 from snapcurve.errors import LinkError
 from snapcurve.link.board import Board
-from snapcurve.link.ports import SerialPort, attached
+from snapcurve.link.ports import AT_ONCE, LOOK_EACH_S, SerialPort, attached, passing_s
 
 REHEARSAL = "rehearsal"
 RETURN_WAIT_S = 5.0  # a board that was pulled out and put in again is there by then
-LOOK_EACH_S = 0.25
 
 
 def is_rehearsal(port: str | None) -> bool:
@@ -52,29 +51,39 @@ def only_port() -> str:
     return found[0]
 
 
-def reconnect(board: Board, port: str | None, wait_s: float = RETURN_WAIT_S) -> bool:
+def reconnect(
+    board: Board,
+    port: str | None,
+    wait_s: float = RETURN_WAIT_S,
+    clock: Callable[[], float] = time.monotonic,
+    sleep: Callable[[float], None] = time.sleep,
+) -> bool:
     """Find ``board`` again after its port has failed, and shake hands; whether it is back.
 
     A port that was named is tried again; if none was, any port on which a board of the
-    same number answers is taken, since a port often returns under another name.
+    same number answers is taken, since a port often returns under another name. One that is
+    there and not free yet is waited for longer than ``wait_s`` (seconds).
     """
     board_id, was = board.greeting.board_id, board.port.name
+    start_s = clock()
     with suppress(LinkError):
         board.port.close()
-    deadline_s = time.monotonic() + wait_s
     while True:
         names = [was]
         if port is None:
             names += [entry["port"] for entry in attached() if entry["port"] != was]
         for name in names:
-            with suppress(LinkError):
-                board.use(SerialPort(name))
+            try:
+                board.use(SerialPort(name, AT_ONCE))
                 if board.hello().board_id == board_id:
                     return True
+            except LinkError as error:
+                wait_s = max(wait_s, passing_s(error, name))
+            with suppress(LinkError):  # else it would be our own lock that we meet next time
                 board.port.close()
-        if time.monotonic() > deadline_s:
+        if clock() - start_s > wait_s:
             return False
-        time.sleep(LOOK_EACH_S)
+        sleep(LOOK_EACH_S)
 
 
 @contextmanager

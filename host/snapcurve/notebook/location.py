@@ -2,11 +2,15 @@
 
 The address file is ``notebook-address`` in the user's configuration folder: one line, a
 path or a URL. It may hold a password, so it must belong to the user alone (chmod 600).
+
+A mistyped address must not become a file: batches filed there would be erased on the board.
+``is_address`` says which texts are addresses.
 """
 
 from __future__ import annotations
 
 import os
+import re
 from pathlib import Path
 from urllib.parse import quote, unquote
 
@@ -16,6 +20,29 @@ VARIABLE = "SNAPCURVE_NOTEBOOK"
 _SQLITE = "sqlite:///"
 # Files that SQLite keeps beside a notebook while it writes, or after it was killed.
 COMPANIONS = ("-journal", "-wal", "-shm")
+_HERE = ("./", "../", "~/", ".\\", "..\\", "~\\")
+# A scheme with its colon (one letter is a drive), or with its slashes and no colon; a quotation
+# mark or a space may have slipped in before it.
+_SCHEME = re.compile(r"[^\w./\\]*[^\W\d_]([\w+.\-]+:|[\w+.\-]*//)")
+
+
+def is_address(given: str) -> bool:
+    """Whether `given` is meant as an address, be it right or not, and not as a path.
+
+    It is, if it holds an ``@`` or ``://`` or begins with a word and a colon. What begins with
+    ``./``, ``../`` or ``~/`` is a path whatever it holds, and so is a whole path from the root
+    or a drive on, if its folder exists and is not the root itself.
+    """
+    if given.startswith(_HERE):
+        return False
+    if not ("@" in given or "://" in given or _SCHEME.match(given)):
+        return False
+    path = Path(given)
+    try:
+        placed = path.is_absolute() and path.parent.is_dir()
+    except (OSError, ValueError):
+        return True
+    return not placed or path.parent == Path(path.anchor)
 
 
 def default_url() -> str:
@@ -67,12 +94,12 @@ def place_of(where: str | None) -> Path | str:
     Raises SnapcurveError when `where` cannot be a notebook.
     """
     given = default_url() if where is None else where
-    if given.startswith("sqlite:"):
-        path = _path_in_url(given)
-    elif "://" in given:
-        return given
-    else:
+    if not is_address(given):
         path = Path(given)
+    elif given.startswith("sqlite:"):
+        path = _path_in_url(given)
+    else:
+        return given
     try:
         path = path.expanduser()
         if path == _default_path():
@@ -100,8 +127,9 @@ def _default_path() -> Path:
 
 def _path_in_url(url: str) -> Path:
     name = url.removeprefix(_SQLITE)
-    if name in (url, "", ":memory:") or "?" in name:
+    if name in (url, "", ":memory:") or "?" in name or is_address(name):
         raise SnapcurveError(
-            f"The notebook address {url!r} names no file; write it as sqlite:///folder/name.db."
+            "The notebook address names no file; write it as sqlite:///folder/name.db, with %40"
+            " for an @."
         )
     return Path(unquote(name))
