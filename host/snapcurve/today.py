@@ -13,12 +13,14 @@ from snapcurve.charts.files import write_whole
 from snapcurve.errors import SnapcurveError
 from snapcurve.notebook.dates import local
 from snapcurve.notebook.describing import lot_words, value_words
-from snapcurve.notebook.plain_text import on_one_line
 from snapcurve.notebook.records import Lot, NewBatch
 from snapcurve.notebook.vocabulary import allergens_of_kind
+from snapcurve.outside_files import MIB, NoSuchFile, read_text
+from snapcurve.plain_text import on_one_line
 from snapcurve.quantities import Style
 
 FILE = "today.json"
+FILE_BYTES_MAX = MIB
 
 
 @dataclass(frozen=True)
@@ -71,7 +73,7 @@ def load(folder: Path, day: date) -> Today:
     """
     path = folder / FILE
     try:
-        held: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
+        held: dict[str, Any] = json.loads(read_text(path, "file of the day", FILE_BYTES_MAX))
         if held["day"] != day.isoformat():
             return Today(day.isoformat())
         lots = tuple(
@@ -79,9 +81,9 @@ def load(folder: Path, day: date) -> Today:
             for couverture, lot in held.pop("lots")
         )
         return Today(**held, lots=lots)
-    except FileNotFoundError:
+    except NoSuchFile:
         return Today(day.isoformat())
-    except (OSError, ValueError, KeyError, TypeError) as error:
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
         raise SnapcurveError(
             f"{path} cannot be read as what holds today; delete it and set it anew"
         ) from error

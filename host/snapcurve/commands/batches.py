@@ -51,7 +51,7 @@ def run(arguments: argparse.Namespace) -> int:
 def show(rows: "Sequence[BatchRow]", missing: Any, style: Style, as_json: bool) -> None:
     """Lines of batches, and what was worked without a cleaning before."""
     from snapcurve.notebook.describing import cleaning_sentences
-    from snapcurve.notebook.plain_text import on_one_line
+    from snapcurve.plain_text import on_one_line
 
     if as_json:
         options.print_json([row_json(row) for row in rows])

@@ -3,12 +3,12 @@
 from collections.abc import Iterable
 from typing import Any
 
+from snapcurve.plain_text import on_one_line
 from snapcurve.quantities import Style
 
 from .cleaning import MissingCleaning
 from .dates import local
 from .entries import lot_of
-from .plain_text import on_one_line
 from .records import AmendedBatch, Batch, Entry, Lot
 from .vocabulary import ENTRY_KINDS
 

@@ -10,11 +10,11 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from snapcurve.curves import Curve
+from snapcurve.plain_text import cell, for_paper
 from snapcurve.quantities import PLAIN
 
 from .dates import iso
 from .describing import amendment_words, entry_words, lot_words
-from .plain_text import cell, for_paper
 from .records import AmendedBatch, Entry, Lot
 from .vocabulary import BLOOM_AFTER_DAYS, OUTCOMES
 

@@ -17,7 +17,7 @@ from snapcurve.notebook import AmendedBatch, Batch, Entry
 from snapcurve.notebook import Calibration as FiledCalibration
 from snapcurve.notebook.dates import local
 from snapcurve.notebook.describing import blade_result_words, blades_with_offsets
-from snapcurve.notebook.plain_text import for_paper
+from snapcurve.plain_text import for_paper
 from snapcurve.settings import Settings
 from snapcurve.sheet import from_entries
 from snapcurve.sheet import matter as m
