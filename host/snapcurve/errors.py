@@ -80,8 +80,9 @@ _CAUSES = {
 def cannot(doing: str, error: OSError) -> RecordError:
     """What to say when ``doing`` ("write the chart a.png") ended with ``error``: the one place
     where the computer's own words become ours."""
-    number = error.errno or 0
-    cause = _CAUSES.get(number)
+    cause = _CAUSES.get(error.errno or 0)
+    if "temporary directory" in (error.strerror or ""):  # tempfile's word for any reason
+        cause = f"no folder for temporary files can be written; {_FREE}, or set TMPDIR"
     if cause is None:
         said = (error.strerror or str(error) or type(error).__name__).strip(".").lower()
         cause = f"{said}; check the computer and run it again"

@@ -4,6 +4,7 @@ Mono, 16 bit, 44100 samples a second. A sine rather than the beeper's rectangula
 rhythm and the pitch are what is to be learnt.
 """
 
+import io
 import math
 import sys
 import wave
@@ -11,7 +12,8 @@ from array import array
 from pathlib import Path
 
 from probe import sounds
-from snapcurve.errors import SnapcurveError
+from snapcurve.charts.files import write_whole
+from snapcurve.errors import file_errors
 
 RATE_HZ = 44100
 PEAK = 0.5  # of full scale
@@ -38,24 +40,27 @@ def samples(rhythm: str, pitch_hz: float) -> "array[int]":
 
 
 def write(folder: Path, names: list[str]) -> list[Path]:
-    """A file NAME.wav in ``folder`` for each sound; SnapcurveError if it cannot be written."""
-    paths = []
-    try:
+    """A file NAME.wav in ``folder`` for each sound; RecordError if it cannot be written."""
+    with file_errors(f"make the folder {folder}"):
         folder.mkdir(parents=True, exist_ok=True)
-        for name in names:
-            _, rhythm, pitch_hz, *_ = sounds.find(name)
-            values = samples(rhythm, pitch_hz)
-            if sys.byteorder == "big":
-                values.byteswap()
-            path = folder / f"{name}.wav"
-            with wave.open(str(path), "wb") as file:
-                file.setnchannels(1)
-                file.setsampwidth(2)
-                file.setframerate(RATE_HZ)
-                file.writeframes(values.tobytes())
-            paths.append(path)
-    except OSError as error:
-        raise SnapcurveError(
-            f"{folder} takes no sounds ({error.strerror}): name a folder you may write to"
-        ) from error
+    paths = []
+    for name in names:
+        path = folder / f"{name}.wav"
+        write_whole(path, wav(name), "sound")
+        paths.append(path)
     return paths
+
+
+def wav(name: str) -> bytes:
+    """The bytes of a sound's WAV file."""
+    _, rhythm, pitch_hz, *_ = sounds.find(name)
+    values = samples(rhythm, pitch_hz)
+    if sys.byteorder == "big":
+        values.byteswap()
+    held = io.BytesIO()
+    with wave.open(held, "wb") as file:
+        file.setnchannels(1)
+        file.setsampwidth(2)
+        file.setframerate(RATE_HZ)
+        file.writeframes(values.tobytes())
+    return held.getvalue()

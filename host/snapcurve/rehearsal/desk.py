@@ -7,6 +7,7 @@ the other.
 """
 
 import os
+import re
 import shutil
 import socket
 import subprocess
@@ -21,7 +22,7 @@ from typing import Any
 
 from snapcurve.building.kept import kept_folder
 from snapcurve.building.sources import START, firmware_files, import_roots, main_file
-from snapcurve.errors import LinkError
+from snapcurve.errors import LinkError, RecordError, cannot
 from snapcurve.rehearsal.surroundings import Surroundings, World
 
 HEAP = "160k"
@@ -32,6 +33,8 @@ FORCE = "SNAPCURVE_DESK"  # "cpython": take the substitute even where MicroPytho
 FIRST_TICK = (1 << 30) - 30_000
 START_WAIT_S = 20.0
 RESTART = 3  # exit code of a board that its watchdog or a failure restarts
+# The last line of a failure, under MicroPython and under CPython.
+_OS_ERROR = re.compile(r"^OSError: (?:\[Errno )?(\d+)")
 OFF_MS = 1000  # how long a restart takes a board, from the reset to its first measurement
 
 
@@ -85,6 +88,7 @@ class Desk:
         self._lines: list[socket.socket] = []  # our ends of bench and bus
         self._files: list[int] = []
         self._before = before
+        self._flash = flash
         self._closing = False
         self._off: bool | None = None  # taken off and put back; True: by a reset
         self.failure = ""
@@ -186,7 +190,7 @@ class Desk:
                 bus, _ = listener.accept()
             except TimeoutError as error:
                 self._process.kill()
-                raise LinkError("the desk board did not start: " + self._last_words()) from error
+                raise self._last_words() from error
         self._connect(bench, bus)
         deadline_s = time.monotonic() + START_WAIT_S
         while not _listening(port) and time.monotonic() < deadline_s:
@@ -226,7 +230,9 @@ class Desk:
         except Exception as error:
             self.failure = f"{type(error).__name__}: {error}"
 
-    def _last_words(self) -> str:
+    def _last_words(self) -> LinkError | RecordError:
+        """Why the board is no longer there, as it said itself; what it said in full is a note
+        on the error."""
         assert self._process.stderr is not None
         raw = self._process.stderr.read()
         if self._files:
@@ -235,7 +241,15 @@ class Desk:
             with suppress(OSError):
                 raw += os.read(self._files[1], 4096)
         words = raw.decode(errors="replace").strip()
-        return words if words else "it said nothing"
+        last = words.splitlines()[-1] if words else "it said nothing"
+        error: LinkError | RecordError
+        if found := _OS_ERROR.search(last):
+            refused = OSError(int(found[1]), os.strerror(int(found[1])))
+            error = cannot(f"keep the rehearsal board's memory in {self._flash}", refused)
+        else:
+            error = LinkError(f"the desk board stopped ({last}): run the command again")
+        error.add_note(words)
+        return error
 
     def check(self) -> None:
         """LinkError if the board has died, or the bench in this process."""
@@ -243,7 +257,7 @@ class Desk:
             raise LinkError(f"the rehearsal bench failed ({self.failure})")
         code = self._process.poll()
         if self._off is None and code is not None and code != RESTART:
-            raise LinkError("the desk board stopped: " + self._last_words())
+            raise self._last_words()
 
     def close(self) -> None:
         """Pull the plug: what the flash holds by then stays, as on any board."""
