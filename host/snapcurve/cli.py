@@ -6,14 +6,17 @@ and charts, databases and binary layouts are heavy.
 
 import argparse
 import importlib
+import io
 import os
 import sys
 from collections.abc import Sequence
+from contextlib import suppress
 from contextvars import copy_context
-from typing import NoReturn
+from typing import Any, NoReturn
 
 from snapcurve import __version__
-from snapcurve.errors import INTERRUPTED, SnapcurveError, hidden
+from snapcurve.errors import INTERRUPTED, RecordError, SnapcurveError, cannot, hidden
+from snapcurve.plain_text import visible
 
 # name, one line, example; the module is snapcurve.commands.NAME
 COMMANDS = (
@@ -201,25 +204,60 @@ def main(argv: Sequence[str] | None = None) -> int:
     words = list(sys.argv[1:] if argv is None else argv)
     chosen = next((word for word in words if not word.startswith("-")), None)
     parser = _parser(chosen)
+    # Each is None if whoever started us had closed it.
+    sys.stdin = sys.stdin or io.StringIO()
+    sys.stdout = sys.stdout or io.StringIO()
+    sys.stderr = sys.stderr or io.StringIO()
     try:
-        arguments = parser.parse_args(words)
+        try:
+            arguments = parser.parse_args(words)
+        except SystemExit as told:  # argparse has said what it had to say
+            raise SystemExit(_flushed(told.code)) from None
         if arguments.command is None:
             parser.print_help()
-            return 2
+            return int(_flushed(2))
         # what a command chooses for itself, such as units, ends with it
         code = int(copy_context().run(arguments.run, arguments))
+    except SnapcurveError as error:
+        code = _complain(str(error), error.exit_code)
+    except KeyboardInterrupt:
+        code = _complain("interrupted", INTERRUPTED)
+    except BrokenPipeError:
+        code = 0  # whoever read the output has seen enough
+    except OSError as error:
+        if _flushed(0):
+            return RecordError.exit_code  # it was the output, and that has been said
+        code = _complain(str(cannot(_doing(error), error)), RecordError.exit_code)
+    return int(_flushed(code))
+
+
+def _complain(sentence: str, code: int) -> int:
+    """Say why it did not go, on one line; ``code``."""
+    with suppress(OSError):
+        print(f"snapcurve: {visible(sentence)}", file=sys.stderr, flush=True)
+    return code
+
+
+def _doing(error: OSError) -> str:
+    name = error.filename
+    if isinstance(name, bytes):
+        name = os.fsdecode(name)
+    return "finish" if name is None else f"use {name}"
+
+
+def _flushed(code: Any) -> Any:
+    """``code``, or that of a record error if the output took no more."""
+    try:
         sys.stdout.flush()
         return code
-    except SnapcurveError as error:
-        print(f"snapcurve: {error}", file=sys.stderr)
-        return error.exit_code
-    except KeyboardInterrupt:
-        print("snapcurve: interrupted", file=sys.stderr)
-        return INTERRUPTED
     except BrokenPipeError:
-        # Whoever read the output has seen enough. Python would complain again at exit.
+        pass
+    except OSError as error:
+        code = _complain(str(cannot("write the output", error)), RecordError.exit_code)
+    # Python would try again at exit, and complain.
+    with suppress(OSError, ValueError):
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 0
+    return code
 
 
 if __name__ == "__main__":

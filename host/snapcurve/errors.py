@@ -4,7 +4,10 @@ The message of each is the one sentence to show; ``exit_code`` is what the comma
 ends with. Nothing else in the project chooses exit codes.
 """
 
+import errno
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
 
 INTERRUPTED = 130  # ended by Ctrl-C, as shells count it
 
@@ -87,3 +90,50 @@ class ProbeError(SnapcurveError):
     """The board gives no temperature."""
 
     exit_code = 6
+
+
+_FREE = "free some space and run it again"
+_ELSEWHERE = "choose another place"
+_CAUSES = {
+    errno.ENOSPC: f"the disk is full; {_FREE}",
+    errno.EDQUOT: f"your share of the disk is used up; {_FREE}",
+    errno.EFBIG: f"the file may not grow so large here; {_ELSEWHERE}",
+    errno.EROFS: f"the disk is write-protected; {_ELSEWHERE}",
+    errno.EACCES: f"permission denied; change its permissions or {_ELSEWHERE}",
+    errno.EPERM: f"permission denied; change its permissions or {_ELSEWHERE}",
+    errno.ENOENT: "there is no such file or folder; check the name",
+    errno.ENOTDIR: f"what should be a folder is a file; {_ELSEWHERE}",
+    errno.EEXIST: f"a file of that name is there; {_ELSEWHERE}",
+    errno.EISDIR: "it is a folder; name a file",
+    errno.ENAMETOOLONG: "its name is too long; shorten it",
+    errno.ELOOP: "its links lead in a circle; name the file itself",
+    errno.EIO: "the disk failed; check that it is connected and sound",
+    errno.ENXIO: "the device is gone; check that it is connected",
+    errno.ENODEV: "the device is gone; check that it is connected",
+    errno.EMFILE: "too many files are open; close other programs and run it again",
+    errno.ENFILE: "too many files are open; close other programs and run it again",
+    errno.ENOMEM: "the memory is used up; close other programs and run it again",
+}
+
+
+def cannot(doing: str, error: OSError) -> RecordError:
+    """What to say when ``doing`` ("write the chart a.png") ended with ``error``: the one place
+    where the computer's own words become ours."""
+    cause = _CAUSES.get(error.errno or 0)
+    if "temporary directory" in (error.strerror or ""):  # tempfile's word for any reason
+        cause = f"no folder for temporary files can be written; {_FREE}, or set TMPDIR"
+    if cause is None:
+        said = (error.strerror or str(error) or type(error).__name__).strip(".").lower()
+        cause = f"{said}; check the computer and run it again"
+    return RecordError(f"cannot {doing}: {cause}")
+
+
+@contextmanager
+def file_errors(doing: str) -> Iterator[None]:
+    """RecordError for whatever the computer refuses while ``doing`` ("write ...")."""
+    try:
+        yield
+    except SnapcurveError:
+        raise  # NoAnswer is an OSError too
+    except OSError as error:
+        raise cannot(doing, error) from error

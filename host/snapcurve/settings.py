@@ -12,11 +12,12 @@ from dataclasses import dataclass, fields, replace
 from pathlib import Path
 
 from snapcurve.couvertures.lines import TOML_ERRORS, did_you_mean, one_line, shown, syntax_fault
-from snapcurve.errors import SnapcurveError
+from snapcurve.errors import SnapcurveError, file_errors
+from snapcurve.outside_files import KIB, NoSuchFile, read_text
 from snapcurve.quantities import DAY_PATTERNS, Style
 
 VARIABLE = "SNAPCURVE_SETTINGS"
-FILE_BYTES_MAX = 16 * 1024
+FILE_BYTES_MAX = 16 * KIB
 TEXT_MAX = 200
 
 # key -> what may be chosen (none: any text on one line) and what it is for
@@ -129,34 +130,17 @@ def change(key: str, text: str, path: Path | None = None) -> Settings:
         raise SnapcurveError(
             f"{path} sets {key} in a way that cannot be changed from here: edit the file"
         )
-    try:
+    with file_errors(f"make the folder {path.parent} for the settings"):
         path.parent.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise SnapcurveError(
-            f"the folder {path.parent} cannot be made: {error.strerror or error}; "
-            f"set {VARIABLE} to a file elsewhere"
-        ) from error
     write_whole(path, changed.encode("utf-8"), "settings file")
     return after
 
 
 def _read(path: Path) -> str:
     try:
-        with path.open("rb") as file:
-            raw = file.read(FILE_BYTES_MAX + 1)
-        if len(raw) > FILE_BYTES_MAX:
-            raise SnapcurveError(f"{path} is far too large for settings: check {VARIABLE}")
-        return raw.decode("utf-8-sig").replace("\r\n", "\n")
-    except FileNotFoundError:
+        return read_text(path, "settings file", FILE_BYTES_MAX).replace("\r\n", "\n")
+    except NoSuchFile:
         return ""
-    except UnicodeDecodeError as error:
-        raise SnapcurveError(f"{path} is not UTF-8 text: save the file as UTF-8") from error
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or error
-        raise SnapcurveError(
-            f"the settings in {path} cannot be read ({reason}): "
-            f"make the file readable or set {VARIABLE} to another"
-        ) from error
 
 
 def _parsed(text: str, path: Path) -> Settings:

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from probe import sounds
 from snapcurve.charts.files import write_whole
-from snapcurve.errors import SnapcurveError
+from snapcurve.errors import file_errors
 
 RATE_HZ = 44100
 PEAK = 0.5  # of full scale
@@ -45,20 +45,16 @@ def place(folder: Path, name: str) -> Path:
 
 
 def write(folder: Path, names: list[str]) -> list[Path]:
-    """A file in ``folder`` for each sound; SnapcurveError if it cannot be written."""
-    try:
+    """A file in ``folder`` for each sound; RecordError if it cannot be written."""
+    with file_errors(f"make the folder {folder}"):
         folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise SnapcurveError(
-            f"the folder {folder} for the sounds cannot be made ({error.strerror or error}): "
-            "name a folder you may write to"
-        ) from error
     for name in names:
-        write_whole(place(folder, name), _wav(name), "sound")
+        write_whole(place(folder, name), wav(name), "sound")
     return [place(folder, name) for name in names]
 
 
-def _wav(name: str) -> bytes:
+def wav(name: str) -> bytes:
+    """The bytes of a sound's WAV file."""
     _, rhythm, pitch_hz, *_ = sounds.find(name)
     values = samples(rhythm, pitch_hz)
     if sys.byteorder == "big":

@@ -15,13 +15,15 @@ from snapcurve.charts.files import write_whole
 from snapcurve.errors import SnapcurveError
 from snapcurve.notebook.dates import local
 from snapcurve.notebook.describing import lot_words, value_words
-from snapcurve.notebook.plain_text import on_one_line
 from snapcurve.notebook.records import Lot, NewBatch
 from snapcurve.notebook.vocabulary import allergens_of_kind, read_groups
+from snapcurve.outside_files import MIB, NoSuchFile, read_text
+from snapcurve.plain_text import on_one_line
 from snapcurve.quantities import Style
 
 FILE = "days.json"
 OLD_FILE = "today.json"  # of one day only, as earlier versions kept it; it is read, not written
+FILE_BYTES_MAX = 16 * MIB  # a day is some hundred bytes
 
 
 @dataclass(frozen=True)
@@ -178,10 +180,10 @@ def given_plain(given: Today) -> dict[str, Any]:
 
 def _read(path: Path, days_in: Callable[[Any], list[Today]]) -> list[Today]:
     try:
-        return days_in(json.loads(path.read_text(encoding="utf-8")))
-    except FileNotFoundError:
+        return days_in(json.loads(read_text(path, "file of the days", FILE_BYTES_MAX)))
+    except NoSuchFile:
         return []
-    except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
         raise SnapcurveError(
             f"{path} cannot be read as what was set for a day; put it right, or move it away and "
             "set it anew"

@@ -136,6 +136,14 @@ def test_a_folder_that_does_not_exist_leaves_the_built_in(tmp_path):
 # --- what is not there or cannot be read ----------------------------------------------
 
 
+def unread(text, folder):
+    with pytest.raises(SnapcurveError) as caught:
+        couvertures.load(text, folder)
+    message = str(caught.value)
+    assert message.isprintable()
+    return message
+
+
 def load_refused(text, folder):
     with pytest.raises(SnapcurveError) as caught:
         couvertures.load(text, folder)
@@ -170,32 +178,33 @@ def test_a_path_to_nothing_says_so(folder):
 
 
 def test_a_path_that_no_system_takes_is_refused(folder):
-    assert "cannot be read" in load_refused("a\0b.toml", folder)
-    assert "cannot be read" in load_refused("x" * 5000 + ".toml", folder)
+    assert "cannot be the name" in unread("a\0b.toml", folder)
+    assert "name is too long" in unread("x" * 5000 + ".toml", folder)
 
 
 def test_what_is_no_file_is_refused(folder):
     (folder / "may.toml").mkdir()
-    assert "is not a file" in load_refused("may", folder)
+    assert "it is a folder" in unread("may", folder)
 
 
 def test_a_file_without_permission_is_refused(folder, monkeypatch):
     path = folder / "may.toml"
     path.write_text(GOOD)
 
-    def closed(self, *args):  # the user who runs the tests may be one who can read all
-        raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(self))
+    def closed(name, *args):  # the user who runs the tests may be one who can read all
+        raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), name)
 
-    monkeypatch.setattr(Path, "open", closed)
-    message = load_refused("may", folder)
-    assert message.startswith(f"{path} cannot be read (permission denied); ")
+    monkeypatch.setattr(os, "open", closed)
+    assert unread("may", folder).startswith(
+        f"cannot read the couverture {path}: permission denied"
+    )
 
 
 def test_a_file_in_another_encoding_is_refused_with_its_line(folder):
     path = folder / "may.toml"
     path.write_bytes(GOOD.replace("Data sheet", "Qualität").encode("latin-1"))
-    assert load_refused("may", folder) == (
-        f"{path}, line 6: this is not UTF-8 text; save the file as UTF-8."
+    assert unread("may", folder) == (
+        f"{path}, line 6: this is not UTF-8 text; save the file as UTF-8"
     )
 
 
@@ -205,14 +214,14 @@ def test_a_file_far_too_large_is_refused(folder):
     path.write_text(GOOD + "#" * filler + "\n")
     assert couvertures.load("may", folder).name == "Trial of May"
     path.write_text(GOOD + "#" * (filler + 1) + "\n")
-    assert "larger than 16 KiB" in load_refused("may", folder)
+    assert "larger than 16 KiB" in unread("may", folder)
 
 
 def test_a_folder_that_is_a_file_is_refused(tmp_path):
     (tmp_path / "file").write_text("")
-    message = load_refused("milk", tmp_path / "file")
+    message = unread("milk", tmp_path / "file")
     assert "SNAPCURVE_COUVERTURES" in message
-    with pytest.raises(SnapcurveError, match="cannot be read"):
+    with pytest.raises(SnapcurveError, match="cannot read the folder"):
         couvertures.available(tmp_path / "file")
 
 

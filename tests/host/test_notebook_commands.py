@@ -11,7 +11,7 @@ from notebook_samples import START_UNIX_MS, full_batch, new_batch, with_curve
 
 from snapcurve import filing, notebook
 from snapcurve.cli import main
-from snapcurve.notebook.plain_text import cell, on_one_line
+from snapcurve.plain_text import cell, on_one_line
 
 pytestmark = pytest.mark.usefixtures("own_computer")
 
@@ -203,7 +203,7 @@ def test_pictures_are_kept_by_place_and_hash(filled, tmp_path):
     # SHA-256 of "abc": FIPS 180-2, appendix B.1
     hashed = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
     assert hashed in filled("picture", FIRST, "tray.jpg", "dull spot", *BY)
-    assert "cannot be read" in filled("picture", FIRST, "none.jpg", *BY, fails=True)
+    assert "there is no picture" in filled("picture", FIRST, "none.jpg", *BY, fails=True)
 
 
 def test_old_batches_are_listed_and_kept(filled, any_book):

@@ -79,6 +79,35 @@ def test_a_tape_that_is_not_there(bench: Bench) -> None:
     assert "none.csv" in bench.refused("replay", "none.csv", "--couverture", "milk")
 
 
+def _little_memory() -> None:
+    """From here on the process may have 1 GiB, in which every command finds room."""
+    resource.setrlimit(resource.RLIMIT_AS, (1 << 30, 1 << 30))
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("replay", "FILE", "--couverture", "milk"),
+        ("plan", "FILE.toml", "--mass", "1kg"),
+        ("cup", "last", "--outcomes", "FILE"),
+        ("learn", "milk", "--outcomes", "FILE"),
+        ("picture", "last", "FILE", "--by", "Ilka Brandner"),
+    ],
+)
+@pytest.mark.parametrize("kind", ["endless", "pipe", "huge"])
+def test_files_that_never_end_never_begin_or_fill_the_memory(bench: Bench, words, kind) -> None:
+    file = bench.folder / "given.toml"
+    if kind == "endless":
+        file.symlink_to("/dev/zero")
+    elif kind == "pipe":
+        os.mkfifo(file)
+    else:
+        with file.open("wb") as opened:
+            opened.truncate(1 << 36)
+    given = [str(file) if word.startswith("FILE") else word for word in words]
+    assert "given.toml" in bench.refused(*given, before=_little_memory)
+
+
 @pytest.mark.parametrize("command", [("probes",), ("load", "milk"), ("watch",), ("collect",)])
 def test_a_port_that_does_not_exist(bench: Bench, command: tuple[str, ...]) -> None:
     assert "/dev/ttyNOPE" in bench.refused(*command, "--port", "/dev/ttyNOPE")

@@ -1,23 +1,24 @@
 """Finished files: written whole beside the old one, then put in its place."""
 
+import errno
 import os
 import secrets
 from pathlib import Path
 
-from snapcurve.errors import SnapcurveError
+from snapcurve.errors import file_errors
 
 
 def write_whole(path: Path, data: bytes, what: str = "chart") -> None:
     """Put ``data`` at ``path``; an old file there stays as it was until all is written.
 
-    SnapcurveError naming ``path`` if it cannot be done (full disk, no such folder, no
+    RecordError naming ``path`` if it cannot be done (full disk, no such folder, no
     permission), which calls it ``what``; nothing half-written is left behind.
     """
     target = Path(os.path.realpath(path))  # a link keeps pointing where it points
     beside = target.with_name(f".{secrets.token_hex(6)}.part")
-    try:
+    with file_errors(f"write the {what} {path}"):
         if target.is_dir():
-            raise IsADirectoryError(None, "there is a folder of that name")
+            raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR))
         try:
             with open(beside, "xb") as file:
                 file.write(data)
@@ -26,8 +27,3 @@ def write_whole(path: Path, data: bytes, what: str = "chart") -> None:
             os.replace(beside, target)
         finally:
             beside.unlink(missing_ok=True)
-    except OSError as error:
-        raise SnapcurveError(
-            f"the {what} {path} cannot be written: {error.strerror or error}; "
-            "make room or name another place for it"
-        ) from error

@@ -59,7 +59,7 @@ def show(
 ) -> None:
     """Lines of batches with what each holds, and what was worked without a cleaning before."""
     from snapcurve.notebook.describing import allergen_words, cleaning_sentences
-    from snapcurve.notebook.plain_text import on_one_line
+    from snapcurve.plain_text import on_one_line
 
     if as_json:
         options.print_json([row_json(row, holds[row.id]) for row in rows])

@@ -64,7 +64,7 @@ def _column(one: Any, judgement: Any, style: Any) -> dict[str, str]:
     from snapcurve.notebook.allergens import of
     from snapcurve.notebook.describing import allergen_words, value_words
     from snapcurve.notebook.exporting import outcomes_of
-    from snapcurve.notebook.plain_text import on_one_line
+    from snapcurve.plain_text import on_one_line
 
     facts, now = judgement.facts, one.now
 

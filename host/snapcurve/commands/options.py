@@ -7,7 +7,7 @@ import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from snapcurve.errors import SnapcurveError
+from snapcurve.errors import SnapcurveError, file_errors
 from wire.catalogue import METHODS
 
 if TYPE_CHECKING:
@@ -118,10 +118,19 @@ def print_json(value: Any) -> None:
 
 
 def data_folder() -> Path:
-    """Where charts and the rehearsal board's flash are kept; made if it is not there."""
+    """Where charts and the rehearsal board's flash are kept; made if it is not there.
+
+    RecordError if it cannot be.
+    """
     import platformdirs
 
     text = os.environ.get(FOLDER)
     folder = Path(text) if text else Path(platformdirs.user_data_dir("snapcurve", appauthor=False))
-    folder.mkdir(parents=True, exist_ok=True)
+    return made(folder)
+
+
+def made(folder: Path) -> Path:
+    """``folder``, made if it is not there; RecordError if it cannot be."""
+    with file_errors(f"make the folder {folder}"):
+        folder.mkdir(parents=True, exist_ok=True)
     return folder

@@ -4,6 +4,9 @@ import argparse
 from pathlib import Path
 
 from snapcurve.commands import people
+from snapcurve.outside_files import MIB, sha256_of
+
+FILE_BYTES_MAX = 1024 * MIB
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -13,19 +16,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("text", nargs="?", help="what it shows")
 
 
+def sha256(file: Path) -> str:
+    """SHA-256 of a picture; SnapcurveError if it cannot be read."""
+    return sha256_of(file, "picture", FILE_BYTES_MAX)
+
+
 def run(arguments: argparse.Namespace) -> int:
     """Write down where it is and what its bytes are."""
-    import hashlib
-
-    from snapcurve.errors import SnapcurveError
-
-    try:
-        with arguments.file.open("rb") as file:
-            sha256 = hashlib.file_digest(file, "sha256").hexdigest()
-        path = str(arguments.file.resolve())
-        path.encode()
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or error
-        raise SnapcurveError(f"{arguments.file} cannot be read: {reason}") from error
-    payload = {"path": path, "sha256": sha256, "text": arguments.text}
+    digest = sha256(arguments.file)
+    path = str(arguments.file.resolve())
+    payload = {"path": path, "sha256": digest, "text": arguments.text}
     return people.add_entry(arguments, "picture", payload)

@@ -130,9 +130,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _chart_path(code: str) -> Path:
-    folder = options.data_folder() / "charts"
-    folder.mkdir(exist_ok=True)
-    return folder / f"{code}.png"
+    return options.made(options.data_folder() / "charts") / f"{code}.png"
 
 
 def _result(done: Any, curve: Any, code: str, path: Path, said: str) -> dict[str, Any]:

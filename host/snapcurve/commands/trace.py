@@ -18,7 +18,7 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.notebook import open_notebook
     from snapcurve.notebook.describing import lot_words
     from snapcurve.notebook.exporting import lot_plain
-    from snapcurve.notebook.plain_text import on_one_line
+    from snapcurve.plain_text import on_one_line
     from snapcurve.settings import load
 
     style = load().style

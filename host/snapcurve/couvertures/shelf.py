@@ -4,7 +4,8 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from snapcurve.errors import SnapcurveError
+from snapcurve.errors import SnapcurveError, file_errors
+from snapcurve.outside_files import KIB, NoSuchFile, read_text
 
 from .couverture import ORIGIN_BUILT_IN, Couverture
 from .lines import did_you_mean, one_line, printable
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
     from importlib.resources.abc import Traversable
 
 FOLDER_VARIABLE = "SNAPCURVE_COUVERTURES"
-FILE_BYTES_MAX = 16 * 1024  # a couverture takes less than one kilobyte
+FILE_BYTES_MAX = 16 * KIB  # a couverture takes less than one kilobyte
 
 _SUFFIX = ".toml"
 
@@ -79,15 +80,11 @@ def _what_there_is(text: str, known: set[str]) -> str:
 
 def _own_files(folder: Path) -> dict[str, Path]:
     """The files in `folder` by id; hidden ones, as editors leave behind, do not count."""
-    try:
-        entries = sorted(folder.iterdir())
-    except FileNotFoundError:
-        return {}
-    except (OSError, ValueError) as error:
-        raise SnapcurveError(
-            f"The folder of couvertures {_named(folder)} cannot be read ({_reason(error)}); "
-            f"set {FOLDER_VARIABLE} to another folder, or make this one readable."
-        ) from error
+    with file_errors(f"read the folder of couvertures {_named(folder)} ({FOLDER_VARIABLE})"):
+        try:
+            entries = sorted(folder.iterdir())
+        except FileNotFoundError:
+            return {}
     return {
         path.stem: path
         for path in entries
@@ -112,47 +109,20 @@ def _from_package(name: str, entry: "Traversable") -> Couverture:
 
 
 def _from_path(path: Path, folder: Path) -> Couverture:
-    text = _decode(_read(path, folder), path)
+    text = _read(path, folder)
     return parse(text, _named(path), path.stem, str(path))
 
 
-def _read(path: Path, folder: Path) -> bytes:
+def _read(path: Path, folder: Path) -> str:
     try:
-        if path.exists() and not path.is_file():
-            raise SnapcurveError(f"{_named(path)} is not a file; give the path of a TOML file.")
-        with path.open("rb") as file:
-            raw = file.read(FILE_BYTES_MAX + 1)
-    except FileNotFoundError as error:
+        return read_text(path, "couverture", FILE_BYTES_MAX)
+    except NoSuchFile as error:
         known = {*_own_files(folder), *_built_in_files()}
         raise SnapcurveError(
             f"There is no file {_named(path)}{_what_there_is(path.stem, known)}."
-        ) from error
-    except (OSError, ValueError) as error:
-        raise SnapcurveError(
-            f"{_named(path)} cannot be read ({_reason(error)}); check its name and permissions."
-        ) from error
-    if len(raw) > FILE_BYTES_MAX:
-        raise SnapcurveError(
-            f"{_named(path)} is larger than {FILE_BYTES_MAX // 1024} KiB, far too much for a "
-            "couverture; check that this is the right file."
-        )
-    return raw
-
-
-def _decode(raw: bytes, path: Path) -> str:
-    try:
-        return raw.decode("utf-8-sig")  # some editors put a byte order mark first
-    except UnicodeDecodeError as error:
-        line = raw.count(b"\n", 0, error.start) + 1
-        raise SnapcurveError(
-            f"{_named(path)}, line {line}: this is not UTF-8 text; save the file as UTF-8."
         ) from error
 
 
 def _named(path: Path) -> str:
     """The path in full: a person has to find the file again."""
     return printable(str(path))
-
-
-def _reason(error: Exception) -> str:
-    return (getattr(error, "strerror", None) or str(error)).lower()

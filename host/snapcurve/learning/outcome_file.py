@@ -1,15 +1,16 @@
 """Outcomes from a CSV file: ``batch,released,gloss[,bloom_days]``, yes or no, blank unknown."""
 
-import csv
 from dataclasses import dataclass
 from pathlib import Path
 
 from snapcurve.couvertures.lines import one_line
 from snapcurve.errors import SnapcurveError
+from snapcurve.outside_files import MIB, read_table
 
 COLUMNS = ("batch", "released", "gloss", "bloom_days")
 WORDS = {"yes": True, "no": False, "": None}
 DAYS_MOST = 365
+FILE_BYTES_MAX = MIB  # thirty thousand batches
 
 
 @dataclass(frozen=True)
@@ -22,27 +23,20 @@ class NotedOutcome:
 
 
 def read_outcomes(path: Path) -> dict[str, NotedOutcome]:
-    """Outcomes by batch code; SnapcurveError with file and line for what makes no sense."""
-    try:
-        lines = path.read_text(encoding="utf-8-sig").splitlines()
-    except OSError as error:
-        raise SnapcurveError(
-            f"the outcomes {path} cannot be read: {(error.strerror or str(error)).lower()}"
-        ) from error
-    except UnicodeDecodeError as error:
-        raise SnapcurveError(f"the outcomes {path} are no text file: export CSV") from error
-    reader = csv.reader(lines)
-    names = tuple(cell.strip().lower() for cell in next(reader, []))
+    """Outcomes by batch code; SnapcurveError with file and line for what makes no sense, and as
+    in outside_files."""
+    table = read_table(path, "table of outcomes", FILE_BYTES_MAX)
+    names = tuple(cell.lower() for cell in next(table, (1, []))[1])
     if len(names) < 3 or names != COLUMNS[: len(names)]:
         raise SnapcurveError(
             f"{path}, line 1: the columns must be {','.join(COLUMNS)} (the last may be left out)"
         )
     found: dict[str, NotedOutcome] = {}
-    for cells in reader:
-        row = [cell.strip() for cell in cells] + [""] * (len(COLUMNS) - len(cells))
+    for line, cells in table:
+        row = cells + [""] * (len(COLUMNS) - len(cells))
         if not any(row):
             continue
-        where = f"{path}, line {reader.line_num}"
+        where = f"{path}, line {line}"
         if row[0] in found:
             raise SnapcurveError(f"{where}: batch {one_line(row[0])} stands here twice")
         found[row[0]] = NotedOutcome(
@@ -62,7 +56,8 @@ def _yes(where: str, name: str, text: str) -> bool | None:
 def _days(where: str, text: str) -> int | None:
     if not text:
         return None
-    if not text.isdecimal() or not text.isascii() or not 0 <= int(text) <= DAYS_MOST:
+    digits = text.isascii() and text.isdecimal() and len(text) <= len(str(DAYS_MOST))
+    if not digits or int(text) > DAYS_MOST:
         raise SnapcurveError(
             f"{where}: bloom_days is {one_line(text)}; write after how many days bloom was "
             f"seen (0 to {DAYS_MOST}), or nothing"

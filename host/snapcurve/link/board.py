@@ -9,7 +9,7 @@ from typing import Any, Protocol
 
 import construct
 
-from snapcurve.errors import LinkError, NoAnswer, Refused, WrongVersion
+from snapcurve.errors import LinkError, NoAnswer, Refused, SnapcurveError, WrongVersion
 from snapcurve.link import structs
 from wire import catalogue, codec
 from wire.frame import FrameReader, FrameWriter
@@ -17,6 +17,7 @@ from wire.frame import FrameReader, FrameWriter
 ANSWER_WAIT_S = 2.0  # a flash erase alone may stop a board for 0.4 s
 TRIES = 3
 LIVE_KEPT = 64
+YEAR_S = 31_556_952  # of the Gregorian calendar, in the mean
 INTERRUPT = 0x03  # before a board's firmware runs, this byte would stop it from starting
 
 _ROW_SIZE = codec.fixed_size(catalogue.CURVE_ROW)
@@ -295,7 +296,14 @@ class Board:
         return self.greeting
 
     def set_clock(self, unix_s: float) -> int:
-        """Tell the time; the board's uptime in ms at that moment."""
+        """Tell the time; the board's uptime in ms at that moment. SnapcurveError for a time
+        that 32 bits of seconds since 1970 cannot say, or 0, which says that it is not known."""
+        if not 1 <= unix_s < 1 << 32:
+            year = int(1970 + unix_s // YEAR_S)
+            raise SnapcurveError(
+                f"this computer's clock says the year {year}, which no board can follow: set it "
+                "and run the command again"
+            )
         whole = int(unix_s)
         values = self.ask("clock_set", unix_s=whole, unix_ms=int((unix_s - whole) * 1000))
         return int(values["uptime_s"] * 1000 + values["uptime_ms"])

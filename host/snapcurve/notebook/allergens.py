@@ -13,9 +13,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from snapcurve.errors import SnapcurveError
+from snapcurve.plain_text import on_one_line
 
 from .entries import lots_after
-from .plain_text import on_one_line
 from .records import AmendedBatch, Entry, Lot
 from .vocabulary import ALLERGEN_GROUPS
 

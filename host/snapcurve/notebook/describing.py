@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from snapcurve.plain_text import on_one_line
 from snapcurve.quantities import Style
 
 from . import allergens
@@ -10,7 +11,6 @@ from .allergens import Allergens
 from .cleaning import MissingCleaning
 from .dates import local
 from .entries import lot_of
-from .plain_text import on_one_line
 from .records import AmendedBatch, Batch, Entry, Lot
 from .vocabulary import ENTRY_KINDS
 

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from snapcurve.curves import Curve
+from snapcurve.plain_text import cell, for_paper
 from snapcurve.quantities import PLAIN
 
 from . import allergens
@@ -17,7 +18,6 @@ from .allergens import Allergens
 from .dates import iso
 from .describing import allergen_words, amendment_words, entry_words, lot_words
 from .entries import lot_of
-from .plain_text import cell, for_paper
 from .records import AmendedBatch, Entry, Lot
 from .vocabulary import BLOOM_AFTER_DAYS, OUTCOMES
 

@@ -14,7 +14,7 @@ from typing import Any
 
 from sqlalchemy import URL, Connection, Engine, NullPool, create_engine, event
 
-from snapcurve.errors import RecordError, SnapcurveError
+from snapcurve.errors import RecordError
 
 _LOCKED = "is locked by another program; close that program and try again"
 _NOT_WRITABLE = (
@@ -124,14 +124,14 @@ def is_damage(error: sqlite3.Error) -> bool:
     return _primary_code(error) in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
 
 
-def as_sentence(error: sqlite3.Error, name: str) -> SnapcurveError:
+def as_sentence(error: sqlite3.Error, name: str) -> RecordError:
     """The sentence for a driver's error on the file `name`."""
     if is_damage(error):
         return damage(name)
     advice = _ADVICE.get(_primary_code(error))
     if advice is None:
-        return SnapcurveError(f"The notebook {name} could not be used: {error}.")
-    return SnapcurveError(f"The notebook {name} {advice}.")
+        return RecordError(f"The notebook {name} could not be used: {error}.")
+    return RecordError(f"The notebook {name} {advice}.")
 
 
 def _primary_code(error: sqlite3.Error) -> int:

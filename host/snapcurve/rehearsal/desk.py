@@ -7,6 +7,7 @@ the other.
 """
 
 import os
+import re
 import shutil
 import socket
 import subprocess
@@ -20,7 +21,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
-from snapcurve.errors import LinkError
+from snapcurve.errors import LinkError, RecordError, cannot
 from snapcurve.installing.compiling import NoCompilerError, compiled, write_into
 from snapcurve.installing.release import build
 from snapcurve.installing.sources import START, import_roots, main_file
@@ -37,6 +38,8 @@ FORCE = "SNAPCURVE_DESK"  # "cpython": take the substitute even where MicroPytho
 FIRST_TICK = (1 << 30) - 30_000
 START_WAIT_S = 20.0
 RESTART = 3  # exit code of a board that its watchdog or a failure restarts
+# The last line of a failure, under MicroPython and under CPython.
+_OS_ERROR = re.compile(r"^OSError: (?:\[Errno )?(\d+)")
 OFF_MS = 1000  # how long a restart takes a board, from the reset to its first measurement
 
 
@@ -93,6 +96,7 @@ class Desk:
         self._files: list[int] = []
         self._firmware = tempfile.TemporaryDirectory(prefix="snapcurve-desk-")
         self._before = before
+        self._flash = flash
         self._closing = False
         self._off: bool | None = None  # taken off and put back; True: by a reset
         self.failure = ""
@@ -192,7 +196,7 @@ class Desk:
                 bus, _ = listener.accept()
             except TimeoutError as error:
                 self._process.kill()
-                raise LinkError("the desk board did not start: " + self._last_words()) from error
+                raise self._last_words() from error
         self._connect(bench, bus)
         deadline_s = time.monotonic() + START_WAIT_S
         while not _listening(port) and time.monotonic() < deadline_s:
@@ -232,7 +236,9 @@ class Desk:
         except Exception as error:
             self.failure = f"{type(error).__name__}: {error}"
 
-    def _last_words(self) -> str:
+    def _last_words(self) -> LinkError | RecordError:
+        """Why the board is no longer there, as it said itself; what it said in full is a note
+        on the error."""
         assert self._process.stderr is not None
         raw = self._process.stderr.read()
         if self._files:
@@ -241,7 +247,15 @@ class Desk:
             with suppress(OSError):
                 raw += os.read(self._files[1], 4096)
         words = raw.decode(errors="replace").strip()
-        return words if words else "it said nothing"
+        last = words.splitlines()[-1] if words else "it said nothing"
+        error: LinkError | RecordError
+        if found := _OS_ERROR.search(last):
+            refused = OSError(int(found[1]), os.strerror(int(found[1])))
+            error = cannot(f"keep the rehearsal board's memory in {self._flash}", refused)
+        else:
+            error = LinkError(f"the desk board stopped ({last}): run the command again")
+        error.add_note(words)
+        return error
 
     def check(self) -> None:
         """LinkError if the board has died, or the bench in this process."""
@@ -249,7 +263,7 @@ class Desk:
             raise LinkError(f"the rehearsal bench failed ({self.failure})")
         code = self._process.poll()
         if self._off is None and code is not None and code != RESTART:
-            raise LinkError("the desk board stopped: " + self._last_words())
+            raise self._last_words()
 
     def close(self) -> None:
         """Pull the plug: what the flash holds by then stays, as on any board."""

@@ -14,7 +14,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import IO
 
-from snapcurve.errors import LinkError, SnapcurveError
+from snapcurve.errors import LinkError, SnapcurveError, file_errors
 from snapcurve.rehearsal.desk import Desk
 from snapcurve.rehearsal.surroundings import World
 
@@ -83,7 +83,8 @@ def _world(states: list[str], scene: str, speed: float) -> World:
 
 
 def _lock(path: Path) -> IO[bytes]:
-    file = path.open("a+b")
+    with file_errors(f"open {path}"):
+        file = path.open("a+b")
     try:
         if os.name == "posix":
             import fcntl
@@ -104,10 +105,9 @@ def _lock(path: Path) -> IO[bytes]:
 @contextmanager
 def standing_desk(port: str, scene: str) -> Iterator[Desk]:
     """The rehearsal board; ``scene`` is rest, batch, or a bath of rehearsal.baths."""
-    from snapcurve.commands.options import data_folder
+    from snapcurve.commands.options import data_folder, made
 
-    folder = data_folder() / "rehearsal"
-    folder.mkdir(exist_ok=True)
+    folder = made(data_folder() / "rehearsal")
     states, speed = _states(port), _speed()
     converter = "MAX31855" if "max31855" in states else "MAX31856"
     with (

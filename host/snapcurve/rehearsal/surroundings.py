@@ -98,7 +98,10 @@ class Surroundings:
         with _closing(file), suppress(OSError, ValueError):
             while len(head := file.read(_HEAD.size)) == _HEAD.size:
                 board_ms, count = _HEAD.unpack(head)
-                data = file.read(count & ~_WRITE_ONLY)
+                length = count & ~_WRITE_ONLY
+                data = file.read(length)
+                if not data or len(data) < length:
+                    return  # the board was killed in the middle of it
                 if count & _WRITE_ONLY:
                     chip.write(data)
                     continue

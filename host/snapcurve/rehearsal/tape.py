@@ -1,15 +1,17 @@
 """Measured series from CSV files, checked before they reach the board."""
 
-import csv
 import math
 from dataclasses import dataclass
 from pathlib import Path
 
+from snapcurve.couvertures.lines import one_line
 from snapcurve.errors import SnapcurveError
+from snapcurve.outside_files import MIB, read_table
 
 COLUMNS = ("seconds", "probe_c", "ambient_c", "fault")
 # The names of the converter's faults and its fault status bits (wire.catalogue.FAULTS).
 LOWEST_C, HIGHEST_C = -200.0, 250.0
+FILE_BYTES_MAX = 16 * MIB  # two days of four readings a second
 
 
 @dataclass(frozen=True)
@@ -26,30 +28,24 @@ def read_tape(path: Path) -> list[TapeRow]:
     """The rows of the CSV file ``path``: ``seconds,probe_c[,ambient_c[,fault]]``.
 
     Blanks are allowed behind the first column. SnapcurveError with file and line for
-    text in a number column, times that do not go forward, or nothing to play.
+    text in a number column, times that do not go forward, or nothing to play; and as in
+    outside_files.
     """
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except OSError as error:
-        raise SnapcurveError(f"the tape {path} cannot be read: {error.strerror}") from error
-    except UnicodeDecodeError as error:
-        raise SnapcurveError(f"the tape {path} is no text file: export it as CSV") from error
     rows: list[TapeRow] = []
-    reader = csv.reader(text.splitlines())
-    header = next(reader, [])
-    names = tuple(cell.strip() for cell in header)
+    table = read_table(path, "tape", FILE_BYTES_MAX)
+    names = tuple(next(table, (1, []))[1])
     if len(names) < 2 or names != COLUMNS[: len(names)]:
         raise SnapcurveError(
             f"{path}, line 1: the columns must be {','.join(COLUMNS)} "
             "(the last two may be left out)"
         )
-    for cells in reader:
-        if not any(cell.strip() for cell in cells):
+    for line, cells in table:
+        if not any(cells):
             continue
-        row = _row(path, reader.line_num, cells)
+        row = _row(path, line, cells)
         if rows and row.seconds <= rows[-1].seconds:
             raise SnapcurveError(
-                f"{path}, line {reader.line_num}: time goes from {rows[-1].seconds:g} s to "
+                f"{path}, line {line}: time goes from {rows[-1].seconds:g} s to "
                 f"{row.seconds:g} s; each row must be later than the one before"
             )
         rows.append(row)
@@ -59,7 +55,7 @@ def read_tape(path: Path) -> list[TapeRow]:
 
 
 def _row(path: Path, line: int, cells: list[str]) -> TapeRow:
-    padded = [cell.strip() for cell in cells] + [""] * (len(COLUMNS) - len(cells))
+    padded = cells + [""] * (len(COLUMNS) - len(cells))
     seconds = _number(path, line, "seconds", padded[0], 0.0, 1e7)
     if seconds is None:
         raise SnapcurveError(f"{path}, line {line}: seconds is empty; each row needs its time")
@@ -80,11 +76,12 @@ def _number(
         value = float(text)
     except ValueError:
         raise SnapcurveError(
-            f"{path}, line {line}: {name} is {text!r}, which is no number"
+            f"{path}, line {line}: {name} is {one_line(text)!r}, which is no number"
         ) from None
     if not math.isfinite(value) or not lowest <= value <= highest:
         raise SnapcurveError(
-            f"{path}, line {line}: {name} is {text}; it must be between {lowest:g} and {highest:g}"
+            f"{path}, line {line}: {name} is {one_line(text)}; it must be between {lowest:g} and "
+            f"{highest:g}"
         )
     return value
 
@@ -101,7 +98,8 @@ def _fault(path: Path, line: int, text: str) -> int:
         if not known:
             names = ", ".join(name for _, name in chip_faults)
             raise SnapcurveError(
-                f"{path}, line {line}: fault is {text!r}; known are {names} (joined by +)"
+                f"{path}, line {line}: fault is {one_line(text)!r}; known are {names} "
+                "(joined by +)"
             )
         bits |= known[0]
     return bits

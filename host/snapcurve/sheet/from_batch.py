@@ -21,7 +21,7 @@ from snapcurve.notebook.describing import (
     blade_result_words,
     blades_with_offsets,
 )
-from snapcurve.notebook.plain_text import for_paper
+from snapcurve.plain_text import for_paper
 from snapcurve.settings import Settings
 from snapcurve.sheet import from_entries
 from snapcurve.sheet import matter as m

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from snapcurve.notebook import AmendedBatch, Entry
 from snapcurve.notebook.dates import local
 from snapcurve.notebook.describing import days_words, entry_line, entry_words
-from snapcurve.notebook.plain_text import for_paper
+from snapcurve.plain_text import for_paper
 from snapcurve.quantities import Style
 from snapcurve.sheet import matter as m
 

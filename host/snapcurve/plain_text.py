@@ -1,4 +1,9 @@
-"""Texts of the notebook made harmless for where they are shown: a terminal, a table."""
+"""Texts made harmless for where they are shown: a terminal, a table.
+
+What a board says goes through ``visible`` where it comes in (link/structs.py), and so does every
+sentence that the command line ends with; what people wrote is kept as it is and made harmless
+where it is shown.
+"""
 
 import unicodedata
 
@@ -6,11 +11,16 @@ _FIRST_STRONG, _POP = "\u2068", "\u2069"  # Unicode bidirectional algorithm, UAX
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 
 
+def visible(text: str) -> str:
+    """`text` in full, with every character that would move the cursor, end the line or turn
+    the order of letters shown as its code. What it made it leaves as it is."""
+    return "".join(char if char.isprintable() else _code(char) for char in text)
+
+
 def on_one_line(text: str) -> str:
-    """`text` in full on one line: a character that would move the cursor, end the line or
-    turn the order of letters is shown as its code, and right-to-left words are kept from
-    turning what stands beside them."""
-    shown = "".join(char if char.isprintable() else _code(char) for char in text)
+    """What `visible` makes of `text`, and right-to-left words are kept from turning what stands
+    beside them."""
+    shown = visible(text)
     if any(unicodedata.bidirectional(char) in ("R", "AL") for char in shown):
         return _FIRST_STRONG + shown + _POP
     return shown
