@@ -9,6 +9,7 @@ from snapcurve.errors import SnapcurveError
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Options of the command."""
+    options.negative_amounts(parser)
     people.batch(parser)
     parser.description = (
         f"{parser.description} With 'today' for the batch it is filed with every batch that "

@@ -13,6 +13,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "that is collected; what was collected before stays as it is. Lots are added with "
         "'snapcurve lot today INGREDIENT LOT'."
     )
+    options.negative_amounts(parser)
     parser.add_argument("--place", help="the bench (default: the set bench)")
     parser.add_argument("--room", help="temperature of the room")
     parser.add_argument("--mass", help="of each batch, such as 1.2kg")
