@@ -229,7 +229,7 @@ class App:
     def _start_curve(self, now_ms: int, by_hand: bool) -> None:
         raw = b"" if self.profile is None else self.profile.raw
         self.engine.start(self.profile)
-        self.marks.dip_test.stop()
+        self.marks.begin()
         self._out = False
         try:
             if self.recorder.start(
@@ -297,7 +297,7 @@ class App:
         self._note(now_ms, "mark", code, self.engine.phase_kind(), estimate, number)
 
     def mark(self, mark: str, number: int) -> int:
-        """Note ``mark`` in the curve; when it was noted, -1 if there is no such phase."""
+        """Note ``mark`` in the curve; when it was noted, -1 if there is no such phase or dip."""
         return self._now_ms if self.marks.mark(self._now_ms, mark, number) else -1
 
     # --- for the link ---------------------------------------------------------------

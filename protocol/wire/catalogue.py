@@ -165,7 +165,8 @@ READING = (
 )
 
 # A row is "number name: fields"; the numbers are hexadecimal.
-# mark: the token makes a repeated request harmless, the board notes each token once.
+# mark: the token makes a repeated request harmless, the board notes each token once. The board
+# numbers dips itself; the number of a result is that of its dip, 0: of the newest.
 # bath: for so long no curve begins by itself; a bath of ice or boiling water is no batch.
 # maintenance: leaves the firmware for the interpreter's own prompt. Understood in every
 # protocol version, so that another release can take this one's place.
@@ -237,8 +238,9 @@ DATA_HEAD = (
     "room_centi_c h, bits_length H"
 )
 # ``offset_ms`` counts from the start of the curve. ``code`` is the position in ALARMS of an
-# alarm, in MARKS of a mark, the bits of a fault; ``number`` is that of a note, or of the
-# curve that this one continues.
+# alarm, in MARKS of a mark, the bits of a fault; ``number`` is that of a note, of a dip (from 1
+# on in each curve) or of the dip whose result it is (0: nobody knows), or of the curve that
+# this one continues.
 EVENT = (
     "offset_ms I, kind B EVENT_KINDS, code H, phase B PHASE_KINDS, estimate_centi_c h, number H"
 )
