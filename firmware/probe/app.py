@@ -276,7 +276,9 @@ class App:
             reason = self.recorder.wants_to_end(now_ms, value_c, room_c)
             if reason:
                 self._end_curve(now_ms, reason)
-        elif self.recorder.wants_to_start(now_ms, value_c, room_c) and now_ms >= self._held_off_ms:
+        elif now_ms < self._held_off_ms:
+            self.recorder.disarm()
+        elif self.recorder.wants_to_start(now_ms, value_c, room_c):
             self._start_curve(now_ms, False)
 
     def _store_fault(self) -> None:
@@ -327,11 +329,12 @@ class App:
             self._start_curve(self._now_ms, False)
 
     def use_calibration(self, raw: bytes) -> None:
-        """Keep ``raw`` as the calibration and correct by it; a running curve ends."""
+        """Keep ``raw`` as the calibration and correct by it. WireError while a curve runs,
+        which is of one calibration."""
         if raw == self.store.calibration():
             return
         if self.recorder.running:
-            self._end_curve(self._now_ms, "button")
+            raise WireError("still_recording")
         self.store.save_calibration(raw)
         self._correct(raw)
 
@@ -350,7 +353,8 @@ class App:
             self.estimate.set_lag(calibration.lag_s)
 
     def hold_off(self, length_ms: int) -> None:
-        """Begin no curve by yourself for so long."""
+        """Begin no curve by yourself for so long, nor afterwards before the probe was back in
+        the room."""
         self._held_off_ms = self._now_ms + length_ms
 
     def set_volume(self, volume: int, hours: int) -> None:

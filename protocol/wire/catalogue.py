@@ -167,7 +167,8 @@ READING = (
 # A row is "number name: fields"; the numbers are hexadecimal.
 # mark: the token makes a repeated request harmless, the board notes each token once. The board
 # numbers dips itself; the number of a result is that of its dip, 0: of the newest.
-# bath: for so long no curve begins by itself; a bath of ice or boiling water is no batch.
+# bath: for so long no curve begins by itself, nor afterwards before the probe was back in the
+# room; a bath of ice or boiling water is no batch.
 # maintenance: leaves the firmware for the interpreter's own prompt. Understood in every
 # protocol version, so that another release can take this one's place.
 # volume_set: for ``hours``, then as before; 0: until it is changed, also without power.
