@@ -27,6 +27,10 @@ NUMBERS = (
     "in_window_s",
     "above_window_s",
     "below_window_s",
+    "highest_outside_c",
+    "lowest_outside_c",
+    "warned_above",
+    "warned_below",
     "work_hidden_s",
 )
 

@@ -62,7 +62,7 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.curves import decode
     from snapcurve.figures import speak
     from snapcurve.filing import new_batch, trust_of
-    from snapcurve.judgement import judge
+    from snapcurve.judgement.from_notebook import judge_batch
     from snapcurve.notebook import open_notebook
     from snapcurve.rehearsal.rehearse import held_interrupts, rehearse
     from snapcurve.rehearsal.story import Teller
@@ -98,7 +98,7 @@ def run(arguments: argparse.Namespace) -> int:
             replace(new, couverture_toml=couverture.toml_text, operator=operator)
         )
         path = arguments.chart or _chart_path(batch.code)
-        said = judge(curve).verdict
+        said = judge_batch(notebook, batch.code)[1].verdict
         batch_chart(
             curve,
             f"Batch {batch.code}: {couverture.name}",

@@ -7,6 +7,7 @@ from snapcurve.figures import degrees_words, difference_words, uncertainty_words
 from snapcurve.judgement.clock import Clock, minutes
 from snapcurve.judgement.complaints import Cause, Complaint
 from snapcurve.judgement.facts import BladeResult, DipTest, Facts, facts_of
+from snapcurve.judgement.outside import outside_words
 from snapcurve.judgement.signs import Sign, signs_of
 
 WINDOW_SHARE = 0.5  # an uncertainty of so much of the window makes its edges questionable
@@ -24,7 +25,8 @@ class Answer:
 
 @dataclass(frozen=True)
 class Judgement:
-    """``verdict`` is one sentence; ``proved`` None while no blade has a result that holds.
+    """``verdict`` is one sentence, and one more for each side on which the window was left or a
+    warning sounded; ``proved`` None while no blade has a result that holds.
 
     ``reasons`` follow the batch from melting to the last test, ``cautions`` say what limits
     all of it.
@@ -61,7 +63,7 @@ def judge(
     ``blades`` are results of test blades that were not told to the board; ``uncertainty_c`` is
     the expanded uncertainty (k = 2) of the temperatures, None if nobody knows it.
     """
-    facts = facts_of(curve, blades)
+    facts = facts_of(curve, blades, uncertainty_c)
     clock = clock or Clock(curve.started_unix_ms)
     signs = signs_of(facts, clock)
     proved = _proved(facts, signs)
@@ -89,12 +91,13 @@ def _verdict(facts: Facts, signs: dict[str, Sign], proved: bool | None) -> str:
         return "A cooling-curve test: 'snapcurve cup' reads it."
     if facts.window_c is None:
         return "Nothing to judge by: this record has no profile with a working window."
-    parts = []
+    parts, left = [], _leavings(facts)
     if facts.melted_s is not None:
         parts.append(f"melted through at {facts.melted_s / 60:.0f} min")
     if facts.entered_s is not None:
         parts.append(f"in the window at {facts.entered_s / 60:.0f} min")
-        parts.append(_leavings(facts))
+        if not left:
+            parts.append("not seen to leave it" if facts.work_hidden_s > 60 else "never left it")
     if signs["not_melted"].state == "uncertain" and facts.melt_c is not None:
         parts.append("whether it melted through is uncertain")
     head, why = _failing(facts, signs)
@@ -103,7 +106,7 @@ def _verdict(facts: Facts, signs: dict[str, Sign], proved: bool | None) -> str:
     if signs["not_melted"].state == "shown" and head == "Not in temper":
         parts = []
     parts += [why] if why else []
-    return f"{head}: {', '.join(parts)}."
+    return " ".join([f"{head}: {', '.join(parts)}.", *left])
 
 
 def _failing(facts: Facts, signs: dict[str, Sign]) -> tuple[str | None, str]:
@@ -111,9 +114,9 @@ def _failing(facts: Facts, signs: dict[str, Sign]) -> tuple[str | None, str]:
     if signs["scorched"].state == "shown":
         return "Too hot", "it went above what this couverture bears"
     if signs["not_melted"].state == "shown":
-        return "Not in temper", "the record never shows it melted through"
+        return "Not in temper", "the record does not show it melted through"
     if facts.entered_s is None:
-        return "Not in temper", "it never stood in the working window"
+        return "Not in temper", "it was not seen in the working window"
     return None, ""
 
 
@@ -131,12 +134,11 @@ def _by_tests(facts: Facts, proved: bool | None) -> str:
     return "Temper not proved, a dip test was made but nobody noted what it showed"
 
 
-def _leavings(facts: Facts) -> str:
-    count = len(facts.excursions)
-    if count == 0:
-        hidden = facts.work_hidden_s
-        return "not seen to leave it" if hidden > 60 else "never left it"
-    return "left it once" if count == 1 else f"left it {count} times"
+def _leavings(facts: Facts) -> list[str]:
+    """A sentence for each side on which it was outside or a warning sounded."""
+    sides = [side for side in (facts.above, facts.below) if side is not None]
+    told = [outside_words(side, facts.uncertainty_c) for side in sides]
+    return [text for text in told if text]
 
 
 def _reasons(facts: Facts, signs: dict[str, Sign], clock: Clock) -> list[str]:
