@@ -97,6 +97,39 @@ def test_what_was_told_to_the_board_counts_and_the_newest_most(marks, proved, wo
     assert words in judgement.verdict
 
 
+THREE = [("failed", 1), ("set_early", 2), ("passed", 3)]
+
+
+@pytest.mark.parametrize("order", list(itertools.permutations(THREE)))
+def test_each_dip_has_its_own_result_in_whatever_order_they_are_told(order):
+    dips = [mark(1100 + 300 * index, "dip_test", index + 1) for index in range(3)]
+    told = [mark(2100 + 20 * index, name, number) for index, (name, number) in enumerate(order)]
+    judgement = judge(curve(events=[MELTED, IN, *dips, *told]))
+    tests = judgement.facts.dip_tests
+    assert [test.number for test in tests] == [1, 2, 3]
+    assert [test.result.passed for test in tests] == [False, False, True]
+    assert [test.result.said for test in tests] == ["marked", "set too soon", ""]
+    assert judgement.proved is True
+    first, second, third = judgement.blades
+    assert first.startswith("Test blade 1 was dipped at 18 min")
+    assert first.endswith("it failed: marked.")
+    assert second.endswith("it failed: set too soon.")
+    assert third.endswith("it passed.")
+
+
+def test_a_newer_result_of_one_dip_replaces_the_older_of_that_dip_alone():
+    dips = [mark(1100, "dip_test", 1), mark(1400, "dip_test", 2)]
+    told = [mark(1700, "failed", 1), mark(1710, "failed", 2), mark(1720, "passed", 1)]
+    tests = judge(curve(events=[MELTED, IN, *dips, *told])).facts.dip_tests
+    assert [test.result.passed for test in tests] == [True, False]
+
+
+def test_the_result_of_a_dip_whose_mark_is_lost_is_not_another_dips():
+    events = [MELTED, IN, mark(1100, "dip_test", 1), mark(1900, "failed", 2)]
+    (test,) = judge(curve(events=events)).facts.dip_tests
+    assert test.result is None
+
+
 def test_a_result_says_how_it_failed():
     judgement = judge(curve(events=[MELTED, IN, *TEST, mark(1420, "set_early")]))
     assert "set too soon" in judgement.signs["unproved"].reason

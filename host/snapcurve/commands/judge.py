@@ -112,6 +112,7 @@ def _json(batch: Any, judgement: Any, complaint: Any) -> dict[str, Any]:
         ],
         "dip_tests": [
             {
+                "number": test.number,
                 "at_s": test.at_s,
                 "chocolate_c": rounded(test.chocolate_c),
                 "in_window": test.in_window,

@@ -9,6 +9,7 @@ import construct
 from snapcurve.charts.phases import PhaseSpan, phase_spans
 from snapcurve.charts.words import RESULT_WORDS
 from snapcurve.curves import Curve
+from snapcurve.dips import dip_numbers, dips_with_results
 from snapcurve.judgement.outside import Outside, outside
 from snapcurve.judgement.stretches import Known, known
 from snapcurve.profiles import read_profile
@@ -26,17 +27,20 @@ FORM_V_C = 33.8
 @dataclass(frozen=True)
 class BladeResult:
     """What a test blade showed; ``at_s`` is when it was dipped, or when its result was told
-    (offset in the curve); ``said`` the result in words, if there is more to it than passed."""
+    (offset in the curve); ``said`` the result in words, if there is more to it than passed.
+    ``number`` is that of the dip, 0: of the last one before ``at_s``."""
 
     at_s: float
     passed: bool
     said: str = ""
+    number: int = 0
 
 
 @dataclass(frozen=True)
 class DipTest:
     """A test that was marked: ``chocolate_c`` None if unknown; ``waited``: until it was due."""
 
+    number: int
     at_s: float
     chocolate_c: float | None
     in_window: bool | None
@@ -171,6 +175,7 @@ def told(curve: Curve) -> list[BladeResult]:
             event.offset_ms / 1000,
             event.name == "passed",
             "" if event.name == "passed" else RESULT_WORDS[event.name],
+            event.number,
         )
         for event in curve.events
         if event.kind == "mark" and event.name in RESULT_WORDS
@@ -365,8 +370,13 @@ def _dip_tests(
 ) -> list[DipTest]:
     marks = [event for event in curve.events if event.kind == "mark" and event.name == "dip_test"]
     starts = [event.offset_ms / 1000 for event in marks]
+    numbers = dip_numbers([event.number for event in marks])
+    about = dips_with_results(
+        list(zip(starts, numbers, strict=True)), [(blade.at_s, blade.number) for blade in blades]
+    )
+    ends = [*starts, math.inf][1:]
     tests = []
-    for event, at_s, until_s in zip(marks, starts, [*starts, math.inf][1:], strict=True):
+    for index, (event, at_s, until_s) in enumerate(zip(marks, starts, ends, strict=True)):
         chocolate_c = event.estimate_c
         if chocolate_c is None:
             chocolate_c = seen.at(at_s)
@@ -377,7 +387,6 @@ def _dip_tests(
             alarm.name == "test_due" and at_s < alarm.offset_ms / 1000 <= until_s
             for alarm in curve.alarms
         )
-        results = [blade for blade in blades if at_s <= blade.at_s < until_s]
-        result = results[-1] if results else None
-        tests.append(DipTest(at_s, chocolate_c, inside, due, result))
+        result = blades[about[index][-1]] if about[index] else None
+        tests.append(DipTest(numbers[index], at_s, chocolate_c, inside, due, result))
     return tests

@@ -28,12 +28,13 @@ class Judgement:
     """``verdict`` is one sentence, and one more for each side on which the window was left or a
     warning sounded; ``proved`` None while no blade has a result that holds.
 
-    ``reasons`` follow the batch from melting to the last test, ``cautions`` say what limits
-    all of it.
+    ``blades`` is a sentence for each test blade. ``reasons`` follow the batch from melting to
+    the last of them, ``cautions`` say what limits all of it.
     """
 
     verdict: str
     proved: bool | None
+    blades: tuple[str, ...]
     reasons: tuple[str, ...]
     cautions: tuple[str, ...]
     facts: Facts
@@ -70,6 +71,7 @@ def judge(
     return Judgement(
         verdict=_verdict(facts, signs, proved),
         proved=proved,
+        blades=tuple(_test_words(test, clock) for test in facts.dip_tests),
         reasons=tuple(_reasons(facts, signs, clock)),
         cautions=tuple(_cautions(curve, facts, uncertainty_c)),
         facts=facts,
@@ -164,19 +166,25 @@ def _reasons(facts: Facts, signs: dict[str, Sign], clock: Clock) -> list[str]:
                 f"For {minutes(facts.work_hidden_s)} of that the probe was out, settling or "
                 "without a reading: uncertain, and counted neither in nor out."
             )
-    for number, test in enumerate(facts.dip_tests, 1):
-        reasons.append(_test_words(number, test, clock))
+    reasons += [_test_words(test, clock) for test in facts.dip_tests]
     reasons.append(signs["unproved"].reason)
     return reasons
 
 
-def _test_words(number: int, test: DipTest, clock: Clock) -> str:
+def _test_words(test: DipTest, clock: Clock) -> str:
     where = "at an unknown temperature"
     if test.chocolate_c is not None:
         side = "in" if test.in_window else "outside"
         where = f"at {degrees_words(test.chocolate_c)}, {side} the window"
     waited = "waited for" if test.waited else "not waited for"
-    return f"Test blade {number} was dipped {clock.at(test.at_s)} {where}, and {waited}."
+    showed = "nobody noted what it showed"
+    if test.result is not None:
+        showed = "it passed" if test.result.passed else "it failed"
+        showed += f": {test.result.said}" if test.result.said else ""
+    return (
+        f"Test blade {test.number} was dipped {clock.at(test.at_s)} {where}, and {waited}; "
+        f"{showed}."
+    )
 
 
 def _cautions(curve: Curve, facts: Facts, uncertainty_c: float | None) -> list[str]:
