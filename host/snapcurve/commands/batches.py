@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Options of the command."""
     options.notebook(parser)
+    options.mistakes(parser)
     parser.add_argument("--limit", type=int, help="only the newest so many")
     options.as_json(parser)
 
@@ -40,7 +41,7 @@ def run(arguments: argparse.Namespace) -> int:
     style = load().style
     options.checked_limit(arguments.limit)
     with open_notebook(arguments.notebook) as notebook:
-        rows = notebook.batches(arguments.limit)
+        rows = notebook.batches(arguments.limit, arguments.mistakes)
         missing = notebook.missing_cleanings(row.started_unix_ms for row in rows)
     show(rows, missing, style, arguments.json)
     if not rows and not arguments.json:
@@ -58,6 +59,7 @@ def show(rows: "Sequence[BatchRow]", missing: Any, style: Style, as_json: bool) 
         return
     for row in rows:
         note = "  (rehearsal)" if row.rehearsal else ""
+        note += "  (started by mistake)" if row.mistake else ""
         started = when(row.started_unix_ms, row.utc_offset_min, style)
         name = on_one_line(row.couverture)
         print(f"{row.code}  {started:<22}  {name} by {row.method}{note}")
@@ -76,4 +78,5 @@ def row_json(row: "BatchRow") -> dict[str, Any]:
         "couverture": row.couverture,
         "method": row.method,
         "rehearsal": row.rehearsal,
+        "mistake": row.mistake,
     }

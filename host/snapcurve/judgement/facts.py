@@ -10,6 +10,7 @@ from snapcurve.charts.phases import PhaseSpan, phase_spans
 from snapcurve.charts.words import RESULT_WORDS
 from snapcurve.curves import Curve
 from snapcurve.dips import dip_numbers, dips_with_results
+from snapcurve.judgement.mistakes import started_by_mistake
 from snapcurve.judgement.outside import Outside, outside
 from snapcurve.judgement.stretches import Known, known
 from snapcurve.profiles import read_profile
@@ -67,6 +68,7 @@ class Facts:
     is when the chocolate first stood in the window; ``descent_*`` go from the last time at
     the melting temperature to there. ``above`` and ``below`` say what was recorded and what
     sounded on either side of the window; ``uncertainty_c`` how far readings may be off (k = 2).
+    ``mistake``: the record is no batch's.
     """
 
     method: str
@@ -98,6 +100,7 @@ class Facts:
     dip_tests: list[DipTest] = field(default_factory=list)
     silenced: int = 0
     uncertainty_c: float | None = None
+    mistake: bool = False
 
     @property
     def above_window_s(self) -> float:
@@ -157,6 +160,7 @@ def facts_of(
         "window_c": window,
         "never_above_c": head["never_above_centi_c"] / 100 if head else None,
         "uncertainty_c": uncertainty_c,
+        "mistake": started_by_mistake(curve, seen),
     }
     found |= _melting(curve, seen, spans, target.get("melt"))
     found |= _heat(curve, seen, found["never_above_c"])

@@ -9,6 +9,7 @@ from snapcurve.judgement.complaints import Cause, Complaint
 from snapcurve.judgement.facts import BladeResult, DipTest, Facts, facts_of
 from snapcurve.judgement.outside import outside_words
 from snapcurve.judgement.signs import Sign, signs_of
+from snapcurve.notebook.vocabulary import WHY_A_MISTAKE
 
 WINDOW_SHARE = 0.5  # an uncertainty of so much of the window makes its edges questionable
 
@@ -89,10 +90,14 @@ def _proved(facts: Facts, signs: dict[str, Sign]) -> bool | None:
 
 
 def _verdict(facts: Facts, signs: dict[str, Sign], proved: bool | None) -> str:
+    if facts.mistake:
+        return f"Started by mistake: the record has {WHY_A_MISTAKE}."
     if facts.method == "cup":
         return "A cooling-curve test: 'snapcurve cup' reads it."
     if facts.window_c is None:
         return "Nothing to judge by: this record has no profile with a working window."
+    if not facts.known.times_s and facts.entered_s is None:
+        return "Nothing to judge by: the record has no settled reading."
     parts, left = [], _leavings(facts)
     if facts.melted_s is not None:
         parts.append(f"melted through at {facts.melted_s / 60:.0f} min")
@@ -144,7 +149,7 @@ def _leavings(facts: Facts) -> list[str]:
 
 
 def _reasons(facts: Facts, signs: dict[str, Sign], clock: Clock) -> list[str]:
-    if facts.window_c is None or facts.method == "cup":
+    if facts.mistake or facts.window_c is None or facts.method == "cup":
         return []
     reasons = []
     if facts.melt_c is not None:

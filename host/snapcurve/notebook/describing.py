@@ -23,6 +23,7 @@ def batch_lines(found: AmendedBatch, style: Style) -> list[str]:
     if now.started_unix_ms is not None:
         began = style.minute(local(now.started_unix_ms, now.utc_offset_min))
     rehearsal = " (rehearsal)" if now.rehearsal else ""
+    rehearsal += " (started by mistake)" if now.mistake else ""
     lines = [
         f"Batch {now.code}: {on_one_line(now.couverture)} by {now.method}{rehearsal}, {began}"
     ]
@@ -52,6 +53,8 @@ def value_words(name: str, value: Any, style: Style) -> str:
         return style.mass(value / 1000)
     if name == "allergens":
         return ", ".join(value) or "none"
+    if name == "mistake":
+        return "yes" if value else "no"
     return on_one_line(str(value))
 
 

@@ -109,6 +109,7 @@ def plain(one: AmendedBatch) -> dict[str, Any]:
         else iso(filed.started_unix_ms, filed.utc_offset_min),
         "method": filed.method,
         "rehearsal": filed.rehearsal,
+        "mistake": bool(one.now.mistake),
         "as_filed": _fields(filed),
         "now": _fields(one.now),
         "uncertainty_c": _scaled(filed.uncertainty_centi_c, 100),
