@@ -6,6 +6,7 @@ the desk and in a test that moves the clock millisecond by millisecond.
 
 from wire import catalogue, codec
 from wire.const import const
+from wire.errors import WireError
 from wire.frame import FrameWriter
 from wire.version import __version__
 
@@ -247,7 +248,7 @@ class App:
     def _start_curve(self, now_ms: int, by_hand: bool) -> None:
         raw = b"" if self.profile is None else self.profile.raw
         self.engine.start(self.profile)
-        self.marks.dip_test.stop()
+        self.marks.begin()
         self.resuming.returned = False
         self._out = False
         try:
@@ -299,11 +300,9 @@ class App:
             reason = self.recorder.wants_to_end(now_ms, *feels)
             if reason:
                 self._end_curve(now_ms, reason)
-        elif (
-            self.recorder.wants_to_start(now_ms, *feels)
-            and now_ms >= self._held_off_ms
-            and not self.resuming.returns(now_ms)
-        ):
+        elif now_ms < self._held_off_ms:
+            self.recorder.disarm()
+        elif self.recorder.wants_to_start(now_ms, *feels) and not self.resuming.returns(now_ms):
             self._start_curve(now_ms, False)
 
     def _store_fault(self) -> None:
@@ -320,7 +319,7 @@ class App:
         self._note(now_ms, "mark", code, self.engine.phase_kind(), estimate, number)
 
     def mark(self, mark: str, number: int) -> int:
-        """Note ``mark`` in the curve; when it was noted, -1 if there is no such phase."""
+        """Note ``mark`` in the curve; when it was noted, -1 if there is no such phase or dip."""
         return self._now_ms if self.marks.mark(self._now_ms, mark, number) else -1
 
     # --- for the link ---------------------------------------------------------------
@@ -351,11 +350,12 @@ class App:
             self._start_curve(self._now_ms, False)
 
     def use_calibration(self, raw: bytes) -> None:
-        """Keep ``raw`` as the calibration and correct by it; a running curve ends."""
+        """Keep ``raw`` as the calibration and correct by it. WireError while a curve runs,
+        which is of one calibration."""
         if raw == self.store.calibration():
             return
         if self.recorder.running:
-            self._end_curve(self._now_ms, "button")
+            raise WireError("still_recording")
         self.store.save_calibration(raw)
         self._calibrated_unix_s = stored.correct(raw, self.thermometer, self.estimate)
         self._unreadable &= ~stored.BAD_CALIBRATION
@@ -370,7 +370,8 @@ class App:
             self._raise(now_ms, "unreadable", self.engine.phase_kind())
 
     def hold_off(self, length_ms: int) -> None:
-        """Begin no curve by yourself for so long."""
+        """Begin no curve by yourself for so long, nor afterwards before the probe was back in
+        the room."""
         self._held_off_ms = self._now_ms + length_ms
 
     def set_volume(self, volume: int, hours: int) -> None:

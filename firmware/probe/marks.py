@@ -13,6 +13,9 @@ long    end the recording, on letting go (without one, any press begins it)
 ======  ============================================================================
 
 Each is answered by a sound of its own, so that a miscount is heard and can be mended.
+
+The dips of a curve are numbered from 1 on, whoever marks them, and a result is noted with the
+number of its dip. Without a number from the host it is that of the newest.
 """
 
 from .tempering.dip_test import DipTest
@@ -34,6 +37,12 @@ class Marks:
         self._end = end
         self._pressed_ms = 0
         self.dip_test = DipTest()
+        self.dips = 0
+
+    def begin(self) -> None:
+        """A curve begins: no dip yet."""
+        self.dip_test.stop()
+        self.dips = 0
 
     def step(self, now_ms: int) -> None:
         """Sound what is due of the dip test, look at the button."""
@@ -73,17 +82,23 @@ class Marks:
 
     def mark(self, now_ms: int, mark: str, number: int) -> bool:
         """Note ``mark`` in the curve, with what belongs to it; False if there is no such
-        phase."""
+        phase, or no dip of that number."""
         app = self._app
         if mark == "silence":
             app.sounder.silence()
             self.dip_test.acknowledge()
         elif mark == "dip_test":
+            self.dips += 1
+            number = self.dips
             self.dip_test.start(now_ms)
             app.sounder.play(now_ms, "mark")
         elif mark in RESULTS:
-            self.dip_test.stop()
-            app.engine.tested(mark)
+            if number > self.dips:
+                return False
+            number = number or self.dips
+            if number == self.dips:  # of an earlier one it changes nothing any more
+                self.dip_test.stop()
+                app.engine.tested(mark)
             app.sounder.play(now_ms, "passed" if mark == "passed" else "failed")
         elif mark in STEPS:
             if not app.engine.shift(STEPS[mark]):

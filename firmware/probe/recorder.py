@@ -73,8 +73,8 @@ class Recorder:
         self._back_since_ms = -1
         self._last_reading_ms = 0
         self.by_hand = False
-        # After a curve ended the probe must first come back to the room: a probe that is
-        # still warm from the bowl starts no second one.
+        # After a curve or a bath the probe must first come back to the room: one that is still
+        # warm from the bowl starts no second curve, one that is still in the bath none at all.
         self._armed = True
         self._sum = 0  # of the readings since the last sample, and how many
         self._count = 0
@@ -99,6 +99,11 @@ class Recorder:
             self._away_since_ms = now_ms
         surely = abs(value_c - room_c) >= _AWAY_C
         return now_ms - self._away_since_ms >= (_AWAY_MS if surely else _WARMER_MS)
+
+    def disarm(self) -> None:
+        """Want no start before the probe was back in the room."""
+        self._armed = False
+        self._away_since_ms = -1
 
     def start(self, now_ms: int, clock, calibrated_unix_s: int, profile: bytes, by_hand: bool):
         """Begin a batch and its curve; whether there was room for the curve.

@@ -9,6 +9,7 @@ from wire import catalogue, codec
 from wire.const import const
 from wire.errors import WireError
 
+from .marks import RESULTS
 from .tempering import profile as profiles
 
 _LIVE_MIN_MS = const(100)
@@ -159,7 +160,7 @@ class Requests:
                 return (token,) + self._app.moment(when_ms)
         now_ms = self._app.mark(mark, number)
         if now_ms < 0:
-            raise WireError("bad_value", 1)
+            raise WireError("bad_value", 2 if mark in RESULTS else 1)
         self._tokens[self._token_at] = (token, now_ms)
         self._token_at = (self._token_at + 1) % _TOKENS_KEPT
         return (token,) + self._app.moment(now_ms)

@@ -15,7 +15,7 @@ from snapcurve.link.board import Board, Reading
 
 LIVE_MS = 250
 SILENT_S = 5.0
-HOLD_OFF_S, HOLD_OFF_AGAIN_S = 120, 60.0
+HOLD_OFF_AGAIN_S = 60.0
 SURE_S = 20.0  # so long a plateau has to go on: its first readings still carry the way there
 ROOM_NEAR_C = 3.0  # a steady reading so near the board's own temperature: not in the bath yet
 
@@ -38,7 +38,7 @@ def live_readings(board: Board) -> Generator[Reading, None, None]:
 
     Refused if the board records one, NoAnswer if it stops sending.
     """
-    board.bath(HOLD_OFF_S)
+    board.bath()
     board.live(LIVE_MS)
     held_s = heard_s = board.clock()
     last_ms = -1
@@ -59,7 +59,7 @@ def live_readings(board: Board) -> Generator[Reading, None, None]:
                 reading.uptime_ms - held_ms > HOLD_OFF_AGAIN_S * 1000
                 or heard_s - held_s > HOLD_OFF_AGAIN_S
             ):
-                board.bath(HOLD_OFF_S)
+                board.bath()
                 held_ms, held_s = reading.uptime_ms, heard_s
             taken_ms = reading.uptime_ms - reading.age_ms
             if reading.faults or (reading.uncorrected_c is not None and taken_ms != last_ms):

@@ -24,8 +24,8 @@ class Collection:
     """All curves of ``board`` into ``notebook``; ``tell`` hears of each batch filed.
 
     ``port`` is what the user named, None for the one board attached; ``complete`` adds to a
-    batch what the board cannot know, before it is filed. Afterwards ``recording`` and
-    ``unreadable`` hold the numbers of curves that stay on the board.
+    batch what the board cannot know, before it is filed; not to what was started by mistake.
+    Afterwards ``recording`` and ``unreadable`` hold the numbers of curves that stay on the board.
     """
 
     def __init__(
@@ -101,7 +101,7 @@ class Collection:
             trusted=trust_of(decoded, hello.converter, hello.tc_type, known),
             raw_calibrations=known,
         )
-        if self._complete is not None:
+        if self._complete is not None and not new.mistake:
             new = self._complete(new)
         self._tell(row, str(self._notebook.file_batch(new).code))
 

@@ -8,6 +8,7 @@ from construct import ConstructError
 
 from snapcurve.calibrations import parse
 from snapcurve.curves import Curve
+from snapcurve.judgement.mistakes import started_by_mistake
 from snapcurve.link.board import CurveRow
 from snapcurve.notebook import Alarm, Mark, NewBatch, NewCurve
 from snapcurve.profiles import read_profile
@@ -76,6 +77,7 @@ def new_batch(
         uncertainty_centi_c=None if trusted is None else round(trusted.expanded_c * 100),
         uncertainty_at_centi_c=None if trusted is None else round(trusted.at_c * 100),
         calibration=calibration_of(decoded, raw_calibrations),
+        mistake=started_by_mistake(decoded),
     )
 
 

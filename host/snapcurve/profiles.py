@@ -2,6 +2,8 @@
 
 from typing import Any
 
+import construct
+
 from snapcurve.arithmetic.constants import MELTING_POINT_FORM_V
 from snapcurve.couvertures import Couverture
 from snapcurve.errors import SnapcurveError
@@ -104,3 +106,11 @@ def read_profile(raw: bytes) -> tuple[dict[str, Any], list[dict[str, Any]]]:
         for at in range(0, len(rest), _PHASE_SIZE)
     ]
     return head, phases
+
+
+def method_of(raw: bytes) -> str:
+    """The method of a profile, "none" where there is no profile that can be read."""
+    try:
+        return str(read_profile(raw)[0]["method"]) if raw else "none"
+    except (construct.ConstructError, UnicodeDecodeError):
+        return "none"

@@ -252,14 +252,16 @@ MESSAGES = (
     (0x8A, "live_off_answer", ()),
     (0x0B, "reading_get", ()),
     (0x8B, "reading_get_answer", READING),
-    # The token makes a repeated request harmless: the board notes each token once.
+    # The token makes a repeated request harmless: the board notes each token once. The board
+    # numbers dips itself; the number of a result is that of its dip, 0: of the newest.
     (0x0C, "mark", (("token", "H"), ("mark", "B", MARKS), ("number", "H"))),
     (0x8C, "mark_answer", (("token", "H"),) + MOMENT),
     (0x0D, "sound", (("sound", "B", SOUNDS),)),
     (0x8D, "sound_answer", ()),
     (0x0E, "calibration_put", (("calibration", "*", CALIBRATION_MAX),)),
     (0x8E, "calibration_put_answer", (("crc", "I"),)),
-    # For so long no curve begins by itself: a bath of ice or boiling water is no batch.
+    # For so long no curve begins by itself, nor afterwards before the probe was back in the
+    # room: a bath of ice or boiling water is no batch.
     (0x0F, "bath", (("length_s", "H"),)),
     (0x8F, "bath_answer", ()),
     # Leaves the firmware for the interpreter's own prompt. Understood in every protocol version,
@@ -328,7 +330,9 @@ EVENT = (
     ("code", "H"),  # alarm: place in ALARMS; mark: place in MARKS; fault: bits
     ("phase", "B", PHASE_KINDS),
     ("estimate_centi_c", "h"),
-    ("number", "H"),  # of a note, or of the curve that this one continues
+    # Of a note, of a dip (from 1 on in each curve), of the dip whose result it is (0: not known),
+    # or of the curve that this one continues.
+    ("number", "H"),
 )
 CLOCK_BLOCK = (("offset_ms", "I"), ("unix_s", "I"), ("unix_ms", "H"))
 END_BLOCK = (("offset_ms", "I"), ("reason", "B", END_REASONS))

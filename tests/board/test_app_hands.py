@@ -128,6 +128,74 @@ def test_each_has_its_own_answer_to_the_ear(tmp_path_factory):
     assert len({tuple(rhythm) for rhythm in rhythms}) == len(rhythms)
 
 
+# --- which dip ------------------------------------------------------------------------
+
+
+def numbered(rig):
+    """The marks of the batch with their numbers, which ends with that."""
+    rig.app._end_curve(rig.parts.clock.ms, "button")
+    return [
+        (catalogue.MARKS[event[2]], event[5])
+        for event in events_of(rig.curve(rig.app.store.rows[-1].curve))
+        if event[1] == "mark"
+    ]
+
+
+def told(rig, mark, number=0):
+    """What the board answers to a mark from the computer."""
+    stream = rig.parts.stream
+    rig.tokens = token = getattr(rig, "tokens", 100) + 1
+    stream.inbox += request("mark", token, mark, number, sequence=token)
+    rig.run(rig.parts.clock.ms + 1000)
+    return next((name, values) for name, sequence, values in stream.answers() if sequence == token)
+
+
+def test_dips_are_numbered_and_a_result_says_of_which(tmp_path):
+    """Three blades one after the other, each answered for with the button."""
+    blades = [(100, 1), (404, 2), (500, 1), (790, 2), (850, 1), (1154, 1)]
+    spans = [span for second, count in blades for span in presses(second, count)]
+    rig = AppRig(tmp_path, STEADY, presses=spans).run(1_200_000)
+    assert numbered(rig) == [
+        ("dip_test", 1),
+        ("failed", 1),
+        ("dip_test", 2),
+        ("set_early", 2),
+        ("dip_test", 3),
+        ("passed", 3),
+    ]
+
+
+def test_the_host_gives_any_dip_its_result_and_the_newest_without_a_number(tmp_path):
+    rig = AppRig(tmp_path, STEADY, presses=presses(100, 1) + presses(150, 1)).run(170_000)
+    assert told(rig, "dip_test", 9)[0] == "mark_answer"  # the board numbers it, nobody else
+    for mark, number in (("failed", 2), ("passed", 0), ("set_early", 1)):
+        assert told(rig, mark, number)[0] == "mark_answer"
+    name, values = told(rig, "passed", 4)
+    assert (name, values[0], values[2]) == ("error", "bad_value", 2)
+    assert numbered(rig) == [
+        ("dip_test", 1),
+        ("dip_test", 2),
+        ("dip_test", 3),
+        ("failed", 2),
+        ("passed", 3),
+        ("set_early", 1),
+    ]
+
+
+def test_the_result_of_an_earlier_dip_leaves_the_clock_of_the_newest_running(tmp_path):
+    rig = AppRig(tmp_path, STEADY, presses=presses(100, 1) + presses(150, 1)).run(170_000)
+    told(rig, "failed", 1)
+    rig.run(460_000)
+    assert rig.names() == ["reached", "test_early", "test_due"]
+
+
+def test_each_recording_counts_its_own_dips(tmp_path):
+    spans = [*presses(100, 1), *presses(150, 1), (200_000, 202_400), *presses(300, 1)]
+    spans += presses(340, 1)
+    rig = AppRig(tmp_path, STEADY, presses=spans).run(350_000)
+    assert numbered(rig) == [("dip_test", 1)]
+
+
 # --- urgent sounds --------------------------------------------------------------------
 
 

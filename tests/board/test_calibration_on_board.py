@@ -76,12 +76,17 @@ def test_the_curve_says_by_which_calibration(rig, tmp_path):
     assert blocks_of((tmp_path / "c00001").read_bytes())[0][3][9] == 1_800_000_600
 
 
-def test_a_running_curve_is_of_one_calibration(rig):
+def test_a_batch_that_is_recorded_is_not_ended_by_a_calibration(rig):
+    """A curve is of one calibration: whoever sends another meanwhile is refused."""
     rig.ask("profile_put", PROFILE)
+    old, new = calibration(ICE), calibration(ICE, BOIL)
+    rig.ask("calibration_put", old)
     rig.start()
     rig.run(2000)
-    rig.ask("calibration_put", calibration(ICE))
-    assert not rig.app.recorder.running
+    assert rig.ask("calibration_put", new) == ("error", "still_recording", 255)
+    assert rig.ask("calibration_put", old) == [binascii.crc32(old)]  # a repeated one does no harm
+    assert rig.ask("calibration_get", "current") == [old]
+    assert rig.app.recorder.running
 
 
 def test_the_measured_lag_reaches_the_estimate_at_once_and_after_a_restart(rig, tmp_path):
@@ -102,10 +107,37 @@ def test_a_calibration_without_a_measured_lag_leaves_the_estimate_as_it_was(rig)
     assert rig.app.estimate.lag_s == pytest.approx(before_s, abs=0.5)
 
 
-def test_no_curve_begins_in_a_bath(rig):
-    assert rig.ask("bath", 30) == []
-    rig.run(20_000)
-    assert not rig.app.recorder.running  # 11 °C above the room, which would begin one
-    rig.run(15_000)
-    assert rig.app.recorder.running
+def in_a_bath(folder, points):
+    """A board whose probe goes through ``points`` in a room of 21 °C."""
+    return Rig(folder, points=points)
+
+
+DIPPED = ((0, 21.0), (9_000, 21.0), (10_000, 0.0))  # in ice from the tenth second on
+
+
+def test_no_curve_begins_in_a_bath(tmp_path):
+    rig = in_a_bath(tmp_path, DIPPED)
+    assert rig.ask("bath", 60) == []
+    rig.run(50_000)
+    assert not rig.app.recorder.running
+    rig.app._start_curve(rig.app._now_ms, True)  # by hand it does
     assert rig.ask("bath", 30) == ("error", "still_recording", 255)
+
+
+@pytest.mark.parametrize("last", ["bath 0", "calibration", "nothing"])
+def test_nor_before_the_probe_was_back_in_the_room(tmp_path, last):
+    """The bath is over for the host, by its word or its silence; the probe is still in it."""
+    points = (*DIPPED, (200_000, 0.0), (201_000, 21.0), (260_000, 21.0), (261_000, 31.0))
+    rig = in_a_bath(tmp_path, points)
+    rig.ask("bath", 60)
+    rig.run(40_000)
+    if last != "nothing":
+        rig.ask("bath", 0)
+    if last == "calibration":
+        rig.ask("calibration_put", calibration(ICE))
+    while rig.app._now_ms < 255_000:
+        rig.run(1000)
+        assert not rig.app.recorder.running, rig.app._now_ms
+    rig.run(20_000)
+    assert rig.app.recorder.running, "the next batch begins by itself"
+    assert [row.curve for row in rig.app.store.rows] == [1]

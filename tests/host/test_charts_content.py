@@ -230,6 +230,17 @@ def test_a_dip_test_has_its_result():
     assert [test.result for test in dip_tests(two, 300, 1000)] == ["passed", None]
 
 
+def test_each_dip_has_the_result_that_names_it():
+    dips = [mark(100, "dip_test", 1), mark(500, "dip_test", 2), mark(900, "dip_test", 3)]
+    told = [mark(1300, "passed", 3), mark(1310, "failed", 1), mark(1320, "set_early", 2)]
+    tests = dip_tests([*dips, *told], 300, 2000)
+    assert [(test.number, test.result) for test in tests] == [
+        (1, "failed"),
+        (2, "set_early"),
+        (3, "passed"),
+    ]
+
+
 def test_limits_hold_the_line_and_what_is_not_too_far():
     low_c, high_c = limits([22.0, 46.0], [("never", [50.0]), ("room", [21.0])])
     assert low_c < 21

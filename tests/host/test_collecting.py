@@ -26,13 +26,15 @@ def folder(tmp_path):
     return board
 
 
-def collection(folder, book, keep=False):
+def collection(folder, book, keep=False, complete=None):
     """One run over a wire of its own; the Collection, its board's store, what it told."""
     wire = Wire(folder)
     board = Board(wire, wire.clock)
     board.hello()
     told = []
-    running = Collection(board, book, None, lambda row, _: told.append(row.curve))
+    running = Collection(
+        board, book, None, lambda row, _: told.append(row.curve), complete=complete
+    )
     running.run(keep)
     return running, wire.store, told
 

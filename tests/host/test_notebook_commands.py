@@ -108,6 +108,19 @@ def test_a_blade_that_is_noted_is_judged(filled):
     assert "--set-s" in filled("blade", FIRST, "good", "--set-s", "-3", *BY, fails=True)
 
 
+def test_each_blade_has_its_own_result(filled):
+    """The curve is of a board that did not number its dips: then their order does."""
+    filled("blade", FIRST, "good", "--mark", "2", *BY)
+    filled("blade", FIRST, "failed", "streaky", "--mark", "1", *BY)
+    tests = json.loads(filled("judge", FIRST, "--json"))["dip_tests"]
+    assert [(test["number"], test["passed"]) for test in tests] == [(1, False), (2, True)]
+    text = " ".join(filled("show", FIRST).split())
+    assert "Test blade 1 was dipped" in text
+    assert "it failed: streaky." in text
+    assert "it passed." in text
+    assert "its marks: 1, 2" in filled("blade", FIRST, "good", "--mark", "3", *BY, fails=True)
+
+
 def test_a_recall_is_one_command(filled):
     filled("lot", FIRST, "sea salt", "S 1", "--maker", "Hollerbach", "--mass", "9g", *BY)
     filled("lot", SECOND, "sea salt", "S 1", "--mass", "0.5 oz", *BY)

@@ -15,6 +15,7 @@ from snapcurve.link.ports import SerialPort
 from snapcurve.rehearsal.replay import TapeWorld
 from snapcurve.rehearsal.session import Gate, session
 from snapcurve.rehearsal.standing import BOARD_NAME
+from snapcurve.rehearsal.surroundings import World
 from snapcurve.rehearsal.tape import read_tape
 
 
@@ -56,11 +57,26 @@ def test_the_list_of_boards_without_a_board(bench: Bench) -> None:
     assert "rehearsal" in bench.ok("probes")
 
 
-def _record_on_the_standing_board(bench: Bench) -> None:
+class Ice:
+    """A probe that somebody puts into ice water and forgets to ask the host about."""
+
+    def rows(self, now_ms: int) -> list[str] | None:
+        """See World."""
+        second = now_ms // 1000
+        if second >= 100:
+            return None
+        rows = range(second + (second > 0), second + 10)
+        return [f"{at},{0.5 if at > 4 else 21.0},21.0,0,{int(90 <= at < 94)}" for at in rows]
+
+    def heard(self, now_ms: int, words: list[str]) -> None:
+        """See World."""
+
+
+def _record_on_the_standing_board(bench: Bench, world: World | None = None) -> None:
     """Put a curve onto the flash that ``--port rehearsal`` uses."""
     folder = bench.folder / "rehearsal"
     folder.mkdir(exist_ok=True)
-    world = TapeWorld(read_tape(DATA / "water_cooling_fan.csv"))
+    world = world or TapeWorld(read_tape(DATA / "water_cooling_fan.csv"))
     with session(world, None, "max", folder / "flash", BOARD_NAME) as running:
         assert isinstance(running.gate, Gate)
         running.run()
@@ -80,6 +96,22 @@ def test_collecting_files_once_and_empties_the_board(bench: Bench) -> None:
     chart = bench.folder / "fan.svg"
     assert str(chart) in bench.ok("chart", kept["batch"], "--output", str(chart))
     assert "<svg" in chart.read_text()
+
+
+def test_what_was_started_by_mistake_is_kept_and_is_no_batch(bench: Bench) -> None:
+    bench.ok("load", "milk", "--port", "rehearsal")
+    bench.ok("lot", "today", "milk couverture", "MC-104")
+    _record_on_the_standing_board(bench, Ice())
+    out = bench.ok("collect", "--port", "rehearsal")
+    assert "Started by mistake: the record has no settled reading in chocolate." in out
+    assert "Not in temper" not in out
+    assert "amend CODE mistake no" in out
+    assert bench.ok_json("batches") == []
+    (one,) = bench.ok_json("batches", "--mistakes")
+    assert one["mistake"] is True
+    assert bench.ok_json("show", one["batch"])["now"]["lots"] == []
+    assert bench.ok_json("trace", "MC-104", "--mistakes") == []
+    assert bench.refused("show", "last").endswith("collect or rehearse one first.")
 
 
 def test_two_programs_on_one_port(bench: Bench) -> None:

@@ -50,6 +50,7 @@ def test_ice_and_boiling_water_make_it_right_between_25_and_50(bench: Bench, fas
     assert [point["step"] for point in shown["current"]["points"]] == ["ice", "boil"]
     assert [point["step"] for point in shown["previous"]["points"]] == ["ice"]
     assert [one["step"] for one in shown["history"]] == ["ice", "boil"]
+    assert bench.ok_json("collect", "--port", "rehearsal") == []
     flash = bench.folder / "rehearsal" / "flash"
     readings: dict[float, list[float]] = {true_c: [] for true_c in TRUE_C}
     with session(Steps(), None, "40", flash, BOARD_NAME) as running:
@@ -69,11 +70,22 @@ def test_ice_and_boiling_water_make_it_right_between_25_and_50(bench: Bench, fas
         assert sum(found) / len(found) == pytest.approx(true_c, abs=0.05)
 
 
+def test_nothing_is_recorded_meanwhile(bench: Bench, fast: None) -> None:
+    """Nor with a profile on the board, whose curve would be a batch that never was."""
+    bench.ok("load", "milk", "--port", "rehearsal")
+    bench.ok("lot", "today", "milk couverture", "MC-104")
+    bench.ok("calibrate", "point", "--reference-c", "31", "--port", "rehearsal", "--yes")
+    assert "Nothing new" in bench.ok("collect", "--port", "rehearsal")
+    assert bench.ok_json("batches") == []
+    assert bench.ok_json("trace", "MC-104") == []
+
+
 def test_response_is_measured_and_kept(bench: Bench, fast: None) -> None:
     out = bench.ok("calibrate", "response", "--port", "rehearsal", "--yes")
     assert "The probe trails by 4." in out
     shown = bench.ok_json("calibrate", "show", "--port", "rehearsal")
     assert sum(shown["current"]["time_constants_s"]) == pytest.approx(4.5, rel=0.1)
+    assert bench.ok_json("collect", "--port", "rehearsal") == []
 
 
 @pytest.mark.parametrize(
@@ -93,6 +105,7 @@ def test_nobody_to_ask_writes_nothing(bench: Bench, fast: None) -> None:
     assert "add --yes" in said.stderr
     shown = bench.ok_json("calibrate", "show", "--port", "rehearsal")
     assert shown["current"]["points"] == []
+    assert bench.ok_json("collect", "--port", "rehearsal") == []
 
 
 @pytest.mark.parametrize(

@@ -1,5 +1,6 @@
 """Spoiled batches, recorded by the real firmware on the bench, are judged for what they are."""
 
+import json
 from pathlib import Path
 
 import pytest
@@ -70,6 +71,44 @@ def test_other_bowls_rooms_and_distracted_people(number):
     assert ("scorched" in shown(judgement)) == (hottest_c > 55.0)
     assert not {"not_melted", "not_in_window"} & shown(judgement)
     assert judgement.facts.peak_c == pytest.approx(hottest_c, abs=1.0)
+
+
+TIMES = ("", "once", "twice", "three times", "four times", "five times", "six times")
+
+
+@pytest.mark.parametrize(
+    ("words", "low_c"),
+    [(("milk",), 30.0), (("dark", "--method", "hold"), 31.0)],
+)
+def test_the_verdict_counts_what_sounded_and_what_is_recorded(
+    bench: Bench, words: tuple[str, ...], low_c: float
+) -> None:
+    """Rehearsal, judge, compare, sheet and the exported curve tell one story."""
+    done = bench.ok_json("rehearse", *words, "--speed", "max", "--work-minutes", "10")
+    sounded = [alarm["alarm"] for alarm in done["alarms"]].count("too_cool")
+    assert sounded >= 2
+    times = TIMES[sounded] if sounded < len(TIMES) else f"{sounded} times"
+    assert f"Warned {times} of falling below {low_c:.0f} °C; lowest" in done["verdict"]
+    assert "never" not in done["verdict"]
+    code = done["batch"]
+    found = bench.ok_json("judge", code)
+    assert found["verdict"] == done["verdict"] == bench.ok_json("show", code)["verdict"]
+    facts = found["facts"]
+    assert facts["warned_below"] == sounded
+    held = json.loads(bench.ok("export", "--curve", code, "--format", "json"))
+    # The probe trails on its way in, and comes out shortly before the record ends.
+    first_s, last_s = facts["entered_s"] + 30, held["time_s"][-1] - 20
+    outside = [
+        value_c
+        for at_s, value_c in zip(held["time_s"], held["temperature_c"], strict=True)
+        if first_s < at_s < last_s and value_c is not None and value_c < low_c
+    ]
+    assert outside
+    assert facts["below_window_s"] == pytest.approx(len(outside), abs=3)
+    assert facts["lowest_outside_c"] == pytest.approx(min(outside), abs=0.005)
+    other = bench.ok_json("rehearse", *words, "--speed", "max", "--number", "2")["batch"]
+    table = bench.ok("compare", code, other)
+    assert f"0, {sounded}" in table
 
 
 def test_the_commands(bench: Bench) -> None:

@@ -16,6 +16,7 @@ from snapcurve.charts.words import (
     fault_words,
 )
 from snapcurve.curves import Curve, Event
+from snapcurve.dips import dip_numbers, dips_with_results
 from snapcurve.errors import SnapcurveError
 from snapcurve.profiles import read_profile
 from snapcurve.quantities import PLAIN, Style
@@ -96,6 +97,8 @@ class DipTest:
     due_s: float | None
     result: str | None = None
     """A word of RESULT_WORDS, if it was told."""
+    number: int = field(default=0, compare=False)
+    """Of the dip, from 1 on in each curve."""
 
 
 @dataclass(frozen=True)
@@ -310,27 +313,34 @@ def dip_tests(events: list[Event], due_after_s: float, end_s: float) -> list[Dip
     Without either it lasts until it should have been due (``due_after_s``, 0: not
     known, then until it began), a new dip, or ``end_s``.
     """
-    dips = [event.offset_ms / 1000 for event in events if event.name == "dip_test"]
+    marks = [event for event in events if event.kind == "mark"]
+    dipped = [event for event in marks if event.name == "dip_test"]
+    marked = [event for event in marks if event.name in RESULT_WORDS]
     sounds = [(event.offset_ms / 1000, event.name) for event in events]
-    marked = [
-        (event.offset_ms / 1000, event.name)
-        for event in events
-        if event.kind == "mark" and event.name in RESULT_WORDS
-    ]
+    starts = [event.offset_ms / 1000 for event in dipped]
+    numbers = dip_numbers([event.number for event in dipped])
+    about = dips_with_results(
+        list(zip(starts, numbers, strict=True)),
+        [(event.offset_ms / 1000, event.number) for event in marked],
+    )
     tests = []
-    for start_s, until_s in zip(dips, [*dips, end_s][1:], strict=True):
+    for index, (start_s, until_s) in enumerate(zip(starts, [*starts, end_s][1:], strict=True)):
         heard = {
             name: at_s
             for at_s, name in sounds
             if name in TEST_ALARMS and start_s < at_s <= until_s
         }
         due_s = heard.get("test_due")
-        told = [(at_s, name) for at_s, name in marked if start_s <= at_s <= until_s]
+        last = marked[about[index][-1]] if about[index] else None
         last_s = heard.get("test_late", due_s)
-        if last_s is None:
-            last_s = told[-1][0] if told else min(until_s, start_s + due_after_s)
-        result = told[-1][1] if told else None
-        tests.append(DipTest(start_s, last_s, heard.get("test_early"), due_s, result))
+        if last_s is None and last is not None:
+            last_s = min(until_s, last.offset_ms / 1000)
+        elif last_s is None:
+            last_s = min(until_s, start_s + due_after_s)
+        result = None if last is None else last.name
+        tests.append(
+            DipTest(start_s, last_s, heard.get("test_early"), due_s, result, numbers[index])
+        )
     return tests
 
 

@@ -4,6 +4,7 @@ import argparse
 from typing import Any
 
 from snapcurve.commands import options, people
+from snapcurve.errors import SnapcurveError
 
 FIELDS = {
     "couverture": "couverture",
@@ -13,6 +14,7 @@ FIELDS = {
     "room": "room_centi_c",
     "mass": "mass_mg",
     "allergens": "allergens",
+    "mistake": "mistake",
 }
 
 
@@ -22,7 +24,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     people.batch(parser)
     parser.add_argument("field", choices=tuple(FIELDS), help="what to put right")
     parser.add_argument(
-        "value", nargs="?", help="as it should be; allergens with commas, or 'none'"
+        "value",
+        nargs="?",
+        help="as it should be; allergens with commas, or 'none'; of mistake yes or no",
     )
     parser.add_argument("--unknown", action="store_true", help="instead of a value")
     parser.add_argument(
@@ -36,7 +40,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Add the amendment."""
     from snapcurve.commands.lot import allergens_of
-    from snapcurve.errors import SnapcurveError
     from snapcurve.settings import load
 
     if (arguments.value is None) != arguments.unknown:
@@ -59,4 +62,8 @@ def _value(field: str, text: str, style: Any) -> Any:
         return mass_mg_of(text, style)
     if field == "allergens":
         return list(allergens_of(text))
+    if field == "mistake":
+        if text.lower() not in ("yes", "no"):
+            raise SnapcurveError(f"{text!r} is neither yes nor no: was it started by mistake?")
+        return text.lower() == "yes"
     return text

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Options of the command."""
     options.notebook(parser)
+    options.mistakes(parser)
     parser.add_argument("--limit", type=int, help="only the newest so many")
     options.as_json(parser)
 
@@ -41,7 +42,7 @@ def run(arguments: argparse.Namespace) -> int:
     style = load().style
     options.checked_limit(arguments.limit)
     with open_notebook(arguments.notebook) as notebook:
-        rows = notebook.batches(arguments.limit)
+        rows = notebook.batches(arguments.limit, arguments.mistakes)
         holds = notebook.allergens([row.id for row in rows])
         missing = notebook.missing_cleanings(row.started_unix_ms for row in rows)
     show(rows, holds, missing, style, arguments.json)
@@ -66,6 +67,7 @@ def show(
         return
     for row in rows:
         note = "  (rehearsal)" if row.rehearsal else ""
+        note += "  (started by mistake)" if row.mistake else ""
         started = when(row.started_unix_ms, row.utc_offset_min, style)
         name = on_one_line(row.couverture)
         allergens = allergen_words(holds[row.id], reasons=False)
@@ -88,4 +90,5 @@ def row_json(row: "BatchRow", holds: "Allergens") -> dict[str, Any]:
         "method": row.method,
         "rehearsal": row.rehearsal,
         **allergens_plain(holds),
+        "mistake": row.mistake,
     }

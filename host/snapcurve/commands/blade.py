@@ -10,7 +10,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     people.batch(parser)
     parser.add_argument("result", choices=("good", "failed"), help="what it showed")
     parser.add_argument("text", nargs="?", help="how it looked")
-    parser.add_argument("--mark", type=int, help="number of the mark (default: the last one)")
+    parser.add_argument(
+        "--mark", type=int, help="number of the dip, from 1 on (default: the last)"
+    )
     parser.add_argument("--set-s", type=int, metavar="SECONDS", help="set after so long")
 
 
@@ -18,10 +20,11 @@ def run(arguments: argparse.Namespace) -> int:
     """File the result with the mark it belongs to."""
     from snapcurve.errors import SnapcurveError
     from snapcurve.notebook import open_notebook
+    from snapcurve.notebook.describing import dips_of
 
     with open_notebook(arguments.notebook) as notebook:
         batch = notebook.batch(arguments.batch)
-    numbers = [mark.number for mark in batch.marks if mark.kind == "dip_test"]
+    numbers = list(dips_of(batch))
     if not numbers:
         raise SnapcurveError(
             f"no test blade was marked in batch {batch.code}: press the button when you dip "

@@ -70,9 +70,11 @@ def run(arguments: argparse.Namespace) -> int:
         open_notebook(arguments.notebook) as notebook,
         open_board(arguments.port, scene=scene) as board,
     ):
-        board.set_clock(time.time())
-        session = Session(arguments, board, notebook)
         try:
+            if action != "show":
+                board.bath()  # at once: the probe may be on its way into the bath
+            board.set_clock(time.time())
+            session = Session(arguments, board, notebook)
             if action == "show":
                 session.show()
             elif action == "clear":

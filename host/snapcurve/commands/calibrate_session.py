@@ -3,12 +3,12 @@
 import argparse
 import sys
 import time
-from contextlib import closing
+from contextlib import closing, suppress
 from dataclasses import replace
 from typing import Any
 
 from snapcurve.commands import options
-from snapcurve.errors import SnapcurveError
+from snapcurve.errors import LinkError, SnapcurveError
 from snapcurve.quantities import Style
 
 TOLD_EACH_S = 10.0  # of the board's time, where the line cannot be overwritten
@@ -222,12 +222,23 @@ class Session:
 
     def _write(self, step: str, after: Any) -> None:
         from snapcurve.calibrations import build
-        from snapcurve.notebook import Calibration as Filed
 
         raw = build(after)
-        if not self._arguments.yes and not _agreed():
-            print("Nothing was written.")
-            return
+        # Refused while a batch is recorded. Nor is one to begin while the person thinks it over,
+        # perhaps with the probe on its way into the next bath.
+        self._board.bath()
+        try:
+            if self._arguments.yes or _agreed():
+                self._put(step, after, raw)
+            else:
+                print("Nothing was written.")
+        finally:
+            with suppress(LinkError):  # what went wrong before says more
+                self._board.bath(0)
+
+    def _put(self, step: str, after: Any, raw: bytes) -> None:
+        from snapcurve.notebook import Calibration as Filed
+
         port = self._arguments.port or ""
 
         def filed(name: str, data: bytes) -> Filed:

@@ -56,18 +56,33 @@ def run(arguments: argparse.Namespace) -> int:
         collection.run(keep=arguments.keep)
         codes = [one["batch"] for one in filed]
         verdicts, warnings = _afterwards(notebook, codes) if codes else ({}, [])
+        mistakes = [code for code in codes if notebook.as_amended(code).now.mistake]
     for curve in collection.recording:
         print(
             f"curve {curve} is still being recorded: collect it when it has ended",
             file=sys.stderr,
         )
     if arguments.json:
-        options.print_json([{**one, "verdict": verdicts.get(one["batch"])} for one in filed])
+        options.print_json(
+            [
+                {
+                    **one,
+                    "verdict": verdicts.get(one["batch"]),
+                    "mistake": one["batch"] in mistakes,
+                }
+                for one in filed
+            ]
+        )
     elif not filed and not collection.unreadable:
         print("Nothing new on the board.")
     else:
         for code in codes:
             print(f"{code}: {verdicts[code]}" if code in verdicts else code)
+        if mistakes:
+            print(
+                f"In no list: {', '.join(mistakes)}. 'snapcurve batches --mistakes' shows what "
+                "was started by mistake, 'snapcurve amend CODE mistake no' brings it back."
+            )
     for warning in warnings:
         print(f"! {warning}", file=sys.stderr)
     collection.complain()

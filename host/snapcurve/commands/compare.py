@@ -74,6 +74,10 @@ def _column(one: Any, judgement: Any, style: Any) -> dict[str, str]:
     def minutes(seconds: float | None) -> str:
         return "unknown" if seconds is None else f"{style.number(seconds / 60, 1)} min"
 
+    def seconds(length_s: float) -> str:
+        """Also a few of them: a reading outside is not to be rounded away."""
+        return f"{length_s:.0f} s" if length_s < 120 else minutes(length_s)
+
     rate = facts.descent_rate_c_per_min
     outcomes = outcomes_of(one.entries)
     said = [
@@ -95,8 +99,9 @@ def _column(one: Any, judgement: Any, style: Any) -> dict[str, str]:
         "lowest before it": degrees(facts.lowest_before_c),
         "in the window at": minutes(facts.entered_s),
         "time within": minutes(facts.in_window_s),
-        "time above": minutes(facts.above_window_s),
-        "time below": minutes(facts.below_window_s),
+        "time above": seconds(facts.above_window_s),
+        "time below": seconds(facts.below_window_s),
+        "warned above, below": f"{facts.warned_above}, {facts.warned_below}",
         "proved by a blade": {True: "yes", False: "no, it failed", None: "no"}[judgement.proved],
         "outcomes": ", ".join(said) or "not recorded",
     }

@@ -19,6 +19,7 @@ def searching(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--lot", default="", help="lot's number as on the package")
     parser.add_argument("--outcome", default="", help="such as dull, or bloom=marked")
     parser.add_argument("--operator", default="", help="whole name")
+    options.mistakes(parser)
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -47,6 +48,7 @@ def search_of(arguments: argparse.Namespace, style: Style) -> "Search":
         outcome=arguments.outcome,
         operator=arguments.operator,
         text=" ".join(arguments.words),
+        mistakes=arguments.mistakes,
     )
 
 

@@ -27,6 +27,10 @@ NUMBERS = (
     "in_window_s",
     "above_window_s",
     "below_window_s",
+    "highest_outside_c",
+    "lowest_outside_c",
+    "warned_above",
+    "warned_below",
     "work_hidden_s",
 )
 
@@ -108,6 +112,7 @@ def _json(batch: Any, judgement: Any, complaint: Any) -> dict[str, Any]:
         ],
         "dip_tests": [
             {
+                "number": test.number,
                 "at_s": test.at_s,
                 "chocolate_c": rounded(test.chocolate_c),
                 "in_window": test.in_window,

@@ -23,12 +23,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Options of the command."""
     meanings = "; ".join(f"{word}: {meaning}" for word, (_, meaning) in WORDS.items())
     parser.add_argument("word", choices=tuple(WORDS), metavar="WORD", help=meanings)
-    parser.add_argument("--number", type=int, default=0, help=f"of a note, 0 to {NUMBER_MAX}")
+    parser.add_argument(
+        "--number",
+        type=int,
+        default=0,
+        help=f"of a note, 0 to {NUMBER_MAX}; of the dip whose result this is (0: the newest)",
+    )
     options.port(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Mark the running recording."""
+    from snapcurve.charts.words import RESULT_WORDS
     from snapcurve.link.opening import open_board
 
     if not 0 <= arguments.number <= NUMBER_MAX:
@@ -46,6 +52,11 @@ def run(arguments: argparse.Namespace) -> int:
         except Refused as refusal:
             if refusal.code != "bad_value":
                 raise
+            if word in RESULT_WORDS:
+                raise SnapcurveError(
+                    f"no dip {arguments.number} was marked in this recording: leave --number out "
+                    "for the newest one"
+                ) from refusal
             raise SnapcurveError(
                 f"there is no phase to go {'on' if word == 'next' else 'back'} to: "
                 "'snapcurve watch' shows the one that runs"

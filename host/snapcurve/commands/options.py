@@ -73,6 +73,15 @@ def _read(how: str, text: str, name: str, *bare: str) -> float:
         raise SnapcurveError(f"{name} {error}") from error
 
 
+def mistakes(parser: argparse.ArgumentParser) -> None:
+    """--mistakes"""
+    parser.add_argument(
+        "--mistakes",
+        action="store_true",
+        help="also records that were started by mistake and never stood in chocolate",
+    )
+
+
 def negative_amounts(parser: argparse.ArgumentParser) -> None:
     """Let -1kg reach the command, which says in one sentence what is wrong with it."""
     parser._negative_number_matcher = re.compile(r"^-\.?\d")  # no public way

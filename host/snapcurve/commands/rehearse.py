@@ -63,7 +63,7 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.curves import decode
     from snapcurve.figures import speak
     from snapcurve.filing import new_batch, trust_of
-    from snapcurve.judgement import judge
+    from snapcurve.judgement.from_notebook import judge_batch
     from snapcurve.notebook import open_notebook
     from snapcurve.notebook.vocabulary import allergens_of_kind
     from snapcurve.output_files import CHART, checked
@@ -110,7 +110,7 @@ def run(arguments: argparse.Namespace) -> int:
         path = arguments.chart or checked(
             _chart_path(batch.code), CHART, replace=True, notebook=arguments.notebook
         )
-        said = judge(curve).verdict
+        said = judge_batch(notebook, batch.code)[1].verdict
         batch_chart(
             curve,
             f"Batch {batch.code}: {couverture.name}",

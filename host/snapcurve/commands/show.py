@@ -30,12 +30,13 @@ def run(arguments: argparse.Namespace) -> int:
         code = found.filed.code
         missing = notebook.missing_cleanings([found.now.started_unix_ms])
         warnings = cleaning_sentences(missing, [code])
-        verdict = judge_batch(notebook, code)[1].verdict
+        judgement = judge_batch(notebook, code)[1]
     if arguments.json:
-        options.print_json({**plain(found), "verdict": verdict, "warnings": warnings})
+        options.print_json({**plain(found), "verdict": judgement.verdict, "warnings": warnings})
         return 0
     lines = batch_lines(found, style)
-    print("\n".join([*lines[:1], textwrap.fill(verdict, 92), *lines[1:]]))
+    said = [textwrap.fill(text, 92) for text in (judgement.verdict, *judgement.blades)]
+    print("\n".join([*lines[:1], *said, *lines[1:]]))
     for sentence in warnings:
         print(f"! {sentence}")
     return 0

@@ -9,6 +9,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Options of the command."""
     parser.add_argument("lot", help="the lot's number as it stands on the package")
     options.notebook(parser)
+    options.mistakes(parser)
     options.as_json(parser)
 
 
@@ -23,7 +24,8 @@ def run(arguments: argparse.Namespace) -> int:
 
     style = load().style
     with open_notebook(arguments.notebook) as notebook:
-        found = notebook.trace(arguments.lot)
+        everything = notebook.trace(arguments.lot, mistakes=True)
+        found = [one for one in everything if arguments.mistakes or not one.batch.mistake]
         holds = notebook.allergens([one.batch.id for one in found])
     if arguments.json:
         options.print_json(
@@ -38,6 +40,9 @@ def run(arguments: argparse.Namespace) -> int:
         )
         return 0
     name = on_one_line(arguments.lot)
+    left_out = [one.batch.code for one in everything if one not in found]
+    if left_out:
+        print(f"Started by mistake and left out: {', '.join(left_out)} (--mistakes shows them).")
     if not found:
         print(f"No batch has or had the lot {name}.")
         return 0

@@ -9,13 +9,17 @@ import construct
 from snapcurve.charts.phases import PhaseSpan, phase_spans
 from snapcurve.charts.words import RESULT_WORDS
 from snapcurve.curves import Curve
+from snapcurve.dips import dip_numbers, dips_with_results
+from snapcurve.judgement.mistakes import started_by_mistake
+from snapcurve.judgement.outside import Outside, outside
 from snapcurve.judgement.stretches import Known, known
 from snapcurve.profiles import read_profile
 
 NEAR_TARGET_C = 0.3  # so close below a target counts as there: probe and bowl are no better
-EDGE_C = 0.1  # beyond the window's edge by more than noise
+# What counts as a state of the bowl: a reading so far beyond the window's edge, for so long.
+EDGE_C = 0.1
+WORD_S = 15.0
 RATE_OVER_S = 60.0
-WORD_S = 15.0  # for so long a reading must stand somewhere to count as a state of the bowl
 # Crystals of form V melt at about 33.8 °C (Wille and Lutton, JAOCS 43 (1966) 491, as commonly
 # quoted); milk fat lowers that by a degree or two.
 FORM_V_C = 33.8
@@ -24,17 +28,20 @@ FORM_V_C = 33.8
 @dataclass(frozen=True)
 class BladeResult:
     """What a test blade showed; ``at_s`` is when it was dipped, or when its result was told
-    (offset in the curve); ``said`` the result in words, if there is more to it than passed."""
+    (offset in the curve); ``said`` the result in words, if there is more to it than passed.
+    ``number`` is that of the dip, 0: of the last one before ``at_s``."""
 
     at_s: float
     passed: bool
     said: str = ""
+    number: int = 0
 
 
 @dataclass(frozen=True)
 class DipTest:
     """A test that was marked: ``chocolate_c`` None if unknown; ``waited``: until it was due."""
 
+    number: int
     at_s: float
     chocolate_c: float | None
     in_window: bool | None
@@ -44,7 +51,8 @@ class DipTest:
 
 @dataclass(frozen=True)
 class Excursion:
-    """Outside the window from ``start_s`` to ``end_s``, as far as it is known."""
+    """Outside the window from ``start_s`` to ``end_s``, as far as it is known: by more than
+    EDGE_C, for at least WORD_S."""
 
     start_s: float
     end_s: float
@@ -58,7 +66,9 @@ class Facts:
 
     ``melt_c``, ``window_c``, ``cool_c``, ``never_above_c`` are the profile's. ``entered_s``
     is when the chocolate first stood in the window; ``descent_*`` go from the last time at
-    the melting temperature to there.
+    the melting temperature to there. ``above`` and ``below`` say what was recorded and what
+    sounded on either side of the window; ``uncertainty_c`` how far readings may be off (k = 2).
+    ``mistake``: the record is no batch's.
     """
 
     method: str
@@ -83,17 +93,54 @@ class Facts:
     entered_s: float | None = None
     left_s: float | None = None
     in_window_s: float = 0.0
-    above_window_s: float = 0.0
-    below_window_s: float = 0.0
+    above: Outside | None = None
+    below: Outside | None = None
     work_hidden_s: float = 0.0
     excursions: list[Excursion] = field(default_factory=list)
     dip_tests: list[DipTest] = field(default_factory=list)
     silenced: int = 0
+    uncertainty_c: float | None = None
+    mistake: bool = False
+
+    @property
+    def above_window_s(self) -> float:
+        """Seconds that were recorded above the window once it had come in."""
+        return 0.0 if self.above is None else self.above.seconds
+
+    @property
+    def below_window_s(self) -> float:
+        """Seconds that were recorded below the window once it had come in."""
+        return 0.0 if self.below is None else self.below.seconds
+
+    @property
+    def warned_above(self) -> int:
+        """How often the board warned that it was, or would be, above the window."""
+        return 0 if self.above is None else self.above.warned
+
+    @property
+    def warned_below(self) -> int:
+        """How often the board warned that it was, or would be, below the window."""
+        return 0 if self.below is None else self.below.warned
+
+    @property
+    def highest_outside_c(self) -> float | None:
+        """The highest reading above the window; None: no reading is."""
+        return self.above.extreme_c if self.above is not None and self.above.seconds else None
+
+    @property
+    def lowest_outside_c(self) -> float | None:
+        """The lowest reading below the window; None: no reading is."""
+        return self.below.extreme_c if self.below is not None and self.below.seconds else None
 
 
-def facts_of(curve: Curve, blades: list[BladeResult] | None = None) -> Facts:
+def facts_of(
+    curve: Curve,
+    blades: list[BladeResult] | None = None,
+    uncertainty_c: float | None = None,
+) -> Facts:
     """The facts of a decoded curve; ``blades`` are what the person noted of test blades
-    beside what was told to the board, and count before that.
+    beside what was told to the board, and count before that. ``uncertainty_c`` is the expanded
+    uncertainty (k = 2) of its temperatures, None if nobody knows it.
 
     A profile that cannot be read counts as none.
     """
@@ -112,11 +159,14 @@ def facts_of(curve: Curve, blades: list[BladeResult] | None = None) -> Facts:
         "cool_c": target.get("cool") if head.get("method") != "cup" else None,
         "window_c": window,
         "never_above_c": head["never_above_centi_c"] / 100 if head else None,
+        "uncertainty_c": uncertainty_c,
+        "mistake": started_by_mistake(curve, seen),
     }
     found |= _melting(curve, seen, spans, target.get("melt"))
     found |= _heat(curve, seen, found["never_above_c"])
     if window is not None:
         found |= _working(curve, seen, spans, window)
+        found |= _outside(curve, seen, found.get("entered_s"), window)
         found |= _descent(seen, found, window)
     found["dip_tests"] = _dip_tests(curve, seen, window, told(curve) + (blades or []))
     return Facts(**found)
@@ -129,6 +179,7 @@ def told(curve: Curve) -> list[BladeResult]:
             event.offset_ms / 1000,
             event.name == "passed",
             "" if event.name == "passed" else RESULT_WORDS[event.name],
+            event.number,
         )
         for event in curve.events
         if event.kind == "mark" and event.name in RESULT_WORDS
@@ -217,17 +268,29 @@ def _working(
     if not times:
         return {"entered_s": entered_s}
     end_s = times[-1]
-    excursions = _excursions(times, values, window, seen.step_s)
-    inside_s = seen.seconds(entered_s, end_s, low_c - EDGE_C, high_c + EDGE_C)
     return {
         "entered_s": entered_s,
         "left_s": end_s,
-        "in_window_s": inside_s,
-        "above_window_s": seen.seconds(entered_s, end_s, high_c + EDGE_C, 1000),
-        "below_window_s": seen.seconds(entered_s, end_s, -1000, low_c - EDGE_C),
         "work_hidden_s": seen.hidden_s(entered_s, end_s),
-        "excursions": excursions,
+        "excursions": _excursions(times, values, window, seen.step_s),
         "silenced": sum(event.name == "silence" for event in curve.events),
+    }
+
+
+def _outside(
+    curve: Curve, seen: Known, entered_s: float | None, window: tuple[float, float]
+) -> dict[str, Any]:
+    low_c, high_c = window
+    since_s = entered_s
+    if entered_s is not None:
+        # The board sees through the probe's lag: the reading itself comes in a little later.
+        readings = zip(seen.times_s, seen.recorded_c, strict=True)
+        inside = (at_s for at_s, v in readings if at_s >= entered_s and low_c <= v <= high_c)
+        since_s = next(inside, entered_s)
+    return {
+        "above": outside(True, high_c, curve.alarms, seen, since_s),
+        "below": outside(False, low_c, curve.alarms, seen, since_s),
+        "in_window_s": 0.0 if since_s is None else seen.seconds(since_s, low_c, high_c),
     }
 
 
@@ -311,8 +374,13 @@ def _dip_tests(
 ) -> list[DipTest]:
     marks = [event for event in curve.events if event.kind == "mark" and event.name == "dip_test"]
     starts = [event.offset_ms / 1000 for event in marks]
+    numbers = dip_numbers([event.number for event in marks])
+    about = dips_with_results(
+        list(zip(starts, numbers, strict=True)), [(blade.at_s, blade.number) for blade in blades]
+    )
+    ends = [*starts, math.inf][1:]
     tests = []
-    for event, at_s, until_s in zip(marks, starts, [*starts, math.inf][1:], strict=True):
+    for index, (event, at_s, until_s) in enumerate(zip(marks, starts, ends, strict=True)):
         chocolate_c = event.estimate_c
         if chocolate_c is None:
             chocolate_c = seen.at(at_s)
@@ -323,7 +391,6 @@ def _dip_tests(
             alarm.name == "test_due" and at_s < alarm.offset_ms / 1000 <= until_s
             for alarm in curve.alarms
         )
-        results = [blade for blade in blades if at_s <= blade.at_s < until_s]
-        result = results[-1] if results else None
-        tests.append(DipTest(at_s, chocolate_c, inside, due, result))
+        result = blades[about[index][-1]] if about[index] else None
+        tests.append(DipTest(numbers[index], at_s, chocolate_c, inside, due, result))
     return tests

@@ -7,7 +7,9 @@ from snapcurve.figures import degrees_words, difference_words, uncertainty_words
 from snapcurve.judgement.clock import Clock, minutes
 from snapcurve.judgement.complaints import Cause, Complaint
 from snapcurve.judgement.facts import BladeResult, DipTest, Facts, facts_of
+from snapcurve.judgement.outside import outside_words
 from snapcurve.judgement.signs import Sign, signs_of
+from snapcurve.notebook.vocabulary import WHY_A_MISTAKE
 
 WINDOW_SHARE = 0.5  # an uncertainty of so much of the window makes its edges questionable
 
@@ -24,14 +26,16 @@ class Answer:
 
 @dataclass(frozen=True)
 class Judgement:
-    """``verdict`` is one sentence; ``proved`` None while no blade has a result that holds.
+    """``verdict`` is one sentence, and one more for each side on which the window was left or a
+    warning sounded; ``proved`` None while no blade has a result that holds.
 
-    ``reasons`` follow the batch from melting to the last test, ``cautions`` say what limits
-    all of it.
+    ``blades`` is a sentence for each test blade. ``reasons`` follow the batch from melting to
+    the last of them, ``cautions`` say what limits all of it.
     """
 
     verdict: str
     proved: bool | None
+    blades: tuple[str, ...]
     reasons: tuple[str, ...]
     cautions: tuple[str, ...]
     facts: Facts
@@ -61,13 +65,14 @@ def judge(
     ``blades`` are results of test blades that were not told to the board; ``uncertainty_c`` is
     the expanded uncertainty (k = 2) of the temperatures, None if nobody knows it.
     """
-    facts = facts_of(curve, blades)
+    facts = facts_of(curve, blades, uncertainty_c)
     clock = clock or Clock(curve.started_unix_ms)
     signs = signs_of(facts, clock)
     proved = _proved(facts, signs)
     return Judgement(
         verdict=_verdict(facts, signs, proved),
         proved=proved,
+        blades=tuple(_test_words(test, clock) for test in facts.dip_tests),
         reasons=tuple(_reasons(facts, signs, clock)),
         cautions=tuple(_cautions(curve, facts, uncertainty_c)),
         facts=facts,
@@ -85,16 +90,21 @@ def _proved(facts: Facts, signs: dict[str, Sign]) -> bool | None:
 
 
 def _verdict(facts: Facts, signs: dict[str, Sign], proved: bool | None) -> str:
+    if facts.mistake:
+        return f"Started by mistake: the record has {WHY_A_MISTAKE}."
     if facts.method == "cup":
         return "A cooling-curve test: 'snapcurve cup' reads it."
     if facts.window_c is None:
         return "Nothing to judge by: this record has no profile with a working window."
-    parts = []
+    if not facts.known.times_s and facts.entered_s is None:
+        return "Nothing to judge by: the record has no settled reading."
+    parts, left = [], _leavings(facts)
     if facts.melted_s is not None:
         parts.append(f"melted through at {facts.melted_s / 60:.0f} min")
     if facts.entered_s is not None:
         parts.append(f"in the window at {facts.entered_s / 60:.0f} min")
-        parts.append(_leavings(facts))
+        if not left:
+            parts.append("not seen to leave it" if facts.work_hidden_s > 60 else "never left it")
     if signs["not_melted"].state == "uncertain" and facts.melt_c is not None:
         parts.append("whether it melted through is uncertain")
     head, why = _failing(facts, signs)
@@ -103,7 +113,7 @@ def _verdict(facts: Facts, signs: dict[str, Sign], proved: bool | None) -> str:
     if signs["not_melted"].state == "shown" and head == "Not in temper":
         parts = []
     parts += [why] if why else []
-    return f"{head}: {', '.join(parts)}."
+    return " ".join([f"{head}: {', '.join(parts)}.", *left])
 
 
 def _failing(facts: Facts, signs: dict[str, Sign]) -> tuple[str | None, str]:
@@ -111,9 +121,9 @@ def _failing(facts: Facts, signs: dict[str, Sign]) -> tuple[str | None, str]:
     if signs["scorched"].state == "shown":
         return "Too hot", "it went above what this couverture bears"
     if signs["not_melted"].state == "shown":
-        return "Not in temper", "the record never shows it melted through"
+        return "Not in temper", "the record does not show it melted through"
     if facts.entered_s is None:
-        return "Not in temper", "it never stood in the working window"
+        return "Not in temper", "it was not seen in the working window"
     return None, ""
 
 
@@ -131,16 +141,15 @@ def _by_tests(facts: Facts, proved: bool | None) -> str:
     return "Temper not proved, a dip test was made but nobody noted what it showed"
 
 
-def _leavings(facts: Facts) -> str:
-    count = len(facts.excursions)
-    if count == 0:
-        hidden = facts.work_hidden_s
-        return "not seen to leave it" if hidden > 60 else "never left it"
-    return "left it once" if count == 1 else f"left it {count} times"
+def _leavings(facts: Facts) -> list[str]:
+    """A sentence for each side on which it was outside or a warning sounded."""
+    sides = [side for side in (facts.above, facts.below) if side is not None]
+    told = [outside_words(side, facts.uncertainty_c) for side in sides]
+    return [text for text in told if text]
 
 
 def _reasons(facts: Facts, signs: dict[str, Sign], clock: Clock) -> list[str]:
-    if facts.window_c is None or facts.method == "cup":
+    if facts.mistake or facts.window_c is None or facts.method == "cup":
         return []
     reasons = []
     if facts.melt_c is not None:
@@ -162,19 +171,25 @@ def _reasons(facts: Facts, signs: dict[str, Sign], clock: Clock) -> list[str]:
                 f"For {minutes(facts.work_hidden_s)} of that the probe was out, settling or "
                 "without a reading: uncertain, and counted neither in nor out."
             )
-    for number, test in enumerate(facts.dip_tests, 1):
-        reasons.append(_test_words(number, test, clock))
+    reasons += [_test_words(test, clock) for test in facts.dip_tests]
     reasons.append(signs["unproved"].reason)
     return reasons
 
 
-def _test_words(number: int, test: DipTest, clock: Clock) -> str:
+def _test_words(test: DipTest, clock: Clock) -> str:
     where = "at an unknown temperature"
     if test.chocolate_c is not None:
         side = "in" if test.in_window else "outside"
         where = f"at {degrees_words(test.chocolate_c)}, {side} the window"
     waited = "waited for" if test.waited else "not waited for"
-    return f"Test blade {number} was dipped {clock.at(test.at_s)} {where}, and {waited}."
+    showed = "nobody noted what it showed"
+    if test.result is not None:
+        showed = "it passed" if test.result.passed else "it failed"
+        showed += f": {test.result.said}" if test.result.said else ""
+    return (
+        f"Test blade {test.number} was dipped {clock.at(test.at_s)} {where}, and {waited}; "
+        f"{showed}."
+    )
 
 
 def _cautions(curve: Curve, facts: Facts, uncertainty_c: float | None) -> list[str]:

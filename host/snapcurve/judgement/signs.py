@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 from snapcurve.figures import degrees_words, difference_words, range_words, spoken
 from snapcurve.judgement.clock import Clock, minutes
-from snapcurve.judgement.facts import FORM_V_C, NEAR_TARGET_C, Facts
+from snapcurve.judgement.facts import EDGE_C, FORM_V_C, NEAR_TARGET_C, WORD_S, Facts
+from snapcurve.judgement.outside import outside_words
 
 # Our own choices: no source gives limits for a bowl.
 FAST_C_PER_MIN = 4.0
@@ -97,7 +98,7 @@ def _not_in_window(facts: Facts, clock: Clock) -> Sign:
         return Sign("uncertain", "The profile has no working window.")
     window = range_words(*facts.window_c)
     if facts.entered_s is None:
-        return Sign("shown", f"It never stood in the working window ({window}).")
+        return Sign("shown", f"It was not seen in the working window ({window}).")
     return Sign(
         "not shown",
         f"It came into the window ({window}) {clock.at(facts.entered_s)} and is known to have "
@@ -106,26 +107,28 @@ def _not_in_window(facts: Facts, clock: Clock) -> Sign:
 
 
 def _outside(facts: Facts, clock: Clock, above: bool) -> Sign:
-    if facts.window_c is None or facts.entered_s is None:
-        return Sign("uncertain", "It was never in the window, so it could not leave it.")
-    edge_c = facts.window_c[1] if above else facts.window_c[0]
-    word = "above" if above else "below"
-    total_s = facts.above_window_s if above else facts.below_window_s
-    runs = [run for run in facts.excursions if run.above == above]
+    side = facts.above if above else facts.below
+    if side is None or facts.entered_s is None:
+        return Sign("uncertain", "It was not seen in the window, so it could not leave it.")
+    word, edge = "above" if above else "below", _c(side.edge_c)
     hidden = facts.work_hidden_s > MUCH_HIDDEN_S
     unseen = f" For {minutes(facts.work_hidden_s)} of it nobody knows." if hidden else ""
-    if not runs or total_s < (WARM_S if above else COOL_S):
-        some = f"only {minutes(total_s)}" if total_s >= 15 else "no time"
-        return Sign(
-            "uncertain" if hidden else "not shown",
-            f"After that it is known to have spent {some} {word} {_c(edge_c)}.{unseen}",
+    if side.silent:
+        reason = f"After that no reading is {word} {edge}, and nothing warned of it."
+        return Sign("uncertain" if hidden else "not shown", reason + unseen)
+    reason = outside_words(side, facts.uncertainty_c)
+    runs = [run for run in facts.excursions if run.above == above]
+    least_s = WARM_S if above else COOL_S
+    if sum(run.end_s - run.start_s for run in runs) < least_s:
+        reason += (
+            f" (We call it worked too {'warm' if above else 'cool'} from {minutes(least_s)} on, "
+            f"counting what is more than {difference_words(EDGE_C)} {word} for "
+            f"{minutes(WORD_S)} at a time; our own choice.)"
         )
-    worst = (max if above else min)(runs, key=lambda run: run.extreme_c)
-    reason = (
-        f"It was {word} {_c(edge_c)} for {minutes(total_s)} in all, at its "
-        f"{'warmest' if above else 'coolest'} {_c(worst.extreme_c)} {clock.at(worst.start_s)}."
-    )
-    if above and worst.extreme_c >= FORM_V_C:
+        return Sign("uncertain" if hidden else "not shown", reason + unseen)
+    if side.extreme_s is not None:
+        reason += f" It was {'warmest' if above else 'coolest'} {clock.at(side.extreme_s)}."
+    if above and max(run.extreme_c for run in runs) >= FORM_V_C:
         reason += (
             f" That is above {degrees_words(FORM_V_C)}, where the wanted crystals melt"
             " (in milk and white already a degree or two lower)."

@@ -22,7 +22,7 @@ SMOOTH = 5  # readings in the running median
 
 @dataclass(frozen=True)
 class Known:
-    """The settled readings in order, smoothed, and the stretches without any.
+    """The settled readings in order, smoothed and as recorded, and the stretches without any.
 
     ``step_s`` is the time between readings. A stretch of ``hidden`` lasts from the last
     reading before it to the first after it; ``why`` is "out" or "no reading".
@@ -30,6 +30,7 @@ class Known:
 
     times_s: list[float]
     values_c: list[float]
+    recorded_c: list[float]
     hidden: list[tuple[float, float, str]]
     step_s: float
     end_s: float
@@ -53,10 +54,10 @@ class Known:
             max(0.0, min(end, end_s) - max(start, start_s)) for start, end, _ in self.hidden
         )
 
-    def seconds(self, start_s: float, end_s: float, low_c: float, high_c: float) -> float:
-        """For how long the reading is known to have been within ``low_c`` and ``high_c``."""
-        _, values = self.between(start_s, end_s)
-        return self.step_s * sum(low_c <= value <= high_c for value in values)
+    def seconds(self, since_s: float, low_c: float, high_c: float) -> float:
+        """For how long since ``since_s`` readings lay within ``low_c`` and ``high_c``."""
+        first = bisect.bisect_left(self.times_s, since_s)
+        return self.step_s * sum(low_c <= value <= high_c for value in self.recorded_c[first:])
 
 
 def known(curve: Curve) -> Known:
@@ -77,8 +78,9 @@ def known(curve: Curve) -> Known:
         if value is not None and not any(start <= at_s < end for start, end in blurred)
     ]
     at = [at_s for at_s, _ in kept]
-    values = _smoothed(at, [value for _, value in kept], step_s)
-    return Known(at, values, _hidden(at, step_s, end_s, out), step_s, end_s)
+    recorded = [value for _, value in kept]
+    values = _smoothed(at, recorded, step_s)
+    return Known(at, values, recorded, _hidden(at, step_s, end_s, out), step_s, end_s)
 
 
 def _after_gaps(curve: Curve) -> list[tuple[float, float]]:

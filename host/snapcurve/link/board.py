@@ -18,6 +18,7 @@ ANSWER_WAIT_S = 2.0  # a flash erase alone may stop a board for 0.4 s
 TRIES = 3
 LIVE_KEPT = 64
 YEAR_S = 31_556_952  # of the Gregorian calendar, in the mean
+HOLD_OFF_S = 120  # a bath that nobody prolongs is over after so long
 INTERRUPT = 0x03  # before a board's firmware runs, this byte would stop it from starting
 
 _ROW_SIZE = codec.fixed_size(catalogue.CURVE_ROW)
@@ -334,8 +335,9 @@ class Board:
         answer = self.ask("crash_get")
         return answer["boot"], answer["crashes"], answer["reason"].decode(errors="replace")
 
-    def bath(self, length_s: int) -> None:
-        """Have no curve begin by itself for so long; Refused while one is recorded."""
+    def bath(self, length_s: int = HOLD_OFF_S) -> None:
+        """Have no curve begin by itself for so long, nor afterwards before the probe was back
+        in the room; Refused while one is recorded."""
         self.ask("bath", length_s=length_s)
 
     def curves(self) -> list[CurveRow]:

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from snapcurve.dips import dip_numbers
 from snapcurve.plain_text import on_one_line
 from snapcurve.quantities import Style
 
@@ -25,6 +26,7 @@ def batch_lines(found: AmendedBatch, style: Style) -> list[str]:
     if now.started_unix_ms is not None:
         began = style.minute(local(now.started_unix_ms, now.utc_offset_min))
     rehearsal = " (rehearsal)" if now.rehearsal else ""
+    rehearsal += " (started by mistake)" if now.mistake else ""
     lines = [
         f"Batch {now.code}: {on_one_line(now.couverture)} by {now.method}{rehearsal}, {began}"
     ]
@@ -61,6 +63,8 @@ def value_words(name: str, value: Any, style: Style) -> str:
         return style.temperature(value / 100)
     if name == "mass_mg":
         return style.mass(value / 1000)
+    if name == "mistake":
+        return "yes" if value else "no"
     return on_one_line(str(value))
 
 
@@ -214,17 +218,24 @@ def cleaning_before(
     return said + cleaning_sentences(missing, [found.now.code])
 
 
+def dips_of(batch: Batch) -> dict[int, int]:
+    """The number of each dip of a batch with its offset in ms, in the order of dipping."""
+    marks = [mark for mark in batch.marks if mark.kind == "dip_test"]
+    numbers = dip_numbers([mark.number for mark in marks])
+    return dict(zip(numbers, (mark.offset_ms for mark in marks), strict=True))
+
+
 def blades_with_offsets(batch: Batch, entries: Iterable[Entry]) -> list[tuple[float, Entry]]:
     """Filed results of test blades with the second each was dipped, in order of dipping.
 
     A result belongs to the mark it names, without a name to the last one; a later entry on
     the same mark stands in place of the earlier.
     """
-    dips = {mark.number: mark.offset_ms for mark in batch.marks if mark.kind == "dip_test"}
+    dips = dips_of(batch)
     found: dict[int, Entry] = {}
     for entry in entries:
         if entry.kind == "dip_test" and dips:
-            number = entry.payload.get("mark", max(dips, key=lambda one: dips[one]))
+            number = entry.payload.get("mark") or max(dips, key=lambda one: dips[one])
             if number in dips:
                 found[number] = entry
     return sorted(

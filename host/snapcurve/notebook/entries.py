@@ -168,9 +168,9 @@ def _check_amendment(new: NewEntry, payload: Mapping[str, Any]) -> None:
             f"{', '.join(both)} cannot be taken away and {also} at once; say what is meant."
         )
     wanted: Any = AMENDABLE[name]
-    if value is None and name != "couverture":
+    if value is None and name not in ("couverture", "mistake"):
         return
-    if not isinstance(value, wanted) or isinstance(value, bool):
+    if not isinstance(value, wanted) or isinstance(value, bool) != (wanted is bool):
         raise SnapcurveError(f"{value!r} cannot be a batch's {name}.")
     if wanted is list:
         if not _are_words(value):

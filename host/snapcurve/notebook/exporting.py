@@ -112,6 +112,7 @@ def plain(one: AmendedBatch) -> dict[str, Any]:
         else iso(filed.started_unix_ms, filed.utc_offset_min),
         "method": filed.method,
         "rehearsal": filed.rehearsal,
+        "mistake": bool(one.now.mistake),
         "as_filed": _fields(filed, allergens.of_batch(filed.allergens, filed.lots))
         | {"couverture_allergens": _listed(filed.allergens)},
         "now": _fields(one.now, allergens.of(one)),

@@ -74,7 +74,8 @@ class NewBatch:
     `uncertainty_centi_c` is the expanded uncertainty (k = 2) of its temperatures at
     `uncertainty_at_centi_c`; `calibration` the probe's calibration then, as the board sent
     it (catalogue.CALIBRATION_HEAD ...), b"" for none and None for not known. `place` is the
-    bench, `mass_mg` the whole batch, `allergens` what the couverture holds.
+    bench, `mass_mg` the whole batch, `allergens` what the couverture holds. `mistake`: it is
+    no batch but was started by mistake, which is filed as an amendment.
     """
 
     couverture: str
@@ -97,6 +98,7 @@ class NewBatch:
     allergens: tuple[str, ...] | None = None
     calibration: bytes | None = None
     lots: tuple[Lot, ...] = ()
+    mistake: bool = False
 
 
 @dataclass(frozen=True)
@@ -133,7 +135,7 @@ class Curve:
 
 @dataclass(frozen=True)
 class BatchRow:
-    """One line of the list of batches."""
+    """One line of the list of batches; `mistake`: it was started by mistake."""
 
     id: int
     code: str
@@ -143,6 +145,7 @@ class BatchRow:
     method: str
     rehearsal: bool
     operator: str | None
+    mistake: bool = False
 
 
 @dataclass(frozen=True)
@@ -150,7 +153,7 @@ class Batch:
     """A filed batch as it was filed; `Notebook.as_amended` gives it with its entries.
 
     Marks and alarms are in the order of their offsets, lots in that of their filing. The
-    fields are those of `NewBatch`.
+    fields are those of `NewBatch`; only an amendment makes it a `mistake`.
     """
 
     id: int
@@ -176,6 +179,7 @@ class Batch:
     allergens: tuple[str, ...] | None = None
     calibration: bytes | None = None
     lots: tuple[Lot, ...] = ()
+    mistake: bool = False
 
 
 @dataclass(frozen=True)
@@ -244,7 +248,8 @@ class Search:
     `since_unix_ms` <= start < `before_unix_ms` (a batch of unknown time counts from its
     filing). `text` and `couverture` are words, found whole, or by their beginning when they
     end with "*"; `operator` and `lot` are whole names; `outcome` is a word such as "dull",
-    or "bloom=marked". Amended and original values are both found.
+    or "bloom=marked". Amended and original values are both found. `mistakes`: those too that
+    were started by mistake.
     """
 
     since_unix_ms: int | None = None
@@ -254,6 +259,7 @@ class Search:
     outcome: str = ""
     operator: str = ""
     text: str = ""
+    mistakes: bool = False
 
 
 @dataclass(frozen=True)

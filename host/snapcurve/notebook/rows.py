@@ -6,16 +6,16 @@ import dataclasses
 import json
 import time
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from typing import Any, TypeVar
 
 from sqlalchemy import Connection, Row, Select, Table, func, insert, select
 
-from snapcurve.errors import RecordError, SnapcurveError
+from snapcurve.errors import RecordError
 
 from . import tables
 from .canonical import to_json
-from .codes import code_of, day_of, id_of, parts_of
+from .codes import code_of, day_of
 from .records import Alarm, Batch, BatchRow, Calibration, Curve, Lot, Mark, NewBatch
 from .vocabulary import read_groups, stored_groups
 
@@ -39,7 +39,7 @@ def insert_batch(connection: Connection, new: NewBatch) -> int:
     number = func.max(tables.batches.c.day_number)
     last = connection.scalar(select(number).where(tables.batches.c.day == day))
     head = _fields(new)
-    for separate in ("curve", "marks", "alarms", "lots"):
+    for separate in ("curve", "marks", "alarms", "lots", "mistake"):
         del head[separate]
     head["allergens"] = None if new.allergens is None else to_json(list(new.allergens))
     head |= {
@@ -131,13 +131,17 @@ def read_batch(connection: Connection, batch_id: int) -> Batch:
     )
 
 
-def lines(limit: int | None) -> Select[Any]:
-    """The rows of the list of batches, newest first; each goes through `line`."""
-    return select(*LINE_COLUMNS).order_by(*_NEWEST_FIRST).limit(limit)
+def lines(limit: int | None, without: Collection[int] = ()) -> Select[Any]:
+    """The rows of the list of batches, newest first; each goes through `line`.
+
+    Those `without` have these ids.
+    """
+    query = select(*LINE_COLUMNS).order_by(*_NEWEST_FIRST).limit(limit)
+    return query.where(tables.batches.c.id.not_in(without)) if without else query
 
 
-def line(row: Row[Any]) -> BatchRow:
-    """One line of the list of batches."""
+def line(row: Row[Any], mistakes: Collection[int] = ()) -> BatchRow:
+    """One line of the list of batches; `mistakes` are the ids of those that are none."""
     return BatchRow(
         id=row.id,
         code=code_of(row.day, row.day_number),
@@ -147,34 +151,8 @@ def line(row: Row[Any]) -> BatchRow:
         method=row.method,
         rehearsal=row.rehearsal,
         operator=row.operator,
+        mistake=row.id in mistakes,
     )
-
-
-def find_batch(connection: Connection, code_or_id: str) -> int:
-    """The id of the batch with this code or id, or of the newest for "last".
-
-    Raises SnapcurveError when there is none.
-    """
-    newest = connection.execute(lines(1)).first()
-    if newest is None:
-        raise SnapcurveError("The notebook has no batches yet; collect or rehearse one first.")
-    if code_or_id.strip().lower() == "last":
-        return int(newest.id)
-    columns = tables.batches.c
-    query = select(columns.id)
-    code = parts_of(code_or_id)
-    if code is not None:
-        found = connection.scalar(
-            query.where(columns.day == code[0], columns.day_number == code[1])
-        )
-    else:
-        found = connection.scalar(query.where(columns.id == id_of(code_or_id)))
-    if found is None:
-        raise SnapcurveError(
-            f"There is no batch {code_or_id!r} in the notebook; the newest is"
-            f' {line(newest).code}, "last" for short.'
-        )
-    return int(found)
 
 
 def code_of_id(connection: Connection, batch_id: int) -> str:

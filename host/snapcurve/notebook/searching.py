@@ -13,6 +13,7 @@ from sqlalchemy import ColumnElement, Connection, FromClause, Select, func, sele
 from snapcurve.errors import SnapcurveError
 
 from . import rows, tables, words
+from .mistakes import mistakes
 from .records import BatchRow, Search
 from .vocabulary import OUTCOMES
 
@@ -27,7 +28,10 @@ def search(connection: Connection, wanted: Search, limit: int | None) -> list[Ba
     if len(terms) > 1:
         terms.sort(key=lambda term: _count(connection, term))
     query = _within(wanted, terms[0], terms[1:]) if terms else _by_date(wanted)
-    return [rows.line(row) for row in connection.execute(query.limit(limit))]
+    none = mistakes(connection)
+    if none and not wanted.mistakes:
+        query = query.where(tables.batches.c.id.not_in(none))
+    return [rows.line(row, none) for row in connection.execute(query.limit(limit))]
 
 
 def with_lot(connection: Connection, lot: str) -> list[Any]:

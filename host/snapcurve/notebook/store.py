@@ -30,6 +30,8 @@ from .allergens import Allergens
 from .boundary import sentences
 from .canonical import refuse_lossy
 from .cleaning import MissingCleaning
+from .finding import find_batch
+from .mistakes import mistakes as ids_of_mistakes
 from .records import (
     AmendedBatch,
     Batch,
@@ -44,6 +46,9 @@ from .records import (
     Search,
     TracedBatch,
 )
+from .vocabulary import WHY_A_MISTAKE
+
+BY_ITSELF = "snapcurve"  # who says so, where no person does
 
 
 class Notebook:
@@ -91,6 +96,10 @@ class Notebook:
                 indexing.add_batch(connection, batch_id)
                 code = rows.code_of_id(connection, batch_id)
                 sealing.seal(connection, "batch", batch_id, code)
+                if new.mistake:
+                    said = {"field": "mistake", "value": True}
+                    entry = NewEntry("amendment", BY_ITSELF, said, WHY_A_MISTAKE)
+                    entry_rows.insert_entry(connection, batch_id, entry)
             return rows.read_batch(connection, batch_id)
 
     def add_entry(self, new: NewEntry, code_or_id: str | None = None) -> Entry:
@@ -99,14 +108,14 @@ class Notebook:
         Raises SnapcurveError when the entry says nothing or there is no such batch.
         """
         with self._filing() as connection:
-            batch_id = None if code_or_id is None else rows.find_batch(connection, code_or_id)
+            batch_id = None if code_or_id is None else find_batch(connection, code_or_id)
             entry_id = entry_rows.insert_entry(connection, batch_id, new)
             return entry_rows.read_entry(connection, entry_id)
 
     def history(self, code_or_id: str) -> list[Entry]:
         """All entries of a batch, oldest first."""
         with sentences(self.name), self._engine.connect() as connection:
-            return entry_rows.read_entries(connection, rows.find_batch(connection, code_or_id))
+            return entry_rows.read_entries(connection, find_batch(connection, code_or_id))
 
     def bench_entries(self) -> list[Entry]:
         """The entries that belong to no batch, such as cleanings, oldest first."""
@@ -116,7 +125,7 @@ class Notebook:
     def as_amended(self, code_or_id: str) -> AmendedBatch:
         """A batch as filed, as it stands now, and which entries changed what."""
         with sentences(self.name), self._engine.connect() as connection:
-            batch_id = rows.find_batch(connection, code_or_id)
+            batch_id = find_batch(connection, code_or_id)
             filed = rows.read_batch(connection, batch_id)
             return entries.amended(filed, entry_rows.read_entries(connection, batch_id))
 
@@ -129,15 +138,16 @@ class Notebook:
         with sentences(self.name), self._engine.connect() as connection:
             return searching.search(connection, wanted, limit)
 
-    def trace(self, lot: str) -> list[TracedBatch]:
+    def trace(self, lot: str, mistakes: bool = False) -> list[TracedBatch]:
         """Every batch that has or had this lot, newest first, each with all its lots.
 
-        The lot's number is compared without regard to case and to the width of spaces.
+        The lot's number is compared without regard to case and to the width of spaces. With
+        `mistakes` those too that were started by mistake.
         """
         with sentences(self.name), self._engine.connect() as connection:
-            return _traced(
-                connection, [rows.line(row) for row in searching.with_lot(connection, lot)]
-            )
+            none = ids_of_mistakes(connection)
+            found = [rows.line(row, none) for row in searching.with_lot(connection, lot)]
+            return _traced(connection, [one for one in found if mistakes or not one.mistake])
 
     def allergens(self, ids: Sequence[int]) -> dict[int, Allergens]:
         """What each of these batches holds, as it stands with its entries."""
@@ -166,18 +176,21 @@ class Notebook:
             row = connection.execute(rows.same_curve(board_id, generation, curve)).first()
         return row is not None and crc in (None, row.crc)
 
-    def batches(self, limit: int | None = None) -> list[BatchRow]:
+    def batches(self, limit: int | None = None, mistakes: bool = False) -> list[BatchRow]:
         """The newest `limit` batches, or all, newest first.
 
-        A batch of unknown time stands where it was filed.
+        A batch of unknown time stands where it was filed. With `mistakes` those too that were
+        started by mistake.
         """
         with sentences(self.name), self._engine.connect() as connection:
-            return [rows.line(row) for row in connection.execute(rows.lines(limit))]
+            none = ids_of_mistakes(connection)
+            query = rows.lines(limit, () if mistakes else none)
+            return [rows.line(row, none) for row in connection.execute(query)]
 
     def batch(self, code_or_id: str) -> Batch:
         """The batch with this code or id, or the newest for "last"."""
         with sentences(self.name), self._engine.connect() as connection:
-            return rows.read_batch(connection, rows.find_batch(connection, code_or_id))
+            return rows.read_batch(connection, find_batch(connection, code_or_id))
 
     def curve_raw(self, batch_id: int) -> bytes:
         """The batch's curve exactly as it was downloaded.

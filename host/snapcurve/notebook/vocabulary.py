@@ -39,8 +39,15 @@ AMENDABLE = {
     "room_centi_c": int,
     "mass_mg": int,
     "allergens": list,
+    "mistake": bool,
 }
-"""Fields of a batch that a person may correct, with what JSON holds for them."""
+"""Fields of a batch that a person may correct, with what JSON holds for them.
+
+Only "mistake" is no field of what was filed: the record is no batch's.
+"""
+
+WHY_A_MISTAKE = "no settled reading in chocolate"
+"""The reason of the amendment by which a record is filed that was started by mistake."""
 
 ALLERGEN_GROUPS = (
     "gluten",

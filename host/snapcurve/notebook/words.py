@@ -60,6 +60,8 @@ def of_entry(kind: str, who: str, why: str, payload: Mapping[str, Any]) -> Keys:
     if kind == "amendment" and payload["field"] in ("couverture", "operator"):
         by = _words if payload["field"] == "couverture" else _whole
         keys |= by(payload["field"], payload["value"])
+    if kind == "amendment" and payload["field"] == "mistake":
+        keys |= {("mistake", "yes" if payload["value"] else "no")}
     if kind == "outcome":
         keys |= {("outcome", payload["value"]), ("outcome", outcome_key(payload))}
     return keys

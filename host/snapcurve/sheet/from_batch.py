@@ -147,6 +147,7 @@ def _dip_tests(content: Content, blades: Sequence[tuple[float, Entry]]) -> tuple
             test.start_s,
             test.due_s,
             result=results.get(round(test.start_s), ""),
+            number=test.number,
         )
         for test in content.dip_tests
     )

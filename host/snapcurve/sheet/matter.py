@@ -68,12 +68,14 @@ class Calibration:
 
 @dataclass(frozen=True)
 class DipTest:
-    """A blade dipped at ``at_s``; what the person saw on it, and when they looked."""
+    """A blade dipped at ``at_s``; what the person saw on it, and when they looked. ``number``
+    0: its place in the order of dipping."""
 
     at_s: float
     due_sounded_s: float | None = None
     looked_s: float | None = None
     result: str = ""
+    number: int = 0
 
 
 @dataclass(frozen=True)

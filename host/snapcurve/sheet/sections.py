@@ -165,7 +165,7 @@ def _phases(phases: Sequence[m.Phase], style: Style) -> Table | Sentences:
 def _dip_tests(tests: Sequence[m.DipTest]) -> Table | Sentences:
     rows = [
         (
-            str(number),
+            str(test.number or number),
             clock(test.at_s),
             "did not sound" if test.due_sounded_s is None else clock(test.due_sounded_s),
             "" if test.looked_s is None else clock(test.looked_s),
