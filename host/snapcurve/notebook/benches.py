@@ -19,6 +19,7 @@ from .records import Entry
 LOOK_BACK_MS = 31 * 86_400_000
 EVER = (-(1 << 62), 1 << 62)
 _AT_ONCE = 500  # a database limits how many values a question may name
+_Ids = Sequence[int] | Select[Any]
 
 
 def span_of(started_unix_ms: Iterable[int | None]) -> tuple[int, int] | None:
@@ -30,9 +31,8 @@ def span_of(started_unix_ms: Iterable[int | None]) -> tuple[int, int] | None:
 def allergens_of_ids(connection: Connection, ids: Sequence[int]) -> dict[int, Allergens]:
     """What each of these batches holds, as it stands with its entries."""
     found: dict[int, Allergens] = {}
-    its = tables.batches.c.id
     for begin in range(0, len(ids), _AT_ONCE):
-        some = select(its).where(its.in_(ids[begin : begin + _AT_ONCE]))
+        some = ids[begin : begin + _AT_ONCE]
         found |= _allergens(connection, some, _changes(connection, some))
     return found
 
@@ -67,17 +67,17 @@ def worked_and_cleaned(
     return worked, cleaned
 
 
-def _changes(connection: Connection, ids: Select[Any]) -> dict[int, list[Entry]]:
+def _changes(connection: Connection, ids: _Ids) -> dict[int, list[Entry]]:
     """The amendments and added lots of these batches, each batch's in the order of filing."""
     found: dict[int, list[Entry]] = {}
-    both = (entry_rows.read_kind(connection, kind, of=ids) for kind in ("amendment", "lot"))
-    for entry in sorted((one for some in both for one in some), key=lambda one: one.id):
-        found.setdefault(entry.batch_id or 0, []).append(entry)
+    for entry in entry_rows.read_all(connection, ids):
+        if entry.kind in ("amendment", "lot"):
+            found.setdefault(entry.batch_id or 0, []).append(entry)
     return found
 
 
 def _allergens(
-    connection: Connection, ids: Select[Any], changes: dict[int, list[Entry]]
+    connection: Connection, ids: _Ids, changes: dict[int, list[Entry]]
 ) -> dict[int, Allergens]:
     batches = tables.batches.c
     query = select(batches.id, batches.allergens).where(batches.id.in_(ids))

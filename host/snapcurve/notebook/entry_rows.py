@@ -77,22 +77,22 @@ def read_bench(connection: Connection) -> list[Entry]:
 
 
 def read_kind(
-    connection: Connection,
-    kind: str,
-    span: tuple[int, int] | None = None,
-    of: Select[Any] | None = None,
+    connection: Connection, kind: str, span: tuple[int, int] | None = None
 ) -> list[Entry]:
     """Every entry of one kind, of batches and of the bench, in the order of filing.
 
-    Only those made in `span` (unix ms), and only those of the batches `of`, if given.
+    Only those made in `span` (unix ms), if it is given.
     """
     its = tables.entries.c
     condition = its.kind == kind
     if span is not None:
         condition &= its.at_unix_ms.between(*span)
-    if of is not None:
-        condition &= its.batch_id.in_(of)
     return _read(connection, condition)
+
+
+def read_all(connection: Connection, ids: Sequence[int] | Select[Any]) -> list[Entry]:
+    """All entries of these batches, in the order of filing."""
+    return _read(connection, tables.entries.c.batch_id.in_(ids))
 
 
 def read_lot_entries(connection: Connection, ids: Sequence[int]) -> list[tuple[int, Entry]]:

@@ -85,9 +85,12 @@ def read_lots(
 ) -> defaultdict[int, tuple[Lot, ...]]:
     """The lots that were filed with these batches, without those that entries added."""
     lots = tables.lots.c
-    query = select(tables.lots).where(lots.batch_id.in_(ids), lots.entry_id.is_(None))
+    query = select(tables.lots).where(lots.batch_id.in_(ids))
     found: defaultdict[int, tuple[Lot, ...]] = defaultdict(tuple)
     for row in connection.execute(query.order_by(lots.id)):
+        # asked for in the query, SQLite would go through all that were filed with a batch
+        if row.entry_id is not None:
+            continue
         allergens = read_groups(json.loads(row.allergens))
         lot = Lot(row.ingredient, row.lot, row.supplier, row.mass_mg, allergens)
         found[row.batch_id] += (lot,)
