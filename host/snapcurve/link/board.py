@@ -146,6 +146,7 @@ class Board:
         self.heard = 0  # bytes that have come, whatever they were
         self._live: deque[Reading] = deque(maxlen=LIVE_KEPT)
         self.greeting = Hello("", 0, "", 0, 0)
+        self.on_bath: Callable[[], None] = lambda: None  # for a rehearsal: now into the bath
 
     def use(self, port: Port) -> None:
         """Go on over another port; what was on its way over the old one is forgotten."""
@@ -310,6 +311,7 @@ class Board:
     def bath(self, length_s: int) -> None:
         """Have no curve begin by itself for so long; Refused while one is recorded."""
         self.ask("bath", length_s=length_s)
+        self.on_bath()
 
     def curves(self) -> list[CurveRow]:
         """All curves on the board, oldest first."""
