@@ -11,7 +11,7 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from notebook_samples import START_UNIX_MS, new_batch, with_curve
 
@@ -320,7 +320,6 @@ LOTS = st.tuples(STATES, st.none() | st.integers(0, 3))  # and which lot it repl
 AMENDMENTS = st.tuples(STATES, GROUPS)
 
 
-@settings(deadline=None)
 @given(STATES, st.lists(STATES, max_size=2), st.lists(LOTS | AMENDMENTS, max_size=6))
 def test_nothing_is_lost_but_what_is_taken_away_or_replaced(couverture, filed, steps):
     lots = tuple(Lot("paste", str(at), allergens=groups) for at, groups in enumerate(filed))
