@@ -40,7 +40,7 @@ def since(rig):
 
 def continued(rig, number=2):
     """Which curve the curve ``number`` continues, None if it begins a batch."""
-    rig.app._end_curve(rig.parts.clock.ms, "button")
+    rig.end()
     events = [event for event in events_of(rig.curve(number)) if event[1] == "resumed"]
     return events[0][5] if events else None
 

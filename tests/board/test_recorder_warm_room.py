@@ -1,9 +1,7 @@
 """When a curve begins and ends where the bowl is hardly warmer than the room."""
 
 import pytest
-from test_recorder import Rig, ends, still, wanted
-
-from probe.recorder import _BACK_MS
+from test_recorder import MINUTE_MS, Rig, ends, still, wanted
 
 
 @pytest.fixture
@@ -23,7 +21,7 @@ def test_put_in_again_for_a_moment_the_wait_starts_anew(rig):
     assert ends(rig.recorder, still(22.0, 500_000)) is None
     assert ends(rig.recorder, still(22.0, 510_000, 500_000), "chocolate") is None
     again = ends(rig.recorder, still(22.0, 2_000_000, 510_000))
-    assert again == (510_000 + _BACK_MS, "room")
+    assert again == (510_000 + 10 * MINUTE_MS, "room")
 
 
 @pytest.mark.parametrize(

@@ -59,7 +59,7 @@ def test_it_is_said_again_as_a_batch_begins_and_stands_in_its_curve(tmp_path):
     assert rig.names() == ["unreadable", "unreadable", "probe_out"]
     assert 10 < rig.parts.alarms[1][0] / 1000 < 20
     assert len(rig.sounded(20_000)) > 10
-    rig.app._end_curve(380_000, "button")
+    rig.end()
     alarms = [event[2] for event in events_of(rig.curve()) if event[1] == "alarm"]
     assert catalogue.ALARMS[alarms[0]] == "unreadable"
 
@@ -112,7 +112,7 @@ def test_a_flash_that_does_not_give_the_file_is_not_taken_for_none(tmp_path, mon
     assert app.troubles() == 1 << TROUBLES.index(name)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.binary(max_size=120), st.binary(max_size=60))
 def test_whatever_is_stored_is_read_or_said(tmp_path_factory, profile, calibration):
     folder = tmp_path_factory.mktemp("store")

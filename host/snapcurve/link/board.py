@@ -166,6 +166,7 @@ class Board:
         self.heard = 0  # bytes that have come, whatever they were
         self._live: deque[Reading] = deque(maxlen=LIVE_KEPT)
         self.greeting = Hello("", 0, "", 0, 0)
+        self.on_bath: Callable[[], None] = lambda: None  # for a rehearsal: now into the bath
 
     def use(self, port: Port) -> None:
         """Go on over another port; what was on its way over the old one is forgotten."""
@@ -339,6 +340,7 @@ class Board:
         """Have no curve begin by itself for so long, nor afterwards before the probe was back
         in the room; Refused while one is recorded."""
         self.ask("bath", length_s=length_s)
+        self.on_bath()
 
     def curves(self) -> list[CurveRow]:
         """All curves on the board, oldest first."""

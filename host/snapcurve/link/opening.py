@@ -27,9 +27,10 @@ def open_board(port: str | None, scene: str = "rest") -> Iterator[Board]:
     if port is not None and is_rehearsal(port):
         from snapcurve.rehearsal.standing import standing_desk
 
-        with standing_desk(port, scene) as desk:
+        with standing_desk(port, scene) as (desk, dip):
             try:
                 with _shaking_hands(desk.port) as board:
+                    board.on_bath = dip
                     yield board
             except LinkError:
                 desk.check()  # a board that died says more than a silent line

@@ -12,6 +12,7 @@ from . import entry_rows, rows, tables
 from .allergens import Allergens, of_batch
 from .cleaning import Cleaned, Worked
 from .codes import code_of
+from .mistakes import mistakes
 from .records import Entry
 
 # What was left at a bench longer ago than this is not looked for: a list of batches must not
@@ -42,7 +43,7 @@ def worked_and_cleaned(
 ) -> tuple[list[Worked], list[Cleaned]]:
     """Every batch of known time that is no rehearsal, and every cleaning, within `span`.
 
-    A cleaning that is noted on a batch is one of that batch's place, unless it names another.
+    What was started by mistake left nothing at the bench. A cleaning that is noted on a batch is one of that batch's place, unless it names another.
     """
     batches = tables.batches.c
     started = batches.started_unix_ms
@@ -51,14 +52,15 @@ def worked_and_cleaned(
     changes = _changes(connection, ids)
     holds = _allergens(connection, ids, changes)
     query = select(batches.id, batches.day, batches.day_number, started, batches.place)
-    worked, places = [], {}
+    worked, places, none = [], {}, mistakes(connection)
     for row in connection.execute(query.where(*within).order_by(started, batches.id)).all():
         place = row.place
         for entry in changes.get(row.id, ()):
             if entry.kind == "amendment" and entry.payload["field"] == "place":
                 place = entry.payload["value"]
         code = code_of(row.day, row.day_number)
-        worked.append(Worked(code, place, row.started_unix_ms, holds[row.id]))
+        if row.id not in none:
+            worked.append(Worked(code, place, row.started_unix_ms, holds[row.id]))
         places[row.id] = place
     cleaned = [
         Cleaned(entry.payload.get("place") or places.get(entry.batch_id or 0), entry.at_unix_ms)

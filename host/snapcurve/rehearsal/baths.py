@@ -5,6 +5,7 @@ The kitchen lies at 650 m in standard weather. The probe shows 1.2 °C too much 
 """
 
 import random
+import threading
 from math import exp
 
 from snapcurve.arithmetic.boiling import boiling_point_c, standard_pressure_pa
@@ -16,8 +17,7 @@ SLOPE = 0.004
 LAGS_S = (3.5, 1.0)
 NOISE_C = 0.015
 ROOM_C = 21.0
-# The bath waits for the command, whose start takes real time however fast the board's runs.
-DIP_S, DIP_EACH_SPEED_S = 8.0, 2.0
+DIP_S = 8.0  # from the word to begin: so long the probe hangs in the room
 ROWS_S = 2
 STEP_S = 0.25
 WATER_C, WATER_COOLS_C_PER_MIN = 46.0, 0.15
@@ -40,25 +40,25 @@ def shown_c(true_c: float) -> float:
 class Bath:
     """World of a probe that hangs in the room and then goes into a bath for good.
 
-    ``bath_c`` is the true temperature there, ``dip_s`` when it goes in; ``swapped``: its two
-    leads are.
+    ``bath_c`` is the true temperature there; ``swapped``: the probe's two leads are. It goes in
+    DIP_S after ``dip`` is called, since a command takes real time to start however fast the
+    board's runs: before the board was told of a bath it would begin a curve.
     """
 
-    def __init__(
-        self,
-        bath_c: float,
-        dip_s: float,
-        cools_c_per_min: float = 0.0,
-        swapped: bool = False,
-    ):
-        self._dip_s = dip_s
+    def __init__(self, bath_c: float, cools_c_per_min: float = 0.0, swapped: bool = False):
+        self._told = threading.Event()
+        self._dip_s: float | None = None
         self._bath_c = bath_c
         self._cools = cools_c_per_min / 60
         self._swapped = swapped
         self._chance = random.Random(3)
 
+    def dip(self) -> None:
+        """The word to put the probe in; once is enough."""
+        self._told.set()
+
     def _true_c(self, at_s: float) -> float:
-        since_s = at_s - self._dip_s
+        since_s = 0.0 if self._dip_s is None else at_s - self._dip_s
         if since_s <= 0:
             return ROOM_C
         first, second = LAGS_S
@@ -70,6 +70,8 @@ class Bath:
 
     def rows(self, now_ms: int) -> list[str] | None:
         """See World."""
+        if self._dip_s is None and self._told.is_set():
+            self._dip_s = now_ms / 1000 + DIP_S
         first = now_ms // 250 + (0 if now_ms == 0 else 1)
         rows = []
         for index in range(first, first + round(ROWS_S / STEP_S) + 1):
@@ -84,9 +86,8 @@ class Bath:
         """See World."""
 
 
-def bath(scene: str, speed: float, slush: bool = False, swapped: bool = False) -> Bath:
-    """The world of one of BATHS_C; ``slush``: the ice has mostly melted. Time runs ``speed``
-    times faster than real."""
+def bath(scene: str, slush: bool = False, swapped: bool = False) -> Bath:
+    """The world of one of BATHS_C; ``slush``: the ice has mostly melted."""
     bath_c = SLUSH_C if slush and scene == "ice" else BATHS_C[scene]
     cools = WATER_COOLS_C_PER_MIN if scene == "response" else 0.0
-    return Bath(bath_c, DIP_S + DIP_EACH_SPEED_S * speed, cools, swapped)
+    return Bath(bath_c, cools, swapped)

@@ -9,7 +9,7 @@ the other converter. SNAPCURVE_REHEARSAL_SPEED lets its time run so many times f
 
 import os
 import random
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import IO
@@ -68,18 +68,24 @@ def _speed() -> str:
     raise SnapcurveError(f"{SPEED} is {text!r}: set it to real, or to a number from 0.1 to 1000")
 
 
-def _world(states: list[str], scene: str, speed: float) -> World:
+def _world(states: list[str], scene: str) -> tuple[World, Callable[[], None]]:
+    """What the probe feels, and the word to put it into the bath."""
     if "unplugged" in states:
-        return Resting(True)
+        return Resting(True), _nothing
     if scene == "batch":
         from snapcurve.rehearsal.rehearse import demonstration
 
-        return demonstration()
+        return demonstration(), _nothing
     if scene == "rest":
-        return Resting(False)
+        return Resting(False), _nothing
     from snapcurve.rehearsal.baths import bath
 
-    return bath(scene, speed, "slush" in states, "swapped" in states)
+    found = bath(scene, "slush" in states, "swapped" in states)
+    return found, found.dip
+
+
+def _nothing() -> None:
+    """There is no bath."""
 
 
 def _lock(path: Path) -> IO[bytes]:
@@ -103,21 +109,17 @@ def _lock(path: Path) -> IO[bytes]:
 
 
 @contextmanager
-def standing_desk(port: str, scene: str) -> Iterator[Desk]:
-    """The rehearsal board; ``scene`` is rest, batch, or a bath of rehearsal.baths."""
+def standing_desk(port: str, scene: str) -> Iterator[tuple[Desk, Callable[[], None]]]:
+    """The rehearsal board, and the word on which its probe goes into the bath; ``scene`` is
+    rest, batch, or a bath of rehearsal.baths."""
     from snapcurve.commands.options import data_folder, made
 
     folder = made(data_folder() / "rehearsal")
     states, speed = _states(port), _speed()
     converter = "MAX31855" if "max31855" in states else "MAX31856"
+    world, dip = _world(states, scene)
     with (
         _lock(folder / "lock"),
-        Desk(
-            folder / "flash",
-            _world(states, scene, 1.0 if speed == "real" else float(speed)),
-            speed,
-            board=BOARD_NAME,
-            converter=converter,
-        ) as desk,
+        Desk(folder / "flash", world, speed, board=BOARD_NAME, converter=converter) as desk,
     ):
-        yield desk
+        yield desk, dip
