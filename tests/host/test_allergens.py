@@ -244,6 +244,14 @@ def test_an_unknown_couverture_before_an_allergen_free_batch_warns(any_book, typ
     assert "couverture: not known" in warning
 
 
+def test_what_was_started_by_mistake_leaves_nothing_at_the_bench(any_book, type_in):
+    worked(any_book, 1, None)
+    said = {"field": "mistake", "value": True}
+    any_book.add_entry(NewEntry("amendment", "Ilka Brandner", said, "never in chocolate"), "last")
+    worked(any_book, 2, ())
+    assert warnings(type_in) == []
+
+
 def test_lots_of_a_batch_of_unknown_couverture_are_left_at_the_bench(any_book, type_in):
     worked(any_book, 1, None, NUTS)
     worked(any_book, 2, (), FREE)

@@ -43,7 +43,8 @@ def worked_and_cleaned(
 ) -> tuple[list[Worked], list[Cleaned]]:
     """Every batch of known time that is no rehearsal, and every cleaning, within `span`.
 
-    What was started by mistake left nothing at the bench. A cleaning that is noted on a batch is one of that batch's place, unless it names another.
+    What was started by mistake left nothing at the bench. A cleaning that is noted on a batch is
+    one of that batch's place, unless it names another.
     """
     batches = tables.batches.c
     started = batches.started_unix_ms
