@@ -101,6 +101,7 @@ def test_both_pieces_have_the_verdict_of_the_whole_and_name_each_other(
     assert verdicts[0] == verdicts[1]
     assert verdicts[0].split(":")[0] == whole.verdict.split(":")[0]
     assert f"2 records: {first.code}, {second.code}." in verdicts[0]
+    assert book.batch("last").code == second.code
     assert book.check() == []
 
 
@@ -144,6 +145,7 @@ def test_without_a_clock_the_hole_is_of_unknown_length(tmp_path, book, undated, 
     assert "In temper, proved by the test blade" in judgement.verdict
     assert any("nobody knows for how long" in caution for caution in judgement.cautions)
     assert "never left it" not in judgement.verdict
+    assert book.batch("last").code == second.code
 
 
 def test_the_hole_is_named_with_its_length(tmp_path, book):
