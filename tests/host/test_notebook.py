@@ -241,3 +241,41 @@ def test_opening_loads_no_more_than_it_needs(book, place):
     process = start_python(script, place)
     assert process.communicate(timeout=60)[0].split() == ["False", "True", "False"]
     assert "snapcurve.notebook" in sys.modules
+
+
+# --- the last one -------------------------------------------------------------------------
+
+PAST_UNIX_MS = 1_700_000_000_000  # 2023-11-14T22:13:20Z
+
+
+def of_start(boot, number, started, **changed):
+    """A batch of this start of the board; ``started`` None: it had no clock then."""
+    new = new_batch(number, started=started, **changed)
+    return dataclasses.replace(new, curve=dataclasses.replace(new.curve, boot=boot))
+
+
+@pytest.mark.parametrize("backwards", [False, True])
+def test_last_began_last_in_whatever_order_they_are_filed(book, backwards):
+    batches = [
+        of_start(3, 1, None),  # before the clock was set
+        of_start(4, 2, PAST_UNIX_MS),
+        of_start(4, 3, PAST_UNIX_MS + 7_200_000),
+    ]
+    filed = [book.file_batch(one) for one in (batches[::-1] if backwards else batches)]
+    assert book.batch("last").curve.curve == 3
+    assert book.as_amended("last").filed.code == filed[0 if backwards else 2].code
+
+
+def test_a_batch_of_unknown_time_that_nothing_follows_is_the_last(book):
+    book.file_batch(of_start(4, 2, PAST_UNIX_MS))
+    book.file_batch(of_start(9, 1, PAST_UNIX_MS + 1000, board_id=8))  # another board
+    later = book.file_batch(of_start(5, 3, None))
+    assert book.batch("last").code == later.code
+
+
+def test_of_rehearsals_which_run_ahead_of_the_clock_the_last_is_the_last_made(book):
+    now_ms = time.time_ns() // 1_000_000
+    book.file_batch(new_batch(1, started=now_ms - 3_600_000))
+    book.file_batch(new_batch(2, started=now_ms + 400_000, rehearsal=True, board_id=8))
+    last = book.file_batch(new_batch(3, started=now_ms + 10_000, rehearsal=True, board_id=8))
+    assert book.batch("last").code == last.code

@@ -100,6 +100,8 @@ def caption_parts(
     parts = [clean(couverture), method] if couverture else ["no profile"]
     parts.append(started_words(curve.started_unix_ms, style))
     parts.append(f"board {curve.board_id:08x}")
+    if curve.continues:
+        parts.append(f"goes on with curve {curve.continues} after a restart")
     parts.append(_count(curve.recorded, "sample recorded", "samples recorded"))
     missing = len(curve.temperatures_c) - curve.recorded
     if missing:

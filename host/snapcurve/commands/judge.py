@@ -96,6 +96,7 @@ def _json(batch: Any, judgement: Any, complaint: Any) -> dict[str, Any]:
     facts = judgement.facts
     result = {
         "batch": batch.code,
+        "records": list(judgement.records),
         "verdict": judgement.verdict,
         "proved": judgement.proved,
         "reasons": list(judgement.reasons),

@@ -68,7 +68,8 @@ class Facts:
     is when the chocolate first stood in the window; ``descent_*`` go from the last time at
     the melting temperature to there. ``above`` and ``below`` say what was recorded and what
     sounded on either side of the window; ``uncertainty_c`` how far readings may be off (k = 2).
-    ``mistake``: the record is no batch's.
+    ``mistake``: the record is no batch's. ``starts_before``: its batch began in an earlier
+    record, which is not in it; ``breaks_off``: the record has no end.
     """
 
     method: str
@@ -101,6 +102,8 @@ class Facts:
     silenced: int = 0
     uncertainty_c: float | None = None
     mistake: bool = False
+    starts_before: bool = False
+    breaks_off: bool = False
 
     @property
     def above_window_s(self) -> float:
@@ -137,10 +140,12 @@ def facts_of(
     curve: Curve,
     blades: list[BladeResult] | None = None,
     uncertainty_c: float | None = None,
+    starts_before: bool | None = None,
 ) -> Facts:
     """The facts of a decoded curve; ``blades`` are what the person noted of test blades
     beside what was told to the board, and count before that. ``uncertainty_c`` is the expanded
-    uncertainty (k = 2) of its temperatures, None if nobody knows it.
+    uncertainty (k = 2) of its temperatures, None if nobody knows it. ``starts_before``: see Facts;
+    None: as the curve itself says.
 
     A profile that cannot be read counts as none.
     """
@@ -161,6 +166,8 @@ def facts_of(
         "never_above_c": head["never_above_centi_c"] / 100 if head else None,
         "uncertainty_c": uncertainty_c,
         "mistake": started_by_mistake(curve, seen),
+        "starts_before": curve.continues is not None if starts_before is None else starts_before,
+        "breaks_off": curve.end_reason is None,
     }
     found |= _melting(curve, seen, spans, target.get("melt"))
     found |= _heat(curve, seen, found["never_above_c"])

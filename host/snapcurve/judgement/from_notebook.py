@@ -1,6 +1,7 @@
 """A filed batch to its judgement: the only part here that reads the notebook."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from snapcurve.curves import Curve, decode
@@ -8,6 +9,7 @@ from snapcurve.errors import SnapcurveError
 from snapcurve.judgement.clock import Clock
 from snapcurve.judgement.facts import BladeResult
 from snapcurve.judgement.judge import Judgement, judge
+from snapcurve.judgement.parts import Part, join
 from snapcurve.notebook.describing import blades_with_offsets
 from snapcurve.notebook.records import Batch, Entry
 
@@ -36,19 +38,64 @@ def judge_batch(
     """The batch and its judgement; ``blade_passed`` is what the last marked test blade
     showed, None if nothing more is known than what was told to the board.
 
-    SnapcurveError if there is no such batch, or a blade is spoken of and none was marked.
+    A batch that restarts of the board cut into several records is judged as one, on the clock
+    of the first. SnapcurveError if there is no such batch, or a blade is spoken of and none was
+    marked.
     """
     batch = notebook.batch(code_or_id)
-    curve = decode(notebook.curve_raw(batch.id))
-    blades = blades_of(batch, notebook.history(batch.code))
+    pieces = _pieces(notebook, batch)
+    joined = join([Part(curve, one.code, one.started_unix_ms) for one, curve in pieces])
+    blades = [
+        replace(blade, at_s=blade.at_s + offset_s)
+        for (one, _), offset_s in zip(pieces, joined.offsets_s, strict=True)
+        for blade in blades_of(one, notebook.history(one.code))
+    ]
     if blade_passed is not None:
-        blades = [BladeResult(_last_dip_s(curve, batch.code), blade_passed)]
+        blades = [BladeResult(_last_dip_s(joined.curve, batch.code), blade_passed)]
     uncertainty = batch.uncertainty_centi_c
+    first = pieces[0][0]
     return batch, judge(
-        curve,
+        joined.curve,
         blades,
-        Clock(batch.started_unix_ms, batch.utc_offset_min),
+        Clock(first.started_unix_ms, first.utc_offset_min),
         None if uncertainty is None else uncertainty / 100,
+        joined,
+    )
+
+
+def _pieces(notebook: "Notebook", batch: Batch) -> list[tuple[Batch, Curve]]:
+    """All records of the batch that is in ``batch``, in the order in which they were recorded,
+    as far as the notebook has them without a gap."""
+
+    def read(one: Batch) -> tuple[Batch, Curve]:
+        return one, decode(notebook.curve_raw(one.id))
+
+    pieces = [read(batch)]
+    while (number := pieces[0][1].continues) is not None:
+        before = map(read, notebook.recorded_before(pieces[0][0], number))
+        found = next((one for one in before if _fits(one, pieces[0])), None)
+        if found is None:
+            break
+        pieces.insert(0, found)
+    while pieces[-1][1].end_reason is None:
+        after = map(read, notebook.recorded_after(pieces[-1][0]))
+        found = next((one for one in after if _fits(pieces[-1], one)), None)
+        if found is None:
+            break
+        pieces.append(found)
+    return pieces
+
+
+def _fits(before: tuple[Batch, Curve], after: tuple[Batch, Curve]) -> bool:
+    """Whether the one record may go on in the other: numbers come again on a board whose flash
+    was erased."""
+    (first, broken_off), (second, going_on) = before, after
+    return (
+        broken_off.end_reason is None
+        and going_on.continues == broken_off.curve
+        and broken_off.profile == going_on.profile
+        and first.rehearsal == second.rehearsal
+        and (first.started_unix_ms or 0) <= (second.started_unix_ms or first.started_unix_ms or 0)
     )
 
 

@@ -1,13 +1,19 @@
 """From the facts to a verdict in one sentence, reasons, and answers to complaints."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from snapcurve.curves import Curve
-from snapcurve.figures import degrees_words, difference_words, uncertainty_words
+from snapcurve.figures import (
+    degrees_words,
+    difference_words,
+    seconds_words,
+    uncertainty_words,
+)
 from snapcurve.judgement.clock import Clock, minutes
 from snapcurve.judgement.complaints import Cause, Complaint
 from snapcurve.judgement.facts import BladeResult, DipTest, Facts, facts_of
 from snapcurve.judgement.outside import outside_words
+from snapcurve.judgement.parts import Joined
 from snapcurve.judgement.signs import Sign, signs_of
 from snapcurve.notebook.vocabulary import WHY_A_MISTAKE
 
@@ -26,8 +32,9 @@ class Answer:
 
 @dataclass(frozen=True)
 class Judgement:
-    """``verdict`` is one sentence, and one more for each side on which the window was left or a
-    warning sounded; ``proved`` None while no blade has a result that holds.
+    """``verdict`` is one sentence, one more for each side on which the window was left or a
+    warning sounded, and one that names all records of a batch that was cut; these are
+    ``records``. ``proved`` None while no blade has a result that holds.
 
     ``blades`` is a sentence for each test blade. ``reasons`` follow the batch from melting to
     the last of them, ``cautions`` say what limits all of it.
@@ -40,6 +47,7 @@ class Judgement:
     cautions: tuple[str, ...]
     facts: Facts
     signs: dict[str, Sign]
+    records: tuple[str, ...] = ()
 
     def about(self, complaint: Complaint) -> list[Answer]:
         """What the record says about each cause of ``complaint``, what is shown first."""
@@ -59,25 +67,69 @@ def judge(
     blades: list[BladeResult] | None = None,
     clock: Clock | None = None,
     uncertainty_c: float | None = None,
+    joined: Joined | None = None,
 ) -> Judgement:
     """Judge a decoded curve.
+
+    ``joined`` says what it was put together from, if it may have been cut by restarts.
 
     ``blades`` are results of test blades that were not told to the board; ``uncertainty_c`` is
     the expanded uncertainty (k = 2) of the temperatures, None if nobody knows it.
     """
-    facts = facts_of(curve, blades, uncertainty_c)
+    starts_before = None if joined is None else joined.continues is not None
+    facts = facts_of(curve, blades, uncertainty_c, starts_before)
+    if joined is not None:
+        facts = _without_unknown_rate(facts, joined)
     clock = clock or Clock(curve.started_unix_ms)
     signs = signs_of(facts, clock)
     proved = _proved(facts, signs)
     return Judgement(
-        verdict=_verdict(facts, signs, proved),
+        verdict=" ".join([_verdict(facts, signs, proved), *_other_records(curve, joined)]),
         proved=proved,
         blades=tuple(_test_words(test, clock) for test in facts.dip_tests),
         reasons=tuple(_reasons(facts, signs, clock)),
-        cautions=tuple(_cautions(curve, facts, uncertainty_c)),
+        cautions=(*_holes(joined, clock), *_cautions(curve, facts, uncertainty_c)),
         facts=facts,
         signs=signs,
+        records=() if joined is None else joined.codes,
     )
+
+
+def _without_unknown_rate(facts: Facts, joined: Joined) -> Facts:
+    """No rate over a hole of which nobody knows how long it was."""
+    start_s, end_s = facts.descent_start_s, facts.entered_s
+    if start_s is None or end_s is None:
+        return facts
+    if any(not hole.known and start_s <= hole.at_s <= end_s for hole in joined.holes):
+        return replace(facts, descent_rate_c_per_min=None)
+    return facts
+
+
+def _other_records(curve: Curve, joined: Joined | None) -> list[str]:
+    """A sentence that names the records of a batch that was cut, as far as they are known."""
+    told = []
+    if joined is not None and len(joined.codes) > 1:
+        cut = "A restart" if len(joined.codes) == 2 else "Restarts"
+        told.append(f"{cut} cut it into {len(joined.codes)} records: {', '.join(joined.codes)}.")
+    before = curve.continues if joined is None else joined.continues
+    if before:
+        missing = "" if joined is None else ", which is not in the notebook"
+        told.append(f"It goes on with curve {before} of this board{missing}.")
+    elif before is not None:
+        told.append("It goes on with a batch of which the board could keep no record.")
+    return told
+
+
+def _holes(joined: Joined | None, clock: Clock) -> list[str]:
+    told = []
+    for hole in () if joined is None else joined.holes:
+        length = (
+            f"for {seconds_words(hole.length_s)}"
+            if hole.known
+            else f"and nobody knows for how long; it is taken as {minutes(hole.length_s)}"
+        )
+        told.append(f"The board restarted {clock.at(hole.at_s)} and recorded nothing {length}.")
+    return told
 
 
 def _proved(facts: Facts, signs: dict[str, Sign]) -> bool | None:
@@ -107,6 +159,8 @@ def _verdict(facts: Facts, signs: dict[str, Sign], proved: bool | None) -> str:
             parts.append("not seen to leave it" if facts.work_hidden_s > 60 else "never left it")
     if signs["not_melted"].state == "uncertain" and facts.melt_c is not None:
         parts.append("whether it melted through is uncertain")
+    if facts.breaks_off and facts.entered_s is None:
+        parts.append("the record breaks off before it was seen in the working window")
     head, why = _failing(facts, signs)
     if head is None:
         head = _by_tests(facts, proved)
@@ -122,7 +176,7 @@ def _failing(facts: Facts, signs: dict[str, Sign]) -> tuple[str | None, str]:
         return "Too hot", "it went above what this couverture bears"
     if signs["not_melted"].state == "shown":
         return "Not in temper", "the record does not show it melted through"
-    if facts.entered_s is None:
+    if signs["not_in_window"].state == "shown":
         return "Not in temper", "it was not seen in the working window"
     return None, ""
 
@@ -133,7 +187,8 @@ def _by_tests(facts: Facts, proved: bool | None) -> str:
             return "In temper, proved by the test blade"
         return "Not in temper, the test blade failed"
     if not facts.dip_tests:
-        return "Temper not proved, no dip test was marked"
+        part = " in this part of the batch" if facts.starts_before else ""
+        return f"Temper not proved, no dip test was marked{part}"
     if any(test.result for test in facts.dip_tests):
         return "Temper not proved any more, it went above the window after the test blade"
     if not any(test.waited for test in facts.dip_tests):

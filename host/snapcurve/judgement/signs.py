@@ -49,16 +49,24 @@ def _not_melted(facts: Facts, clock: Clock) -> Sign:
             f"It was melted through {clock.at(facts.melted_s)}; the highest known temperature "
             f"is {_c(facts.peak_c or facts.melt_c)}.",
         )
-    if facts.peak_c is None:
-        return Sign("uncertain", "The probe never settled in the chocolate.")
+    if facts.starts_before or facts.peak_c is None:
+        return Sign(
+            "uncertain",
+            "Whether it was melted through stands in an earlier record."
+            if facts.starts_before
+            else "The probe never settled in the chocolate.",
+        )
     short_c = facts.melt_c - facts.peak_c
     reason = (
         f"The highest known temperature is {_c(facts.peak_c)}, {clock.at(facts.peak_s or 0)}; "
         f"melting asks for {_c(facts.melt_c)}"
     )
-    if short_c <= NEAR_TARGET_C or _fault_hides(facts, 0.0, facts.entered_s):
-        return Sign("uncertain", f"{reason}, and there is time without a reading before.")
-    return Sign("shown", f"{reason}.")
+    doubt = ""
+    if facts.breaks_off and facts.entered_s is None:
+        doubt = ", and the record breaks off before it came down"
+    elif short_c <= NEAR_TARGET_C or _fault_hides(facts, 0.0, facts.entered_s):
+        doubt = ", and there is time without a reading before"
+    return Sign("uncertain" if doubt else "shown", f"{reason}{doubt}.")
 
 
 def _fault_hides(facts: Facts, start_s: float, end_s: float | None) -> bool:
@@ -98,7 +106,12 @@ def _not_in_window(facts: Facts, clock: Clock) -> Sign:
         return Sign("uncertain", "The profile has no working window.")
     window = range_words(*facts.window_c)
     if facts.entered_s is None:
-        return Sign("shown", f"It was not seen in the working window ({window}).")
+        part = facts.starts_before or facts.breaks_off
+        return Sign(
+            "uncertain" if part else "shown",
+            f"It was not seen in the working window ({window})"
+            + (", and this is not the whole record of it." if part else "."),
+        )
     return Sign(
         "not shown",
         f"It came into the window ({window}) {clock.at(facts.entered_s)} and is known to have "
@@ -188,6 +201,8 @@ def _held_long(facts: Facts, clock: Clock) -> Sign:
 
 
 def _unproved(facts: Facts, clock: Clock) -> Sign:
+    if not facts.dip_tests and facts.starts_before:
+        return Sign("uncertain", "No dip test was marked in this part of the batch.")
     if not facts.dip_tests:
         return Sign("shown", "No dip test was marked, and a temperature alone proves no temper.")
     with_result = [test for test in facts.dip_tests if test.result is not None]

@@ -9,7 +9,8 @@ from snapcurve.arithmetic.cooling_curve import Inflection, find_inflection
 from snapcurve.arithmetic.unusable import UnusableValueError
 from snapcurve.curves import decode
 from snapcurve.errors import RecordError
-from snapcurve.judgement.facts import Facts, facts_of
+from snapcurve.judgement.facts import Facts
+from snapcurve.judgement.from_notebook import judge_batch
 from snapcurve.learning.outcome_file import NotedOutcome
 from snapcurve.learning.outcomes import TrayOutcome
 from snapcurve.notebook.exporting import outcomes_of
@@ -73,7 +74,7 @@ def learned(
             continue
         if row.rehearsal and not rehearsals:
             continue
-        facts = facts_of(decode(notebook.curve_raw(row.id)))
+        facts = judge_batch(notebook, row.code)[1].facts
         found.append(Learned(tray_outcome(row.code, couverture, facts, note), facts))
     return found
 

@@ -20,6 +20,7 @@ from . import (
     cleaning,
     entries,
     entry_rows,
+    finding,
     indexing,
     rows,
     sealing,
@@ -30,7 +31,6 @@ from .allergens import Allergens
 from .boundary import sentences
 from .canonical import refuse_lossy
 from .cleaning import MissingCleaning
-from .finding import find_batch
 from .mistakes import mistakes as ids_of_mistakes
 from .records import (
     AmendedBatch,
@@ -108,14 +108,14 @@ class Notebook:
         Raises SnapcurveError when the entry says nothing or there is no such batch.
         """
         with self._filing() as connection:
-            batch_id = None if code_or_id is None else find_batch(connection, code_or_id)
+            batch_id = None if code_or_id is None else finding.find_batch(connection, code_or_id)
             entry_id = entry_rows.insert_entry(connection, batch_id, new)
             return entry_rows.read_entry(connection, entry_id)
 
     def history(self, code_or_id: str) -> list[Entry]:
         """All entries of a batch, oldest first."""
         with sentences(self.name), self._engine.connect() as connection:
-            return entry_rows.read_entries(connection, find_batch(connection, code_or_id))
+            return entry_rows.read_entries(connection, finding.find_batch(connection, code_or_id))
 
     def bench_entries(self) -> list[Entry]:
         """The entries that belong to no batch, such as cleanings, oldest first."""
@@ -125,7 +125,7 @@ class Notebook:
     def as_amended(self, code_or_id: str) -> AmendedBatch:
         """A batch as filed, as it stands now, and which entries changed what."""
         with sentences(self.name), self._engine.connect() as connection:
-            batch_id = find_batch(connection, code_or_id)
+            batch_id = finding.find_batch(connection, code_or_id)
             filed = rows.read_batch(connection, batch_id)
             return entries.amended(filed, entry_rows.read_entries(connection, batch_id))
 
@@ -190,7 +190,21 @@ class Notebook:
     def batch(self, code_or_id: str) -> Batch:
         """The batch with this code or id, or the newest for "last"."""
         with sentences(self.name), self._engine.connect() as connection:
-            return rows.read_batch(connection, find_batch(connection, code_or_id))
+            return rows.read_batch(connection, finding.find_batch(connection, code_or_id))
+
+    def recorded_before(self, of: Batch, number: int) -> list[Batch]:
+        """The batches that may hold curve `number` of the board of `of`, which that goes on
+        with; the likeliest first."""
+        with sentences(self.name), self._engine.connect() as connection:
+            found = finding.recorded_before(connection, of.curve, number)
+            return [rows.read_batch(connection, one) for one in found]
+
+    def recorded_after(self, of: Batch) -> list[Batch]:
+        """The batches that may hold the curve which goes on with that of `of`; the likeliest
+        first."""
+        with sentences(self.name), self._engine.connect() as connection:
+            found = finding.recorded_after(connection, of.curve)
+            return [rows.read_batch(connection, one) for one in found]
 
     def curve_raw(self, batch_id: int) -> bytes:
         """The batch's curve exactly as it was downloaded.

@@ -1,0 +1,216 @@
+"""A batch that a restart cut in pieces is judged as the one batch it was.
+
+The pieces are recorded by the firmware itself, on parts whose time a test moves.
+"""
+
+import sys
+import zlib
+from dataclasses import replace
+from itertools import permutations
+from pathlib import Path
+
+import pytest
+
+from snapcurve.charts.content import content_of
+from snapcurve.curves import decode
+from snapcurve.filing import new_batch
+from snapcurve.judgement import judge
+from snapcurve.judgement.from_notebook import judge_batch
+from snapcurve.learning.from_notebook import learned
+from snapcurve.learning.outcome_file import NotedOutcome
+from snapcurve.link.board import CurveRow
+from snapcurve.notebook import open_notebook
+
+sys.path.append(str(Path(__file__).parents[1] / "board"))
+from app_rig import AppRig, course
+from board_fakes import MELT, WORK, profile_bytes, request
+from test_resuming import again
+
+START_UNIX_MS = 1_700_000_000_000  # 2023-11-14T22:13:20Z
+SEEDING = profile_bytes(MELT, WORK)
+# In a room of 21 °C: melted, cooled into the window from 29 to 30 °C, worked there.
+BATCH = course(
+    (10, "out"), (60, "in", 40.0), (200, "to", 46.0), (400, "to", 29.6), (900, "to", 29.4)
+)  # fmt: skip
+DIPPED_S, SET_S, END_S = 800, 1110, 1500
+
+
+class Cut:
+    """The batch, with a restart of the board at each of ``at_s``; ``off_s`` each."""
+
+    def __init__(self, folder, at_s=(), off_s=1.0, restarted=True):
+        folder.mkdir()
+        spans = [(at * 1000, at * 1000 + 200) for at in (DIPPED_S, SET_S)]
+        self.rig = rig = AppRig(folder, BATCH, SEEDING, presses=spans)
+        self.booted_ms = {1: 0}
+        for at in at_s:
+            rig.run(at * 1000)
+            rig.parts.clock.ms += round(off_s * 1000)
+            again(rig, restarted)
+            self.booted_ms[rig.app.store.boot] = rig.parts.clock.ms
+        rig.run(END_S * 1000)
+        rig.app._end_curve(END_S * 1000, "button")
+
+    def new(self, row, dated=True):
+        """What is to be filed of one curve."""
+        raw = Path(self.rig.parts.store_root, f"c{row.curve:05d}").read_bytes()[: row.size]
+        listed = CurveRow(row.curve, "closed", row.boot, row.size, zlib.crc32(raw), row.generation)
+        curve = decode(raw)
+        made = new_batch(curve, raw, listed, "fake")
+        moment = START_UNIX_MS + self.booted_ms[curve.boot] + curve.started_uptime_ms
+        return replace(made, started_unix_ms=moment if dated else None, utc_offset_min=60)
+
+    def pieces(self, undated=()):
+        """All of them, in the order in which they were recorded."""
+        return [
+            self.new(row, row.curve not in undated)
+            for row in sorted(self.rig.app.store.rows, key=lambda row: row.curve)
+        ]
+
+
+@pytest.fixture
+def book(tmp_path):
+    with open_notebook(str(tmp_path / "notebook.db")) as notebook:
+        yield notebook
+
+
+@pytest.fixture(scope="module")
+def whole(tmp_path_factory):
+    """The verdict on the batch without any restart."""
+    (piece,) = Cut(tmp_path_factory.mktemp("whole") / "board").pieces()
+    judgement = judge(decode(piece.curve.raw))
+    assert judgement.verdict.startswith("In temper, proved by the test blade: melted through at 4")
+    return judgement
+
+
+def test_the_board_itself_dates_its_pieces(tmp_path):
+    first, second = Cut(tmp_path / "board", [600]).pieces()
+    assert decode(second.curve.raw).continues == first.curve.curve == 1
+    assert second.started_unix_ms - first.started_unix_ms > 580_000
+
+
+@pytest.mark.parametrize("at_s", [150, 450, 700, 1200])
+@pytest.mark.parametrize("backwards", [False, True])
+def test_both_pieces_have_the_verdict_of_the_whole_and_name_each_other(
+    tmp_path, book, whole, at_s, backwards
+):
+    pieces = Cut(tmp_path / "board", [at_s]).pieces()
+    filed = [book.file_batch(one) for one in (reversed(pieces) if backwards else pieces)]
+    first, second = reversed(filed) if backwards else filed
+    verdicts = [judge_batch(book, one.code)[1].verdict for one in (first, second)]
+    assert verdicts[0] == verdicts[1]
+    assert verdicts[0].split(":")[0] == whole.verdict.split(":")[0]
+    assert f"2 records: {first.code}, {second.code}." in verdicts[0]
+    assert book.batch("last").code == second.code
+    assert book.check() == []
+
+
+def test_eleven_pieces_in_any_order_are_one_batch(tmp_path, book, whole):
+    pieces = Cut(tmp_path / "board", range(200, 1300, 115), restarted=False).pieces()
+    assert len(pieces) == 11
+    filed = {one.curve.curve: book.file_batch(one).code for one in (*pieces[5:], *pieces[:5])}
+    codes = [filed[number] for number in sorted(filed)]
+    verdicts = {judge_batch(book, code)[1].verdict for code in codes}
+    (verdict,) = verdicts
+    assert f"11 records: {', '.join(codes)}." in verdict
+    assert "Not in temper" not in verdict
+    assert book.batch("last").code == codes[-1]
+    cautions = judge_batch(book, "last")[1].cautions
+    assert sum("recorded nothing for" in caution for caution in cautions) == 10
+
+
+@pytest.mark.parametrize("at_s", [450, 700, 900])
+def test_a_piece_alone_denies_nothing_that_another_may_know(tmp_path, book, at_s):
+    first, second = Cut(tmp_path / "board", [at_s]).pieces()
+    code = book.file_batch(second).code
+    verdict = judge_batch(book, code)[1].verdict
+    assert "Not in temper" not in verdict
+    assert "goes on with curve 1 of this board, which is not in the notebook" in verdict
+    alone = judge(decode(first.curve.raw))
+    assert "Not in temper" not in alone.verdict
+    for judgement in (alone, judge_batch(book, code)[1]):
+        assert judgement.signs["not_in_window"].state != "shown"
+    assert judge(decode(second.curve.raw)).signs["not_melted"].state == "uncertain"
+    book.file_batch(first)
+    assert "2 records" in judge_batch(book, code)[1].verdict
+
+
+@pytest.mark.parametrize("undated", [{1}, {2}, {1, 2}])
+@pytest.mark.parametrize("backwards", [False, True])
+def test_without_a_clock_the_hole_is_of_unknown_length(tmp_path, book, undated, backwards):
+    pieces = Cut(tmp_path / "board", [700], off_s=30).pieces(undated)
+    filed = [book.file_batch(one) for one in (reversed(pieces) if backwards else pieces)]
+    first, second = reversed(filed) if backwards else filed
+    judgement = judge_batch(book, first.code)[1]
+    assert "In temper, proved by the test blade" in judgement.verdict
+    assert any("nobody knows for how long" in caution for caution in judgement.cautions)
+    assert "never left it" not in judgement.verdict
+    assert book.batch("last").code == second.code
+
+
+def test_the_hole_is_named_with_its_length(tmp_path, book):
+    pieces = Cut(tmp_path / "board", [900], off_s=40).pieces()
+    for one in pieces:
+        book.file_batch(one)
+    (caution,) = [text for text in judge_batch(book, "last")[1].cautions if "restarted" in text]
+    # 40 s off, and what had not been written when the power went: at most a minute.
+    length_s = int(caution.partition("recorded nothing for ")[2].split()[0])
+    assert 40 <= length_s <= 105
+
+
+def test_another_boards_curve_of_the_same_number_is_no_piece(tmp_path, book):
+    first, second = Cut(tmp_path / "board", [700]).pieces()
+    strange = replace(first, curve=replace(first.curve, board_id=99))
+    book.file_batch(strange)
+    code = book.file_batch(second).code
+    assert "which is not in the notebook" in judge_batch(book, code)[1].verdict
+    assert "records" not in judge_batch(book, strange_code(book, code))[1].verdict
+
+
+def strange_code(book, code):
+    return next(row.code for row in book.batches() if row.code != code)
+
+
+def test_a_result_told_after_the_restart_is_the_last_dips(tmp_path, book):
+    """The blade was dipped before, and its clock stopped with the board."""
+    folder = tmp_path / "board"
+    folder.mkdir()
+    rig = AppRig(folder, BATCH, SEEDING, presses=[(DIPPED_S * 1000, DIPPED_S * 1000 + 200)])
+    rig.run(900_000)
+    rig.parts.clock.ms += 1000
+    again(rig, True)
+    cut = Cut.__new__(Cut)
+    cut.rig, cut.booted_ms = rig, {1: 0, 2: rig.parts.clock.ms}
+    rig.run(1_000_000)
+    rig.parts.stream.inbox += request("mark", 5, "passed", 0)
+    rig.run(1_010_000)
+    rig.app._end_curve(1_010_000, "button")
+    for one in cut.pieces():
+        book.file_batch(one)
+    judgement = judge_batch(book, "last")[1]
+    (test,) = judgement.facts.dip_tests
+    assert test.result.passed
+    assert judgement.proved
+
+
+def test_its_lesson_and_its_charts_know_of_the_other_piece(tmp_path, book):
+    pieces = Cut(tmp_path / "board", [700]).pieces()
+    first, second = [book.file_batch(one) for one in pieces]
+    noted = {second.code: NotedOutcome(True, True, None)}
+    (lesson,) = learned(book, "Generic milk", noted, True)
+    assert lesson.facts.melted_s is not None
+    assert lesson.facts == judge_batch(book, first.code)[1].facts
+    captions = [content_of(decode(one.curve.raw)).caption for one in pieces]
+    assert "goes on with curve 1 after a restart" in captions[1]
+    assert not any("after a restart" in part for part in captions[0])
+
+
+def test_rows_that_were_filed_stay_as_they_are(tmp_path, book):
+    pieces = Cut(tmp_path / "board", [450, 900]).pieces()
+    ends = []
+    for order in permutations(pieces):
+        for one in order:
+            book.file_batch(one)
+        ends.append(book.chain_end())
+    assert len(set(ends)) == 1
+    assert book.check() == []
