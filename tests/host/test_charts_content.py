@@ -22,9 +22,9 @@ from snapcurve.charts.content import (
     content_of,
     dip_tests,
     limits,
+    nearest_reading,
     out_spans,
     split_line,
-    value_at,
 )
 from snapcurve.charts.phases import phase_spans
 from snapcurve.charts.words import ALARM_WORDS, FAULT_WORDS
@@ -334,9 +334,10 @@ def test_a_profile_that_cannot_be_read_costs_the_bands_only(raw):
 
 def test_value_at_takes_the_nearest_reading():
     content = content_of(plain([30.0, 31.0, None, None, 32.0]))
-    assert value_at(content.pieces, 1.9) == 31.0
-    assert value_at(content.pieces, 3.2) == 32.0
-    assert value_at([], 3.2) is None
+    value_at = nearest_reading(content.pieces)
+    assert value_at(1.9) == 31.0
+    assert value_at(3.2) == 32.0
+    assert nearest_reading([])(3.2) is None
 
 
 def test_every_alarm_and_fault_of_the_catalogue_has_words():

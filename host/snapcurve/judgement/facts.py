@@ -4,12 +4,11 @@ import math
 from dataclasses import dataclass, field
 from typing import Any
 
-import construct
-
 from snapcurve.charts.phases import PhaseSpan, phase_spans
 from snapcurve.charts.words import RESULT_WORDS
 from snapcurve.curves import Curve
 from snapcurve.dips import dip_numbers, dips_with_results
+from snapcurve.errors import RecordError
 from snapcurve.judgement.mistakes import started_by_mistake
 from snapcurve.judgement.outside import Outside, outside
 from snapcurve.judgement.stretches import Known, known
@@ -196,7 +195,7 @@ def told(curve: Curve) -> list[BladeResult]:
 def _profile(raw: bytes) -> tuple[dict[str, Any], list[dict[str, Any]]]:
     try:
         return read_profile(raw) if raw else ({}, [])
-    except (construct.ConstructError, UnicodeDecodeError):
+    except RecordError:
         return {}, []
 
 
