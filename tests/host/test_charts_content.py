@@ -323,6 +323,14 @@ def test_no_samples_is_a_sentence():
         content_of(Curve())
 
 
+def test_a_curve_in_more_pieces_than_anybody_sees_is_a_sentence():
+    """A plug that lets go and holds each second: drawing its thousands of pieces took minutes."""
+    loose = [value for _ in range(2000) for value in (31.0, None, None, None)]
+    with pytest.raises(SnapcurveError, match="too many to draw"):
+        content_of(plain(loose))
+    assert len(content_of(plain(loose[:4000])).pieces) == 1000
+
+
 @pytest.mark.parametrize("raw", [b"", b"\x01", b"\xff" * 60])
 def test_a_profile_that_cannot_be_read_costs_the_bands_only(raw):
     curve = plain([31.0] * 10)

@@ -2,7 +2,7 @@
 
 import bisect
 import itertools
-from collections.abc import Callable
+from collections.abc import Callable, Sized
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -28,6 +28,7 @@ STRETCH_MAX = 1.6  # what is not the chocolate may make the chart this much tall
 PAD_LOW, PAD_HIGH = 0.05, 0.07
 TEST_ALARMS = ("test_early", "test_due", "test_late")
 COUNTED = ("too_hot", "temper_lost", "too_warm", "too_cool")
+DRAWN_MOST = 3000  # things on one chart: with more none can be seen, and drawing takes minutes
 UNMARKED = ("probe_out", "probe_in", *TEST_ALARMS)  # drawn as spans
 
 
@@ -125,7 +126,8 @@ class Content:
 def content_of(curve: Curve, uncertainty: str = "", style: Style = PLAIN) -> Content:
     """What the chart of ``curve`` shows, its words in the units of ``style``.
 
-    SnapcurveError if the curve has no samples at all. A profile that cannot be read
+    SnapcurveError if the curve has no samples at all, or is in more pieces than can be drawn.
+    A profile that cannot be read
     counts as none: the line is worth showing without its bands.
     """
     if not curve.times_s:
@@ -138,6 +140,13 @@ def content_of(curve: Curve, uncertainty: str = "", style: Style = PLAIN) -> Con
     spans = phase_spans(curve.events, phases, end_s)
     levels, bands = _targets(spans, style)
     markers = _markers(curve.events, pieces, gaps)
+    tests = dip_tests(curve.events, head.get("test_due_s", 0), end_s)
+    drawn: tuple[Sized, ...] = (pieces, gaps, out, spans, markers, tests)
+    if (count := sum(map(len, drawn))) > DRAWN_MOST:
+        raise SnapcurveError(
+            f"this curve is in {count} pieces, too many to draw: look for a loose plug at the "
+            "probe, and read the numbers with 'snapcurve export --curve BATCH'"
+        )
     never = None
     if head:
         at_c = head["never_above_centi_c"] / 100
@@ -159,7 +168,7 @@ def content_of(curve: Curve, uncertainty: str = "", style: Style = PLAIN) -> Con
         levels=levels,
         bands=bands,
         markers=markers,
-        dip_tests=dip_tests(curve.events, head.get("test_due_s", 0), end_s),
+        dip_tests=tests,
         room=[(at_s, value_c) for at_s, value_c in curve.room_c if low_c < value_c < high_c],
         end_s=end_s,
         limits_c=(low_c, high_c),
