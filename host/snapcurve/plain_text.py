@@ -5,9 +5,13 @@ sentence that the command line ends with; what people wrote is kept as it is and
 where it is shown.
 """
 
+import json
+import re
 import unicodedata
+from typing import Any
 
 _FIRST_STRONG, _POP = "\u2068", "\u2069"  # Unicode bidirectional algorithm, UAX #9
+_CONTROLS = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f]")
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 
 
@@ -33,9 +37,20 @@ def for_paper(text: str) -> str:
 
 def cell(text: str) -> str:
     """`text` for a cell of a table: what a spreadsheet would take for a formula gets an
-    apostrophe before it. Full-width signs count, and so does a sign after spaces."""
+    apostrophe before it. Full-width signs count, and so does a sign after spaces. Control
+    characters other than tabs and ends of lines are shown as their codes."""
+    text = _CONTROLS.sub(lambda found: _code(found[0]), text)
     begins = text.lstrip(" \u00a0\ufeff\u200b\u200e\u200f")
     return "'" + text if begins.startswith(_FORMULA) else text
+
+
+def json_text(value: Any, indent: int | None = 2) -> str:
+    """`value` as JSON that holds every text as it is, and of which a terminal takes no
+    character for more than a character."""
+    text = json.dumps(value, ensure_ascii=False, indent=indent)
+    return "".join(
+        char if char.isprintable() or char == "\n" else json.dumps(char)[1:-1] for char in text
+    )
 
 
 def _code(char: str) -> str:

@@ -52,9 +52,7 @@ def host_pack(name, values):
 
 def host_parse(name, payload):
     try:
-        if name == name.upper():
-            return list(structs.parse(record_of(name), payload).values())
-        return list(structs.parse_message(name, payload).values())
+        return list(structs.parse_exactly(record_of(name), payload).values())
     except construct.ConstructError:
         return None
 

@@ -55,20 +55,18 @@ def _kind(arguments: argparse.Namespace) -> str:
 
 
 def _batches(found: list[Any], kind: str) -> str:
-    import json
-
     from snapcurve.notebook.exporting import csv_of, plain
+    from snapcurve.plain_text import json_text
 
     if kind == "csv":
         return csv_of(found)
-    return json.dumps([plain(one) for one in found], ensure_ascii=False, indent=2) + "\n"
+    return json_text([plain(one) for one in found]) + "\n"
 
 
 def _curve(notebook: Any, code: str, kind: str) -> str:
-    import json
-
     from snapcurve.curves import decode
     from snapcurve.notebook.exporting import curve_csv
+    from snapcurve.plain_text import json_text
 
     batch = notebook.batch(code)
     curve = decode(notebook.curve_raw(batch.id))
@@ -79,4 +77,4 @@ def _curve(notebook: Any, code: str, kind: str) -> str:
         "time_s": curve.times_s,
         "temperature_c": curve.temperatures_c,
     }
-    return json.dumps(held, ensure_ascii=False) + "\n"
+    return json_text(held, indent=None) + "\n"

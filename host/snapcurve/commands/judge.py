@@ -55,6 +55,7 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.judgement import complaints, find
     from snapcurve.judgement.from_notebook import judge_batch
     from snapcurve.notebook import open_notebook
+    from snapcurve.plain_text import on_one_line
     from snapcurve.settings import load
 
     speak(load().style)
@@ -65,7 +66,7 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.json:
         options.print_json(_json(batch, judgement, complaint))
         return 0
-    print(f"Batch {batch.code}: {batch.couverture} by {batch.method}")
+    print(f"Batch {batch.code}: {on_one_line(batch.couverture)} by {batch.method}")
     print(textwrap.fill(judgement.verdict, WIDTH))
     for reason in judgement.reasons:
         print(_point(reason))

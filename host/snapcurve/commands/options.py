@@ -1,13 +1,13 @@
 """Options that several commands share."""
 
 import argparse
-import json
 import os
 import re
 from pathlib import Path
 from typing import Any
 
 from snapcurve.errors import SnapcurveError, file_errors
+from snapcurve.plain_text import json_text
 from wire.catalogue import METHODS
 
 FOLDER = "SNAPCURVE_FOLDER"
@@ -60,7 +60,7 @@ def checked_limit(limit: int | None) -> None:
 
 def print_json(value: Any) -> None:
     """One JSON document on standard output."""
-    print(json.dumps(value, ensure_ascii=False, indent=2))
+    print(json_text(value))
 
 
 def data_folder() -> Path:

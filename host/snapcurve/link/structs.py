@@ -11,6 +11,7 @@ from typing import Any
 
 import construct as c
 
+from snapcurve.plain_text import visible
 from wire import catalogue
 
 _INTEGERS = {
@@ -91,7 +92,13 @@ def struct_of(record: str) -> Any:
 
 def parse(record: str, data: bytes) -> dict[str, Any]:
     """``data`` as a plain dictionary in field order; construct.ConstructError if it breaks
-    the catalogue."""
+    the catalogue. A board may say what it likes, so here its texts are made harmless."""
+    values = parse_exactly(record, data)
+    return {name: visible(one) if isinstance(one, str) else one for name, one in values.items()}
+
+
+def parse_exactly(record: str, data: bytes) -> dict[str, Any]:
+    """As ``parse``, texts as they are."""
     parsed = struct_of(record).parse(data)
     return {row[0]: parsed[row[0]] for row in catalogue.fields(record)}
 
@@ -105,7 +112,7 @@ _RECORDS = {name: record for _, name, record in catalogue.messages()}
 
 
 def parse_message(name: str, payload: bytes) -> dict[str, Any]:
-    """The payload of message ``name``; construct.ConstructError if it is not one."""
+    """The payload of message ``name`` as ``parse`` has it."""
     return parse(_RECORDS[name], payload)
 
 
