@@ -11,6 +11,7 @@ import construct
 
 from snapcurve.errors import LinkError, NoAnswer, Refused, SnapcurveError, WrongVersion
 from snapcurve.link import structs
+from snapcurve.plain_text import visible
 from wire import catalogue, codec
 from wire.frame import FrameReader, FrameWriter
 
@@ -19,6 +20,11 @@ TRIES = 3
 LIVE_KEPT = 64
 YEAR_S = 31_556_952  # of the Gregorian calendar, in the mean
 INTERRUPT = 0x03  # before a board's firmware runs, this byte would stop it from starting
+
+# Four times what a board records in its longest time, reading by reading: room for nonsense to
+# be told from a curve before memory is given to it.
+CURVE_BYTES_MAX = 4 << 20
+LIST_WAIT_S = 60.0
 
 _ROW_SIZE = codec.fixed_size(catalogue.CURVE_ROW)
 
@@ -125,6 +131,24 @@ def _reading(values: dict[str, Any]) -> Reading:
     )
 
 
+def _no_list() -> LinkError:
+    return LinkError("the board's list of curves makes no sense: restart the board")
+
+
+def _rows_of(part: bytes) -> list[CurveRow]:
+    """The rows of a part of the list; LinkError if it holds none, or a curve no board can have."""
+    try:
+        rows = [
+            CurveRow(**structs.parse(catalogue.CURVE_ROW, part[at : at + _ROW_SIZE]))
+            for at in range(0, len(part), _ROW_SIZE)
+        ]
+    except construct.ConstructError as error:
+        raise _no_list() from error
+    if any(row.size > CURVE_BYTES_MAX for row in rows):
+        raise _no_list()
+    return rows
+
+
 class Board:
     """A conversation over one port.
 
@@ -223,8 +247,10 @@ class Board:
 
     def ask(self, name: str, **values: Any) -> dict[str, Any]:
         """Ask and wait for the answer; NoAnswer after TRIES times ANSWER_WAIT_S. An answer
-        that comes late, after the request was sent again, serves as well."""
+        that comes late, after the request was sent again, serves as well; one that repeats
+        other values than those it was asked with is none."""
         sequences: list[int] = []
+        strange = False
         for _ in range(TRIES):
             sequences.append(self.send(name, **values))
             deadline_s = self.clock() + ANSWER_WAIT_S
@@ -232,8 +258,16 @@ class Board:
                 self.pump()
                 for sequence in sequences:
                     answer = self.take(sequence, name)
-                    if answer is not None:
+                    if answer is None:
+                        continue
+                    if all(answer.get(field, value) == value for field, value in values.items()):
                         return answer
+                    strange = True
+        if strange:
+            raise NoAnswer(
+                f"the board on {self.port.name} answers something else than it was asked: unplug "
+                "it, plug it in and try again"
+            )
         raise self._silence()
 
     def _silence(self) -> NoAnswer:
@@ -310,27 +344,29 @@ class Board:
         """The start in which the firmware failed last, how many failures in all, and why;
         ``(0, 0, "")``: it never did."""
         answer = self.ask("crash_get")
-        return answer["boot"], answer["crashes"], answer["reason"].decode(errors="replace")
+        reason = answer["reason"].decode(errors="replace")
+        return answer["boot"], answer["crashes"], visible(reason)
 
     def bath(self, length_s: int) -> None:
         """Have no curve begin by itself for so long; Refused while one is recorded."""
         self.ask("bath", length_s=length_s)
 
     def curves(self) -> list[CurveRow]:
-        """All curves on the board, oldest first."""
-        rows: list[CurveRow] = []
+        """All curves on the board, oldest first; LinkError for a list that makes no sense."""
+        rows: dict[int, CurveRow] = {}
+        deadline_s = self.clock() + LIST_WAIT_S
         while True:
-            answer = self.ask("curves_list", first=len(rows))
-            part = answer["rows"]
-            if answer["first"] != len(rows):
-                continue  # the answer to an earlier list
-            if len(part) % _ROW_SIZE or (not part and len(rows) < answer["total"]):
-                raise LinkError("the board's list of curves makes no sense: restart the board")
-            for at in range(0, len(part), _ROW_SIZE):
-                values = structs.parse(catalogue.CURVE_ROW, part[at : at + _ROW_SIZE])
-                rows.append(CurveRow(**values))
+            first = len(rows)
+            answer = self.ask("curves_list", first=first)
+            part = _rows_of(answer["rows"])
+            rows.update((row.curve, row) for row in part)
+            # Each part is full, but for the last, and of other curves than those before: so a
+            # list has an end.
+            wanted = max(0, min(answer["total"] - first, catalogue.CURVE_ROWS_MAX))
+            if not len(part) == len(rows) - first == wanted or self.clock() > deadline_s:
+                raise _no_list()
             if len(rows) >= answer["total"]:
-                return rows
+                return list(rows.values())
 
     def reading(self) -> Reading:
         """The reading of this moment."""

@@ -22,6 +22,8 @@ GROW_AFTER = 6  # answers in a row
 # Given up when not one missing byte has come for so long.
 GIVE_UP_S = 30.0
 SILENT_S = 5 * ANSWER_WAIT_S  # sooner, when nothing at all comes any more
+# And when it would take for ever: the worst line that still brings whole parts is faster.
+SLOWEST_BYTES_PER_S = 20.0
 
 
 @dataclass
@@ -46,7 +48,7 @@ class Download:
         self._bytes = bytearray(row.size)
         self._missing = [(0, row.size)] if row.size else []  # (from, to), in order
         self._asked: dict[int, _Asked] = {}  # by sequence number
-        self._late: dict[int, None] = {}  # sequence numbers no longer waited for
+        self._late: dict[int, _Asked] = {}  # those that are no longer waited for
         self._chunk = CURVE_CHUNK_MAX
         self._in_a_row = 0
 
@@ -58,7 +60,8 @@ class Download:
         """The whole curve; see ``download``."""
         self._asked.clear()
         self._late.clear()
-        moved_s = heard_s = board.clock()
+        moved_s = heard_s = begun_s = board.clock()
+        longest_s = GIVE_UP_S + self.missing() / SLOWEST_BYTES_PER_S
         heard = board.heard
         while self._missing:
             self._ask(board)
@@ -69,7 +72,8 @@ class Download:
                 if self._take_answers(board):
                     moved_s = now_s
             self._give_up_late(now_s)
-            if now_s - moved_s > GIVE_UP_S or now_s - heard_s > SILENT_S:
+            silent = now_s - moved_s > GIVE_UP_S or now_s - heard_s > SILENT_S
+            if self._missing and (silent or now_s - begun_s > longest_s):
                 raise NoAnswer(
                     f"the board on {board.port.name} stopped answering after "
                     f"{self.row.size - self.missing()} of {self.row.size} bytes: connect it "
@@ -115,25 +119,26 @@ class Download:
             answer = board.take(sequence, "curve_read")
             if answer is None:
                 continue
-            entry = self._asked.pop(sequence, None)
-            self._late.pop(sequence, None)
-            if entry is not None:
+            in_time = sequence in self._asked
+            entry = self._asked.pop(sequence, None) or self._late.pop(sequence)
+            if in_time:
                 self._in_a_row += 1
                 if self._in_a_row >= GROW_AFTER:
                     self._in_a_row = 0
                     self._chunk = min(CURVE_CHUNK_MAX, self._chunk * 2)
-            moved = self._take(answer) or moved
+            moved = self._take(answer, entry) or moved
         return moved
 
-    def _take(self, answer: dict[str, Any]) -> bool:
+    def _take(self, answer: dict[str, Any], entry: _Asked) -> bool:
         row = self.row
-        if answer["curve"] != row.curve:
-            return False  # of somebody who had the port before
-        if answer["generation"] != row.generation:
-            raise LinkError("the board's curve changed while it was read: collect again")
         start = answer["offset"]
+        if answer["curve"] != row.curve or start > row.size:
+            return False  # of somebody who had the port before
+        if (answer["generation"], answer["total"]) != (row.generation, row.size):
+            raise LinkError("the board's curve changed while it was read: collect again")
         end = min(start + len(answer["data"]), row.size)
-        if start < row.size and end == start:
+        least = entry.length if start == entry.offset else 1
+        if end - start < min(least, row.size - start):
             raise LinkError("the board gave fewer bytes than its curve has: collect again")
         still = []
         for first, last in self._missing:
@@ -157,7 +162,7 @@ class Download:
         for sequence, entry in list(self._asked.items()):
             if now_s > entry.deadline_s:
                 del self._asked[sequence]
-                self._late[sequence] = None
+                self._late[sequence] = entry
                 self._in_a_row = 0
                 if entry.length >= self._chunk:
                     self._chunk = max(CHUNK_MIN, self._chunk // 2)
