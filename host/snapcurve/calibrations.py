@@ -5,11 +5,19 @@ from datetime import UTC, datetime
 
 import construct
 
+from probe.thermometer import calibration as board_calibration
 from snapcurve.arithmetic.probe_budget import CalibrationPoint
 from snapcurve.calibration_fit import with_point
 from snapcurve.errors import RecordError
 from snapcurve.link import structs
 from wire import catalogue, codec
+from wire.errors import WireError
+
+UNREADABLE = (
+    "the calibration on the board cannot be read: clear it with 'snapcurve calibrate clear' and "
+    "measure again"
+)
+CLASSES = (1, 2, 3)
 
 _HEAD_SIZE = codec.fixed_size(catalogue.CALIBRATION_HEAD)
 _POINT_SIZE = codec.fixed_size(catalogue.CALIBRATION_POINT)
@@ -119,20 +127,21 @@ def build(calibration: Calibration) -> bytes:
 
 
 def parse(raw: bytes) -> Calibration:
-    """The calibration in ``raw``; RecordError if the bytes make none."""
+    """The calibration in ``raw``; RecordError if the bytes make none by the board's own rules,
+    or speak of a class that IEC 60584-1 does not have."""
     if not raw:
         return Calibration()
     try:
+        board_calibration.parse(raw)
         head = structs.parse(catalogue.CALIBRATION_HEAD, raw[:_HEAD_SIZE])
         points = tuple(
             Point(**structs.parse(catalogue.CALIBRATION_POINT, raw[at : at + _POINT_SIZE]))
             for at in range(_HEAD_SIZE, len(raw), _POINT_SIZE)
         )
-    except construct.ConstructError as error:
-        raise RecordError(
-            "the calibration on the board cannot be read: clear it with "
-            "'snapcurve calibrate clear' and measure again"
-        ) from error
+    except (WireError, construct.ConstructError) as error:
+        raise RecordError(UNREADABLE) from error
+    if head["tolerance_class"] not in CLASSES:
+        raise RecordError(UNREADABLE)
     lags_ms = (head["lag_ms"], head["second_lag_ms"])
     return Calibration(
         points=points,

@@ -2,12 +2,13 @@
 
 import time
 from collections.abc import Sequence
+from contextlib import suppress
 from datetime import datetime
 
-from construct import ConstructError
-
+from snapcurve.arithmetic.unusable import UnusableValueError
 from snapcurve.calibrations import parse
 from snapcurve.curves import Curve
+from snapcurve.errors import RecordError
 from snapcurve.link.board import CurveRow
 from snapcurve.notebook import Alarm, Mark, NewBatch, NewCurve
 from snapcurve.profiles import read_profile
@@ -43,7 +44,7 @@ def new_batch(
         try:
             head, _ = read_profile(decoded.profile)
             couverture, method = head["couverture"], head["method"]
-        except ConstructError:  # of another firmware; the curve is worth keeping all the same
+        except RecordError:  # of another firmware; the curve is worth keeping all the same
             couverture = "unreadable profile"
     now_s = time.time()
     started = decoded.started_unix_ms
@@ -85,8 +86,9 @@ def calibration_of(decoded: Curve, raw_calibrations: Sequence[bytes]) -> bytes |
     if not decoded.calibrated_unix_s:
         return b""
     for raw in raw_calibrations:
-        if raw and parse(raw).set_unix_s == decoded.calibrated_unix_s:
-            return raw
+        with suppress(RecordError):  # one that cannot be read is no reason to keep a curve back
+            if raw and parse(raw).set_unix_s == decoded.calibrated_unix_s:
+                return raw
     return None
 
 
@@ -107,14 +109,17 @@ def trust_of(
     calibration = parse(raw)
     started = decoded.started_unix_ms
     now_s = time.time() if started is None else started / 1000
-    return trust(converter, tc_type, calibration, working_c(decoded.profile), now_s)
+    try:
+        return trust(converter, tc_type, calibration, working_c(decoded.profile), now_s)
+    except UnusableValueError:  # so odd a calibration that nothing follows from it
+        return None
 
 
 def working_c(profile: bytes) -> float:
     """Middle of the working window of a profile, WORKING_C without one that can be read."""
     try:
         phases = read_profile(profile)[1] if profile else []
-    except ConstructError:
+    except RecordError:
         phases = []
     for phase in phases:
         if phase["kind"] == "work":

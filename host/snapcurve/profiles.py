@@ -2,11 +2,15 @@
 
 from typing import Any
 
+import construct
+
+from probe.tempering import profile as board_profile
 from snapcurve.arithmetic.constants import MELTING_POINT_FORM_V
 from snapcurve.couvertures import Couverture
-from snapcurve.errors import SnapcurveError
+from snapcurve.errors import RecordError, SnapcurveError
 from snapcurve.link import structs
 from wire import catalogue, codec
+from wire.errors import WireError
 
 # Common practice, no source: a blade sets in 3 to 5 minutes when the chocolate is in temper.
 TEST_EARLY_S = 180
@@ -96,11 +100,17 @@ def compile_profile(couverture: Couverture, method: str) -> bytes:
 
 
 def read_profile(raw: bytes) -> tuple[dict[str, Any], list[dict[str, Any]]]:
-    """Head and phases of a profile; construct.ConstructError if ``raw`` is none."""
-    head = structs.parse(catalogue.PROFILE_HEAD, raw[:_HEAD_SIZE])
-    rest = raw[_HEAD_SIZE:]
-    phases = [
-        structs.parse(catalogue.PHASE, rest[at : at + _PHASE_SIZE])
-        for at in range(0, len(rest), _PHASE_SIZE)
-    ]
+    """Head and phases of a profile; RecordError if ``raw`` is none by the board's own rules."""
+    try:
+        board_profile.parse(raw)
+        head = structs.parse(catalogue.PROFILE_HEAD, raw[:_HEAD_SIZE])
+        rest = raw[_HEAD_SIZE:]
+        phases = [
+            structs.parse(catalogue.PHASE, rest[at : at + _PHASE_SIZE])
+            for at in range(0, len(rest), _PHASE_SIZE)
+        ]
+    except (WireError, construct.ConstructError) as error:
+        raise RecordError(
+            "the profile cannot be read: send one with 'snapcurve load COUVERTURE'"
+        ) from error
     return head, phases

@@ -164,9 +164,9 @@ class Session:
 
     def show(self) -> None:
         """What the board holds, what it held before, and the notebook's history."""
-        from snapcurve.calibrations import day, parse
+        from snapcurve.calibrations import day
 
-        previous = parse(self._board.calibration("previous"))
+        previous = _parsed(self._board.calibration("previous"))
         history = self._notebook.calibrations(self._hello.board_id)
         if self._arguments.json:
             options.print_json(
@@ -179,7 +179,7 @@ class Session:
                         {
                             "step": one.step,
                             "filed_unix_ms": one.filed_unix_ms,
-                            "calibration": _as_json(parse(one.raw)),
+                            "calibration": _as_json(_parsed(one.raw)),
                         }
                         for one in history
                     ],
@@ -198,7 +198,10 @@ class Session:
             print(f"Note        {remark}")
         print(f"History     {len(history)} in the notebook")
         for one in history:
-            then = parse(one.raw)
+            then = _parsed(one.raw)
+            if then is None:
+                print(f"  {day(one.filed_unix_ms // 1000)}  {one.step:<8}  cannot be read")
+                continue
             points = "1 point" if len(then.points) == 1 else f"{len(then.points)} points"
             print(
                 f"  {day(one.filed_unix_ms // 1000)}  {one.step:<8}  {points}, "
@@ -311,9 +314,23 @@ def _temperature(question: str, style: Style) -> float:
             print(f"{error}.")
 
 
+def _parsed(raw: bytes) -> Any:
+    """A calibration that is only shown: None if it cannot be read."""
+    from snapcurve.calibrations import parse
+    from snapcurve.errors import RecordError
+
+    try:
+        return parse(raw)
+    except RecordError:
+        return None
+
+
 def _print_calibration(title: str, calibration: Any, style: Style) -> None:
     from snapcurve.calibrations import day
 
+    if calibration is None:
+        print(f"{title:<12}cannot be read")
+        return
     if not calibration.points and not calibration.lag_s:
         print(f"{title:<12}none")
         return
@@ -329,7 +346,9 @@ def _print_calibration(title: str, calibration: Any, style: Style) -> None:
         print(f"  {day(calibration.lag_unix_s)}  response  lag {constants} s")
 
 
-def _as_json(calibration: Any) -> dict[str, Any]:
+def _as_json(calibration: Any) -> dict[str, Any] | None:
+    if calibration is None:
+        return None
     return {
         "set_unix_s": calibration.set_unix_s,
         "class": calibration.tolerance_class,

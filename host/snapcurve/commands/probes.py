@@ -60,9 +60,13 @@ def _look(open_board: Any, port: str) -> dict[str, Any]:
 
 
 def _profile_name(raw: bytes) -> str:
+    from snapcurve.errors import RecordError
     from snapcurve.profiles import read_profile
 
     if not raw:
         return "none"
-    head, _ = read_profile(raw)
+    try:
+        head, _ = read_profile(raw)
+    except RecordError as error:
+        return str(error)
     return f"{head['couverture']} by {head['method']}"

@@ -4,11 +4,10 @@ import math
 from dataclasses import dataclass, field
 from typing import Any
 
-import construct
-
 from snapcurve.charts.phases import PhaseSpan, phase_spans
 from snapcurve.charts.words import RESULT_WORDS
 from snapcurve.curves import Curve
+from snapcurve.errors import RecordError
 from snapcurve.judgement.stretches import Known, known
 from snapcurve.profiles import read_profile
 
@@ -138,7 +137,7 @@ def told(curve: Curve) -> list[BladeResult]:
 def _profile(raw: bytes) -> tuple[dict[str, Any], list[dict[str, Any]]]:
     try:
         return read_profile(raw) if raw else ({}, [])
-    except (construct.ConstructError, UnicodeDecodeError):
+    except RecordError:
         return {}, []
 
 
