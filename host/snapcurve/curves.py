@@ -11,6 +11,12 @@ from snapcurve.samples import decode_samples
 from wire import catalogue, curve, curve_data
 from wire.errors import WireError
 
+# Bounds of what a curve can be, wider than any board's: a board records for 12 hours at most,
+# reads ten times a second at most, and has something to tell every few seconds at worst.
+LONGEST_MS = 24 * 3600 * 1000
+PERIOD_LEAST_MS = 100
+EVENTS_MOST = 10_000
+
 
 @dataclass(frozen=True)
 class Event:
@@ -121,7 +127,8 @@ def _take(result: Curve, kind: str, data: bytes, start: int, end: int) -> None:
         values = structs.parse(catalogue.CLOCK_BLOCK, data[start:end])
         if result.started_unix_ms is None:
             unix_ms = values["unix_s"] * 1000 + values["unix_ms"]
-            result.started_unix_ms = unix_ms - values["offset_ms"]
+            if values["offset_ms"] <= min(unix_ms, LONGEST_MS):
+                result.started_unix_ms = unix_ms - values["offset_ms"]
     else:
         result.end_reason = structs.parse(catalogue.END_BLOCK, data[start:end])["reason"]
 
@@ -140,6 +147,16 @@ def _take_head(result: Curve, head: dict[str, Any]) -> None:
 def _take_data(result: Curve, data: bytes, start: int, end: int) -> None:
     head, values, events = curve_data.parse_data(data, start, end, decode_samples)
     start_ms, period_ms, _, _, _, _, room_centi_c, _ = head
+    last_ms = start_ms + period_ms * max(0, len(values) - 1)
+    forwards = not result.times_s or start_ms > result.times_s[-1] * 1000
+    if values and not (period_ms >= PERIOD_LEAST_MS and forwards and last_ms <= LONGEST_MS):
+        raise WireError("bad_value")  # no board's: its time would go back, or nowhere
+    if len(values) > catalogue.BLOCK_SAMPLES or len(events) > catalogue.BLOCK_EVENTS_MAX:
+        raise WireError("bad_length")
+    if len(result.events) + len(events) > EVENTS_MOST:
+        raise WireError("bad_length")
+    if any(event[0] > LONGEST_MS for event in events):
+        raise WireError("bad_value")
     result.times_s += [(start_ms + index * period_ms) / 1000 for index in range(len(values))]
     result.temperatures_c += [None if value == curve.GAP else value / 128 for value in values]
     if room_centi_c != catalogue.CENTI_NONE:

@@ -22,9 +22,9 @@ from snapcurve.charts.content import (
     content_of,
     dip_tests,
     limits,
+    nearest_reading,
     out_spans,
     split_line,
-    value_at,
 )
 from snapcurve.charts.phases import phase_spans
 from snapcurve.charts.words import ALARM_WORDS, FAULT_WORDS
@@ -312,6 +312,14 @@ def test_no_samples_is_a_sentence():
         content_of(Curve())
 
 
+def test_a_curve_in_more_pieces_than_anybody_sees_is_a_sentence():
+    """A plug that lets go and holds each second: drawing its thousands of pieces took minutes."""
+    loose = [value for _ in range(2000) for value in (31.0, None, None, None)]
+    with pytest.raises(SnapcurveError, match="too many to draw"):
+        content_of(plain(loose))
+    assert len(content_of(plain(loose[:4000])).pieces) == 1000
+
+
 @pytest.mark.parametrize("raw", [b"", b"\x01", b"\xff" * 60])
 def test_a_profile_that_cannot_be_read_costs_the_bands_only(raw):
     curve = plain([31.0] * 10)
@@ -323,9 +331,10 @@ def test_a_profile_that_cannot_be_read_costs_the_bands_only(raw):
 
 def test_value_at_takes_the_nearest_reading():
     content = content_of(plain([30.0, 31.0, None, None, 32.0]))
-    assert value_at(content.pieces, 1.9) == 31.0
-    assert value_at(content.pieces, 3.2) == 32.0
-    assert value_at([], 3.2) is None
+    value_at = nearest_reading(content.pieces)
+    assert value_at(1.9) == 31.0
+    assert value_at(3.2) == 32.0
+    assert nearest_reading([])(3.2) is None
 
 
 def test_every_alarm_and_fault_of_the_catalogue_has_words():

@@ -3,6 +3,7 @@
 import zlib
 from fractions import Fraction
 
+import lying_bytes
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -35,17 +36,24 @@ SAMPLES = st.one_of(
     st.lists(st.integers(-0x8000, HIGHEST), max_size=catalogue.BLOCK_SAMPLES),
     st.lists(st.sampled_from([LOWEST, HIGHEST, curve.GAP]), max_size=catalogue.BLOCK_SAMPLES),
 )
-EVENTS = st.lists(
-    st.tuples(
-        st.integers(0, 0xFFFFFFFF),
-        st.sampled_from(list(catalogue.EVENT_KINDS)),
-        st.integers(0, 0xFFFF),
-        st.sampled_from(list(catalogue.PHASE_KINDS)),
-        st.integers(-0x8000, 0x7FFF),
-        st.integers(0, 0xFFFF),
-    ),
-    max_size=catalogue.BLOCK_EVENTS_MAX,
-)
+
+
+def events_until(longest_ms):
+    """Events of a block."""
+    return st.lists(
+        st.tuples(
+            st.integers(0, longest_ms),
+            st.sampled_from(list(catalogue.EVENT_KINDS)),
+            st.integers(0, 0xFFFF),
+            st.sampled_from(list(catalogue.PHASE_KINDS)),
+            st.integers(-0x8000, 0x7FFF),
+            st.integers(0, 0xFFFF),
+        ),
+        max_size=catalogue.BLOCK_EVENTS_MAX,
+    )
+
+
+EVENTS = events_until(0xFFFFFFFF)
 
 
 def data_block(samples, events=(), start_ms=0, number=1, block=1, room=2100):
@@ -230,15 +238,18 @@ def test_each_bit_of_a_block():
 
 # --- whole curves, as the host decodes them -----------------------------------------------
 
-BLOCKS = st.lists(st.tuples(SAMPLES.filter(len), EVENTS), min_size=1, max_size=5)
+BLOCKS = st.lists(
+    st.tuples(SAMPLES.filter(len), events_until(curves.LONGEST_MS)), min_size=1, max_size=5
+)
+APART_S = catalogue.BLOCK_SAMPLES
 
 
 def curve_of(blocks):
-    """Bytes of a curve: head, data blocks a minute apart, end; and the blocks as a list."""
+    """Bytes of a curve: head, data blocks two minutes apart, end; and the blocks as a list."""
     parts = [head_block()]
     for index, (samples, events) in enumerate(blocks):
-        parts.append(data_block(samples, events, index * 60000, block=index + 1))
-    ending = (len(blocks) * 60000, "room")
+        parts.append(data_block(samples, events, index * APART_S * 1000, block=index + 1))
+    ending = (len(blocks) * APART_S * 1000, "room")
     parts.append(other_block("end", catalogue.END_BLOCK, ending, block=len(parts)))
     return parts
 
@@ -249,7 +260,7 @@ def expected(blocks, kept):
     for index, (samples, _) in enumerate(blocks):
         if index + 1 in kept:
             for place, value in enumerate(samples):
-                times.append(index * 60 + place)
+                times.append(index * APART_S + place)
                 temperatures.append(None if value == curve.GAP else Fraction(value, 128))
     return times, temperatures
 
@@ -323,6 +334,59 @@ def test_a_curve_cut_anywhere_keeps_its_whole_blocks(blocks, data):
     assert got.lost_blocks == 0
     assert (got.end_reason is None) == (whole < len(parts))
     assert (got.trailing_bytes > 0) == (cut > end)
+
+
+def blocks_of(*described):
+    """A curve of data blocks from ``(start_ms, period_ms, samples, events)``."""
+    parts = [head_block()]
+    for number, (start_ms, period_ms, samples, events) in enumerate(described, 1):
+        head = (start_ms, period_ms, len(samples), len(events), 0, 4032, 2100)
+        body = plain_body(samples, 0)
+        raw = codec.pack(catalogue.DATA_HEAD, (*head, len(body))) + body
+        raw += b"".join(codec.pack(catalogue.EVENT, event) for event in events)
+        parts.append(lying_bytes.block("data", 1, number, raw))
+    return b"".join(parts)
+
+
+@pytest.mark.parametrize(
+    ("second", "kept"),
+    [
+        ((120_000, 1000, [4032] * 60, []), 120),
+        ((59_001, 1000, [4032] * 60, []), 120),
+        ((59_000, 1000, [4032] * 60, []), 60),  # back to where the first one ended
+        ((0, 1000, [4032] * 60, []), 60),
+        ((120_000, 0, [4032] * 60, []), 60),  # time that stands still
+        ((120_000, 1, [4032] * 60, []), 60),  # faster than any converter
+        ((120_000, curves.PERIOD_LEAST_MS, [4032] * 60, []), 120),
+        ((0xFFFFFFFF, 1000, [4032] * 60, []), 60),  # after seven weeks
+        ((curves.LONGEST_MS - 59_000, 1000, [4032] * 60, []), 120),
+        ((curves.LONGEST_MS - 58_999, 1000, [4032] * 60, []), 60),
+        ((120_000, 1000, [4032] * 121, []), 60),  # more than fit a block
+        ((120_000, 1000, [4032] * 60, [(0, "alarm", 0, "work", 0, 0)] * 16), 120),
+        ((120_000, 1000, [4032] * 60, [(0, "alarm", 0, "work", 0, 0)] * 17), 60),
+        ((120_000, 1000, [4032] * 60, [(0xFFFFFFFF, "alarm", 0, "work", 0, 0)]), 60),
+    ],
+)
+def test_a_block_with_a_right_crc_that_no_board_wrote_is_lost(second, kept):
+    """Whoever draws or judges a curve may rely on a time that goes forwards, in steps."""
+    got = curves.decode(blocks_of((0, 1000, [4032] * 60, []), second) + head_block())
+    assert len(got.times_s) == kept
+    assert sorted(set(got.times_s)) == got.times_s
+
+
+def test_a_curve_has_only_so_many_events():
+    """More than one every few seconds for half a day: whoever looks through them must end."""
+    event = (0, "alarm", 0, "work", 0, 0)
+    full = [(at * 60_000, 1000, [4032] * 2, [event] * 16) for at in range(700)]
+    got = curves.decode(blocks_of(*full))
+    assert curves.EVENTS_MOST - 16 < len(got.events) <= curves.EVENTS_MOST
+
+
+def test_a_clock_that_would_put_the_start_before_1970_says_nothing():
+    late = other_block("clock", catalogue.CLOCK_BLOCK, (5000, 4, 999), block=1)
+    assert curves.decode(head_block(unix_s=0) + late).started_unix_ms is None
+    good = other_block("clock", catalogue.CLOCK_BLOCK, (5000, 5, 0), block=1)
+    assert curves.decode(head_block(unix_s=0) + good).started_unix_ms == 0
 
 
 def test_a_curve_whose_clock_was_set_later():

@@ -2,10 +2,9 @@
 
 import bisect
 import itertools
+from collections.abc import Callable, Sized
 from dataclasses import dataclass, field
 from typing import Any
-
-import construct
 
 from snapcurve.charts.phases import PhaseSpan, phase_spans
 from snapcurve.charts.words import (
@@ -16,7 +15,7 @@ from snapcurve.charts.words import (
     fault_words,
 )
 from snapcurve.curves import Curve, Event
-from snapcurve.errors import SnapcurveError
+from snapcurve.errors import RecordError, SnapcurveError
 from snapcurve.profiles import read_profile
 from snapcurve.quantities import PLAIN, Style
 
@@ -28,6 +27,7 @@ STRETCH_MAX = 1.6  # what is not the chocolate may make the chart this much tall
 PAD_LOW, PAD_HIGH = 0.05, 0.07
 TEST_ALARMS = ("test_early", "test_due", "test_late")
 COUNTED = ("too_hot", "temper_lost", "too_warm", "too_cool")
+DRAWN_MOST = 3000  # things on one chart: with more none can be seen, and drawing takes minutes
 UNMARKED = ("probe_out", "probe_in", *TEST_ALARMS)  # drawn as spans
 
 
@@ -123,7 +123,8 @@ class Content:
 def content_of(curve: Curve, uncertainty: str = "", style: Style = PLAIN) -> Content:
     """What the chart of ``curve`` shows, its words in the units of ``style``.
 
-    SnapcurveError if the curve has no samples at all. A profile that cannot be read
+    SnapcurveError if the curve has no samples at all, or is in more pieces than can be drawn.
+    A profile that cannot be read
     counts as none: the line is worth showing without its bands.
     """
     if not curve.times_s:
@@ -136,6 +137,13 @@ def content_of(curve: Curve, uncertainty: str = "", style: Style = PLAIN) -> Con
     spans = phase_spans(curve.events, phases, end_s)
     levels, bands = _targets(spans, style)
     markers = _markers(curve.events, pieces, gaps)
+    tests = dip_tests(curve.events, head.get("test_due_s", 0), end_s)
+    drawn: tuple[Sized, ...] = (pieces, gaps, out, spans, markers, tests)
+    if (count := sum(map(len, drawn))) > DRAWN_MOST:
+        raise SnapcurveError(
+            f"this curve is in {count} pieces, too many to draw: look for a loose plug at the "
+            "probe, and read the numbers with 'snapcurve export --curve BATCH'"
+        )
     never = None
     if head:
         at_c = head["never_above_centi_c"] / 100
@@ -157,7 +165,7 @@ def content_of(curve: Curve, uncertainty: str = "", style: Style = PLAIN) -> Con
         levels=levels,
         bands=bands,
         markers=markers,
-        dip_tests=dip_tests(curve.events, head.get("test_due_s", 0), end_s),
+        dip_tests=tests,
         room=[(at_s, value_c) for at_s, value_c in curve.room_c if low_c < value_c < high_c],
         end_s=end_s,
         limits_c=(low_c, high_c),
@@ -169,7 +177,7 @@ def content_of(curve: Curve, uncertainty: str = "", style: Style = PLAIN) -> Con
 def _profile(raw: bytes) -> tuple[dict[str, Any], list[dict[str, Any]]]:
     try:
         return read_profile(raw) if raw else ({}, [])
-    except (construct.ConstructError, UnicodeDecodeError):
+    except RecordError:
         return {}, []
 
 
@@ -266,6 +274,7 @@ def _targets(spans: list[PhaseSpan], style: Style) -> tuple[list[Level], list[Ba
 
 def _markers(events: list[Event], pieces: list[Piece], gaps: list[Gap]) -> list[Marker]:
     markers = []
+    nearest = nearest_reading(pieces)
     for event in events:
         at_s = event.offset_ms / 1000
         if event.kind == "mark" and event.name == "note":
@@ -278,7 +287,7 @@ def _markers(events: list[Event], pieces: list[Piece], gaps: list[Gap]) -> list[
             continue
         if name in ("probe_fault", "probe_ok") and _beside_gap(at_s, gaps):
             continue  # the gap says it
-        line_c = value_at(pieces, at_s)
+        line_c = nearest(at_s)
         if line_c is None:
             continue
         at_c = line_c if event.estimate_c is None else event.estimate_c
@@ -291,17 +300,20 @@ def _beside_gap(at_s: float, gaps: list[Gap]) -> bool:
     return any(gap.start_s - near_s <= at_s <= gap.end_s + near_s for gap in gaps)
 
 
-def value_at(pieces: list[Piece], at_s: float) -> float | None:
-    """The reading nearest in time to ``at_s``, None if there is none."""
-    nearest: tuple[float, float] | None = None
-    for piece in pieces:
-        at = bisect.bisect_left(piece.times_s, at_s)
-        for index in (at - 1, at):
-            if 0 <= index < len(piece.times_s):
-                off_s = abs(piece.times_s[index] - at_s)
-                if nearest is None or off_s < nearest[0]:
-                    nearest = (off_s, piece.values_c[index])
-    return nearest[1] if nearest else None
+def nearest_reading(pieces: list[Piece]) -> Callable[[float], float | None]:
+    """Says which reading is nearest in time to a moment, None if there is none at all."""
+    line = sorted(
+        (pair for piece in pieces for pair in zip(piece.times_s, piece.values_c, strict=True)),
+        key=lambda pair: pair[0],
+    )
+    times_s = [at_s for at_s, _ in line]
+
+    def value_at(at_s: float) -> float | None:
+        at = bisect.bisect_left(times_s, at_s)
+        near = line[max(0, at - 1) : at + 1]
+        return min(near, key=lambda pair: abs(pair[0] - at_s))[1] if near else None
+
+    return value_at
 
 
 def dip_tests(events: list[Event], due_after_s: float, end_s: float) -> list[DipTest]:

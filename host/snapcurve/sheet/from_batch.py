@@ -3,6 +3,7 @@
 What the notebook does not keep stays empty here, and the sheet says "not recorded".
 """
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from datetime import datetime, timedelta, timezone
 
@@ -100,16 +101,24 @@ def _phases(curve: Curve, content: Content) -> tuple[m.Phase, ...]:
     # On its way out the probe no longer tells the chocolate's temperature, before the board is
     # sure that it is out (judgement/stretches.py).
     outs = out_spans(curve.events, curve.times_s[-1] if curve.times_s else 0.0)
+    going_s = sorted(start_s for start_s, _ in outs)
+
+    def leaving(at_s: float) -> bool:
+        following = bisect_right(going_s, at_s)
+        return following < len(going_s) and going_s[following] - LEAVING_S <= at_s
+
     readings = [
         (at_s, value_c)
         for piece in content.pieces
         if not piece.in_air
         for at_s, value_c in zip(piece.times_s, piece.values_c, strict=True)
-        if not any(start_s - LEAVING_S <= at_s < start_s for start_s, _ in outs)
+        if not leaving(at_s)
     ]
+    times_s = [at_s for at_s, _ in readings]
     found = []
     for span in content.phases:
-        values_c = [value_c for at_s, value_c in readings if span.start_s <= at_s < span.end_s]
+        first, last = bisect_left(times_s, span.start_s), bisect_left(times_s, span.end_s)
+        values_c = [value_c for _, value_c in readings[first:last]]
         low_c = high_c = None
         if span.phase is not None and span.phase["direction"] == "hold":
             low_c, high_c = span.phase["low_centi_c"] / 100, span.phase["high_centi_c"] / 100
