@@ -18,14 +18,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from snapcurve.charts.content import (
-    DipTest,
     content_of,
-    dip_tests,
     limits,
     nearest_reading,
     out_spans,
     split_line,
 )
+from snapcurve.charts.dips import DipTest, dip_tests
 from snapcurve.charts.phases import phase_spans
 from snapcurve.charts.words import ALARM_WORDS, FAULT_WORDS
 from snapcurve.curves import Curve

@@ -10,7 +10,7 @@ from chart_samples import RECORDED, alarm, plain, recorded
 
 from snapcurve import notebook
 from snapcurve.calibrations import Calibration, Point, build
-from snapcurve.charts.content import DipTest
+from snapcurve.charts.dips import DipTest
 from snapcurve.curves import Curve
 from snapcurve.filing import new_batch
 from snapcurve.judgement import Clock, judge

@@ -8,11 +8,15 @@ from pathlib import Path
 
 import pytest
 from boards_with_curves import ROOM_C, talking_to
+from running import Bench
 
+from snapcurve.couvertures import load
 from snapcurve.curves import decode
 from snapcurve.installing.sources import sources
 from snapcurve.link.download import download
+from snapcurve.profiles import compile_profile
 from snapcurve.rehearsal.desk import Desk, find_micropython
+from snapcurve.rehearsal.standing import BOARD_NAME
 from wire.catalogue import BLOCK_FIRST_SAMPLES
 
 BREAK_S = 130
@@ -96,3 +100,27 @@ def test_it_goes_on(tmp_path, kind):
         for (_, _, called), (file, line, _) in pairwise(places):
             # What the record names is the line in the source that called the place before.
             assert called in files[file].read_text().splitlines()[int(line) - 1]
+
+
+def test_collected_both_halves_tell_the_one_batch(bench: Bench) -> None:
+    folder = bench.folder / "rehearsal"
+    folder.mkdir()
+    world = Bowl()
+    with Desk(folder / "flash", world, "max", board=BOARD_NAME) as desk:
+        with talking_to(desk) as board:
+            board.put_profile(compile_profile(load("milk", folder), "hold"))
+        world.at_break = lambda: desk.restart(False)
+        while not world.over:
+            time.sleep(0.02)
+            assert not desk.failure, desk.failure
+    filed = bench.ok_json("collect", "--port", "rehearsal")
+    codes = [one["batch"] for one in sorted(filed, key=lambda one: one["curve"])]
+    assert len(codes) == 2
+    (verdict,) = {one["verdict"] for one in filed}
+    assert "Not in temper" not in verdict
+    assert f"A restart cut it into 2 records: {', '.join(codes)}." in verdict
+    for code in codes:
+        assert bench.ok_json("judge", code)["records"] == codes
+        assert " ".join(bench.ok("show", code).split()).count(verdict) == 1
+    assert bench.ok_json("judge", "last")["batch"] == codes[1]
+    assert "2 batches, everything as it was filed" in bench.ok("notebook", "check")

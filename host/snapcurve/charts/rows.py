@@ -2,7 +2,8 @@
 
 from dataclasses import dataclass
 
-from snapcurve.charts.content import Content, DipTest
+from snapcurve.charts.content import Content
+from snapcurve.charts.dips import DipTest
 from snapcurve.charts.phases import PhaseSpan
 from snapcurve.charts.words import RESULT_WORDS, Measure
 

@@ -46,7 +46,7 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.action == "check":
         with notebooks.open_notebook(arguments.notebook) as notebook:
             problems = notebook.check()
-            count = len(notebook.batches())
+            count = len(notebook.batches(mistakes=True))
             end = notebook.chain_end()
             known = arguments.end is None or notebook.holds(*_written_down(arguments.end))
         _print_each(problems)
@@ -120,7 +120,7 @@ def _old(arguments: argparse.Namespace) -> int:
     leap_day = (today.month, today.day) == (2, 29)
     before = today.replace(year=year, day=28) if leap_day else today.replace(year=year)
     with open_notebook(arguments.notebook) as notebook:
-        rows = notebook.search(Search(before_unix_ms=day_start_ms(before)))
+        rows = notebook.search(Search(before_unix_ms=day_start_ms(before), mistakes=True))
         holds = notebook.allergens([row.id for row in rows])
     show(rows, holds, [], load().style, False)
     count = "1 batch is" if len(rows) == 1 else f"{len(rows)} batches are"

@@ -4,9 +4,10 @@ Pure: a decoded curve and what the person noted go in, sentences with their reas
 A right temperature is not yet temper; only a test blade with a result proves it.
 """
 
+from .blades import BladeResult
 from .clock import Clock
 from .complaints import Cause, Complaint, complaints, find
-from .facts import BladeResult, Facts, facts_of
+from .facts import Facts, facts_of
 from .judge import Answer, Judgement, judge
 from .signs import Sign, signs_of
 

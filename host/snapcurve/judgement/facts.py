@@ -1,14 +1,12 @@
 """What a batch's record shows, as numbers: no words, no judgement."""
 
-import math
 from dataclasses import dataclass, field
 from typing import Any
 
 from snapcurve.charts.phases import PhaseSpan, phase_spans
-from snapcurve.charts.words import RESULT_WORDS
 from snapcurve.curves import Curve
-from snapcurve.dips import dip_numbers, dips_with_results
 from snapcurve.errors import RecordError
+from snapcurve.judgement.blades import BladeResult, DipTest, dip_tests, told
 from snapcurve.judgement.mistakes import started_by_mistake
 from snapcurve.judgement.outside import Outside, outside
 from snapcurve.judgement.stretches import Known, known
@@ -22,30 +20,6 @@ RATE_OVER_S = 60.0
 # Crystals of form V melt at about 33.8 °C (Wille and Lutton, JAOCS 43 (1966) 491, as commonly
 # quoted); milk fat lowers that by a degree or two.
 FORM_V_C = 33.8
-
-
-@dataclass(frozen=True)
-class BladeResult:
-    """What a test blade showed; ``at_s`` is when it was dipped, or when its result was told
-    (offset in the curve); ``said`` the result in words, if there is more to it than passed.
-    ``number`` is that of the dip, 0: of the last one before ``at_s``."""
-
-    at_s: float
-    passed: bool
-    said: str = ""
-    number: int = 0
-
-
-@dataclass(frozen=True)
-class DipTest:
-    """A test that was marked: ``chocolate_c`` None if unknown; ``waited``: until it was due."""
-
-    number: int
-    at_s: float
-    chocolate_c: float | None
-    in_window: bool | None
-    waited: bool
-    result: BladeResult | None
 
 
 @dataclass(frozen=True)
@@ -174,22 +148,8 @@ def facts_of(
         found |= _working(curve, seen, spans, window)
         found |= _outside(curve, seen, found.get("entered_s"), window)
         found |= _descent(seen, found, window)
-    found["dip_tests"] = _dip_tests(curve, seen, window, told(curve) + (blades or []))
+    found["dip_tests"] = dip_tests(curve, seen, window, EDGE_C, told(curve) + (blades or []))
     return Facts(**found)
-
-
-def told(curve: Curve) -> list[BladeResult]:
-    """What was told to the board of test blades, by the button or ``snapcurve mark``."""
-    return [
-        BladeResult(
-            event.offset_ms / 1000,
-            event.name == "passed",
-            "" if event.name == "passed" else RESULT_WORDS[event.name],
-            event.number,
-        )
-        for event in curve.events
-        if event.kind == "mark" and event.name in RESULT_WORDS
-    ]
 
 
 def _profile(raw: bytes) -> tuple[dict[str, Any], list[dict[str, Any]]]:
@@ -370,33 +330,3 @@ def _steepest(times: list[float], values: list[float]) -> float | None:
             rate = (values[first] - values[index]) / span_s * 60
             best = rate if best is None else max(best, rate)
     return best
-
-
-def _dip_tests(
-    curve: Curve,
-    seen: Known,
-    window: tuple[float, float] | None,
-    blades: list[BladeResult],
-) -> list[DipTest]:
-    marks = [event for event in curve.events if event.kind == "mark" and event.name == "dip_test"]
-    starts = [event.offset_ms / 1000 for event in marks]
-    numbers = dip_numbers([event.number for event in marks])
-    about = dips_with_results(
-        list(zip(starts, numbers, strict=True)), [(blade.at_s, blade.number) for blade in blades]
-    )
-    ends = [*starts, math.inf][1:]
-    tests = []
-    for index, (event, at_s, until_s) in enumerate(zip(marks, starts, ends, strict=True)):
-        chocolate_c = event.estimate_c
-        if chocolate_c is None:
-            chocolate_c = seen.at(at_s)
-        inside = None
-        if chocolate_c is not None and window is not None:
-            inside = window[0] - EDGE_C <= chocolate_c <= window[1] + EDGE_C
-        due = any(
-            alarm.name == "test_due" and at_s < alarm.offset_ms / 1000 <= until_s
-            for alarm in curve.alarms
-        )
-        result = blades[about[index][-1]] if about[index] else None
-        tests.append(DipTest(numbers[index], at_s, chocolate_c, inside, due, result))
-    return tests

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 from snapcurve.curves import Curve, decode
 from snapcurve.errors import SnapcurveError
+from snapcurve.judgement.blades import BladeResult
 from snapcurve.judgement.clock import Clock
-from snapcurve.judgement.facts import BladeResult
 from snapcurve.judgement.judge import Judgement, judge
 from snapcurve.judgement.parts import Part, join
 from snapcurve.notebook.describing import blades_with_offsets

@@ -9,9 +9,10 @@ from snapcurve.figures import (
     seconds_words,
     uncertainty_words,
 )
+from snapcurve.judgement.blades import BladeResult, DipTest
 from snapcurve.judgement.clock import Clock, minutes
 from snapcurve.judgement.complaints import Cause, Complaint
-from snapcurve.judgement.facts import BladeResult, DipTest, Facts, facts_of
+from snapcurve.judgement.facts import Facts, facts_of
 from snapcurve.judgement.outside import outside_words
 from snapcurve.judgement.parts import Joined
 from snapcurve.judgement.signs import Sign, signs_of
