@@ -12,6 +12,7 @@ from snapcurve.errors import SnapcurveError
 from snapcurve.link.board import LIVE_KEPT, Board
 from snapcurve.rehearsal.desk import HEAP_KIB
 from tests.benchmarks.compiled import Room, compile_into, run_script
+from tests.patience import LONGEST_S
 from wire import catalogue
 
 HERE = Path(__file__).parent
@@ -40,7 +41,7 @@ def test_the_board_within_its_memory(tmp_path, share):
         HEAP_KIB,
         Room(60),
         stderr=subprocess.PIPE,
-        timeout=240,
+        timeout=LONGEST_S,
     )
     assert run.returncode == 0, run.stdout + run.stderr
     words = run.stdout.split()

@@ -17,10 +17,10 @@ from board_fakes import parse_frame, request
 from snapcurve.installing import release, sources
 from snapcurve.installing.compiling import write_into
 from snapcurve.rehearsal.desk import HEAP_KIB, find_micropython
+from tests.patience import LONGEST_S
 from wire import catalogue
 
 SCRIPT = Path(__file__).with_name("pico_script.py")
-LONGEST_S = 120  # then something hangs; on a busy machine it may take some seconds
 HARDWARE = [name for name in sources.board_names() if name != "desk"]
 
 

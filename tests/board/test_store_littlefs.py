@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from snapcurve.rehearsal.desk import find_micropython, import_roots
+from tests.patience import LONGEST_S
 from wire.catalogue import BLOCK_FIRST_SAMPLES
 
 HERE = Path(__file__).parent
@@ -14,7 +15,6 @@ SHARES = 2
 # protocol/README.md puts the wear in years from the second of these.
 ERASES_IN_FOUR_HOURS = 320
 ERASES_OF_ONE_BLOCK_A_DAY = 16
-LONGEST_S = 240
 
 
 def counted(script: str, *arguments: str) -> dict[str, int]:

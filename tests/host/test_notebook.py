@@ -15,6 +15,7 @@ from sqlalchemy.exc import DBAPIError
 from snapcurve import notebook
 from snapcurve.errors import RecordError, SnapcurveError
 from snapcurve.notebook import codes, location, tables
+from tests.patience import LONGEST_S
 
 TEXT = st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\0"))
 UNSIGNED_32 = st.integers(0, 2**32 - 1)
@@ -239,7 +240,7 @@ def test_opening_loads_no_more_than_it_needs(book, place):
         "print('sqlalchemy' in sys.modules, 'alembic' in sys.modules)"
     )
     process = start_python(script, place)
-    assert process.communicate(timeout=60)[0].split() == ["False", "True", "False"]
+    assert process.communicate(timeout=LONGEST_S)[0].split() == ["False", "True", "False"]
     assert "snapcurve.notebook" in sys.modules
 
 

@@ -9,6 +9,7 @@ from notebook_samples import new_batch, start_python, unguard
 
 from snapcurve import notebook
 from snapcurve.errors import RecordError, SnapcurveError
+from tests.patience import LONGEST_S
 
 KEEP_FILING = """
 from notebook_samples import new_batch
@@ -72,7 +73,7 @@ def test_backup_while_another_program_files(place, tmp_path):
             target = str(tmp_path / f"saved-{number}.db")
             book.backup(target)
             found.append(len(batches_in(target)))
-    assert len(other.communicate(timeout=60)[0].splitlines()) == 39
+    assert len(other.communicate(timeout=LONGEST_S)[0].splitlines()) == 39
     assert found == sorted(found)
     assert found[0] >= 3
     assert len(batches_in(place)) == 42
@@ -206,7 +207,7 @@ except SnapcurveError as error:
     print(error)
 """
     process = start_python(limited, place, str(tmp_path / "saved.db"))
-    assert "check that it has room" in process.communicate(timeout=60)[0]
+    assert "check that it has room" in process.communicate(timeout=LONGEST_S)[0]
     assert names(tmp_path) == ["notebook.db"]
 
 

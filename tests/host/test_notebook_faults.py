@@ -14,6 +14,7 @@ from sqlalchemy import event
 from snapcurve import notebook
 from snapcurve.errors import SnapcurveError
 from snapcurve.notebook import location
+from tests.patience import LONGEST_S
 
 HOLD_LOCKED = """
 import sqlite3
@@ -78,7 +79,7 @@ def test_locked_by_another_program(filled):
     with pytest.raises(SnapcurveError, match="locked by another program") as caught:
         notebook.open_notebook(filled, wait_s=0.2)
     assert_one_sentence(caught.value)
-    assert holder.communicate("let go\n", timeout=30)[0] == ""
+    assert holder.communicate("let go\n", timeout=LONGEST_S)[0] == ""
     with closing(sqlite3.connect(filled)) as file:
         assert file.execute("SELECT count(*) FROM batches").fetchone() == before
 
@@ -103,7 +104,7 @@ def test_waits_for_a_short_lock(filled):
     holder.stdin.close()
     with notebook.open_notebook(filled, wait_s=20) as book:
         assert len(book.batches()) == 5
-    holder.wait(timeout=30)
+    holder.wait(timeout=LONGEST_S)
     holder.stdout.close()
 
 
@@ -177,7 +178,7 @@ def test_disk_full(filled):
 
 def test_disk_that_refuses_to_write(filled):
     process = start_python(FILE_UNDER_A_LIMIT, filled)
-    told = process.communicate(timeout=60)[0].strip()
+    told = process.communicate(timeout=LONGEST_S)[0].strip()
     assert "was not changed" in told
     assert_one_sentence(told)
     with notebook.open_notebook(filled) as book:

@@ -7,6 +7,7 @@ import pytest
 from notebook_samples import new_batch, start_python
 
 from snapcurve import notebook
+from tests.patience import LONGEST_S
 
 FILE_AT_ONCE = """
 from notebook_samples import new_batch
@@ -51,7 +52,7 @@ def test_two_programs_file_at_once(any_place, boards):
     finally:
         for program in programs:
             program.stdin.close()
-            assert program.wait(timeout=30) == 0
+            assert program.wait(timeout=LONGEST_S) == 0
             program.stdout.close()
     with notebook.open_notebook(any_place) as book:
         curves = [book.batch(str(row.id)).curve for row in book.batches()]
@@ -73,7 +74,7 @@ def test_killed_while_writing(tmp_path, seed):
         time.sleep(delay.uniform(0, 0.15))
         program.kill()
         lines = program.stdout.read().splitlines(keepends=True)
-        program.wait(timeout=30)
+        program.wait(timeout=LONGEST_S)
         program.stdout.close()
         program.stdin.close()
         journals += (tmp_path / "notebook.db-journal").exists()

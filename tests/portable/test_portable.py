@@ -9,6 +9,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.patience import LONGEST_S
+
 HERE = Path(__file__).parent
 ROOT = HERE.parents[1]
 SCRIPTS = sorted(path.name for path in HERE.glob("*_portable.py") if path != Path(__file__))
@@ -38,7 +40,7 @@ def run(kind: str, script: Path) -> tuple[int, str]:
         env=environment,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
-        timeout=120,
+        timeout=LONGEST_S,
         check=False,
     )
     return done.returncode, done.stdout.decode("utf-8", "replace")

@@ -5,7 +5,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from running import LONGEST_S
 from standin_board import StandIn
 
 from probe.recorder import Recorder
@@ -21,6 +20,7 @@ from snapcurve.installing.sources import sources
 from snapcurve.link.board import Board
 from snapcurve.link.ports import SerialPort
 from snapcurve.profiles import compile_profile
+from tests.patience import LONGEST_S
 
 Kept = tuple[bytes, bytes, list[tuple[int, int, int]]]  # profile, calibration, curves
 

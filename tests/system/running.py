@@ -10,8 +10,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from tests.patience import LONGEST_S
+
 DATA = Path(__file__).parent / "data"
-LONGEST_S = 240  # then something hangs; how long it takes on a busy machine is no matter
 
 
 def _heed_interrupts() -> None:

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from contextlib import closing
 
 import pytest
-from running import DATA, LONGEST_S, Bench
+from running import DATA, Bench
 
 from snapcurve.link.board import Board
 from snapcurve.link.ports import SerialPort
@@ -17,6 +17,7 @@ from snapcurve.rehearsal.session import Gate, session
 from snapcurve.rehearsal.standing import BOARD_NAME
 from snapcurve.rehearsal.surroundings import World
 from snapcurve.rehearsal.tape import read_tape
+from tests.patience import LONGEST_S
 
 
 def test_a_profile_is_kept_by_the_board(bench: Bench) -> None:

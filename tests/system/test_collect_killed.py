@@ -10,9 +10,9 @@ from typing import Any
 
 import pytest
 from boards_with_curves import copied, record, standing, talking_to
-from running import LONGEST_S
 
 from snapcurve.notebook import open_notebook
+from tests.patience import LONGEST_S
 
 KILLS = 50
 GROUPS = 5

@@ -5,9 +5,10 @@ from pathlib import Path
 
 import pytest
 from boards_with_curves import copied, record, standing, talking_to
-from running import LONGEST_S, Bench
+from running import Bench
 
 from snapcurve.notebook import open_notebook
+from tests.patience import LONGEST_S
 
 sys.path.append(str(Path(__file__).parents[1] / "host"))
 from postgresql_server import Server, require

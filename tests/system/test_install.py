@@ -21,7 +21,7 @@ from installing_bench import (
     put,
     version_on,
 )
-from running import LONGEST_S, Bench
+from running import Bench
 from standin_board import StandIn
 
 import probe
@@ -31,6 +31,7 @@ from snapcurve.installing import release, steps
 from snapcurve.installing.compiling import compiled
 from snapcurve.installing.prompt import Facts, prompt_at
 from snapcurve.installing.sources import board_names, sources
+from tests.patience import LONGEST_S
 from wire import catalogue
 
 

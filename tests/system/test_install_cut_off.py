@@ -9,11 +9,12 @@ from pathlib import Path
 
 import pytest
 from installing_bench import Kept, contents, fill, folders_on, other, put, version_on
-from running import LONGEST_S, Bench
+from running import Bench
 from standin_board import StandIn
 
 from snapcurve import __version__
 from snapcurve.installing import release
+from tests.patience import LONGEST_S
 
 POINTS = 20
 BEFORE = "0.0.1"

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 from boards_with_curves import ShortBatch
-from running import LONGEST_S, Bench
+from running import Bench
 
 from snapcurve.curves import decode
 from snapcurve.installing.compiling import NoCompilerError
@@ -18,6 +18,7 @@ from snapcurve.notebook import open_notebook
 from snapcurve.rehearsal import desk
 from snapcurve.rehearsal.desk import find_micropython
 from snapcurve.rehearsal.session import session
+from tests.patience import LONGEST_S
 
 # Only where no wheel of it exists: where pyproject.toml installs it, a missing MicroPython
 # must fail these tests, not skip them.

@@ -12,6 +12,7 @@ import construct
 from vector_files import record_of
 
 from snapcurve.link import structs
+from tests.patience import LONGEST_S
 from wire import codec
 from wire.errors import WireError
 
@@ -83,7 +84,7 @@ def under_micropython(lines):
         input="".join(line + "\n" for line in lines).encode(),
         env=os.environ | {"MICROPYPATH": f"{ROOT / 'protocol'}:{HERE}"},
         capture_output=True,
-        timeout=300,
+        timeout=LONGEST_S,
         check=False,
     )
     assert done.returncode == 0, done.stderr.decode()
