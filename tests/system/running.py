@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -13,6 +14,7 @@ from typing import Any
 from tests.patience import LONGEST_S
 
 DATA = Path(__file__).parent / "data"
+READING = re.compile(r" *\d+:\d\d  probe +-?\d+\.\d+ °C")  # a line of ``watch``
 
 
 def _heed_interrupts() -> None:
@@ -70,6 +72,23 @@ class Bench:
             preexec_fn=before,
             check=False,
         )
+
+    def watch(self, *words: str, until: Callable[[str], bool]) -> list[str]:
+        """What ``watch`` prints up to the first line of which ``until`` is true; Ctrl-C ends it
+        there, however long a busy machine took to come so far.
+        """
+        process = self.start("watch", *words)
+        assert process.stdout is not None
+        seen = []
+        for line in process.stdout:
+            seen.append(line.rstrip("\n"))
+            if until(seen[-1]):
+                break
+        process.send_signal(signal.SIGINT)
+        _, said = process.communicate(timeout=LONGEST_S)
+        assert process.returncode == 0, said
+        assert until(seen[-1]), seen
+        return seen
 
     def ok(self, *words: str, **environment: str) -> str:
         """What a command prints that must succeed."""

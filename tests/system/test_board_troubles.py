@@ -2,7 +2,7 @@
 
 import pytest
 from boards_with_curves import Still
-from running import Bench
+from running import READING, Bench
 
 from snapcurve.rehearsal.desk import Desk
 from snapcurve.troubles import SENTENCES, sentence
@@ -26,7 +26,8 @@ def told(bench: Bench, world: Still, **files: bytes) -> tuple[dict, str, str]:
         bench.ok("probes", "--port", desk.port)  # it answers before it has looked at its button
         (found,) = bench.ok_json("probes", "--port", desk.port)
         overview = bench.ok("probes", "--port", desk.port)
-        return found, overview, bench.ok("watch", "--port", desk.port, "--seconds", "3")
+        watched = bench.watch("--port", desk.port, until=lambda line: bool(READING.match(line)))
+        return found, overview, "\n".join(watched)
 
 
 @pytest.mark.parametrize("name", ["profile", "calibration"])
