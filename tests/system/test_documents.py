@@ -66,13 +66,3 @@ def test_help_imports_nothing_heavy(bench: Bench) -> None:
 
     out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert out.stdout.splitlines()[-1] == "HEAVY []"
-
-
-def test_files_keep_to_one_purpose() -> None:
-    long = {}
-    for folder in ("firmware", "host", "protocol", "hardware", "tests"):
-        for path in (TOP / folder).rglob("*.py"):
-            count = len(path.read_text(encoding="utf-8").splitlines())
-            if count > 400:
-                long[str(path.relative_to(TOP))] = count
-    assert long == {}
