@@ -1,4 +1,4 @@
-"""snapcurve on the computer: link to the board, notebook, charts and arithmetic."""
+"""snapcurve on the computer: board, recordings, advice, notebook and reports."""
 
 from wire.version import __version__
 

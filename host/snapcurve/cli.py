@@ -16,7 +16,7 @@ from typing import Any, NoReturn
 
 from snapcurve import __version__
 from snapcurve.errors import INTERRUPTED, RecordError, SnapcurveError, cannot, hidden
-from snapcurve.plain_text import visible
+from snapcurve.shown.plain_text import visible
 
 # name, one line, example; the module is snapcurve.commands.NAME
 COMMANDS = (

@@ -137,3 +137,10 @@ def file_errors(doing: str) -> Iterator[None]:
         raise  # NoAnswer is an OSError too
     except OSError as error:
         raise cannot(doing, error) from error
+
+
+class UnusableValueError(SnapcurveError, ValueError):
+    """A value out of range or a record too poor; the message says what to do about it.
+
+    Both a user's error, so that the command line shows the sentence, and a ValueError.
+    """

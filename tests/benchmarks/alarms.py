@@ -14,10 +14,10 @@ import time
 from concurrent.futures import ProcessPoolExecutor
 
 from snapcurve.couvertures import Couverture, load, user_folder
-from snapcurve.profiles import compile_profile
-from snapcurve.rehearsal.conditions import drawn
-from snapcurve.rehearsal.rehearse import Rehearsal
-from snapcurve.rehearsal.session import session
+from snapcurve.couvertures.profile import compile_profile
+from snapcurve.simulation.conditions import drawn
+from snapcurve.simulation.desk_session import session
+from snapcurve.simulation.rehearsal import Rehearsal
 from tests.benchmarks.alarm_scores import Score, plain_alarms, score
 from tests.benchmarks.lead_scores import settled_s, steady_lead_s
 

@@ -14,8 +14,8 @@ import statistics
 import time
 from dataclasses import dataclass
 
-from snapcurve.arithmetic.correct import correct
-from snapcurve.arithmetic.plan import plan
+from snapcurve.advice.batch_plan import plan
+from snapcurve.advice.correction import correct
 from snapcurve.errors import SnapcurveError
 from tests.benchmarks.following import Hands, Truth, drawn, solid, with_crystals
 

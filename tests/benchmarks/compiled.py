@@ -8,10 +8,10 @@ from pathlib import Path
 from typing import Any
 
 import boards
-from snapcurve.installing.compiling import compiled, write_into
-from snapcurve.installing.sources import sources
-from snapcurve.rehearsal.desk import find_micropython
-from snapcurve.rehearsal.surroundings import Surroundings
+from snapcurve.board.compiling import compiled, write_into
+from snapcurve.board.firmware_files import sources
+from snapcurve.simulation.desk_board import find_micropython
+from snapcurve.simulation.desk_surroundings import Surroundings
 
 ROOM_C = 21.0
 

@@ -11,7 +11,7 @@ import sys
 import time
 
 from probe.thermometer import its90
-from snapcurve.rehearsal.desk import find_micropython, import_roots
+from snapcurve.simulation.desk_board import find_micropython, import_roots
 
 SAMPLES = 2000
 

@@ -1,6 +1,6 @@
 """Hands that follow a plan or a correction on the rehearsal bench, by the probe's reading.
 
-The bench keeps its own physics (snapcurve.rehearsal.matter) and its own numbers, drawn
+The bench keeps its own physics (snapcurve.simulation.matter) and its own numbers, drawn
 around the usual ones; plan and correction know the usual ones only, and what a person can
 weigh and read.
 """
@@ -8,9 +8,15 @@ weigh and read.
 import random
 from dataclasses import dataclass
 
-from snapcurve.arithmetic.actions import Action, Situation
-from snapcurve.arithmetic.batch import bowl_of
-from snapcurve.arithmetic.constants import (
+from snapcurve.advice.actions import Action, Situation
+from snapcurve.advice.batch_plan import Plan
+from snapcurve.advice.bowl_inputs import temperatures_of
+from snapcurve.advice.plan_request import PlanRequest
+from snapcurve.advice.plan_words import more_burst_s
+from snapcurve.advice.working_temperatures import WorkingTemperatures
+from snapcurve.couvertures import load, user_folder
+from snapcurve.heat.bowl import bowl_of
+from snapcurve.heat.constants import (
     BOWL_MATERIALS,
     HANDFUL_STIR_S,
     MELT_REST_MIN,
@@ -19,14 +25,9 @@ from snapcurve.arithmetic.constants import (
     STIR_AFTER_BURST_S,
     USUAL_BOWL_G_AT_1_KG,
 )
-from snapcurve.arithmetic.enthalpy import couverture_thermal
-from snapcurve.arithmetic.plan import Plan, PlanRequest
-from snapcurve.arithmetic.temperatures import WorkingTemperatures
-from snapcurve.bowl_inputs import temperatures_of
-from snapcurve.couvertures import load, user_folder
-from snapcurve.plan_words import more_burst_s
-from snapcurve.rehearsal.bench import STEP_S, Bowl
-from snapcurve.rehearsal.matter import EARLIER_K, LATENT_J_PER_G, Matter, moved
+from snapcurve.heat.enthalpy import couverture_thermal
+from snapcurve.simulation.bench import STEP_S, Bowl
+from snapcurve.simulation.matter import EARLIER_K, LATENT_J_PER_G, Matter, moved
 
 KINDS = ("dark", "milk", "white")
 LONGEST_WAIT_S = 45 * 60.0

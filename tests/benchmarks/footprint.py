@@ -16,7 +16,7 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 
-from snapcurve.rehearsal.desk import HEAP_KIB, find_micropython
+from snapcurve.simulation.desk_board import HEAP_KIB, find_micropython
 from tests.benchmarks.compiled import compile_into
 
 SCRIPT = Path(__file__).with_name("footprint_script.py")

@@ -7,7 +7,7 @@ from probe.tempering import profile as profiles
 from probe.tempering.engine import Engine
 from probe.tempering.estimate import _PERIOD_S
 from snapcurve.couvertures import load, user_folder
-from snapcurve.profiles import compile_profile
+from snapcurve.couvertures.profile import compile_profile
 from tests.board.ear import Ear
 
 CLOSE_C = 0.3

@@ -10,11 +10,11 @@ import tty
 from collections import Counter
 from pathlib import Path
 
+from snapcurve.board.client import Board
+from snapcurve.board.download import download
+from snapcurve.board.ports import SerialPort
 from snapcurve.errors import LinkError
-from snapcurve.link.board import Board
-from snapcurve.link.download import download
-from snapcurve.link.ports import SerialPort
-from snapcurve.rehearsal.desk import Desk
+from snapcurve.simulation.desk_board import Desk
 
 sys.path.append(str(Path(__file__).parents[1] / "wire"))
 from curve_maker import record
@@ -110,7 +110,7 @@ def raw_copy_s(size: int) -> float:
 
 def direct(folder: Path) -> None:
     """The desk board's own port: the firmware under MicroPython, no model of a line."""
-    from snapcurve.rehearsal.session import session
+    from snapcurve.simulation.desk_session import session
 
     class Bowl(Still):
         """An hour in a bowl."""

@@ -59,7 +59,7 @@ def fill(book, count: int) -> None:
             {"field": field, "word": word, "newest_unix_ms": moment, "batch_id": number}
             for field, word in its
         ]
-    with book._engine.begin() as connection:
+    with book.engine.begin() as connection:
         for table, rows in (
             (tables.batches, heads), (tables.curves, curves), (tables.lots, lots),
             (tables.words, keys),

@@ -11,10 +11,10 @@ import tempfile
 import zlib
 from pathlib import Path
 
-from snapcurve.curves import decode
-from snapcurve.filing import new_batch
-from snapcurve.link.board import CurveRow
+from snapcurve.board.client import CurveRow
+from snapcurve.collecting.filing import new_batch
 from snapcurve.notebook import open_notebook
+from snapcurve.recording.curve import decode
 
 CURVE = Path(__file__).parents[1] / "host" / "data" / "four_hours.curve"
 REPEATS = 7

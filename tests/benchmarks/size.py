@@ -3,8 +3,8 @@
 They are what ``snapcurve install`` copies; on the flash each file takes whole blocks of 4 KiB.
 """
 
-from snapcurve.installing.release import build
-from snapcurve.installing.sources import board_names
+from snapcurve.board.firmware_files import board_names
+from snapcurve.board.release import build
 
 BLOCK = 4096
 

@@ -9,9 +9,9 @@ import construct
 from sqlalchemy import insert
 
 from snapcurve.couvertures import load, user_folder
-from snapcurve.curves import decode
 from snapcurve.notebook import open_notebook, tables
-from snapcurve.rehearsal.rehearse import Interrupts, rehearse
+from snapcurve.recording.curve import decode
+from snapcurve.simulation.rehearsal import Interrupts, rehearse
 
 from .stored_size import HEADINGS, sizes_of
 
@@ -74,7 +74,7 @@ def listing(folder: Path) -> None:
             }
             for number in range(1, count + 1)
         ]  # fmt: skip
-        with book._engine.begin() as connection:
+        with book.engine.begin() as connection:
             connection.execute(insert(tables.batches), rows)
         found.append(best_ms(lambda book=book: book.batches(limit=PAGE)))
         print(f"a page of {count:6d} batches    {found[-1]:8.2f} ms")

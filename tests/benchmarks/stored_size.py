@@ -6,7 +6,7 @@ from collections import Counter
 from dataclasses import dataclass
 from itertools import pairwise
 
-from snapcurve.curves import decode
+from snapcurve.recording.curve import decode
 
 
 @dataclass

@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 
 from probe.tempering.engine import Engine
 from probe.tempering.profile import parse
-from snapcurve.arithmetic.constants import MELTING_POINT_FORM_V
 from snapcurve.couvertures import load, user_folder
-from snapcurve.profiles import TEMPER_LOST_C, compile_profile
+from snapcurve.couvertures.profile import TEMPER_LOST_C, compile_profile
+from snapcurve.heat.constants import MELTING_POINT_FORM_V
 
 LOST_C = 33.3
 HOLDS = ("work", "hold", round(LOST_C * 100), *WORK[3:])

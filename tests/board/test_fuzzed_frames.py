@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
+from snapcurve.board.client import LIVE_KEPT, Board
 from snapcurve.errors import SnapcurveError
-from snapcurve.link.board import LIVE_KEPT, Board
-from snapcurve.rehearsal.desk import HEAP_KIB
+from snapcurve.simulation.desk_board import HEAP_KIB
 from tests.benchmarks.compiled import Room, compile_into, run_script
 from tests.patience import LONGEST_S
 from wire import catalogue

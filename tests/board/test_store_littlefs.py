@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from snapcurve.rehearsal.desk import find_micropython, import_roots
+from snapcurve.simulation.desk_board import find_micropython, import_roots
 from tests.patience import LONGEST_S
 from wire.catalogue import BLOCK_FIRST_SAMPLES
 

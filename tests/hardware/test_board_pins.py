@@ -15,7 +15,7 @@ import pytest
 
 import boards
 from hardware import netlist
-from snapcurve.installing.sources import board_names
+from snapcurve.board.firmware_files import board_names
 from wire.catalogue import VOLUMES
 
 BOARDS = Path(__file__).resolve().parents[2] / "firmware" / "boards"

@@ -2,8 +2,8 @@
 
 from pathlib import Path
 
-from snapcurve.curves import Curve, Event, decode
-from snapcurve.link import structs
+from snapcurve.board import structs
+from snapcurve.recording.curve import Curve, Event, decode
 from wire import catalogue
 
 # Recorded by the firmware on the rehearsal bench: dark couverture, three-step, 24 minutes.

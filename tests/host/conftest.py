@@ -70,5 +70,5 @@ def type_in(any_place, own_computer, capsys):
 def wired_board(tmp_path, monkeypatch):
     """The one board that is attached."""
     board = WiredBoard(tmp_path / "board")
-    monkeypatch.setattr("snapcurve.link.opening.open_board", board.open)
+    monkeypatch.setattr("snapcurve.commands.chosen_board.open_board", board.open)
     return board

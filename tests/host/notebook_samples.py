@@ -10,8 +10,9 @@ from pathlib import Path
 from chart_samples import RECORDED, recorded
 from sqlalchemy import NullPool, create_engine, event
 
-from snapcurve import filing, notebook
-from snapcurve.link.board import CurveRow
+from snapcurve import notebook
+from snapcurve.board.client import CurveRow
+from snapcurve.collecting import filing
 
 START_UNIX_MS = 1_795_500_000_000  # 2026-11-24T06:00:00Z
 ROOT = Path(__file__).parents[2]

@@ -6,8 +6,8 @@ from pathlib import Path
 
 from chart_samples import recorded
 
-from snapcurve.curves import decode
-from snapcurve.sheet import matter as m
+from snapcurve.recording.curve import decode
+from snapcurve.report import sheet_matter as m
 
 # Recorded by the firmware on the rehearsal bench: milk by seeding, worked for 222 minutes.
 FOUR_HOURS = Path(__file__).parent / "data" / "four_hours.curve"

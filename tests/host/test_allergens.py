@@ -15,13 +15,13 @@ from notebook_samples import START_UNIX_MS, new_batch, with_curve
 from shown_allergens import BY, WHY, exported, headline
 
 from snapcurve import notebook
-from snapcurve.curves import decode
-from snapcurve.judgement import judge
+from snapcurve.analysis.verdict import judge
 from snapcurve.notebook import Lot, NewEntry
-from snapcurve.quantities import PLAIN
-from snapcurve.settings import Settings
-from snapcurve.sheet.from_batch import matter_of
-from snapcurve.sheet.sections import sections_of
+from snapcurve.recording.curve import decode
+from snapcurve.report.sheet_from_batch import matter_of
+from snapcurve.report.sheet_sections import sections_of
+from snapcurve.shown.quantities import PLAIN
+from snapcurve.shown.settings_file import Settings
 
 # as the README's first example has it
 BAG = """name = "House {0}, lot 7"

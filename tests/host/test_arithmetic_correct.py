@@ -9,20 +9,20 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
-from snapcurve.arithmetic.actions import Situation
-from snapcurve.arithmetic.batch import Batch, bowl_of
-from snapcurve.arithmetic.constants import MELTED_STIR_S, PIECES_STIR_S
-from snapcurve.arithmetic.correct import OBSERVATIONS, correct
-from snapcurve.arithmetic.course import Course
-from snapcurve.arithmetic.enthalpy import (
+from snapcurve.advice.actions import Situation
+from snapcurve.advice.correction import OBSERVATIONS, correct
+from snapcurve.advice.course import Course
+from snapcurve.advice.working_temperatures import WorkingTemperatures
+from snapcurve.errors import SnapcurveError
+from snapcurve.heat.bowl import Batch, bowl_of
+from snapcurve.heat.constants import MELTED_STIR_S, PIECES_STIR_S
+from snapcurve.heat.enthalpy import (
     CouvertureThermal,
     couverture_thermal,
     enthalpy_j_per_g,
     heated_enthalpy_j_per_g,
 )
-from snapcurve.arithmetic.losses import usual_loss_w_per_k
-from snapcurve.arithmetic.temperatures import WorkingTemperatures
-from snapcurve.errors import SnapcurveError
+from snapcurve.heat.losses import usual_loss_w_per_k
 
 DARK = WorkingTemperatures(45.0, 31.0, 32.0, 50.0, cool_c=28.0)
 THERMAL = couverture_thermal("dark")

@@ -7,8 +7,9 @@ from scipy.integrate import quad
 from scipy.interpolate import PchipInterpolator
 from scipy.optimize import brentq
 
-from snapcurve.arithmetic.batch import Batch, Bowl, bowl_of, settle
-from snapcurve.arithmetic.enthalpy import (
+from snapcurve.errors import SnapcurveError
+from snapcurve.heat.bowl import Batch, Bowl, bowl_of, settle
+from snapcurve.heat.enthalpy import (
     CouvertureThermal,
     couverture_thermal,
     enthalpy_j_per_g,
@@ -19,8 +20,7 @@ from snapcurve.arithmetic.enthalpy import (
     specific_heat_j_per_g_k,
     temperature_from_enthalpy_c,
 )
-from snapcurve.arithmetic.melting import MeltingCurve
-from snapcurve.errors import SnapcurveError
+from snapcurve.heat.melting import MeltingCurve
 
 DARK = couverture_thermal("dark")
 

@@ -10,17 +10,17 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 from scipy.optimize import curve_fit
 
-from snapcurve.arithmetic.batch import Batch, bowl_of
-from snapcurve.arithmetic.enthalpy import couverture_thermal
-from snapcurve.arithmetic.heating import power_into_chocolate_w, water_test_power_w
-from snapcurve.arithmetic.losses import (
+from snapcurve.errors import SnapcurveError
+from snapcurve.heat.bowl import Batch, bowl_of
+from snapcurve.heat.enthalpy import couverture_thermal
+from snapcurve.heat.heating import power_into_chocolate_w, water_test_power_w
+from snapcurve.heat.losses import (
     cooled_c,
     fit_loss,
     heat_lost_j,
     seconds_to_cool_s,
     usual_loss_w_per_k,
 )
-from snapcurve.errors import SnapcurveError
 
 DARK = couverture_thermal("dark")
 

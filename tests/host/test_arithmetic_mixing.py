@@ -5,14 +5,15 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from snapcurve.arithmetic.batch import Batch, Bowl, bowl_of
-from snapcurve.arithmetic.enthalpy import (
+from snapcurve.errors import SnapcurveError
+from snapcurve.heat.bowl import Batch, Bowl, bowl_of
+from snapcurve.heat.enthalpy import (
     CouvertureThermal,
     couverture_thermal,
     enthalpy_j_per_g,
     heated_enthalpy_j_per_g,
 )
-from snapcurve.arithmetic.mixing import (
+from snapcurve.heat.mixing import (
     bowl_share,
     fully_melted_mixture_c,
     fully_melted_seed_share,
@@ -21,7 +22,6 @@ from snapcurve.arithmetic.mixing import (
     pieces_addition_g,
     seed_share,
 )
-from snapcurve.errors import SnapcurveError
 
 DARK, MILK = couverture_thermal("dark"), couverture_thermal("milk")
 SHARES = (0.10, 0.15, 0.20, 0.25, 0.30, 1 / 3)

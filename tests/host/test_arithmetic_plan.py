@@ -8,20 +8,21 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from snapcurve.arithmetic.batch import Batch, bowl_of
-from snapcurve.arithmetic.constants import HANDFUL_STIR_S, MELT_REST_MIN
-from snapcurve.arithmetic.course import Course, hot_air_source, microwave_source, next_burst_s
-from snapcurve.arithmetic.enthalpy import (
+from snapcurve.advice.batch_plan import Plan, batch_for_shells_g, plan
+from snapcurve.advice.course import Course, hot_air_source, microwave_source, next_burst_s
+from snapcurve.advice.plan_request import METHODS, PlanRequest
+from snapcurve.advice.seeding import handful_grams
+from snapcurve.advice.working_temperatures import WorkingTemperatures
+from snapcurve.errors import SnapcurveError
+from snapcurve.heat.bowl import Batch, bowl_of
+from snapcurve.heat.constants import HANDFUL_STIR_S, MELT_REST_MIN
+from snapcurve.heat.enthalpy import (
     CouvertureThermal,
     couverture_thermal,
     enthalpy_j_per_g,
     heated_enthalpy_j_per_g,
 )
-from snapcurve.arithmetic.losses import usual_loss_w_per_k
-from snapcurve.arithmetic.plan import METHODS, Plan, PlanRequest, batch_for_shells_g, plan
-from snapcurve.arithmetic.seeding import handful_grams
-from snapcurve.arithmetic.temperatures import WorkingTemperatures
-from snapcurve.errors import SnapcurveError
+from snapcurve.heat.losses import usual_loss_w_per_k
 
 # A dark couverture's bag as in ordinary trade ranges (McGee 2004: 45-50 / 28-29 / 31-32).
 DARK = WorkingTemperatures(45.0, 31.0, 32.0, 50.0, cool_c=28.0)

@@ -9,11 +9,11 @@ import pytest
 from probe.recorder import Recorder
 from probe.store import Store
 from snapcurve import cli, notebook
-from snapcurve.arithmetic.batch import bowl_of
-from snapcurve.arithmetic.enthalpy import couverture_thermal
-from snapcurve.bench_loss import bench_loss
-from snapcurve.curves import Curve
+from snapcurve.advice.bench_loss import bench_loss
 from snapcurve.errors import SnapcurveError
+from snapcurve.heat.bowl import bowl_of
+from snapcurve.heat.enthalpy import couverture_thermal
+from snapcurve.recording.curve import Curve
 
 MILK, BOWL = couverture_thermal("milk"), bowl_of("plastic", 250.0)
 # 1 kg of melt at 1.67 J/(g K) and 70 % of 250 g of plastic at 1.9.

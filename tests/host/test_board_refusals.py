@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
+from snapcurve.board.client import Board
 from snapcurve.errors import Refused
-from snapcurve.link.board import Board
 from wire import catalogue, codec
 from wire.frame import FrameReader, FrameWriter
 

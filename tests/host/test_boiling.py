@@ -5,7 +5,7 @@ import iapws
 import pytest
 from ambiance import Atmosphere
 
-from snapcurve.arithmetic import boiling
+from snapcurve.calibration import boiling
 
 
 @pytest.mark.parametrize(

@@ -8,9 +8,9 @@ import pytest
 import thermocouple_its90
 
 from probe.thermometer.calibration import CorrectionCurve
-from snapcurve.arithmetic.boiling import boiling_point_c, standard_pressure_pa
-from snapcurve.arithmetic.probe_budget import CONVERTERS
-from snapcurve.calibration_fit import (
+from snapcurve.calibration.boiling import boiling_point_c, standard_pressure_pa
+from snapcurve.calibration.budget import CONVERTERS
+from snapcurve.calibration.point import (
     GALLIUM_C,
     ICE_C,
     STEPS,

@@ -17,18 +17,13 @@ from chart_samples import (
 from hypothesis import given
 from hypothesis import strategies as st
 
-from snapcurve.charts.content import (
-    content_of,
-    limits,
-    nearest_reading,
-    out_spans,
-    split_line,
-)
-from snapcurve.charts.dips import DipTest, dip_tests
-from snapcurve.charts.phases import phase_spans
-from snapcurve.charts.words import ALARM_WORDS, FAULT_WORDS
-from snapcurve.curves import Curve
 from snapcurve.errors import SnapcurveError
+from snapcurve.recording.curve import Curve
+from snapcurve.recording.event_words import ALARM_WORDS, FAULT_WORDS
+from snapcurve.recording.immersion import out_spans
+from snapcurve.recording.phases import phase_spans
+from snapcurve.report.chart_content import content_of, limits, nearest_reading, split_line
+from snapcurve.report.chart_dips import DipTest, dip_tests
 from wire import catalogue
 
 

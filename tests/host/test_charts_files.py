@@ -11,9 +11,9 @@ from xml.etree import ElementTree
 import pytest
 from chart_samples import plain, recorded
 
-from snapcurve.charts import batch_chart
-from snapcurve.charts.files import write_whole
 from snapcurve.errors import SnapcurveError
+from snapcurve.report.batch_chart import batch_chart
+from snapcurve.shown.whole_files import write_whole
 
 TITLE = "Batch 7 <&> 50 % of $20, Häller & Sohn"
 STARTS = {"png": b"\x89PNG\r\n\x1a\n", "svg": b"<?xml", "pdf": b"%PDF-"}
@@ -148,7 +148,7 @@ def test_a_write_the_system_cuts_short_leaves_the_old_chart(tmp_path):
     program = (
         "import resource, signal, sys\n"
         "from pathlib import Path\n"
-        "from snapcurve.charts.files import write_whole\n"
+        "from snapcurve.shown.whole_files import write_whole\n"
         "from snapcurve.errors import SnapcurveError\n"
         "signal.signal(signal.SIGXFSZ, signal.SIG_IGN)\n"
         "resource.setrlimit(resource.RLIMIT_FSIZE, (4096, 4096))\n"
@@ -199,7 +199,7 @@ def test_what_a_crash_leaves_is_never_taken_for_a_chart(tmp_path, monkeypatch):
 
 
 def test_importing_charts_does_not_load_matplotlib():
-    program = "import snapcurve.charts, sys; sys.exit('matplotlib' in sys.modules)"
+    program = "import snapcurve.report.batch_chart, sys; sys.exit('matplotlib' in sys.modules)"
     environment = os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)}
     done = subprocess.run([sys.executable, "-c", program], env=environment, check=False)
     assert done.returncode == 0
@@ -208,7 +208,7 @@ def test_importing_charts_does_not_load_matplotlib():
 def test_drawing_does_not_load_pyplot():
     # In a process of its own: other packages that tests use may load pyplot themselves.
     program = (
-        "import sys, snapcurve.charts.drawing\n"
+        "import sys, snapcurve.report.drawing\n"
         "sys.exit('matplotlib' not in sys.modules or 'matplotlib.pyplot' in sys.modules)"
     )
     environment = os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)}

@@ -7,18 +7,18 @@ from chart_samples import HOLDING, MELTING, alarm, plain, profile, recorded
 from hypothesis import given
 from hypothesis import strategies as st
 
-from snapcurve.charts.content import content_of
-from snapcurve.charts.labels import MANY, MARKER_PT, Label, crowded, place_labels
-from snapcurve.charts.page import (
+from snapcurve.report.chart_content import content_of
+from snapcurve.report.chart_page import (
     DEGREE_STEPS,
     DEGREE_TICKS_MAX,
     divide,
     step_for,
 )
-from snapcurve.charts.placement import Box, Place, Plane, Room, line_boxes
-from snapcurve.charts.rows import dip_row_words, phase_words
-from snapcurve.charts.words import degrees, fill, shorten, wrap
-from snapcurve.quantities import celsius, fahrenheit
+from snapcurve.report.chart_words import degrees, fill, shorten, wrap
+from snapcurve.report.labels import MANY, MARKER_PT, Label, crowded, place_labels
+from snapcurve.report.placement import Box, Place, Plane, Room, line_boxes
+from snapcurve.report.strips import dip_row_words, phase_words
+from snapcurve.shown.quantities import celsius, fahrenheit
 
 A4_MM = (297.0, 210.0)
 

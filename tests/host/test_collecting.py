@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from snapcurve.collecting import Collection
+from snapcurve.board.client import Board
+from snapcurve.collecting.collection import Collection
 from snapcurve.errors import RecordError, Refused
-from snapcurve.link.board import Board
 from snapcurve.notebook import open_notebook
 
 sys.path.append(str(Path(__file__).parents[1] / "wire"))

@@ -4,9 +4,9 @@ import sys
 
 import pytest
 
+from snapcurve.board.compiling import NoCompilerError, compiled, write_into
+from snapcurve.board.firmware_files import START, main_file, sources
 from snapcurve.errors import SnapcurveError
-from snapcurve.installing.compiling import NoCompilerError, compiled, write_into
-from snapcurve.installing.sources import START, main_file, sources
 
 
 def test_each_file_is_compiled_under_its_own_name(tmp_path):

@@ -8,10 +8,10 @@ import pytest
 from cup_curves import drawn, made
 from scipy.signal import savgol_filter
 
-from snapcurve.arithmetic.cooling_curve import find_inflection
-from snapcurve.arithmetic.local_polynomial import smooth
-from snapcurve.arithmetic.unusable import UnusableValueError
-from snapcurve.rehearsal.cup_model import CupConditions
+from snapcurve.analysis.cooling_curve import find_inflection
+from snapcurve.analysis.local_polynomial import smooth
+from snapcurve.errors import UnusableValueError
+from snapcurve.simulation.cup_model import CupConditions
 
 CURVES = 200
 TAPES = Path(__file__).parents[1] / "system" / "data"

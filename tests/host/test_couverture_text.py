@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from snapcurve.couvertures.couverture import KINDS
-from snapcurve.couvertures.reading import FIELDS, parse
+from snapcurve.couvertures.checking_file import FIELDS, parse
+from snapcurve.couvertures.model import KINDS
 from snapcurve.errors import SnapcurveError
 
 # One field a line, so that a test can say on which line a message has to put its finger.

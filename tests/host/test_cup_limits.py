@@ -4,8 +4,8 @@ import random
 
 import pytest
 
-from snapcurve.arithmetic.cooling_curve import Inflection
-from snapcurve.judgement.cup import ENOUGH, limits_of, name_temper
+from snapcurve.analysis.cooling_curve import Inflection
+from snapcurve.analysis.cup_temper import ENOUGH, limits_of, name_temper
 
 GOOD = [-0.3, -0.1, 0.0, 0.1, 0.2, 0.25, 0.3, 0.35, 0.4]
 

@@ -2,9 +2,9 @@
 
 import pytest
 
-from snapcurve import figures
 from snapcurve.errors import SnapcurveError
-from snapcurve.quantities import Style
+from snapcurve.shown import figures
+from snapcurve.shown.quantities import Style
 
 
 @pytest.mark.parametrize(

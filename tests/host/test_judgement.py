@@ -5,10 +5,13 @@ import itertools
 import pytest
 from chart_samples import COOLING, HOLDING, MELTING, alarm, fault, mark, profile
 
-from snapcurve.curves import Curve
+from snapcurve.analysis.blades import BladeResult
+from snapcurve.analysis.complaints import complaints, find
+from snapcurve.analysis.signs import SIGNS
+from snapcurve.analysis.verdict import judge
 from snapcurve.errors import SnapcurveError
-from snapcurve.judgement import BladeResult, Clock, complaints, find, judge
-from snapcurve.judgement.signs import SIGNS
+from snapcurve.recording.clock import Clock
+from snapcurve.recording.curve import Curve
 
 SEEDING = profile(MELTING, HOLDING)  # 45 °C, window 30 to 32, never above 50
 

@@ -6,10 +6,11 @@ import numpy as np
 import pytest
 from scipy.stats import mannwhitneyu, permutation_test, rankdata
 
+from snapcurve.analysis.lessons import learn
+from snapcurve.analysis.outcome_file import read_outcomes
+from snapcurve.analysis.rank_test import chance_of_split, pairs_higher
+from snapcurve.analysis.tray import TrayOutcome
 from snapcurve.errors import SnapcurveError
-from snapcurve.learning import TrayOutcome, learn
-from snapcurve.learning.outcome_file import read_outcomes
-from snapcurve.learning.ranks import chance_of_split, pairs_higher
 
 NAME, WINDOW = "Halde milk", (30.0, 32.0)
 

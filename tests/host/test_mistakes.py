@@ -12,13 +12,14 @@ from notebook_samples import START_UNIX_MS, full_batch
 from test_collecting import collection
 from test_collecting import record as recorded_on
 
-from snapcurve import filing, notebook
+from snapcurve import notebook
+from snapcurve.analysis.verdict import judge
+from snapcurve.board.client import CurveRow
 from snapcurve.cli import main
-from snapcurve.curves import Curve, Event
-from snapcurve.judgement import judge
-from snapcurve.judgement.mistakes import started_by_mistake
-from snapcurve.link.board import CurveRow
+from snapcurve.collecting import filing
 from snapcurve.notebook import Lot, NewEntry, Search
+from snapcurve.recording.curve import Curve, Event
+from snapcurve.recording.mistakes import started_by_mistake
 
 SEEDING = profile(MELTING, HOLDING)
 CUP = profile(MELTING, HOLDING, method="cup")
@@ -209,7 +210,7 @@ def test_amended_it_comes_back_and_goes(mixed, type_in):
 
 
 def test_nobody_learns_from_it(any_book):
-    from snapcurve.learning.from_notebook import filed_outcomes
+    from snapcurve.analysis.filed_outcomes import filed_outcomes
 
     code = any_book.file_batch(full_batch(1)).code
     for what, value in (("gloss", "high"), ("release", "clean")):

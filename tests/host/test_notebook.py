@@ -203,14 +203,14 @@ def test_listing_does_not_slow_down_with_the_notebook(tmp_path):
             }
             for number in range(1, count + 1)
         ]  # fmt: skip
-        with book._engine.begin() as connection:
+        with book.engine.begin() as connection:
             connection.execute(insert(tables.batches), rows)
         counted = []
 
         def count(dbapi_connection, *_, counted=counted):
             dbapi_connection.set_progress_handler(lambda: counted.append(1), 10)
 
-        event.listen(book._engine, "checkout", count)
+        event.listen(book.engine, "checkout", count)
         assert len(book.batches(limit=50)) == 50
         steps.append(len(counted))
     assert 0 < steps[1] < 3 * steps[0], steps

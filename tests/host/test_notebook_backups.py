@@ -9,6 +9,7 @@ from notebook_samples import new_batch, start_python, unguard
 
 from snapcurve import notebook
 from snapcurve.errors import RecordError, SnapcurveError
+from snapcurve.notebook import backups
 from tests.patience import LONGEST_S
 
 KEEP_FILING = """
@@ -33,7 +34,7 @@ def place(tmp_path):
 def saved(place, tmp_path):
     saved = tmp_path / "saved.db"
     with notebook.open_notebook(place) as book:
-        book.backup(str(saved))
+        backups.backup(book, str(saved))
     return str(saved)
 
 
@@ -60,7 +61,7 @@ def test_backup_never_overwrites(place, saved):
             notebook.open_notebook(place) as book,
             pytest.raises(SnapcurveError, match="exists already; choose another name"),
         ):
-            book.backup(target)
+            backups.backup(book, target)
         assert Path(target).read_bytes() == before
 
 
@@ -71,7 +72,7 @@ def test_backup_while_another_program_files(place, tmp_path):
     with notebook.open_notebook(place) as book:
         for number in range(5):
             target = str(tmp_path / f"saved-{number}.db")
-            book.backup(target)
+            backups.backup(book, target)
             found.append(len(batches_in(target)))
     assert len(other.communicate(timeout=LONGEST_S)[0].splitlines()) == 39
     assert found == sorted(found)
@@ -84,7 +85,7 @@ def test_backup_of_a_locked_notebook_is_one_sentence(place, tmp_path):
     with closing(sqlite3.connect(place, isolation_level=None)) as other:
         other.execute("BEGIN EXCLUSIVE")
         with pytest.raises(SnapcurveError, match="locked by another program"):
-            book.backup(str(tmp_path / "saved.db"))
+            backups.backup(book, str(tmp_path / "saved.db"))
     assert names(tmp_path) == ["notebook.db"]
 
 
@@ -194,15 +195,16 @@ def test_a_backup_that_does_not_fit_leaves_nothing(place, tmp_path):
         notebook.open_notebook(place) as book,
         pytest.raises(SnapcurveError, match="does not exist"),
     ):
-        book.backup(str(tmp_path / "absent" / "saved.db"))
+        backups.backup(book, str(tmp_path / "absent" / "saved.db"))
     limited = """
 import resource
 from snapcurve import notebook
+from snapcurve.notebook import backups
 from snapcurve.errors import SnapcurveError
 book = notebook.open_notebook(sys.argv[1])
 resource.setrlimit(resource.RLIMIT_FSIZE, (20_000, 20_000))
 try:
-    book.backup(sys.argv[2])
+    backups.backup(book, sys.argv[2])
 except SnapcurveError as error:
     print(error)
 """

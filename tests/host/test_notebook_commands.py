@@ -9,9 +9,10 @@ import pytest
 from chart_samples import RECORDED, recorded
 from notebook_samples import START_UNIX_MS, full_batch, new_batch, with_curve
 
-from snapcurve import filing, notebook
+from snapcurve import notebook
 from snapcurve.cli import main
-from snapcurve.plain_text import cell, on_one_line
+from snapcurve.collecting import filing
+from snapcurve.shown.plain_text import cell, on_one_line
 
 pytestmark = pytest.mark.usefixtures("own_computer")
 
@@ -86,8 +87,8 @@ def test_outcomes_are_noted_found_and_exported(filled, any_book):
 
 
 def test_outcomes_teach(filled, any_book):
-    from snapcurve.learning.from_notebook import filed_outcomes
-    from snapcurve.learning.outcome_file import NotedOutcome
+    from snapcurve.analysis.filed_outcomes import filed_outcomes
+    from snapcurve.analysis.outcome_file import NotedOutcome
 
     filled("outcome", FIRST, "--gloss", "high", "--release", "clean", *BY)
     filled("outcome", SECOND, "--gloss", "high", "--bloom", "1=none", "--bloom", "2=slight", *BY)
@@ -173,7 +174,7 @@ def test_what_holds_today_is_filed_once_for_all(type_in, monkeypatch, capsys):
     import datetime
 
     from snapcurve.commands.collect import _Completion
-    from snapcurve.settings import Settings
+    from snapcurve.shown.settings_file import Settings
 
     type_in("lot", "today", "dark couverture", "DC-9", "--allergens", "soya")
     assert "DC-10" in type_in("lot", "today", "Dark couverture", "DC-10")

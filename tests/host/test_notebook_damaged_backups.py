@@ -16,6 +16,7 @@ from notebook_samples import new_batch, raw_sql
 from snapcurve import notebook
 from snapcurve.cli import main
 from snapcurve.errors import RecordError
+from snapcurve.notebook import backups
 
 DAMAGED = "Batch 2026-11-24-02: its curve"
 
@@ -40,7 +41,7 @@ def _alter(place):
 def _good_backup(place, path):
     """The backup of a notebook that was whole."""
     with notebook.open_notebook(place) as book:
-        assert not book.backup(str(path))
+        assert not backups.backup(book, str(path))
     return path
 
 

@@ -217,7 +217,7 @@ def test_payloads_are_canonical_json(any_book):
 
 
 def str_of(book):
-    return str(book.path) if book.path else book._engine.url.render_as_string(False)
+    return str(book.path) if book.path else book.engine.url.render_as_string(False)
 
 
 @pytest.mark.parametrize("table", ["batches", "marks", "lots", "entries", "seals", "words"])
@@ -288,7 +288,7 @@ def test_what_was_left_stays_until_a_cleaning():
 
 
 def test_kinds_of_couverture_have_their_allergens():
-    from snapcurve.couvertures.couverture import KINDS
+    from snapcurve.couvertures.model import KINDS
 
     for kind in KINDS:
         expected = () if kind == "dark" else ("milk",)

@@ -165,12 +165,12 @@ def test_disk_full(filled):
     def no_more_room(connection, _record):
         connection.execute(f"PRAGMA max_page_count = {pages + 2}")
 
-    event.listen(book._engine, "connect", no_more_room)
+    event.listen(book.engine, "connect", no_more_room)
     with pytest.raises(SnapcurveError, match="disk is full") as caught:
         book.file_batch(new_batch(6, size=100_000))
     assert_one_sentence(caught.value)
     assert len(book.batches()) == 5
-    event.remove(book._engine, "connect", no_more_room)
+    event.remove(book.engine, "connect", no_more_room)
     book.file_batch(new_batch(6, size=100_000))  # room was made
     assert len(book.batches()) == 6
     assert book.check() == []

@@ -39,7 +39,7 @@ def test_a_file_without_a_byte_is_a_new_notebook(place):
 @pytest.mark.filterwarnings("ignore:.*expression-based index")  # compared below instead
 def test_migrations_build_exactly_the_tables(any_book):
     book = any_book
-    with book._engine.connect() as connection:
+    with book.engine.connect() as connection:
         context = MigrationContext.configure(
             connection, opts={"version_table": "snapcurve_version", "compare_type": True}
         )

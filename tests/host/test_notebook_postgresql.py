@@ -13,7 +13,7 @@ from sqlalchemy.exc import DBAPIError
 
 from snapcurve import notebook
 from snapcurve.errors import SnapcurveError
-from snapcurve.notebook import NewEntry, location
+from snapcurve.notebook import NewEntry, backups, location
 from snapcurve.notebook.postgresql import ROLE_SQL
 
 NOTE = NewEntry("note", "Ilka Brandner", {"text": "x"})
@@ -87,10 +87,10 @@ def test_connection_lost_between_statements_of_a_filing(postgresql, place, state
                 pid = connection.connection.driver_connection.info.backend_pid
                 postgresql.execute("postgres", f"SELECT pg_terminate_backend({pid}, 5000)")
 
-        event.listen(book._engine, "before_cursor_execute", cut)
+        event.listen(book.engine, "before_cursor_execute", cut)
         with pytest.raises(SnapcurveError, match="lost its connection") as caught:
             book.file_batch(full_batch(2))
-        event.remove(book._engine, "before_cursor_execute", cut)
+        event.remove(book.engine, "before_cursor_execute", cut)
         assert_one_sentence(caught.value)
         assert PASSWORD not in everything_said(caught)
         assert len(book.batches()) == 1
@@ -110,10 +110,10 @@ def test_connection_lost_before_the_commit(postgresql, place):
             pid = connection.connection.driver_connection.info.backend_pid
             postgresql.execute("postgres", f"SELECT pg_terminate_backend({pid}, 5000)")
 
-        event.listen(book._engine, "commit", cut)
+        event.listen(book.engine, "commit", cut)
         with pytest.raises(SnapcurveError, match="nothing is half filed"):
             book.file_batch(new_batch())
-        event.remove(book._engine, "commit", cut)
+        event.remove(book.engine, "commit", cut)
         assert book.batches() == []
         assert book.file_batch(new_batch()).code == "2026-11-24-01"
         assert book.check() == []
@@ -182,7 +182,7 @@ def test_backups_are_the_servers_own(place, tmp_path):
         notebook.open_notebook(place) as book,
         pytest.raises(SnapcurveError, match="pg_dump"),
     ):
-        book.backup(str(tmp_path / "saved.db"))
+        backups.backup(book, str(tmp_path / "saved.db"))
     with pytest.raises(SnapcurveError, match="pg_restore"):
         notebook.restore(str(tmp_path / "saved.db"), place)
 
@@ -190,6 +190,6 @@ def test_backups_are_the_servers_own(place, tmp_path):
 def test_refused_changes_name_no_address(place):
     with notebook.open_notebook(place) as book:
         book.file_batch(new_batch())
-        with pytest.raises(DBAPIError) as caught, book._engine.begin() as connection:
+        with pytest.raises(DBAPIError) as caught, book.engine.begin() as connection:
             connection.exec_driver_sql("DELETE FROM batches")
         assert PASSWORD not in everything_said(caught)

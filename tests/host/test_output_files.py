@@ -10,11 +10,11 @@ from pathlib import Path
 
 import pytest
 
+from snapcurve.board.client import CurveRow
 from snapcurve.cli import COMMANDS, main
-from snapcurve.curves import decode
-from snapcurve.filing import new_batch
-from snapcurve.link.board import CurveRow
+from snapcurve.collecting.filing import new_batch
 from snapcurve.notebook import open_notebook
+from snapcurve.recording.curve import decode
 
 RECORDED = Path(__file__).parent / "data" / "three_step.curve"
 

@@ -6,8 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from test_judgement import GOOD, IN, MELTED, curve
 
-from snapcurve.figures import seconds_words
-from snapcurve.judgement import judge
+from snapcurve.analysis.verdict import judge
+from snapcurve.shown.figures import seconds_words
 
 
 def dips_below(*dips, to_c=29.88, until_s=2400):

@@ -8,17 +8,19 @@ from pathlib import Path
 
 import pytest
 
-from snapcurve import couvertures, settings, today
+from snapcurve import couvertures
+from snapcurve.analysis.outcome_file import read_outcomes
 from snapcurve.commands import picture
 from snapcurve.errors import RecordError, SnapcurveError
-from snapcurve.learning.outcome_file import read_outcomes
-from snapcurve.rehearsal.tape import read_tape
+from snapcurve.notebook import day as today
+from snapcurve.shown import settings_file as settings
+from snapcurve.simulation.tape import read_tape
 
 TAPE = b"seconds,probe_c\n0,30\n1,31\n"
 OUTCOMES = b"batch,released,gloss\na,yes,no\n"
 COUVERTURE = b'name = "T"\nkind = "milk"\nmelt_c = 45\nwork_c = [30, 32]\nnever_above_c = 50\n'
 SETTINGS = b'operator = "Ilka Brandner"\n'
-TODAY = b'{"day": "2026-11-24", "place": null, "room_centi_c": 2100, "mass_mg": null, "lots": []}'
+TODAY = b'{"2026-11-24": {"place": null, "room_centi_c": 2100, "mass_mg": null, "lots": []}}'
 
 # name of the file, a good one, who reads it
 READERS = {

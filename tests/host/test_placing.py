@@ -10,12 +10,12 @@ import pytest
 
 from probe.recorder import Recorder
 from probe.store import Store
-from snapcurve.collecting import Collection
-from snapcurve.curves import Curve, decode
-from snapcurve.filing import new_batch, utc_offset_min
-from snapcurve.link.board import Board, CurveRow
+from snapcurve.board.client import Board, CurveRow
+from snapcurve.collecting.collection import Collection
+from snapcurve.collecting.filing import new_batch, utc_offset_min
 from snapcurve.notebook import open_notebook
-from snapcurve.placing import Starts
+from snapcurve.recording.curve import Curve, decode
+from snapcurve.recording.dating import Starts
 
 sys.path.append(str(Path(__file__).parents[1] / "wire"))
 from damaging_wire import Wire
@@ -57,7 +57,7 @@ def collect(folder, place, boot=None, uptime_s=1000):
     board.hello()
     with open_notebook(str(place)) as notebook:
         Collection(board, notebook, None, lambda row, code: None).run()
-        batches = [notebook.batch(str(row.id)) for row in notebook.batches()]
+        batches = [notebook.batch(str(row.id)) for row in notebook.batches(mistakes=True)]
     return {batch.curve.curve: batch.started_unix_ms for batch in batches}
 
 

@@ -4,7 +4,7 @@ from math import sqrt
 
 import pytest
 
-from snapcurve.arithmetic.probe_budget import (
+from snapcurve.calibration.budget import (
     CONVERTERS,
     GALLIUM_LIMIT_C,
     ICE_LIMIT_C,

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from snapcurve.errors import SnapcurveError
-from snapcurve.quantities import (
+from snapcurve.shown.quantities import (
     DAY_PATTERNS,
     GRAMS_PER_OUNCE,
     PLAIN,

@@ -5,7 +5,7 @@ from math import exp
 import numpy as np
 import pytest
 
-from snapcurve.arithmetic.response import ResponseFit, fit_response
+from snapcurve.calibration.response import ResponseFit, fit_response
 
 
 def step_record(

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from snapcurve.samples import decode_samples
+from snapcurve.recording.samples import decode_samples
 from wire import catalogue, curve, curve_data
 from wire.errors import WireError
 

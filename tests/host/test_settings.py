@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from snapcurve.errors import SnapcurveError
-from snapcurve.quantities import DAY_PATTERNS, Style
-from snapcurve.settings import KEYS, VARIABLE, Settings, change, load, settings_path
+from snapcurve.shown.quantities import DAY_PATTERNS, Style
+from snapcurve.shown.settings_file import KEYS, VARIABLE, Settings, change, load, settings_path
 
 
 @pytest.fixture

@@ -9,15 +9,16 @@ import pytest
 from chart_samples import RECORDED, alarm, plain, recorded
 
 from snapcurve import notebook
-from snapcurve.calibrations import Calibration, Point, build
-from snapcurve.charts.dips import DipTest
-from snapcurve.curves import Curve
-from snapcurve.filing import new_batch
-from snapcurve.judgement import Clock, judge
-from snapcurve.link.board import CurveRow
+from snapcurve.analysis.verdict import judge
+from snapcurve.board.client import CurveRow
+from snapcurve.calibration.stored import Calibration, Point, build
+from snapcurve.collecting.filing import new_batch
 from snapcurve.notebook.entries import amended
-from snapcurve.settings import Settings
-from snapcurve.sheet import from_batch
+from snapcurve.recording.clock import Clock
+from snapcurve.recording.curve import Curve
+from snapcurve.report import sheet_from_batch as from_batch
+from snapcurve.report.chart_dips import DipTest
+from snapcurve.shown.settings_file import Settings
 
 RAW = RECORDED.read_bytes()
 STARTED_UNIX_MS = 1_795_500_000_000  # 2026-11-24T06:00:00Z

@@ -23,12 +23,12 @@ from sheet_samples import (
     worst,
 )
 
-from snapcurve.charts import drawing as charts
 from snapcurve.errors import SnapcurveError
-from snapcurve.quantities import PLAIN, Style
-from snapcurve.sheet import PAPERS_MM, batch_sheet
-from snapcurve.sheet import matter as m
-from snapcurve.sheet.document import LEFT_MM, RIGHT_MM, TOP_MM, Document
+from snapcurve.report import drawing as charts
+from snapcurve.report import sheet_matter as m
+from snapcurve.report.sheet_document import LEFT_MM, RIGHT_MM, TOP_MM, Document
+from snapcurve.report.sheet_file import PAPERS_MM, batch_sheet
+from snapcurve.shown.quantities import PLAIN, Style
 
 MATTERS = {"normal": normal(), "worst": worst(), "empty": EMPTY}
 MARKS = re.compile("[\u200e\u200f\u202a-\u202e\u2066-\u2069\\s]")  # what readers put in
@@ -294,6 +294,6 @@ def test_what_cannot_be_written_is_a_sentence(name, paper, words, tmp_path):
 
 
 def test_importing_sheets_does_not_load_matplotlib():
-    code = "import snapcurve.sheet.from_batch, sys; sys.exit('matplotlib' in sys.modules)"
+    code = "import snapcurve.report.sheet_from_batch, sys; sys.exit('matplotlib' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
     assert PLAIN.degree == "°C"

@@ -6,9 +6,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sheet_samples import EMPTY, normal
 
-from snapcurve.quantities import PLAIN, Style
-from snapcurve.sheet.letters import shown
-from snapcurve.sheet.sections import NOTHING, Facts, Sentences, Table, clock, sections_of
+from snapcurve.report.letters import shown
+from snapcurve.report.sheet_sections import NOTHING, Facts, Sentences, Table, clock, sections_of
+from snapcurve.shown.quantities import PLAIN, Style
 
 US = Style(fahrenheit=True, decimal_comma=False, ounces=True, dates="en-us")
 

@@ -7,7 +7,7 @@ import pytest
 
 from probe import sounds
 from snapcurve.errors import SnapcurveError
-from snapcurve.sound_files import EDGE_S, PEAK, RATE_HZ, write
+from snapcurve.report.sound_files import EDGE_S, PEAK, RATE_HZ, write
 
 WINDOW = RATE_HZ // 200  # 5 ms
 FULL = 32767

@@ -4,7 +4,7 @@ import socket
 
 import pytest
 
-from snapcurve.rehearsal.surroundings import Surroundings
+from snapcurve.simulation.desk_surroundings import Surroundings
 
 AT_MS = (1000).to_bytes(4, "little")
 READ = AT_MS + bytes([4, 0x0C, 0, 0, 0])

@@ -6,7 +6,7 @@ from statistics import stdev
 import pytest
 from scipy import stats
 
-from snapcurve.arithmetic.uncertainty import (
+from snapcurve.calibration.uncertainty import (
     Budget,
     Component,
     dof_of_judgement,

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from probe.recorder import Recorder
 from probe.store import Store
-from snapcurve.link.board import Board
+from snapcurve.board.client import Board
 
 sys.path.append(str(Path(__file__).parents[1] / "wire"))
 from damaging_wire import Wire
@@ -45,7 +45,7 @@ class WiredBoard:
 
     @contextmanager
     def open(self, _port=None, *_):
-        """In place of link.opening.open_board."""
+        """In place of chosen_board.open_board."""
         wire = Wire(self._folder)
         wire._app.set_clock = lambda unix_s, unix_ms: None
         wire._app.use_profile = lambda profile: wire.store.save_profile(profile.raw)

@@ -6,12 +6,12 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from snapcurve import __version__
-from snapcurve.calibrations import parse
+from snapcurve.board.client import Reading
+from snapcurve.calibration.stored import parse
 from snapcurve.couvertures import load
-from snapcurve.curves import Curve, decode
+from snapcurve.couvertures.profile import compile_profile
 from snapcurve.errors import LinkError, Refused, SnapcurveError
-from snapcurve.link.board import Reading
-from snapcurve.profiles import compile_profile
+from snapcurve.recording.curve import Curve, decode
 from tests.rig import benches, course
 from tests.rig.lines import FAILED, NEEDS_A_PERSON, NEEDS_A_TAPE, NOT_ON_A_DESK, Line, judged
 from wire import catalogue

@@ -5,14 +5,14 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
+from snapcurve.board.client import Board, CurveRow
+from snapcurve.board.download import download
+from snapcurve.board.leaving import leave_for_prompt
+from snapcurve.board.ports import SerialPort
+from snapcurve.board.prompt import prompt_at
 from snapcurve.errors import LinkError
-from snapcurve.installing.leaving import leave_for_prompt
-from snapcurve.installing.prompt import prompt_at
-from snapcurve.link.board import Board, CurveRow
-from snapcurve.link.download import download
-from snapcurve.link.ports import SerialPort
-from snapcurve.rehearsal.desk import Desk
-from snapcurve.rehearsal.session import session
+from snapcurve.simulation.desk_board import Desk
+from snapcurve.simulation.desk_session import session
 from tests.rig.course import ROOM_C, Course
 
 Fetched = tuple[CurveRow, bytes, float]

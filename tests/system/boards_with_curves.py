@@ -11,10 +11,10 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from snapcurve.link.board import Board
-from snapcurve.link.ports import SerialPort
-from snapcurve.rehearsal.desk import Desk
-from snapcurve.rehearsal.session import session
+from snapcurve.board.client import Board
+from snapcurve.board.ports import SerialPort
+from snapcurve.simulation.desk_board import Desk
+from snapcurve.simulation.desk_session import session
 
 ROOM_C = 21.0
 

@@ -15,11 +15,11 @@ import time
 import construct  # noqa: F401
 import serial  # noqa: F401
 
-import snapcurve.collecting
+import snapcurve.collecting.collection
 import snapcurve.notebook.migrations
 import snapcurve.notebook.opening  # noqa: F401
+from snapcurve.board.client import Board
 from snapcurve.cli import main
-from snapcurve.link.board import Board
 from snapcurve.notebook.store import Notebook
 
 DEATHS = {

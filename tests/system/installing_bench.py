@@ -9,17 +9,18 @@ from standin_board import StandIn
 
 from probe.recorder import Recorder
 from probe.store import Store
-from snapcurve.calibrations import Calibration, build
+from snapcurve.board import installation as steps
+from snapcurve.board import release
+from snapcurve.board.client import Board
+from snapcurve.board.compiling import compiled
+from snapcurve.board.firmware_files import sources
+from snapcurve.board.leaving import leave_for_prompt, running_on
+from snapcurve.board.ports import SerialPort
+from snapcurve.board.prompt import Prompt, prompt_at
+from snapcurve.calibration.stored import Calibration, build
 from snapcurve.couvertures import load
+from snapcurve.couvertures.profile import compile_profile
 from snapcurve.errors import LinkError
-from snapcurve.installing import release, steps
-from snapcurve.installing.compiling import compiled
-from snapcurve.installing.leaving import leave_for_prompt, running_on
-from snapcurve.installing.prompt import Prompt, prompt_at
-from snapcurve.installing.sources import sources
-from snapcurve.link.board import Board
-from snapcurve.link.ports import SerialPort
-from snapcurve.profiles import compile_profile
 from tests.patience import LONGEST_S
 
 Kept = tuple[bytes, bytes, list[tuple[int, int, int]]]  # profile, calibration, curves

@@ -130,8 +130,9 @@ def _watch_files(folder: str, fault: Sequence[int] | None, note: int) -> None:
 
 
 def _shorten_waits(factor: float) -> None:
+    from snapcurve.board import client as board
+    from snapcurve.board import download, opening
     from snapcurve.commands import watch
-    from snapcurve.link import board, download, opening
 
     for module, names in (
         (board, ("ANSWER_WAIT_S",)),
@@ -218,11 +219,11 @@ if __name__ == "__main__":
     import construct  # noqa: F401
     import serial  # noqa: F401
 
-    import snapcurve.charts.drawing
-    import snapcurve.collecting
+    import snapcurve.collecting.collection
     import snapcurve.notebook.migrations
     import snapcurve.notebook.opening
-    import snapcurve.sheet.document  # noqa: F401
+    import snapcurve.report.drawing
+    import snapcurve.report.sheet_document  # noqa: F401
 
     for line in sys.stdin:
         print(json.dumps(_serve(json.loads(line))), flush=True)

@@ -3,13 +3,13 @@
 from collections.abc import Callable
 
 from snapcurve.couvertures import load, user_folder
-from snapcurve.curves import Curve, decode
-from snapcurve.profiles import compile_profile
-from snapcurve.rehearsal import plans
-from snapcurve.rehearsal.conditions import USUAL, Conditions
-from snapcurve.rehearsal.person import Person, Plan
-from snapcurve.rehearsal.rehearse import Rehearsal
-from snapcurve.rehearsal.session import session
+from snapcurve.couvertures.profile import compile_profile
+from snapcurve.recording.curve import Curve, decode
+from snapcurve.simulation import person_plans as plans
+from snapcurve.simulation.conditions import USUAL, Conditions
+from snapcurve.simulation.desk_session import session
+from snapcurve.simulation.person import Person, Plan
+from snapcurve.simulation.rehearsal import Rehearsal
 
 
 def overheated(person: Person) -> Plan:

@@ -16,8 +16,8 @@ import tty
 from pathlib import Path
 from typing import Any
 
-from snapcurve.rehearsal.desk import HEAP_KIB, find_micropython
-from snapcurve.rehearsal.surroundings import Surroundings
+from snapcurve.simulation.desk_board import HEAP_KIB, find_micropython
+from snapcurve.simulation.desk_surroundings import Surroundings
 
 BOOT = Path(__file__).with_name("standin_boot.py")
 BLOCK = 4096

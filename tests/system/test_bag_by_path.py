@@ -6,7 +6,7 @@ from pathlib import Path
 from boards_with_curves import ShortBatch, standing
 from running import Bench
 
-from snapcurve.rehearsal.session import session
+from snapcurve.simulation.desk_session import session
 
 README = Path(__file__).parents[2] / "README.md"
 

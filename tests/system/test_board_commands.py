@@ -7,13 +7,13 @@ import signal
 import pytest
 from running import DATA, READING, Bench
 
-from snapcurve.link.board import Board
-from snapcurve.link.ports import SerialPort
-from snapcurve.rehearsal.replay import TapeWorld
-from snapcurve.rehearsal.session import Gate, session
-from snapcurve.rehearsal.standing import BOARD_NAME
-from snapcurve.rehearsal.surroundings import World
-from snapcurve.rehearsal.tape import read_tape
+from snapcurve.board.client import Board
+from snapcurve.board.ports import SerialPort
+from snapcurve.simulation.desk_session import Gate, session
+from snapcurve.simulation.desk_surroundings import World
+from snapcurve.simulation.standing_board import BOARD_NAME
+from snapcurve.simulation.tape import read_tape
+from snapcurve.simulation.tape_run import TapeWorld
 from tests.patience import LONGEST_S
 
 

@@ -4,8 +4,8 @@ import pytest
 from boards_with_curves import Still
 from running import READING, Bench
 
-from snapcurve.rehearsal.desk import Desk
-from snapcurve.troubles import SENTENCES, sentence
+from snapcurve.board.troubles import SENTENCES, sentence
+from snapcurve.simulation.desk_board import Desk
 from wire import catalogue
 
 

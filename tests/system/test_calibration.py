@@ -6,9 +6,9 @@ The probe shows 1.2 °C too much in ice and 0.4 % more with each degree.
 import pytest
 from running import Bench
 
-from snapcurve.rehearsal.baths import ROOM_C, shown_c
-from snapcurve.rehearsal.session import session
-from snapcurve.rehearsal.standing import BOARD_NAME
+from snapcurve.simulation.bath_worlds import ROOM_C, shown_c
+from snapcurve.simulation.desk_session import session
+from snapcurve.simulation.standing_board import BOARD_NAME
 
 FAST = {"SNAPCURVE_REHEARSAL_SPEED": "40"}
 TRUE_C = (25.0, 31.0, 40.0, 50.0)

@@ -11,15 +11,15 @@ from pathlib import Path
 
 import pytest
 
-from snapcurve.charts.content import content_of
-from snapcurve.curves import decode
-from snapcurve.filing import new_batch
-from snapcurve.judgement import judge
-from snapcurve.judgement.from_notebook import judge_batch
-from snapcurve.learning.from_notebook import learned
-from snapcurve.learning.outcome_file import NotedOutcome
-from snapcurve.link.board import CurveRow
+from snapcurve.analysis.filed_batch import judge_batch
+from snapcurve.analysis.filed_outcomes import learned
+from snapcurve.analysis.outcome_file import NotedOutcome
+from snapcurve.analysis.verdict import judge
+from snapcurve.board.client import CurveRow
+from snapcurve.collecting.filing import new_batch
 from snapcurve.notebook import open_notebook
+from snapcurve.recording.curve import decode
+from snapcurve.report.chart_content import content_of
 
 sys.path.append(str(Path(__file__).parents[1] / "board"))
 from app_rig import AppRig, course

@@ -5,7 +5,7 @@
 
 from pathlib import Path
 
-from snapcurve.rehearsal.desk import HEAP_KIB
+from snapcurve.simulation.desk_board import HEAP_KIB
 from tests.benchmarks.footprint import measure
 
 HOURS = 4  # two batches and a half, with collecting and erasing between

@@ -7,9 +7,9 @@ import pytest
 from boards_with_curves import ROOM_C, Still, talking_to
 
 from snapcurve.couvertures import load, user_folder
-from snapcurve.profiles import compile_profile
-from snapcurve.rehearsal.desk import Desk
-from snapcurve.rehearsal.session import session
+from snapcurve.couvertures.profile import compile_profile
+from snapcurve.simulation.desk_board import Desk
+from snapcurve.simulation.desk_session import session
 
 IN_S, COOL_S, LAST_S = 20, 90, 240
 ROW_MS = 20

@@ -26,11 +26,12 @@ from standin_board import StandIn
 
 import probe
 from snapcurve import __version__
+from snapcurve.board import installation as steps
+from snapcurve.board import release
+from snapcurve.board.compiling import compiled
+from snapcurve.board.firmware_files import board_names, sources
+from snapcurve.board.prompt import Facts, prompt_at
 from snapcurve.errors import SnapcurveError
-from snapcurve.installing import release, steps
-from snapcurve.installing.compiling import compiled
-from snapcurve.installing.prompt import Facts, prompt_at
-from snapcurve.installing.sources import board_names, sources
 from tests.patience import LONGEST_S
 from wire import catalogue
 

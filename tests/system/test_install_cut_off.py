@@ -13,7 +13,7 @@ from running import Bench
 from standin_board import StandIn
 
 from snapcurve import __version__
-from snapcurve.installing import release
+from snapcurve.board import release
 from tests.patience import LONGEST_S
 
 POINTS = 20

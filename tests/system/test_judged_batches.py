@@ -15,8 +15,9 @@ from spoiled_batches import (
     recorded,
 )
 
-from snapcurve.judgement import BladeResult, judge
-from snapcurve.rehearsal.conditions import drawn
+from snapcurve.analysis.blades import BladeResult
+from snapcurve.analysis.verdict import judge
+from snapcurve.simulation.conditions import drawn
 
 
 def shown(judgement):

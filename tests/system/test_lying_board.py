@@ -18,10 +18,10 @@ from odd_computer import Done, Odd, OddComputer
 from pypdf import PdfReader
 from running import Bench
 
-from snapcurve import filing
-from snapcurve.curves import decode
-from snapcurve.link.board import CurveRow
+from snapcurve.board.client import CurveRow
+from snapcurve.collecting import filing
 from snapcurve.notebook import open_notebook
+from snapcurve.recording.curve import decode
 from wire import catalogue
 
 WAITS = 0.1  # a request is given up after three times 0.2 s

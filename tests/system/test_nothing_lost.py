@@ -10,13 +10,14 @@ import pytest
 from boards_with_curves import ROOM_C, Cable, copied, record, standing, talking_to
 from running import Bench
 
-from snapcurve.collecting import Collection
-from snapcurve.curves import decode
+from snapcurve.board import opening
+from snapcurve.board.download import download
+from snapcurve.collecting.collection import Collection
+from snapcurve.commands import chosen_board
 from snapcurve.errors import LinkError
-from snapcurve.link import opening
-from snapcurve.link.download import download
 from snapcurve.notebook import open_notebook
-from snapcurve.rehearsal.session import session
+from snapcurve.recording.curve import decode
+from snapcurve.simulation.desk_session import session
 from wire.catalogue import BLOCK_FIRST_SAMPLES
 
 CURVES = 2
@@ -111,7 +112,7 @@ def test_back_under_another_name(bench: Bench, desk, recorded, monkeypatch, long
     with Cable(desk, longest) as cable, open_notebook(str(bench.folder / "notebook.db")) as book:
         port[0] = cable.port
         try:
-            with opening.open_board(None) as board:
+            with chosen_board.open_board(None) as board:
                 rest = Cable(desk)
                 port[0] = rest.port
                 Collection(board, book, None, lambda row, _: told.append(row.curve)).run()
@@ -119,7 +120,7 @@ def test_back_under_another_name(bench: Bench, desk, recorded, monkeypatch, long
             # The greeting or the list itself did not get through; a second go does.
             rest = Cable(desk)
             port[0] = rest.port
-            with opening.open_board(None) as board:
+            with chosen_board.open_board(None) as board:
                 Collection(board, book, None, lambda row, _: told.append(row.curve)).run()
         rest.pull()
         for number, raw in recorded[1].items():
@@ -159,7 +160,7 @@ def test_the_board_loses_power_in_mid_profile(bench: Bench) -> None:
     """What was flushed comes home as a batch that says its end was not recorded; the board
     keeps its profile and records again."""
     from snapcurve.couvertures import load, user_folder
-    from snapcurve.profiles import compile_profile
+    from snapcurve.couvertures.profile import compile_profile
 
     flash = bench.folder / "flash"
     profile = compile_profile(load("milk", user_folder()), "hold")

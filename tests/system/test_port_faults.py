@@ -13,10 +13,10 @@ import pytest
 from boards_with_curves import ROOM_C, copied, record, standing, talking_to
 from port_faults import KINDS, Fault, Outcome, faulty, run
 
-from snapcurve.link import opening, ports
-from snapcurve.link.board import Board, CurveRow
+from snapcurve.board import opening, ports
+from snapcurve.board.client import Board, CurveRow
 from snapcurve.notebook import open_notebook
-from snapcurve.rehearsal.desk import Desk
+from snapcurve.simulation.desk_board import Desk
 
 ERRORS = (errno.EIO, errno.ENXIO, errno.EBUSY)
 SPEED = "10"

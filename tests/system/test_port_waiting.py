@@ -10,10 +10,10 @@ from dataclasses import dataclass, field, replace
 import pytest
 from pty_line import Line, assert_one_sentence
 
+from snapcurve.board import opening
+from snapcurve.board.client import Board, Hello
+from snapcurve.board.ports import SERVICE_WAIT_S, SerialPort, Waiting
 from snapcurve.errors import LinkError, NoAnswer
-from snapcurve.link import opening
-from snapcurve.link.board import Board, Hello
-from snapcurve.link.ports import SERVICE_WAIT_S, SerialPort, Waiting
 
 OTHER_PROGRAM = "another program"
 

@@ -19,11 +19,11 @@ from pty_line import Line, assert_one_sentence
 from serial import serialposix
 from serial.tools import list_ports
 
+from snapcurve.board import opening, ports
+from snapcurve.board.client import Board
+from snapcurve.board.ports import SerialPort, link_errors
+from snapcurve.board.prompt import NoSpace, Prompt, prompt_at
 from snapcurve.errors import LineFailed, LinkError
-from snapcurve.installing.prompt import NoSpace, Prompt, prompt_at
-from snapcurve.link import opening, ports
-from snapcurve.link.board import Board
-from snapcurve.link.ports import SerialPort, link_errors
 
 OTHER_PROGRAM = "another program"
 

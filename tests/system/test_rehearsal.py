@@ -12,12 +12,12 @@ import pytest
 from boards_with_curves import ShortBatch
 from running import Bench
 
-from snapcurve.curves import decode
-from snapcurve.installing.compiling import NoCompilerError
+from snapcurve.board.compiling import NoCompilerError
 from snapcurve.notebook import open_notebook
-from snapcurve.rehearsal import desk
-from snapcurve.rehearsal.desk import find_micropython
-from snapcurve.rehearsal.session import session
+from snapcurve.recording.curve import decode
+from snapcurve.simulation import desk_board as desk
+from snapcurve.simulation.desk_board import find_micropython
+from snapcurve.simulation.desk_session import session
 from tests.patience import LONGEST_S
 
 # Only where no wheel of it exists: where pyproject.toml installs it, a missing MicroPython

@@ -10,13 +10,13 @@ import pytest
 from boards_with_curves import ROOM_C, talking_to
 from running import Bench
 
+from snapcurve.board.download import download
+from snapcurve.board.firmware_files import sources
 from snapcurve.couvertures import load
-from snapcurve.curves import decode
-from snapcurve.installing.sources import sources
-from snapcurve.link.download import download
-from snapcurve.profiles import compile_profile
-from snapcurve.rehearsal.desk import Desk, find_micropython
-from snapcurve.rehearsal.standing import BOARD_NAME
+from snapcurve.couvertures.profile import compile_profile
+from snapcurve.recording.curve import decode
+from snapcurve.simulation.desk_board import Desk, find_micropython
+from snapcurve.simulation.standing_board import BOARD_NAME
 from wire.catalogue import BLOCK_FIRST_SAMPLES
 
 BREAK_S = 130

@@ -9,7 +9,7 @@ import pytest
 from installing_bench import conversation, put
 from standin_board import StandIn
 
-from snapcurve.installing import release
+from snapcurve.board import release
 from tests.rig import __main__ as rig
 from tests.rig import acceptance, benches
 from tests.rig.lines import FAILED, NEEDS_A_PERSON, NEEDS_A_TAPE, NOT_ON_A_DESK, OK, Line, table

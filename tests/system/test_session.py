@@ -4,7 +4,7 @@ from pathlib import Path
 
 from boards_with_curves import ShortBatch
 
-from snapcurve.rehearsal.session import Gate, session
+from snapcurve.simulation.desk_session import Gate, session
 
 
 def test_no_time_has_passed_before_it_is_let_run(tmp_path: Path) -> None:

@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 from running import Bench
 
-from snapcurve.curves import decode
-from snapcurve.filing import new_batch
-from snapcurve.link.board import CurveRow
+from snapcurve.board.client import CurveRow
+from snapcurve.collecting.filing import new_batch
 from snapcurve.notebook import open_notebook
+from snapcurve.recording.curve import decode
 
 RECORDED = Path(__file__).parents[1] / "host" / "data" / "three_step.curve"
 

@@ -11,12 +11,12 @@ from types import SimpleNamespace
 import pytest
 
 from snapcurve.couvertures import load, user_folder
-from snapcurve.curves import decode
-from snapcurve.profiles import compile_profile
-from snapcurve.rehearsal.bench import STEP_S, Probe
-from snapcurve.rehearsal.conditions import Conditions
-from snapcurve.rehearsal.replay import replay
-from snapcurve.rehearsal.tape import TapeRow
+from snapcurve.couvertures.profile import compile_profile
+from snapcurve.recording.curve import decode
+from snapcurve.simulation.bench import STEP_S, Probe
+from snapcurve.simulation.conditions import Conditions
+from snapcurve.simulation.tape import TapeRow
+from snapcurve.simulation.tape_run import replay
 
 COOL_C, WARM_C = 21.0, 27.5
 OUT = None

@@ -10,9 +10,9 @@ import pytest
 from curve_maker import record
 from damaging_wire import FIFO, Wire
 
+from snapcurve.board.client import ANSWER_WAIT_S, TRIES, Board
+from snapcurve.board.download import GIVE_UP_S, SILENT_S, Download, download
 from snapcurve.errors import LinkError, NoAnswer
-from snapcurve.link.board import ANSWER_WAIT_S, TRIES, Board
-from snapcurve.link.download import GIVE_UP_S, SILENT_S, Download, download
 
 GROUPS = 10
 DOWNLOADS = 2000

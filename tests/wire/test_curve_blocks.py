@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from snapcurve import curves
 from snapcurve.errors import RecordError
+from snapcurve.recording import curve as curves
 from wire import catalogue, codec, curve, curve_data
 from wire.errors import WireError
 

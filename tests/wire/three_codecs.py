@@ -11,7 +11,7 @@ from pathlib import Path
 import construct
 from vector_files import record_of
 
-from snapcurve.link import structs
+from snapcurve.board import structs
 from tests.patience import LONGEST_S
 from wire import codec
 from wire.errors import WireError

@@ -40,7 +40,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Add the amendment."""
     from snapcurve.commands.lot import allergens_of
-    from snapcurve.settings import load
+    from snapcurve.shown.settings_file import load
 
     if (arguments.value is None) != arguments.unknown:
         raise SnapcurveError("give the value as it should be, or --unknown, and not both")

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta, timezone
 from typing import TYPE_CHECKING, Any
 
 from snapcurve.commands import options
-from snapcurve.quantities import PLAIN, Style
+from snapcurve.shown.quantities import PLAIN, Style
 
 if TYPE_CHECKING:
     from snapcurve.notebook import BatchRow
@@ -37,7 +37,7 @@ def when(unix_ms: int | None, utc_offset_min: int, style: Style = PLAIN) -> str:
 def run(arguments: argparse.Namespace) -> int:
     """List, newest first."""
     from snapcurve.notebook import open_notebook
-    from snapcurve.settings import load
+    from snapcurve.shown.settings_file import load
 
     style = load().style
     options.checked_limit(arguments.limit)
@@ -60,7 +60,7 @@ def show(
 ) -> None:
     """Lines of batches with what each holds, and what was worked without a cleaning before."""
     from snapcurve.notebook.describing import allergen_words, cleaning_sentences
-    from snapcurve.plain_text import on_one_line
+    from snapcurve.shown.plain_text import on_one_line
 
     if as_json:
         options.print_json([row_json(row, holds[row.id]) for row in rows])

@@ -53,10 +53,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Guide, measure, show before and after, ask, write."""
-    from snapcurve import baths
+    from snapcurve.calibration import baths
     from snapcurve.commands.calibrate_session import Session
+    from snapcurve.commands.chosen_board import open_board
     from snapcurve.errors import Refused
-    from snapcurve.link.opening import open_board
     from snapcurve.notebook import open_notebook
 
     action = arguments.action
@@ -72,7 +72,7 @@ def run(arguments: argparse.Namespace) -> int:
     ):
         try:
             if action != "show":
-                board.bath()  # at once: the probe may be on its way into the bath
+                board.bath(dipping=False)  # at once: the probe may be on its way into the bath
             board.set_clock(time.time())
             session = Session(arguments, board, notebook)
             if action == "show":
@@ -95,7 +95,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _reference(arguments: argparse.Namespace) -> Any:
     """The bath's reference, None where it is asked for later or not needed."""
-    from snapcurve import baths
+    from snapcurve.calibration import baths
 
     if arguments.action == "ice":
         return baths.ice()
@@ -113,8 +113,8 @@ def _reference(arguments: argparse.Namespace) -> Any:
 
 
 def _instruct(action: str, reference: Any) -> None:
-    from snapcurve import baths
-    from snapcurve.settings import load
+    from snapcurve.calibration import baths
+    from snapcurve.shown.settings_file import load
 
     style = load().style
     for number, line in enumerate(baths.instructions(action, style), 1):

@@ -9,7 +9,7 @@ from typing import Any
 
 from snapcurve.commands import options
 from snapcurve.errors import LinkError, SnapcurveError
-from snapcurve.quantities import Style
+from snapcurve.shown.quantities import Style
 
 TOLD_EACH_S = 10.0  # of the board's time, where the line cannot be overwritten
 LONGEST_LAG_S = 60.0
@@ -19,8 +19,8 @@ class Session:
     """One use of the command with a board and the notebook."""
 
     def __init__(self, arguments: argparse.Namespace, board: Any, notebook: Any):
-        from snapcurve.calibrations import parse
-        from snapcurve.settings import load
+        from snapcurve.calibration.stored import parse
+        from snapcurve.shown.settings_file import load
 
         self._style = load().style
         self._arguments = arguments
@@ -42,10 +42,10 @@ class Session:
 
     def bath(self, reference: Any) -> None:
         """Wait for the plateau, and make a point of it."""
-        from snapcurve import baths
-        from snapcurve.arithmetic.probe_budget import CONVERTERS
-        from snapcurve.calibrating import Taken, live_readings, wait_for_plateau
-        from snapcurve.calibration_fit import PlateauDetector, plateau_rules, why_not_credible
+        from snapcurve.calibration import baths
+        from snapcurve.calibration.budget import CONVERTERS
+        from snapcurve.calibration.plateau import Taken, live_readings, wait_for_plateau
+        from snapcurve.calibration.point import PlateauDetector, plateau_rules, why_not_credible
 
         step, converter = self._arguments.action, CONVERTERS[self._hello.converter]
 
@@ -85,8 +85,8 @@ class Session:
         self._take(step, taken, reference)
 
     def _take(self, step: str, taken: Any, reference: Any) -> None:
-        from snapcurve.calibration_fit import calibration_point
-        from snapcurve.calibrations import Point
+        from snapcurve.calibration.point import calibration_point
+        from snapcurve.calibration.stored import Point
 
         plateau, style = taken.plateau, self._style
         indicated_centi_c, correction_centi_c = calibration_point(plateau.mean_c, reference.true_c)
@@ -132,7 +132,7 @@ class Session:
 
     def response(self) -> None:
         """Record a step, fit it, keep the lag."""
-        from snapcurve.calibrating import live_readings, record_response
+        from snapcurve.calibration.plateau import live_readings, record_response
 
         with closing(live_readings(self._board)) as readings:
             fit = record_response(readings, self._tell)
@@ -164,7 +164,7 @@ class Session:
 
     def show(self) -> None:
         """What the board holds, what it held before, and the notebook's history."""
-        from snapcurve.calibrations import day
+        from snapcurve.calibration.stored import day
 
         previous = _parsed(self._board.calibration("previous"))
         history = self._notebook.calibrations(self._hello.board_id)
@@ -210,7 +210,7 @@ class Session:
 
     def clear(self) -> None:
         """Take the calibration off the board; it stays there as the previous one."""
-        from snapcurve.calibrations import Calibration
+        from snapcurve.calibration.stored import Calibration
 
         if not self._raw:
             self._say("The board holds no calibration.")
@@ -224,7 +224,7 @@ class Session:
     # --- writing --------------------------------------------------------------------
 
     def _write(self, step: str, after: Any) -> None:
-        from snapcurve.calibrations import build
+        from snapcurve.calibration.stored import build
 
         raw = build(after)
         # Refused while a batch is recorded. Nor is one to begin while the person thinks it over,
@@ -271,7 +271,7 @@ class Session:
     # --- words ----------------------------------------------------------------------
 
     def _trust(self, calibration: Any) -> Any:
-        from snapcurve.trust import WORKING_C, trust
+        from snapcurve.calibration.trust import WORKING_C, trust
 
         return trust(
             self._hello.converter,
@@ -285,7 +285,7 @@ class Session:
         return str(self._trust(calibration).figure(self._style))
 
     def _working(self) -> str:
-        from snapcurve.trust import WORKING_C
+        from snapcurve.calibration.trust import WORKING_C
 
         return f"at {self._style.temperature(WORKING_C, 0)}"
 
@@ -327,7 +327,7 @@ def _temperature(question: str, style: Style) -> float:
 
 def _parsed(raw: bytes) -> Any:
     """A calibration that is only shown: None if it cannot be read."""
-    from snapcurve.calibrations import parse
+    from snapcurve.calibration.stored import parse
     from snapcurve.errors import RecordError
 
     try:
@@ -337,7 +337,7 @@ def _parsed(raw: bytes) -> Any:
 
 
 def _print_calibration(title: str, calibration: Any, style: Style) -> None:
-    from snapcurve.calibrations import day
+    from snapcurve.calibration.stored import day
 
     if calibration is None:
         print(f"{title:<12}cannot be read")

@@ -18,11 +18,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Draw and say where."""
-    from snapcurve.charts import batch_chart, batch_uncertainty
-    from snapcurve.curves import decode
+    from snapcurve.commands.output_files import CHART
     from snapcurve.notebook import open_notebook
-    from snapcurve.output_files import CHART
-    from snapcurve.settings import load
+    from snapcurve.recording.curve import decode
+    from snapcurve.report.batch_chart import batch_chart
+    from snapcurve.report.chart_words import batch_uncertainty
+    from snapcurve.shown.settings_file import load
 
     settings = load()
     path = arguments.output

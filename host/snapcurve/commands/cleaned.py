@@ -3,6 +3,7 @@
 import argparse
 
 from snapcurve.commands import options, people
+from snapcurve.shown import folders
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -21,15 +22,15 @@ def run(arguments: argparse.Namespace) -> int:
     """File it."""
     from datetime import date
 
-    from snapcurve import today
     from snapcurve.notebook import NewEntry, open_notebook
+    from snapcurve.notebook import day as today
     from snapcurve.notebook.describing import entry_line
-    from snapcurve.settings import load
+    from snapcurve.shown.settings_file import load
 
     settings = load()
     place = arguments.place
     if place is None:
-        held = today.load(options.data_folder(), date.today())
+        held = today.load(folders.data_folder(), date.today())
         place = held.place or settings.bench or None
     new = NewEntry(
         "cleaning", people.who(arguments, settings), {"text": arguments.text, "place": place}

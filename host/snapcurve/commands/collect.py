@@ -6,6 +6,7 @@ import time
 from typing import Any
 
 from snapcurve.commands import options
+from snapcurve.shown import folders
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -20,12 +21,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Download what is new, file it, and only then let the board erase it."""
-    from snapcurve import today
-    from snapcurve.collecting import Collection
-    from snapcurve.figures import speak
-    from snapcurve.link.opening import open_board
+    from snapcurve.collecting.collection import Collection
+    from snapcurve.commands.chosen_board import open_board
+    from snapcurve.notebook import day as today
     from snapcurve.notebook import open_notebook
-    from snapcurve.settings import load
+    from snapcurve.shown.figures import speak
+    from snapcurve.shown.settings_file import load
 
     settings = load()
     speak(settings.style)
@@ -94,11 +95,11 @@ class _Completion:
     for the day on which a batch began."""
 
     def __init__(self, settings: Any):
-        from snapcurve import today
         from snapcurve.couvertures import available, user_folder
+        from snapcurve.notebook import day as today
 
         self._settings = settings
-        self._folder = options.data_folder()
+        self._folder = folders.data_folder()
         self._days = today.load_all(self._folder)
         self._named = {one.name: one for one in available(user_folder())}
         self._new: Any = None
@@ -107,8 +108,8 @@ class _Completion:
     def __call__(self, new: Any) -> Any:
         from dataclasses import replace
 
-        from snapcurve import today
         from snapcurve.couvertures import loaded
+        from snapcurve.notebook import day as today
 
         new = replace(new, operator=self._settings.operator or None)
         sent = loaded.recall(self._folder, new.profile)
@@ -122,7 +123,7 @@ class _Completion:
     def of_its_day(self, code: str) -> tuple[Any, str | None]:
         """What the batch just filed as ``code`` got of its day, and what is to be said if it
         got nothing; both None if nothing was added to it."""
-        from snapcurve import today
+        from snapcurve.notebook import day as today
 
         new, given = self._new, self._given
         self._new = self._given = None  # not told again of one to which nothing is added
@@ -131,8 +132,8 @@ class _Completion:
 
 def _afterwards(notebook: Any, codes: list[str]) -> tuple[dict[str, str], list[str]]:
     """What the records prove, and what was worked without a cleaning before."""
+    from snapcurve.analysis.filed_batch import judge_batch
     from snapcurve.errors import SnapcurveError
-    from snapcurve.judgement.from_notebook import judge_batch
     from snapcurve.notebook.describing import cleaning_sentences
 
     verdicts = {}

@@ -21,10 +21,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Tell what differs."""
-    from snapcurve.figures import speak
-    from snapcurve.judgement.from_notebook import judge_batch
+    from snapcurve.analysis.filed_batch import judge_batch
     from snapcurve.notebook import open_notebook
-    from snapcurve.settings import load
+    from snapcurve.shown.figures import speak
+    from snapcurve.shown.settings_file import load
 
     options.chart(arguments)
     style = load().style
@@ -35,7 +35,7 @@ def run(arguments: argparse.Namespace) -> int:
             raise SnapcurveError(f"name two to {MOST} different batches to compare")
         found = [(notebook.as_amended(one), judge_batch(notebook, one)[1]) for one in codes]
     if arguments.chart is not None:
-        from snapcurve.charts.compared import compared_chart
+        from snapcurve.report.comparison_chart import compared_chart
 
         compared_chart(
             [
@@ -64,7 +64,7 @@ def _column(one: Any, judgement: Any, style: Any) -> dict[str, str]:
     from snapcurve.notebook.allergens import of
     from snapcurve.notebook.describing import allergen_words, value_words
     from snapcurve.notebook.exporting import outcomes_of
-    from snapcurve.plain_text import on_one_line
+    from snapcurve.shown.plain_text import on_one_line
 
     facts, now = judgement.facts, one.now
 

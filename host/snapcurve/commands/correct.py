@@ -10,7 +10,7 @@ from snapcurve.commands.plan import bowl_and_room, bowl_for, room_of, stock_c_of
 from snapcurve.errors import ProbeError, SnapcurveError
 
 if TYPE_CHECKING:
-    from snapcurve.arithmetic.actions import Situation
+    from snapcurve.advice.actions import Situation
 
 SHOWED = ("mark", "early", "grainy", "streaked", "thick", "seized", "too_warm", "too_cool")
 INTERVAL_MS = 500
@@ -48,14 +48,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Ask, print and draw."""
-    from snapcurve.arithmetic.actions import Situation
-    from snapcurve.arithmetic.correct import correct
-    from snapcurve.bowl_inputs import temperatures_of, thermal_of
-    from snapcurve.correct_words import SHOWED as WORDS
-    from snapcurve.correct_words import correction_data, correction_lines
+    from snapcurve.advice.actions import Situation
+    from snapcurve.advice.bowl_inputs import temperatures_of, thermal_of
+    from snapcurve.advice.correction import correct
+    from snapcurve.advice.correction_words import SHOWED as WORDS
+    from snapcurve.advice.correction_words import correction_data, correction_lines
     from snapcurve.couvertures import load, user_folder
-    from snapcurve.figures import mass_g, speak, temperature_c
-    from snapcurve.settings import load as load_settings
+    from snapcurve.shown.figures import mass_g, speak, temperature_c
+    from snapcurve.shown.settings_file import load as load_settings
 
     speak(load_settings().style)
     options.chart(arguments)
@@ -84,7 +84,7 @@ def run(arguments: argparse.Namespace) -> int:
     answer = correct(situation, observation)
     assumed += bowl_assumed
     if arguments.chart:
-        from snapcurve.charts.correction import correction_chart
+        from snapcurve.report.correction_chart import correction_chart
 
         correction_chart(answer, situation, couverture.name, arguments.chart)
     if arguments.json:
@@ -98,7 +98,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _by_reading(situation: "Situation") -> str:
-    from snapcurve.figures import degrees_words, range_words
+    from snapcurve.shown.figures import degrees_words, range_words
 
     temperatures, reads_c = situation.temperatures, situation.temperature_c
     if temperatures.contains(reads_c):
@@ -113,9 +113,9 @@ def _by_reading(situation: "Situation") -> str:
 
 def _live_c(port: str | None) -> tuple[float, str]:
     """What the board takes the chocolate for, and how sure that is."""
+    from snapcurve.commands.chosen_board import open_board
     from snapcurve.commands.watch import fault_sentence
-    from snapcurve.figures import degrees_words, spoken
-    from snapcurve.link.opening import open_board
+    from snapcurve.shown.figures import degrees_words, spoken
 
     found: list[float] = []
     rate_c_per_min = 0.0

@@ -20,7 +20,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """List names, temperatures and origins."""
     from snapcurve.couvertures import available, load, user_folder
-    from snapcurve.settings import load as load_settings
+    from snapcurve.shown.settings_file import load as load_settings
 
     options.chart(arguments)
     style = load_settings().style
@@ -32,8 +32,8 @@ def run(arguments: argparse.Namespace) -> int:
     else:
         found = [load(arguments.couverture, folder)]
     if arguments.chart:
-        from snapcurve.bowl_inputs import temperatures_of, thermal_of
-        from snapcurve.charts.enthalpy import enthalpy_chart
+        from snapcurve.advice.bowl_inputs import temperatures_of, thermal_of
+        from snapcurve.report.heat_chart import enthalpy_chart
 
         one = found[0]
         enthalpy_chart(thermal_of(one), temperatures_of(one), one.name, arguments.chart)

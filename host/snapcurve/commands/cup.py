@@ -34,12 +34,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Find the slope and name the temper, as far as this bench has learned it."""
-    from snapcurve.arithmetic.cooling_curve import find_inflection
-    from snapcurve.curves import decode
-    from snapcurve.judgement.cup import name_temper
-    from snapcurve.learning import from_notebook
-    from snapcurve.learning.outcome_file import read_outcomes
+    from snapcurve.analysis import filed_outcomes as from_notebook
+    from snapcurve.analysis.cooling_curve import find_inflection
+    from snapcurve.analysis.cup_temper import name_temper
+    from snapcurve.analysis.outcome_file import read_outcomes
     from snapcurve.notebook import open_notebook
+    from snapcurve.recording.curve import decode
 
     options.chart(arguments)
     noted = {} if arguments.outcomes is None else read_outcomes(arguments.outcomes)
@@ -57,7 +57,7 @@ def run(arguments: argparse.Namespace) -> int:
         batch = from_notebook.batch_of_cup(cup, notebook.batches())
     verdict = name_temper(inflection, [one.slope_c_per_min for _, one in good])
     if arguments.chart is not None:
-        from snapcurve.charts.cup import cup_chart
+        from snapcurve.report.cup_chart import cup_chart
 
         title = f"Cup {cup.code}: {cup.couverture}"
         cup_chart(curve, inflection, verdict, title, arguments.chart)

@@ -25,10 +25,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Write all that were asked for, newest first."""
-    from snapcurve.charts.files import write_whole
+    from snapcurve.commands.output_files import EXPORT
     from snapcurve.notebook import open_notebook
-    from snapcurve.output_files import EXPORT
-    from snapcurve.settings import load
+    from snapcurve.shown.settings_file import load
+    from snapcurve.shown.whole_files import write_whole
 
     if arguments.output is not None:
         options.output(arguments, arguments.output, EXPORT)
@@ -60,7 +60,7 @@ def _kind(arguments: argparse.Namespace) -> str:
 
 def _batches(found: list[Any], kind: str) -> str:
     from snapcurve.notebook.exporting import csv_of, plain
-    from snapcurve.plain_text import json_text
+    from snapcurve.shown.plain_text import json_text
 
     if kind == "csv":
         return csv_of(found)
@@ -68,9 +68,9 @@ def _batches(found: list[Any], kind: str) -> str:
 
 
 def _curve(notebook: Any, code: str, kind: str) -> str:
-    from snapcurve.curves import decode
     from snapcurve.notebook.exporting import curve_csv
-    from snapcurve.plain_text import json_text
+    from snapcurve.recording.curve import decode
+    from snapcurve.shown.plain_text import json_text
 
     batch = notebook.batch(code)
     curve = decode(notebook.curve_raw(batch.id))

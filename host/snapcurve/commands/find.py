@@ -4,7 +4,7 @@ import argparse
 from typing import TYPE_CHECKING
 
 from snapcurve.commands import options
-from snapcurve.quantities import Style
+from snapcurve.shown.quantities import Style
 
 if TYPE_CHECKING:
     from snapcurve.notebook.records import Search
@@ -33,8 +33,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def search_of(arguments: argparse.Namespace, style: Style) -> "Search":
     """The search that was asked for; SnapcurveError for a day that is none."""
     from snapcurve.errors import SnapcurveError
-    from snapcurve.notebook.dates import day_after, day_start_ms, parse_day
     from snapcurve.notebook.records import Search
+    from snapcurve.shown.dates import day_after, day_start_ms, parse_day
 
     since = None if arguments.since is None else parse_day(arguments.since, style)
     until = None if arguments.until is None else parse_day(arguments.until, style)
@@ -56,7 +56,7 @@ def run(arguments: argparse.Namespace) -> int:
     """List what was found, newest first."""
     from snapcurve.commands import batches
     from snapcurve.notebook import open_notebook
-    from snapcurve.settings import load
+    from snapcurve.shown.settings_file import load
 
     style = load().style
     options.checked_limit(arguments.limit)

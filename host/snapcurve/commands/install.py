@@ -29,13 +29,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Look, compile, copy, compare, restart, shake hands, play one sound."""
+    from snapcurve.board.installation import board_for, check, judges_alike, put
+    from snapcurve.board.leaving import leave_for_prompt, running_on
+    from snapcurve.board.opening import is_rehearsal, only_port
+    from snapcurve.board.ports import SerialPort
+    from snapcurve.board.prompt import prompt_at
+    from snapcurve.board.release import build
     from snapcurve.errors import LinkError, SnapcurveError
-    from snapcurve.installing.leaving import leave_for_prompt, running_on
-    from snapcurve.installing.prompt import prompt_at
-    from snapcurve.installing.release import build
-    from snapcurve.installing.steps import board_for, check, judges_alike, put
-    from snapcurve.link.opening import is_rehearsal, only_port
-    from snapcurve.link.ports import SerialPort
 
     if is_rehearsal(arguments.port):
         raise SnapcurveError("the built-in board always runs this release: nothing to install")
@@ -89,7 +89,7 @@ def _list(release: Any) -> int:
 
 
 def _dry_run_of_running(board: str | None, before: Any) -> int:
-    from snapcurve.installing.release import build
+    from snapcurve.board.release import build
 
     hello = before.hello
     if hello is None:
@@ -112,9 +112,9 @@ def _progress(done: int, total: int) -> None:
 
 def _shake_hands(port: str, may_move: bool, version: str, before: Any) -> int:
     """Wait for the new firmware on ``port``, or where the board comes back under another name."""
+    from snapcurve.board.client import Board
+    from snapcurve.board.ports import SerialPort, attached
     from snapcurve.errors import LinkError
-    from snapcurve.link.board import Board
-    from snapcurve.link.ports import SerialPort, attached
 
     deadline_s = time.monotonic() + RESTART_WAIT_S
     while True:

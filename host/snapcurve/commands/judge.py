@@ -55,12 +55,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Judge and explain."""
-    from snapcurve.figures import speak
-    from snapcurve.judgement import complaints, find
-    from snapcurve.judgement.from_notebook import judge_batch
+    from snapcurve.analysis.complaints import complaints, find
+    from snapcurve.analysis.filed_batch import judge_batch
     from snapcurve.notebook import open_notebook
-    from snapcurve.plain_text import on_one_line
-    from snapcurve.settings import load
+    from snapcurve.shown.figures import speak
+    from snapcurve.shown.plain_text import on_one_line
+    from snapcurve.shown.settings_file import load
 
     speak(load().style)
     complaint = None if arguments.complaint is None else find(arguments.complaint)

@@ -30,9 +30,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Compare, and propose a window if one stands out."""
+    from snapcurve.analysis import filed_outcomes as from_notebook
+    from snapcurve.analysis.lessons import learn
+    from snapcurve.analysis.outcome_file import read_outcomes
     from snapcurve.couvertures import load, user_folder
-    from snapcurve.learning import from_notebook, learn
-    from snapcurve.learning.outcome_file import read_outcomes
     from snapcurve.notebook import open_notebook
 
     options.chart(arguments)
@@ -53,7 +54,7 @@ def run(arguments: argparse.Namespace) -> int:
     window = (couverture.work_low_c, couverture.work_high_c)
     lesson = learn([one.outcome for one in batches], couverture.name, window)
     if arguments.chart is not None:
-        from snapcurve.charts.outcomes import outcomes_chart
+        from snapcurve.report.outcome_chart import outcomes_chart
 
         outcomes_chart(batches, lesson, window, arguments.chart)
     if arguments.json:

@@ -4,7 +4,8 @@ import argparse
 import time
 
 from snapcurve.commands import options
-from snapcurve.quantities import Style
+from snapcurve.shown import folders
+from snapcurve.shown.quantities import Style
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -16,16 +17,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Compile, send, read back, compare."""
+    from snapcurve.commands.chosen_board import open_board
     from snapcurve.couvertures import load, loaded, user_folder
-    from snapcurve.link.opening import open_board
-    from snapcurve.profiles import compile_profile, phases_of
-    from snapcurve.settings import load as load_settings
+    from snapcurve.couvertures.profile import compile_profile, phases_of
+    from snapcurve.shown.settings_file import load as load_settings
 
     style = load_settings().style
     couverture = load(arguments.couverture, user_folder())
     profile = compile_profile(couverture, arguments.method)
     # a board is told no more than the name: 'collect' finds the rest of the file here
-    loaded.remember(options.data_folder(), profile, couverture)
+    loaded.remember(folders.data_folder(), profile, couverture)
     with open_board(arguments.port) as board:
         board.set_clock(time.time())
         board.put_profile(profile)

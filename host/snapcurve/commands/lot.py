@@ -5,6 +5,7 @@ from typing import Any
 
 from snapcurve.commands import options, people
 from snapcurve.errors import SnapcurveError
+from snapcurve.shown import folders
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -59,7 +60,7 @@ def mass_mg_of(text: str, style: Any) -> int:
 def run(arguments: argparse.Namespace) -> int:
     """File it, or keep it for the day."""
     from snapcurve.notebook.records import Lot
-    from snapcurve.settings import load
+    from snapcurve.shown.settings_file import load
 
     style = load().style
     lot = Lot(
@@ -80,8 +81,8 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _has(arguments: argparse.Namespace) -> None:
-    from snapcurve.couvertures.lines import one_line
     from snapcurve.notebook import open_notebook
+    from snapcurve.shown.file_lines import one_line
 
     with open_notebook(arguments.notebook) as notebook:
         now = notebook.as_amended(arguments.batch).now
@@ -95,7 +96,7 @@ def _has(arguments: argparse.Namespace) -> None:
 def _for_today(arguments: argparse.Namespace, lot: Any, style: Any) -> int:
     from datetime import date
 
-    from snapcurve import today
+    from snapcurve.notebook import day as today
     from snapcurve.notebook.canonical import refuse_lossy
 
     if arguments.replaces is not None:
@@ -103,7 +104,7 @@ def _for_today(arguments: argparse.Namespace, lot: Any, style: Any) -> int:
     if not lot.ingredient.strip() or not lot.lot.strip():
         raise SnapcurveError("A lot needs its ingredient and its number from the package.")
     refuse_lossy("lot", [*vars(lot).values(), arguments.couverture])
-    folder = options.data_folder()
+    folder = folders.data_folder()
     held = today.load(folder, date.today()).with_lot(arguments.couverture, lot)
     today.save(folder, held)
     for line in today.lines(held, style):

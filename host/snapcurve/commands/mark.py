@@ -34,8 +34,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Mark the running recording."""
-    from snapcurve.charts.words import RESULT_WORDS
-    from snapcurve.link.opening import open_board
+    from snapcurve.commands.chosen_board import open_board
+    from snapcurve.recording.event_words import RESULT_WORDS
 
     if not 0 <= arguments.number <= NUMBER_MAX:
         raise SnapcurveError(f"--number is {arguments.number}: choose one from 0 to {NUMBER_MAX}")

@@ -71,7 +71,7 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.file is None:
         raise SnapcurveError(f"name the file: snapcurve notebook {arguments.action} FILE")
     if arguments.action == "backup":
-        from snapcurve.output_files import BACKUP
+        from snapcurve.commands.output_files import BACKUP
 
         options.output(arguments, arguments.file, BACKUP)
         problems = notebooks.backup(
@@ -110,8 +110,8 @@ def _old(arguments: argparse.Namespace) -> int:
     """What is older than so many years; a report and nothing else."""
     from snapcurve.commands.batches import show
     from snapcurve.notebook import Search, open_notebook
-    from snapcurve.notebook.dates import day_start_ms
-    from snapcurve.settings import load
+    from snapcurve.shown.dates import day_start_ms
+    from snapcurve.shown.settings_file import load
 
     if arguments.years is None or not 1 <= arguments.years <= 100:
         raise SnapcurveError("say how many years with --years, from 1 to 100")

@@ -1,19 +1,16 @@
 """Options that several commands share."""
 
 import argparse
-import os
 import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from snapcurve.errors import SnapcurveError, file_errors
-from snapcurve.plain_text import json_text
+from snapcurve.errors import SnapcurveError
+from snapcurve.shown.plain_text import json_text
 from wire.catalogue import METHODS
 
 if TYPE_CHECKING:
-    from snapcurve.output_files import Kind
-
-FOLDER = "SNAPCURVE_FOLDER"
+    from snapcurve.commands.output_files import Kind
 
 
 def port(parser: argparse.ArgumentParser) -> None:
@@ -65,10 +62,11 @@ def kelvin(parser: Any, name: str, **about: Any) -> None:
 
 
 def _read(how: str, text: str, name: str, *bare: str) -> float:
-    from snapcurve.settings import load
+    from snapcurve.shown.settings_file import load
 
+    style = load().style
     try:
-        return float(getattr(load().style, how)(text, *bare))
+        return float(getattr(style, how)(text, *bare))
     except SnapcurveError as error:
         raise SnapcurveError(f"{name} {error}") from error
 
@@ -96,7 +94,7 @@ def replace(parser: argparse.ArgumentParser) -> None:
 
 def output(arguments: argparse.Namespace, path: Path, kind: "Kind") -> Path:
     """``path``, if the command may write there; see `output_files.checked`."""
-    from snapcurve.output_files import checked
+    from snapcurve.commands.output_files import checked
 
     notebook = getattr(arguments, "notebook", None)
     return checked(path, kind, replace=arguments.replace, notebook=notebook)
@@ -104,7 +102,7 @@ def output(arguments: argparse.Namespace, path: Path, kind: "Kind") -> Path:
 
 def chart(arguments: argparse.Namespace) -> None:
     """SnapcurveError if a --chart was asked for where none may be written."""
-    from snapcurve.output_files import CHART
+    from snapcurve.commands.output_files import CHART
 
     if arguments.chart is not None:
         output(arguments, arguments.chart, CHART)
@@ -124,22 +122,3 @@ def checked_limit(limit: int | None) -> None:
 def print_json(value: Any) -> None:
     """One JSON document on standard output."""
     print(json_text(value))
-
-
-def data_folder() -> Path:
-    """Where charts and the rehearsal board's flash are kept; made if it is not there.
-
-    RecordError if it cannot be.
-    """
-    import platformdirs
-
-    text = os.environ.get(FOLDER)
-    folder = Path(text) if text else Path(platformdirs.user_data_dir("snapcurve", appauthor=False))
-    return made(folder)
-
-
-def made(folder: Path) -> Path:
-    """``folder``, made if it is not there; RecordError if it cannot be."""
-    with file_errors(f"make the folder {folder}"):
-        folder.mkdir(parents=True, exist_ok=True)
-    return folder

@@ -28,7 +28,7 @@ def run(arguments: argparse.Namespace) -> int:
     """File each as an entry of its own; all are checked before the first is filed."""
     from snapcurve.notebook import NewEntry, open_notebook
     from snapcurve.notebook.describing import entry_line
-    from snapcurve.settings import load
+    from snapcurve.shown.settings_file import load
 
     settings = load()
     payloads: list[dict[str, object]] = [
@@ -52,8 +52,8 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _bloom(text: str) -> dict[str, object]:
-    from snapcurve.couvertures.lines import one_line
     from snapcurve.notebook.vocabulary import BLOOM_AFTER_DAYS, OUTCOMES
+    from snapcurve.shown.file_lines import one_line
 
     days, equals, word = text.strip().lower().partition("=")
     known = {str(one) for one in BLOOM_AFTER_DAYS}

@@ -27,7 +27,7 @@ def add_entry(arguments: argparse.Namespace, kind: str, payload: Any, why: str =
     from snapcurve.notebook import NewEntry, open_notebook
     from snapcurve.notebook.allergens import of
     from snapcurve.notebook.describing import allergen_words, entry_line
-    from snapcurve.settings import load
+    from snapcurve.shown.settings_file import load
 
     settings = load()
     new = NewEntry(kind, who(arguments, settings), payload, why)

@@ -4,7 +4,7 @@ import argparse
 from pathlib import Path
 
 from snapcurve.commands import people
-from snapcurve.outside_files import MIB, sha256_of
+from snapcurve.shown.input_files import MIB, sha256_of
 
 FILE_BYTES_MAX = 1024 * MIB
 

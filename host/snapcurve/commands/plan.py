@@ -57,7 +57,7 @@ def bowl_and_room(parser: argparse.ArgumentParser) -> None:
 
 def room_of(arguments: argparse.Namespace) -> tuple[float, tuple[str, ...]]:
     """The room in °C, and what had to be assumed for it."""
-    from snapcurve.figures import degrees_words, temperature_c
+    from snapcurve.shown.figures import degrees_words, temperature_c
 
     if arguments.room is None:
         return ROOM_C, (f"A room at {degrees_words(ROOM_C)}: give --room if it is another.",)
@@ -66,17 +66,17 @@ def room_of(arguments: argparse.Namespace) -> tuple[float, tuple[str, ...]]:
 
 def stock_c_of(arguments: argparse.Namespace) -> float | None:
     """Temperature of the pieces in °C, None if it is the room's."""
-    from snapcurve.figures import temperature_c
+    from snapcurve.shown.figures import temperature_c
 
     return None if arguments.stock is None else temperature_c(arguments.stock, "The stock")
 
 
 def bowl_for(arguments: argparse.Namespace, mass_g: float) -> tuple[Any, tuple[str, ...]]:
     """The bowl, and what had to be assumed for it."""
-    from snapcurve.arithmetic.constants import USUAL_BOWL_STATUS
-    from snapcurve.bowl_inputs import usual_bowl
-    from snapcurve.figures import mass_g as read_mass_g
-    from snapcurve.figures import mass_words
+    from snapcurve.advice.bowl_inputs import usual_bowl
+    from snapcurve.heat.constants import USUAL_BOWL_STATUS
+    from snapcurve.shown.figures import mass_g as read_mass_g
+    from snapcurve.shown.figures import mass_words
 
     if arguments.bowl_mass is not None:
         return usual_bowl(
@@ -91,18 +91,19 @@ def bowl_for(arguments: argparse.Namespace, mass_g: float) -> tuple[Any, tuple[s
 
 def run(arguments: argparse.Namespace) -> int:
     """Plan, print and draw."""
-    from snapcurve.figures import speak
-    from snapcurve.settings import load as load_settings
+    from snapcurve.shown.figures import speak
+    from snapcurve.shown.settings_file import load as load_settings
 
     speak(load_settings().style)
     options.chart(arguments)
     if arguments.couverture is None:
         return _power_only(arguments)
-    from snapcurve.arithmetic.plan import PlanRequest, plan
-    from snapcurve.bowl_inputs import temperatures_of, thermal_of
+    from snapcurve.advice.batch_plan import plan
+    from snapcurve.advice.bowl_inputs import temperatures_of, thermal_of
+    from snapcurve.advice.plan_request import PlanRequest
+    from snapcurve.advice.plan_words import plan_data, plan_lines
     from snapcurve.couvertures import load, user_folder
-    from snapcurve.figures import degrees_words, mass_g
-    from snapcurve.plan_words import plan_data, plan_lines
+    from snapcurve.shown.figures import degrees_words, mass_g
 
     couverture = load(arguments.couverture, user_folder())
     batch_g, used_g = _masses(arguments)
@@ -129,7 +130,7 @@ def run(arguments: argparse.Namespace) -> int:
     )
     made = plan(request)
     if arguments.chart:
-        from snapcurve.charts.plan import plan_chart
+        from snapcurve.report.plan_chart import plan_chart
 
         plan_chart(made, request, couverture.name, arguments.chart)
     if arguments.json:
@@ -144,8 +145,8 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _masses(arguments: argparse.Namespace) -> tuple[float, float | None]:
-    from snapcurve.arithmetic.plan import batch_for_shells_g
-    from snapcurve.figures import mass_g, share
+    from snapcurve.advice.batch_plan import batch_for_shells_g
+    from snapcurve.shown.figures import mass_g, share
 
     if arguments.shells is None:
         if arguments.grams is not None:
@@ -168,10 +169,10 @@ def _loss(
 ) -> tuple[float | None, tuple[str, ...]]:
     if arguments.loss_from is None:
         return arguments.loss, ()
-    from snapcurve.bench_loss import bench_loss
-    from snapcurve.curves import decode
-    from snapcurve.figures import degrees_words
+    from snapcurve.advice.bench_loss import bench_loss
     from snapcurve.notebook import open_notebook
+    from snapcurve.recording.curve import decode
+    from snapcurve.shown.figures import degrees_words
 
     with open_notebook(arguments.notebook) as notebook:
         batch = notebook.batch(arguments.loss_from)
@@ -186,7 +187,7 @@ def _loss(
 
 
 def _watts(arguments: argparse.Namespace, bowl: Any) -> tuple[float | None, tuple[str, ...]]:
-    from snapcurve.arithmetic.constants import MICROWAVE_W
+    from snapcurve.heat.constants import MICROWAVE_W
 
     if arguments.water_test is not None:
         watts, sentence = _water_test(arguments)
@@ -201,8 +202,8 @@ def _watts(arguments: argparse.Namespace, bowl: Any) -> tuple[float | None, tupl
 
 
 def _water_test(arguments: argparse.Namespace) -> tuple[float, str]:
-    from snapcurve.arithmetic.heating import WATER_TEST_G, water_test_power_w
-    from snapcurve.figures import (
+    from snapcurve.heat.heating import WATER_TEST_G, water_test_power_w
+    from snapcurve.shown.figures import (
         degrees_words,
         mass_g,
         mass_words,
@@ -232,7 +233,7 @@ def _water_test(arguments: argparse.Namespace) -> tuple[float, str]:
 
 
 def _power_only(arguments: argparse.Namespace) -> int:
-    from snapcurve.arithmetic.heating import WATER_TEST_FOLLOWED
+    from snapcurve.heat.heating import WATER_TEST_FOLLOWED
 
     if arguments.water_test is None:
         raise SnapcurveError(

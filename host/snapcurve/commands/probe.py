@@ -35,11 +35,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Print the budget."""
-    from snapcurve.arithmetic.probe_budget import immersion_hint
-    from snapcurve.calibrations import parse
-    from snapcurve.link.opening import open_board
-    from snapcurve.settings import load
-    from snapcurve.trust import ROOM_C, WORKING_C, trust
+    from snapcurve.calibration.budget import immersion_hint
+    from snapcurve.calibration.stored import parse
+    from snapcurve.calibration.trust import ROOM_C, WORKING_C, trust
+    from snapcurve.commands.chosen_board import open_board
+    from snapcurve.shown.settings_file import load
 
     style = load().style
     at_c = WORKING_C if arguments.at is None else style.parse_temperature(arguments.at)

@@ -14,10 +14,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """List boards; a port that is no board of ours is listed with what it said."""
+    from snapcurve.board.ports import attached
+    from snapcurve.board.troubles import sentence
+    from snapcurve.commands.chosen_board import open_board
     from snapcurve.errors import LinkError
-    from snapcurve.link.opening import open_board
-    from snapcurve.link.ports import attached
-    from snapcurve.troubles import sentence
 
     if arguments.port:
         found: list[dict[str, Any]] = [_look(open_board, arguments.port)]
@@ -65,8 +65,8 @@ def _look(open_board: Any, port: str) -> dict[str, Any]:
 
 
 def _profile_name(raw: bytes) -> str:
+    from snapcurve.couvertures.profile import read_profile
     from snapcurve.errors import RecordError
-    from snapcurve.profiles import read_profile
 
     if not raw:
         return "none"

@@ -6,6 +6,7 @@ from typing import Any
 
 from snapcurve.commands import options
 from snapcurve.errors import INTERRUPTED, SnapcurveError
+from snapcurve.shown import folders
 
 SLOWEST, FASTEST = 0.1, 10000.0
 DEFAULT_SPEED = "200"
@@ -58,18 +59,19 @@ def run(arguments: argparse.Namespace) -> int:
     """Run the batch, file it, draw it, and say what came of it."""
     from dataclasses import replace
 
-    from snapcurve.charts import batch_chart, batch_uncertainty
+    from snapcurve.analysis.filed_batch import judge_batch
+    from snapcurve.collecting.filing import new_batch, trust_of
+    from snapcurve.commands.output_files import CHART, checked
     from snapcurve.couvertures import load, user_folder
-    from snapcurve.curves import decode
-    from snapcurve.figures import speak
-    from snapcurve.filing import new_batch, trust_of
-    from snapcurve.judgement.from_notebook import judge_batch
     from snapcurve.notebook import open_notebook
     from snapcurve.notebook.vocabulary import allergens_of_kind
-    from snapcurve.output_files import CHART, checked
-    from snapcurve.rehearsal.rehearse import held_interrupts, rehearse
-    from snapcurve.rehearsal.story import Teller
-    from snapcurve.settings import load as load_settings
+    from snapcurve.recording.curve import decode
+    from snapcurve.report.batch_chart import batch_chart
+    from snapcurve.report.chart_words import batch_uncertainty
+    from snapcurve.shown.figures import speak
+    from snapcurve.shown.settings_file import load as load_settings
+    from snapcurve.simulation.rehearsal import held_interrupts, rehearse
+    from snapcurve.simulation.story import Teller
 
     options.chart(arguments)
     speed = checked_speed(arguments.speed)
@@ -130,7 +132,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _chart_path(code: str) -> Path:
-    return options.made(options.data_folder() / "charts") / f"{code}.png"
+    return folders.made(folders.data_folder() / "charts") / f"{code}.png"
 
 
 def _result(done: Any, curve: Any, code: str, path: Path, said: str) -> dict[str, Any]:

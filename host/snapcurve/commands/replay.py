@@ -21,10 +21,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Play the tape and list the alarms."""
     from snapcurve.couvertures import load, user_folder
-    from snapcurve.profiles import compile_profile
-    from snapcurve.rehearsal.replay import replay
-    from snapcurve.rehearsal.tape import read_tape
-    from snapcurve.settings import load as load_settings
+    from snapcurve.couvertures.profile import compile_profile
+    from snapcurve.shown.settings_file import load as load_settings
+    from snapcurve.simulation.tape import read_tape
+    from snapcurve.simulation.tape_run import replay
 
     style = load_settings().style
     rows = read_tape(arguments.tape)

@@ -24,7 +24,7 @@ def run(arguments: argparse.Namespace) -> int:
     """Show the settings, or change one."""
     from dataclasses import asdict
 
-    from snapcurve.settings import KEYS, change, load, settings_path
+    from snapcurve.shown.settings_file import KEYS, change, load, settings_path
 
     path = settings_path()
     if arguments.action == "set":

@@ -19,15 +19,15 @@ def run(arguments: argparse.Namespace) -> int:
     """Write the sheet and say where."""
     import gc
 
-    from snapcurve.curves import decode
-    from snapcurve.figures import speak
-    from snapcurve.judgement.from_notebook import judge_batch
+    from snapcurve.analysis.filed_batch import judge_batch
+    from snapcurve.commands.output_files import SHEET
     from snapcurve.notebook import open_notebook
     from snapcurve.notebook.describing import cleaning_before
-    from snapcurve.output_files import SHEET
-    from snapcurve.settings import load
-    from snapcurve.sheet import batch_sheet
-    from snapcurve.sheet.from_batch import matter_of
+    from snapcurve.recording.curve import decode
+    from snapcurve.report.sheet_file import batch_sheet
+    from snapcurve.report.sheet_from_batch import matter_of
+    from snapcurve.shown.figures import speak
+    from snapcurve.shown.settings_file import load
 
     settings = load()
     speak(settings.style)

@@ -16,12 +16,12 @@ def run(arguments: argparse.Namespace) -> int:
     """Show it as it stands, with every entry."""
     import textwrap
 
-    from snapcurve.figures import speak
-    from snapcurve.judgement.from_notebook import judge_batch
+    from snapcurve.analysis.filed_batch import judge_batch
     from snapcurve.notebook import open_notebook
     from snapcurve.notebook.describing import batch_lines, cleaning_sentences
     from snapcurve.notebook.exporting import plain
-    from snapcurve.settings import load
+    from snapcurve.shown.figures import speak
+    from snapcurve.shown.settings_file import load
 
     style = load().style
     speak(style)

@@ -45,8 +45,8 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.hours is not None and not 1 <= arguments.hours <= HOURS_MAX:
         raise SnapcurveError(f"--hours is {arguments.hours}: choose 1 to {HOURS_MAX}")
     if arguments.wav is not None:
-        from snapcurve.output_files import SOUND
-        from snapcurve.sound_files import place, write
+        from snapcurve.commands.output_files import SOUND
+        from snapcurve.report.sound_files import place, write
 
         chosen = names if arguments.name is None else [arguments.name]
         for name in chosen:
@@ -66,7 +66,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _on_board(arguments: argparse.Namespace) -> None:
     from probe.sound_meanings import MEANINGS
-    from snapcurve.link.opening import open_board
+    from snapcurve.commands.chosen_board import open_board
 
     with open_board(arguments.port) as board:
         if arguments.volume is not None:

@@ -4,6 +4,7 @@ import argparse
 
 from snapcurve.commands import options
 from snapcurve.errors import SnapcurveError
+from snapcurve.shown import folders
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -25,13 +26,13 @@ def run(arguments: argparse.Namespace) -> int:
     from dataclasses import replace
     from datetime import date
 
-    from snapcurve import today
     from snapcurve.commands.lot import mass_mg_of
+    from snapcurve.notebook import day as today
     from snapcurve.notebook.canonical import refuse_lossy
-    from snapcurve.settings import load
+    from snapcurve.shown.settings_file import load
 
     style = load().style
-    folder, day = options.data_folder(), date.today()
+    folder, day = folders.data_folder(), date.today()
     held = today.Today(day.isoformat()) if arguments.clear else today.load(folder, day)
     before = held
     if arguments.place is not None:

@@ -19,8 +19,8 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.notebook import open_notebook
     from snapcurve.notebook.describing import lot_words
     from snapcurve.notebook.exporting import lot_plain
-    from snapcurve.plain_text import on_one_line
-    from snapcurve.settings import load
+    from snapcurve.shown.plain_text import on_one_line
+    from snapcurve.shown.settings_file import load
 
     style = load().style
     with open_notebook(arguments.notebook) as notebook:

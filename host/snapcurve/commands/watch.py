@@ -7,10 +7,10 @@ import time
 from dataclasses import asdict
 from typing import Any
 
+from snapcurve.board.troubles import sentence
 from snapcurve.commands import options
 from snapcurve.errors import NoAnswer, ProbeError
-from snapcurve.quantities import PLAIN, Style
-from snapcurve.troubles import sentence
+from snapcurve.shown.quantities import PLAIN, Style
 
 INTERVAL_MS = 500
 NO_READING_S = 4.0  # so long without any reading at the start: there is no probe
@@ -44,8 +44,8 @@ def fault_sentence(faults: list[str]) -> str:
 
 def run(arguments: argparse.Namespace) -> int:
     """Show readings until told to stop."""
-    from snapcurve.link.opening import open_board
-    from snapcurve.settings import load
+    from snapcurve.commands.chosen_board import open_board
+    from snapcurve.shown.settings_file import load
 
     style = load().style
     with open_board(arguments.port, scene="batch") as board:
@@ -71,8 +71,8 @@ def first_lines(board: Any, style: Style = PLAIN) -> list[str]:
 
 def trust_line(board: Any, style: Style = PLAIN) -> str:
     """How far the board's temperatures can be trusted, said once."""
-    from snapcurve.calibrations import parse
-    from snapcurve.trust import WORKING_C, trust
+    from snapcurve.calibration.stored import parse
+    from snapcurve.calibration.trust import WORKING_C, trust
 
     hello = board.greeting
     found = trust(

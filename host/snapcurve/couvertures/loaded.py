@@ -8,25 +8,19 @@ same profile, name and all, the one sent last counts.
 import hashlib
 from pathlib import Path
 
-from snapcurve.charts.files import write_whole
+from snapcurve.couvertures.checking_file import parse
+from snapcurve.couvertures.model import Couverture
 from snapcurve.errors import SnapcurveError
-
-from .couverture import Couverture
-from .reading import parse
+from snapcurve.shown.folders import made
+from snapcurve.shown.whole_files import write_whole
 
 FOLDER = "loaded"
 
 
 def remember(folder: Path, profile: bytes, couverture: Couverture) -> None:
-    """Keep below `folder` what `profile` was made from; SnapcurveError if that fails."""
+    """Keep below `folder` what `profile` was made from; RecordError if that fails."""
     path = _path(folder, profile)
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise SnapcurveError(
-            f"the folder {path.parent} cannot be made: {error.strerror or error}; "
-            "name another with SNAPCURVE_FOLDER"
-        ) from error
+    made(path.parent)
     write_whole(path, couverture.toml_text.encode("utf-8"), "copy of the couverture")
 
 

@@ -4,12 +4,11 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from snapcurve.couvertures.checking_file import parse
+from snapcurve.couvertures.model import ORIGIN_BUILT_IN, Couverture
 from snapcurve.errors import SnapcurveError, file_errors
-from snapcurve.outside_files import KIB, NoSuchFile, read_text
-
-from .couverture import ORIGIN_BUILT_IN, Couverture
-from .lines import did_you_mean, one_line, printable
-from .reading import parse
+from snapcurve.shown.file_lines import did_you_mean, one_line, printable
+from snapcurve.shown.input_files import KIB, NoSuchFile, read_text
 
 if TYPE_CHECKING:
     from importlib.resources.abc import Traversable

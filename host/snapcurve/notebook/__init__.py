@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from .location import default_url
-from .records import (
+from snapcurve.notebook.location import default_url
+from snapcurve.notebook.records import (
     Alarm,
     AmendedBatch,
     Batch,
@@ -30,8 +30,8 @@ from .records import (
 )
 
 if TYPE_CHECKING:
-    from .backups import Restored
-    from .store import Notebook
+    from snapcurve.notebook.backups import Restored
+    from snapcurve.notebook.store import Notebook
 
 __all__ = [
     "Alarm",
@@ -66,7 +66,7 @@ def open_notebook(where: str | None = None, *, wait_s: float = 5.0) -> Notebook:
     Raises SnapcurveError when the place cannot be opened, holds something else, or was
     written by a newer version; RecordError when the file is damaged.
     """
-    from .opening import open_place
+    from snapcurve.notebook.opening import open_place
 
     return open_place(where, wait_s)
 
@@ -76,10 +76,10 @@ def backup(
 ) -> list[str]:
     """Copy the notebook `where` into `file`; what is damaged in it, in a sentence each.
 
-    As `Notebook.backup`. A file that cannot even be opened is copied byte by byte, and
+    As `backups.backup`. A file that cannot even be opened is copied byte by byte, and
     RecordError says so: it is kept for repair, and nothing can be restored from it.
     """
-    from . import backups
+    from snapcurve.notebook import backups
 
     return backups.backup_place(file, where, replace, wait_s)
 
@@ -88,6 +88,6 @@ def restore(
     backup: str, where: str | None = None, *, wait_s: float = 5.0, damaged: bool = False
 ) -> Restored:
     """Put a backup in the place of the notebook `where`; see `backups.restore`."""
-    from . import backups
+    from snapcurve.notebook import backups
 
     return backups.restore(backup, where, wait_s, damaged)

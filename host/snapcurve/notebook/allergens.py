@@ -13,11 +13,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from snapcurve.errors import SnapcurveError
-from snapcurve.plain_text import on_one_line
-
-from .entries import lots_after
-from .records import AmendedBatch, Entry, Lot
-from .vocabulary import ALLERGEN_GROUPS
+from snapcurve.notebook.entries import lots_after
+from snapcurve.notebook.records import AmendedBatch, Entry, Lot
+from snapcurve.notebook.vocabulary import ALLERGEN_GROUPS
+from snapcurve.shown.plain_text import on_one_line
 
 COUVERTURE = "couverture"
 _AMENDMENT = "amendment"

@@ -15,14 +15,15 @@ from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from sqlalchemy import Engine, select
+from sqlalchemy import select
 from sqlalchemy.exc import SQLAlchemyError
 
 from snapcurve.errors import RecordError, SnapcurveError
-
-from . import checking, sqlite_file, tables
-from .boundary import sentences
-from .location import COMPANIONS, place_of
+from snapcurve.notebook import checking, sqlite_file, tables
+from snapcurve.notebook.boundary import sentences
+from snapcurve.notebook.location import COMPANIONS, place_of
+from snapcurve.notebook.opening import open_place
+from snapcurve.notebook.store import Notebook
 
 
 @dataclass(frozen=True)
@@ -34,8 +35,15 @@ class Restored:
     problems: tuple[str, ...] = ()
 
 
-def backup(engine: Engine, path: Path | None, wanted: str, replace: bool) -> list[str]:
-    """See `Notebook.backup`; `path` is the notebook's own file."""
+def backup(notebook: Notebook, wanted: str, *, replace: bool = False) -> list[str]:
+    """Copy the notebook to the file `wanted`, also while others write to it.
+
+    The copy is checked, and what is damaged in it returned, as by `check`; a file that is
+    there is not replaced by a damaged one. Raises RecordError when that cannot be done,
+    SnapcurveError when the file exists and is not to be replaced, and for a notebook on
+    a server.
+    """
+    path, engine = notebook.path, notebook.engine
     if path is None:
         raise SnapcurveError(
             "A notebook on a server is backed up with the server's own tools (pg_dump)."
@@ -53,11 +61,9 @@ def backup(engine: Engine, path: Path | None, wanted: str, replace: bool) -> lis
 
 def backup_place(wanted: str, where: str | None, replace: bool, wait_s: float) -> list[str]:
     """See `snapcurve.notebook.backup`."""
-    from .opening import open_place
-
     try:
         with _told(wanted), open_place(where, wait_s) as notebook:
-            return notebook.backup(wanted, replace=replace)
+            return backup(notebook, wanted, replace=replace)
     except sqlite_file.Damaged as damage:
         path = place_of(where)
         if not isinstance(path, Path):
@@ -86,8 +92,6 @@ def restore(source: str, where: str | None, wait_s: float, damaged: bool) -> Res
     cannot be read or written, and for a damaged backup, unless `damaged` says that it is to
     be taken as it is; SnapcurveError when a place cannot be a notebook's.
     """
-    from .opening import open_place
-
     with _told(source):
         backup_file, target = _file(source), place_of(where)
         if not isinstance(target, Path):
@@ -177,8 +181,6 @@ def _copy(source: sqlite3.Connection, unfinished: Path, target: str) -> None:
 
 
 def _problems_in(copy: Path, called: str) -> list[str]:
-    from .opening import open_place
-
     try:
         with open_place(str(copy), 0.0, called=called) as copied:
             return copied.check()

@@ -8,12 +8,12 @@ from typing import Any
 
 from sqlalchemy import Connection, Select, select
 
-from . import entry_rows, rows, tables
-from .allergens import Allergens, of_batch
-from .cleaning import Cleaned, Worked
-from .codes import code_of
-from .mistakes import mistakes
-from .records import Entry
+from snapcurve.notebook import entry_rows, rows, tables
+from snapcurve.notebook.allergens import Allergens, of_batch
+from snapcurve.notebook.cleaning import Cleaned, Worked
+from snapcurve.notebook.codes import code_of
+from snapcurve.notebook.mistakes import mistakes
+from snapcurve.notebook.records import Entry
 
 # What was left at a bench longer ago than this is not looked for: a list of batches must not
 # read the whole notebook, and a bench in use is cleaned more often.

@@ -9,8 +9,7 @@ from contextlib import contextmanager
 from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 
 from snapcurve.errors import SnapcurveError
-
-from . import postgresql, sqlite_file
+from snapcurve.notebook import postgresql, sqlite_file
 
 
 @contextmanager

@@ -12,8 +12,8 @@ from typing import Any, TypeVar
 from sqlalchemy import Connection, Row, select
 from sqlalchemy.exc import DBAPIError
 
-from . import indexing, sealing, sqlite_file, tables
-from .codes import code_of
+from snapcurve.notebook import indexing, sealing, sqlite_file, tables
+from snapcurve.notebook.codes import code_of
 
 _Item = TypeVar("_Item")
 _AT_ONCE = 50

@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from .allergens import Allergens
+from snapcurve.notebook.allergens import Allergens
 
 
 @dataclass(frozen=True)

@@ -3,17 +3,16 @@
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from snapcurve.dips import dip_numbers
-from snapcurve.plain_text import on_one_line
-from snapcurve.quantities import Style
-
-from . import allergens
-from .allergens import Allergens
-from .cleaning import MissingCleaning
-from .dates import local
-from .entries import lot_of
-from .records import AmendedBatch, Batch, Entry, Lot
-from .vocabulary import ENTRY_KINDS
+from snapcurve.notebook import allergens
+from snapcurve.notebook.allergens import Allergens
+from snapcurve.notebook.cleaning import MissingCleaning
+from snapcurve.notebook.entries import lot_of
+from snapcurve.notebook.records import AmendedBatch, Batch, Entry, Lot
+from snapcurve.notebook.vocabulary import ENTRY_KINDS
+from snapcurve.recording.dips import dip_numbers
+from snapcurve.shown.dates import local
+from snapcurve.shown.plain_text import on_one_line
+from snapcurve.shown.quantities import Style
 
 UNKNOWN = "not recorded"
 NOT_KNOWN = "not known"

@@ -8,10 +8,9 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from snapcurve.errors import SnapcurveError
-
-from .canonical import refuse_lossy
-from .records import AmendedBatch, Batch, Change, Entry, Lot, NewEntry
-from .vocabulary import (
+from snapcurve.notebook.canonical import refuse_lossy
+from snapcurve.notebook.records import AmendedBatch, Batch, Change, Entry, Lot, NewEntry
+from snapcurve.notebook.vocabulary import (
     ALLERGEN_GROUPS,
     AMENDABLE,
     BLOOM_AFTER_DAYS,

@@ -9,10 +9,10 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Select, select
 
-from . import allergens, entries, indexing, rows, sealing, tables, words
-from .canonical import to_json
-from .codes import code_of
-from .records import Entry, NewEntry
+from snapcurve.notebook import allergens, entries, indexing, rows, sealing, tables, words
+from snapcurve.notebook.canonical import to_json
+from snapcurve.notebook.codes import code_of
+from snapcurve.notebook.records import Entry, NewEntry
 
 
 def insert_entry(connection: Connection, batch_id: int | None, new: NewEntry) -> int:

@@ -9,17 +9,16 @@ import io
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from snapcurve.curves import Curve
-from snapcurve.plain_text import cell, for_paper
-from snapcurve.quantities import PLAIN
-
-from . import allergens
-from .allergens import Allergens
-from .dates import iso
-from .describing import allergen_words, amendment_words, entry_words, lot_words
-from .entries import lot_of
-from .records import AmendedBatch, Entry, Lot
-from .vocabulary import BLOOM_AFTER_DAYS, OUTCOMES
+from snapcurve.notebook import allergens
+from snapcurve.notebook.allergens import Allergens
+from snapcurve.notebook.describing import allergen_words, amendment_words, entry_words, lot_words
+from snapcurve.notebook.entries import lot_of
+from snapcurve.notebook.records import AmendedBatch, Entry, Lot
+from snapcurve.notebook.vocabulary import BLOOM_AFTER_DAYS, OUTCOMES
+from snapcurve.recording.curve import Curve
+from snapcurve.shown.dates import iso
+from snapcurve.shown.plain_text import cell, for_paper
+from snapcurve.shown.quantities import PLAIN
 
 _OUTCOMES = [(what, None) for what in OUTCOMES if what != "bloom"] + [
     ("bloom", days) for days in BLOOM_AFTER_DAYS

@@ -8,11 +8,10 @@ from typing import Any
 from sqlalchemy import Connection, Row, func, or_, select
 
 from snapcurve.errors import SnapcurveError
-
-from . import rows, tables
-from .codes import id_of, parts_of
-from .mistakes import mistakes
-from .records import Curve
+from snapcurve.notebook import rows, tables
+from snapcurve.notebook.codes import id_of, parts_of
+from snapcurve.notebook.mistakes import mistakes
+from snapcurve.notebook.records import Curve
 
 _PAGE = 20
 _LOOKED_AT = 4  # numbers come again on a board whose flash was erased, which is rare

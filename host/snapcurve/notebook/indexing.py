@@ -9,7 +9,7 @@ from typing import Any
 from sqlalchemy import Connection, insert, select
 from sqlalchemy.exc import DBAPIError
 
-from . import sealing, tables, words
+from snapcurve.notebook import sealing, tables, words
 
 
 def add(connection: Connection, batch_id: int, keys: words.Keys) -> None:

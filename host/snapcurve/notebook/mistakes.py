@@ -6,7 +6,7 @@ from collections.abc import Set
 
 from sqlalchemy import Connection, select
 
-from . import entry_rows, tables
+from snapcurve.notebook import entry_rows, tables
 
 
 def mistakes(connection: Connection) -> Set[int]:

@@ -9,11 +9,10 @@ from sqlalchemy import Engine, inspect, select
 from sqlalchemy.exc import DBAPIError
 
 from snapcurve.errors import SnapcurveError
-
-from . import postgresql, sqlite_file, tables
-from .boundary import sentences
-from .location import place_of
-from .store import Notebook
+from snapcurve.notebook import postgresql, sqlite_file, tables
+from snapcurve.notebook.boundary import sentences
+from snapcurve.notebook.location import place_of
+from snapcurve.notebook.store import Notebook
 
 _SHARED = "the shared notebook"  # a URL may hold a password, so it is never shown
 
@@ -53,7 +52,7 @@ def _bring_up_to_date(engine: Engine, path: Path | None, name: str) -> None:
             f"{name} was written by a newer version of snapcurve and was left alone; update"
             " snapcurve on this computer."
         )
-    from .migrations import migrate
+    from snapcurve.notebook.migrations import migrate
 
     migrate(engine)
 

@@ -12,12 +12,20 @@ from typing import Any, TypeVar
 from sqlalchemy import Connection, Row, Select, Table, func, insert, select
 
 from snapcurve.errors import RecordError
-
-from . import tables
-from .canonical import to_json
-from .codes import code_of, day_of
-from .records import Alarm, Batch, BatchRow, Calibration, Curve, Lot, Mark, NewBatch
-from .vocabulary import read_groups, stored_groups
+from snapcurve.notebook import tables
+from snapcurve.notebook.canonical import to_json
+from snapcurve.notebook.codes import code_of, day_of
+from snapcurve.notebook.records import (
+    Alarm,
+    Batch,
+    BatchRow,
+    Calibration,
+    Curve,
+    Lot,
+    Mark,
+    NewBatch,
+)
+from snapcurve.notebook.vocabulary import read_groups, stored_groups
 
 _Record = TypeVar("_Record", Curve, Mark, Alarm)
 

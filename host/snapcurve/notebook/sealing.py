@@ -38,10 +38,9 @@ from typing import Any
 from sqlalchemy import Connection, Row, TextClause, bindparam, func, insert, select, text, update
 
 from snapcurve.errors import RecordError
-
-from . import tables
-from .canonical import row_bytes
-from .codes import code_of
+from snapcurve.notebook import tables
+from snapcurve.notebook.canonical import row_bytes
+from snapcurve.notebook.codes import code_of
 
 NOTHING = "0" * 64
 

@@ -11,11 +11,10 @@ from typing import Any
 from sqlalchemy import ColumnElement, Connection, FromClause, Select, func, select
 
 from snapcurve.errors import SnapcurveError
-
-from . import rows, tables, words
-from .mistakes import mistakes
-from .records import BatchRow, Search
-from .vocabulary import OUTCOMES
+from snapcurve.notebook import rows, tables, words
+from snapcurve.notebook.mistakes import mistakes
+from snapcurve.notebook.records import BatchRow, Search
+from snapcurve.notebook.vocabulary import OUTCOMES
 
 # How far a word is counted to find the rarest.
 _COUNTED = 200

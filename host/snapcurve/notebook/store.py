@@ -12,9 +12,7 @@ from sqlalchemy import Connection, Engine, select
 from sqlalchemy.exc import IntegrityError
 
 from snapcurve.errors import RecordError, SnapcurveError
-
-from . import (
-    backups,
+from snapcurve.notebook import (
     benches,
     checking,
     cleaning,
@@ -27,12 +25,12 @@ from . import (
     searching,
     tables,
 )
-from .allergens import Allergens
-from .boundary import sentences
-from .canonical import refuse_lossy
-from .cleaning import MissingCleaning
-from .mistakes import mistakes as ids_of_mistakes
-from .records import (
+from snapcurve.notebook.allergens import Allergens
+from snapcurve.notebook.boundary import sentences
+from snapcurve.notebook.canonical import refuse_lossy
+from snapcurve.notebook.cleaning import MissingCleaning
+from snapcurve.notebook.mistakes import mistakes as ids_of_mistakes
+from snapcurve.notebook.records import (
     AmendedBatch,
     Batch,
     BatchRow,
@@ -46,7 +44,7 @@ from .records import (
     Search,
     TracedBatch,
 )
-from .vocabulary import WHY_A_MISTAKE
+from snapcurve.notebook.vocabulary import WHY_A_MISTAKE
 
 BY_ITSELF = "snapcurve"  # who says so, where no person does
 
@@ -61,7 +59,7 @@ class Notebook:
         """`name` is what a person may read; `path` the file of an SQLite notebook."""
         self.name = name
         self.path = path
-        self._engine = engine
+        self.engine = engine
         self._writing = engine.execution_options(writes=True)
 
     def __enter__(self) -> Notebook:
@@ -77,7 +75,7 @@ class Notebook:
 
     def close(self) -> None:
         """Let go of the database."""
-        self._engine.dispose()
+        self.engine.dispose()
 
     def file_batch(self, new: NewBatch) -> Batch:
         """File a batch in one transaction; when this returns, it is on the disk.
@@ -114,17 +112,17 @@ class Notebook:
 
     def history(self, code_or_id: str) -> list[Entry]:
         """All entries of a batch, oldest first."""
-        with sentences(self.name), self._engine.connect() as connection:
+        with sentences(self.name), self.engine.connect() as connection:
             return entry_rows.read_entries(connection, finding.find_batch(connection, code_or_id))
 
     def bench_entries(self) -> list[Entry]:
         """The entries that belong to no batch, such as cleanings, oldest first."""
-        with sentences(self.name), self._engine.connect() as connection:
+        with sentences(self.name), self.engine.connect() as connection:
             return entry_rows.read_bench(connection)
 
     def as_amended(self, code_or_id: str) -> AmendedBatch:
         """A batch as filed, as it stands now, and which entries changed what."""
-        with sentences(self.name), self._engine.connect() as connection:
+        with sentences(self.name), self.engine.connect() as connection:
             batch_id = finding.find_batch(connection, code_or_id)
             filed = rows.read_batch(connection, batch_id)
             return entries.amended(filed, entry_rows.read_entries(connection, batch_id))
@@ -135,7 +133,7 @@ class Notebook:
         The lines show what was filed; a batch is found by its amendments too. Raises
         SnapcurveError for an outcome that is not in the vocabulary.
         """
-        with sentences(self.name), self._engine.connect() as connection:
+        with sentences(self.name), self.engine.connect() as connection:
             return searching.search(connection, wanted, limit)
 
     def trace(self, lot: str, mistakes: bool = False) -> list[TracedBatch]:
@@ -144,14 +142,14 @@ class Notebook:
         The lot's number is compared without regard to case and to the width of spaces. With
         `mistakes` those too that were started by mistake.
         """
-        with sentences(self.name), self._engine.connect() as connection:
+        with sentences(self.name), self.engine.connect() as connection:
             none = ids_of_mistakes(connection)
             found = [rows.line(row, none) for row in searching.with_lot(connection, lot)]
             return _traced(connection, [one for one in found if mistakes or not one.mistake])
 
     def allergens(self, ids: Sequence[int]) -> dict[int, Allergens]:
         """What each of these batches holds, as it stands with its entries."""
-        with sentences(self.name), self._engine.connect() as connection:
+        with sentences(self.name), self.engine.connect() as connection:
             return benches.allergens_of_ids(connection, ids)
 
     def missing_cleanings(
@@ -165,14 +163,14 @@ class Notebook:
         span = benches.EVER if started_unix_ms is None else benches.span_of(started_unix_ms)
         if span is None:
             return []
-        with sentences(self.name), self._engine.connect() as connection:
+        with sentences(self.name), self.engine.connect() as connection:
             return cleaning.missing_cleanings(*benches.worked_and_cleaned(connection, span))
 
     def has_curve(
         self, board_id: int, generation: int, curve: int, crc: int | None = None
     ) -> bool:
         """Whether this curve is filed; with `crc`, whether with these bytes."""
-        with sentences(self.name), self._engine.connect() as connection:
+        with sentences(self.name), self.engine.connect() as connection:
             row = connection.execute(rows.same_curve(board_id, generation, curve)).first()
         return row is not None and crc in (None, row.crc)
 
@@ -182,27 +180,27 @@ class Notebook:
         A batch of unknown time stands where it was filed. With `mistakes` those too that were
         started by mistake.
         """
-        with sentences(self.name), self._engine.connect() as connection:
+        with sentences(self.name), self.engine.connect() as connection:
             none = ids_of_mistakes(connection)
             query = rows.lines(limit, () if mistakes else none)
             return [rows.line(row, none) for row in connection.execute(query)]
 
     def batch(self, code_or_id: str) -> Batch:
         """The batch with this code or id, or the newest for "last"."""
-        with sentences(self.name), self._engine.connect() as connection:
+        with sentences(self.name), self.engine.connect() as connection:
             return rows.read_batch(connection, finding.find_batch(connection, code_or_id))
 
     def recorded_before(self, of: Batch, number: int) -> list[Batch]:
         """The batches that may hold curve `number` of the board of `of`, which that goes on
         with; the likeliest first."""
-        with sentences(self.name), self._engine.connect() as connection:
+        with sentences(self.name), self.engine.connect() as connection:
             found = finding.recorded_before(connection, of.curve, number)
             return [rows.read_batch(connection, one) for one in found]
 
     def recorded_after(self, of: Batch) -> list[Batch]:
         """The batches that may hold the curve which goes on with that of `of`; the likeliest
         first."""
-        with sentences(self.name), self._engine.connect() as connection:
+        with sentences(self.name), self.engine.connect() as connection:
             found = finding.recorded_after(connection, of.curve)
             return [rows.read_batch(connection, one) for one in found]
 
@@ -213,7 +211,7 @@ class Notebook:
         """
         curves = tables.curves.c
         query = select(curves.raw, curves.crc).where(curves.batch_id == batch_id)
-        with sentences(self.name), self._engine.connect() as connection:
+        with sentences(self.name), self.engine.connect() as connection:
             row = connection.execute(query.order_by(curves.id)).first()
         if row is None:
             raise SnapcurveError(f"The notebook has no curve of a batch with id {batch_id}.")
@@ -233,7 +231,7 @@ class Notebook:
 
     def calibrations(self, board_id: int) -> list[Calibration]:
         """The history of one board's calibrations, oldest first."""
-        with sentences(self.name), self._engine.connect() as connection:
+        with sentences(self.name), self.engine.connect() as connection:
             return rows.read_calibrations(connection, board_id)
 
     def check(self) -> list[str]:
@@ -242,12 +240,12 @@ class Notebook:
         Each names the batch, entry or calibration. What no check without an outside anchor
         can find is said in `sealing`.
         """
-        with sentences(self.name), self._engine.connect() as connection:
+        with sentences(self.name), self.engine.connect() as connection:
             return checking.problems(connection)
 
     def chain_end(self) -> ChainEnd:
         """Number and hash of the last seal, to be written down outside the notebook."""
-        with sentences(self.name), self._engine.connect() as connection:
+        with sentences(self.name), self.engine.connect() as connection:
             number, last = sealing.head(connection)
             return ChainEnd(number, last, *sealing.late_seals(connection))
 
@@ -256,18 +254,8 @@ class Notebook:
 
         Together with `check` that proves that nothing sealed until then was changed.
         """
-        with sentences(self.name), self._engine.connect() as connection:
+        with sentences(self.name), self.engine.connect() as connection:
             return sealing.hash_at(connection, number) == seal_hash.strip().lower()
-
-    def backup(self, path: str, *, replace: bool = False) -> list[str]:
-        """Copy the notebook to the file `path`, also while others write to it.
-
-        The copy is checked, and what is damaged in it returned, as by `check`; a file that is
-        there is not replaced by a damaged one. Raises RecordError when that cannot be done,
-        SnapcurveError when the file exists and is not to be replaced, and for a notebook on
-        a server.
-        """
-        return backups.backup(self._engine, self.path, path, replace)
 
     @contextmanager
     def _filing(self) -> Iterator[Connection]:

@@ -1,0 +1,1 @@
+"""Plans and corrections: sentences and grams from the heat balance."""

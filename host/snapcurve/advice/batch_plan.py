@@ -1,0 +1,295 @@
+"""The plan of a batch: what to melt, what to hold back, how to heat, what to wait for."""
+
+from dataclasses import dataclass, replace
+from functools import partial
+from math import ceil, floor
+
+from snapcurve.advice import plan_text as text
+from snapcurve.advice.course import Burst, Course, hot_air_source, microwave_source, warm_in_bursts
+from snapcurve.advice.plan_request import PlanRequest
+from snapcurve.advice.seeding import Handful, handful_grams, seed_needed, stir_in
+from snapcurve.errors import SnapcurveError
+from snapcurve.heat.bowl import Batch
+from snapcurve.heat.constants import (
+    LARGEST_SEED_SHARE,
+    LARGEST_TABLE_SHARE,
+    MELT_REST_MIN,
+    SMALLEST_SEED_SHARE,
+    TABLE_MIN,
+)
+from snapcurve.heat.guards import (
+    require_between,
+    require_positive,
+)
+from snapcurve.heat.heating import power_into_chocolate_w, usual_hot_air_w
+from snapcurve.heat.root_finding import bisect_rising
+
+
+@dataclass(frozen=True)
+class Threshold:
+    """A reading that matters, °C, and the minute it is expected."""
+
+    name: str
+    at_c: float
+    minute: float
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The plan. Masses in g, temperatures in °C, times in minutes from the first heat.
+
+    table_g: what goes on the slab (tabling only). predicted_c: the reading when all is
+    done; unmelted_share: what of the batch the model says is then still solid;
+    window_min: how long it then stays in the window without warming. points: (minute, °C).
+    """
+
+    method: str
+    batch_g: float
+    melt_first_g: float
+    seed_g: float
+    handfuls: tuple[Handful, ...]
+    table_g: float
+    bursts: tuple[Burst, ...]
+    thresholds: tuple[Threshold, ...]
+    leftover_g: float
+    predicted_c: float
+    unmelted_share: float
+    window_min: float
+    warnings: tuple[str, ...]
+    cautions: tuple[str, ...]
+    assumptions: tuple[str, ...]
+    points: tuple[tuple[float, float], ...]
+
+
+def batch_for_shells_g(shells: int, shell_g: float, waste_share: float) -> tuple[float, float]:
+    """Finished mass to plan and mass that ends in the moulds, g.
+
+    `waste_share` (0 to 1) of the moulds' mass is added for bowl, tools and tests. The
+    finished mass is rounded up to 5 g. Raises SnapcurveError for impossible numbers.
+    """
+    require_positive("The number of shells", shells, "shells")
+    require_positive("The mass of a shell", shell_g, "g")
+    require_between("The waste", waste_share, 0.0, 1.0, "of the mass")
+    used_g = shells * shell_g
+    return 5.0 * ceil(used_g * (1 + waste_share) / 5.0 - 1e-9), used_g
+
+
+def plan(request: PlanRequest) -> Plan:
+    """Plan one batch. Raises SnapcurveError where no plan is possible at all; where one
+    is doubtful the plan carries warnings."""
+    step_g = request.scale_step_g
+    batch_g = step_g * ceil(request.batch_g / step_g - 1e-9)
+    used_g = request.batch_g if request.used_g is None else request.used_g
+    request = replace(request, batch_g=batch_g, used_g=min(used_g, batch_g))
+    if request.method == "seeding":
+        return _plan_seeding(request)
+    if request.method == "tabling":
+        return _plan_tabling(request)
+    if request.method == "three-step":
+        return _plan_three_temperature(request)
+    return _plan_holding(request)
+
+
+def _melted(request: PlanRequest, melt_g: float) -> tuple[Course, list[Burst]]:
+    """Melt `melt_g` of stock until it reads the melting temperature."""
+    temperatures = request.temperatures
+    if request.microwave_w is None:
+        batch = Batch(request.thermal, melt_g, temperatures.melt_c, bowl=request.bowl)
+        return Course(batch, request.room_c, request.loss_used_w_per_k), []
+    batch = Batch(
+        request.thermal, melt_g, request.stock_start_c, bowl=request.bowl, bowl_c=request.room_c
+    )
+    course = Course(batch, request.room_c, request.loss_used_w_per_k)
+    return course, _warm(request, course, temperatures.melt_c, temperatures.never_above_c)
+
+
+def _warm(request: PlanRequest, course: Course, target_c: float, ceiling_c: float) -> list[Burst]:
+    """Warm with the oven if there is one; hot air does the rest where a burst is too coarse."""
+    bursts: list[Burst] = []
+    mass_g = course.batch.mass_g
+    if request.microwave_w is not None:
+        power_w = power_into_chocolate_w(request.microwave_w, request.coupling)
+        bursts = warm_in_bursts(course, target_c, ceiling_c, microwave_source(power_w, mass_g))
+    air = hot_air_source(usual_hot_air_w(mass_g))
+    return bursts + warm_in_bursts(course, target_c, ceiling_c, air)
+
+
+def _rest(course: Course, melt_c: float) -> Threshold:
+    """Let the molten batch read the melting temperature, note when, and rest."""
+    course.cool_to(melt_c)
+    molten = Threshold("molten", course.batch.temperature_c, course.minute)
+    course.stand(60.0 * MELT_REST_MIN.value)
+    return molten
+
+
+def _plan_seeding(request: PlanRequest) -> Plan:
+    temperatures, total_g, step_g = request.temperatures, request.batch_g, request.scale_step_g
+    most_g = LARGEST_SEED_SHARE.value * total_g
+    if request.seed_available_g is not None:
+        most_g = min(most_g, request.seed_available_g)
+    most_g = step_g * floor(most_g / step_g + 1e-9)
+    if most_g <= 0:
+        raise SnapcurveError("Seeding needs seed; have some at hand or use another method.")
+    least_g = min(most_g, step_g * ceil(SMALLEST_SEED_SHARE.value * total_g / step_g))
+
+    def molten_course(melt_g: float) -> Course:
+        batch = Batch(request.thermal, melt_g, start_c, melted_share=1.0, bowl=request.bowl)
+        loss = request.loss_used_w_per_k
+        batch.stand(60.0 * MELT_REST_MIN.value, request.room_c, loss)
+        return Course(batch, request.room_c, loss)
+
+    # Heat that must stop a little short of the melting temperature leaves a cooler melt,
+    # which takes less seed: then solve once more from there.
+    start_c, range_g = temperatures.melt_c, (least_g, most_g)
+    for _ in range(2):
+        need = seed_needed(
+            molten_course, total_g, range_g, request.stock_start_c, temperatures.target_c
+        )
+        seed_g = step_g * round(need.seed_g / step_g)
+        course, bursts = _melted(request, total_g - seed_g)
+        if course.batch.temperature_c >= start_c:
+            break
+        start_c = course.batch.temperature_c
+    thresholds = [_rest(course, temperatures.melt_c)]
+    course.stand(need.wait_s)
+    # Seed stops when the window is reached, so none is planned for a reading inside it.
+    count, start = need.count, course
+    while True:
+        course = start.copy()
+        course.points = list(start.points)
+        grams = handful_grams(seed_g, count, step_g)
+        handfuls = stir_in(course, grams, request.stock_start_c, temperatures.work_low_c)
+        if count <= 1 or handfuls[-1].at_c > temperatures.work_high_c:
+            break
+        count -= 1
+    thresholds += [
+        Threshold(f"handful {i} of {len(handfuls)}", handful.at_c, handful.minute)
+        for i, handful in enumerate(handfuls, 1)
+    ]
+    warnings = []
+    if need.wait_s > 0 and seed_g >= most_g:
+        warnings.append(text.little_seed(most_g / total_g, need.wait_s / 60.0))
+    elif need.count == 1:
+        warnings.append(text.cools_by_itself(seed_g))
+    return _finished(request, course, bursts, thresholds, warnings, handfuls=tuple(handfuls))
+
+
+def _plan_tabling(request: PlanRequest) -> Plan:
+    temperatures, total_g, step_g = request.temperatures, request.batch_g, request.scale_step_g
+    assert temperatures.cool_c is not None  # PlanRequest has checked it
+    cool_c = temperatures.cool_c
+    course, bursts = _melted(request, total_g)
+    thresholds = [_rest(course, temperatures.melt_c)]
+
+    def after_table(wait_s: float, table_g: float) -> Course:
+        bowl_part = course.copy()
+        bowl_part.stand(wait_s)
+        cold_g = bowl_part.batch.take(table_g)
+        bowl_part.stand(60.0 * TABLE_MIN.value)
+        if cold_g > 0:
+            bowl_part.batch.add(cold_g, cool_c, 1.0)
+        bowl_part.stand(60.0)
+        return bowl_part
+
+    def cooling(wait_s: float, table_g: float) -> float:
+        return -after_table(wait_s, table_g).batch.temperature_c
+
+    most_g = step_g * floor(LARGEST_TABLE_SHARE.value * total_g / step_g)
+    wait_s, target_c = 0.0, temperatures.target_c
+    if -cooling(0.0, most_g) > target_c:
+        longest_s = course.batch.seconds_to_cool_to(
+            target_c, request.room_c, request.loss_used_w_per_k
+        )
+        wait_s = bisect_rising(lambda s: cooling(s, most_g), 0.0, longest_s, -target_c)
+    table_g = most_g
+    if wait_s == 0:
+        needed_g = bisect_rising(partial(cooling, 0.0), 0.0, most_g, -target_c)
+        table_g = step_g * round(needed_g / step_g)
+    mixed = after_table(wait_s, table_g)
+    on_slab_s = 60.0 * TABLE_MIN.value + 60.0
+    spread_min = mixed.minute - on_slab_s / 60.0
+    course.stand(wait_s)
+    thresholds.append(Threshold("on the slab", course.batch.temperature_c, spread_min))
+    thresholds.append(Threshold("scrape the slab", cool_c, mixed.minute - 1.0))
+    warnings = []
+    if table_g < SMALLEST_SEED_SHARE.value * total_g:
+        warnings.append(text.needs_no_slab())
+    mixed.points = [p for p in course.points if p[0] <= spread_min] + [
+        p for p in mixed.points if p[0] > spread_min
+    ]
+    return _finished(request, mixed, bursts, thresholds, warnings, table_g=table_g)
+
+
+def _plan_three_temperature(request: PlanRequest) -> Plan:
+    temperatures = request.temperatures
+    assert temperatures.cool_c is not None  # PlanRequest has checked it
+    course, bursts = _melted(request, request.batch_g)
+    thresholds = [_rest(course, temperatures.melt_c)]
+    course.cool_to(temperatures.cool_c)
+    thresholds.append(Threshold("cooled", temperatures.cool_c, course.minute))
+    # A few seconds of microwave would overshoot a narrow window; hot air is gentler.
+    air = hot_air_source(usual_hot_air_w(request.batch_g))
+    bursts += warm_in_bursts(course, temperatures.target_c, temperatures.work_high_c, air)
+    return _finished(request, course, bursts, thresholds, [])
+
+
+def _plan_holding(request: PlanRequest) -> Plan:
+    temperatures = request.temperatures
+    batch = Batch(
+        request.thermal,
+        request.batch_g,
+        request.stock_start_c,
+        bowl=request.bowl,
+        bowl_c=request.room_c,
+    )
+    course = Course(batch, request.room_c, request.loss_used_w_per_k)
+    bursts = _warm(request, course, temperatures.target_c, temperatures.work_high_c)
+    return _finished(request, course, bursts, [], [])
+
+
+def _finished(
+    request: PlanRequest,
+    course: Course,
+    bursts: list[Burst],
+    thresholds: list[Threshold],
+    warnings: list[str],
+    *,
+    handfuls: tuple[Handful, ...] = (),
+    table_g: float = 0.0,
+) -> Plan:
+    temperatures, batch = request.temperatures, course.batch
+    tools = [burst.tool for burst in bursts]
+    seed_g = sum(handful.grams for handful in handfuls)
+    thresholds.append(Threshold("ready to test", batch.temperature_c, course.minute))
+    window_s = batch.seconds_to_cool_to(
+        temperatures.work_low_c, request.room_c, request.loss_used_w_per_k
+    )
+    thresholds.append(
+        Threshold("leaves the window", temperatures.work_low_c, course.minute + window_s / 60.0)
+    )
+    return Plan(
+        method=request.method,
+        batch_g=request.batch_g,
+        melt_first_g=request.batch_g - seed_g,
+        seed_g=seed_g,
+        handfuls=handfuls,
+        table_g=table_g,
+        bursts=tuple(bursts),
+        thresholds=tuple(thresholds),
+        leftover_g=request.batch_g - (request.used_g or 0.0),
+        predicted_c=batch.temperature_c,
+        unmelted_share=batch.unmelted_share,
+        window_min=window_s / 60.0,
+        warnings=tuple(
+            warnings
+            + text.warnings(
+                request,
+                batch.temperature_c,
+                batch.unmelted_share,
+                tools,
+            )
+        ),
+        cautions=text.cautions(request, tools),
+        assumptions=text.assumptions(request, tools),
+        points=tuple(course.points),
+    )

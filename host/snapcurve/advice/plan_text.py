@@ -1,0 +1,161 @@
+"""The sentences of a plan: warnings, cautions and the assumptions it rests on."""
+
+from snapcurve.advice.plan_request import PlanRequest
+from snapcurve.heat.constants import (
+    BOWL_MATERIALS_STATUS,
+    HANDFUL_STIR_S,
+    HOT_AIR_AT_1_KG,
+    HOT_BOWL,
+    LOSS_AT_1_KG,
+    MANY_BURSTS,
+    MELT_REST_MIN,
+    MELTING_POINTS_STATUS,
+    MICROWAVE_COUPLING,
+    ROOM_WARM_ABOVE,
+    STIR_AFTER_BURST_S,
+    TABLE_MIN,
+    THICK_UNMELTED_SHARE,
+)
+from snapcurve.heat.heating import usual_hot_air_w
+from snapcurve.shown.figures import degrees_words, mass_words, range_words
+
+
+def little_seed(share: float, wait_min: float) -> str:
+    """The seed alone does not cool the melt to the window."""
+    return (
+        f"Seed of {100 * share:.0f} % of the batch is too little to reach the window from the "
+        f"melting temperature: stir for {wait_min:.0f} min before the first handful."
+    )
+
+
+def cools_by_itself(seed_g: float) -> str:
+    """So little seed that few crystals survive."""
+    return (
+        f"This bowl cools so fast that only {mass_words(seed_g)} of seed fit in, and few of its "
+        "crystals "
+        "may survive: warm the bowl first, or make a larger batch."
+    )
+
+
+def needs_no_slab() -> str:
+    """Tabling: the bowl cools to the window by itself."""
+    return (
+        "This bowl cools to the window while it stands, so hardly anything would go on the slab "
+        "and no crystals would form there: warm the bowl first, or make a larger batch."
+    )
+
+
+def warnings(
+    request: PlanRequest, predicted_c: float, unmelted_share: float, tools: list[str]
+) -> list[str]:
+    """Where the plan may fail, whatever the method."""
+    temperatures = request.temperatures
+    found = []
+    if not temperatures.contains(predicted_c):
+        found.append(
+            f"The plan ends at {degrees_words(predicted_c)}, outside the window of "
+            f"{range_words(temperatures.work_low_c, temperatures.work_high_c)}."
+        )
+    if request.room_c > ROOM_WARM_ABOVE.value:
+        found.append(
+            f"A room at {degrees_words(request.room_c)} is warm for this work: it cools slowly "
+            "and the "
+            "moulds set slowly; about 20 °C is better."
+        )
+    if request.method != "hold" and temperatures.melt_c >= HOT_BOWL.value:
+        found.append(
+            f"The bowl reaches {degrees_words(temperatures.melt_c)} or more, too hot to hold for "
+            "long: "
+            "have a dry cloth ready."
+        )
+    if request.method == "hold" and unmelted_share > THICK_UNMELTED_SHARE.value:
+        found.append(
+            f"About {100 * unmelted_share:.0f} % is then still solid: it will be thick, and only "
+            "stock that was in temper stays so."
+        )
+    if "hot air" in tools and request.method != "three-step" and request.microwave_w:
+        found.append(
+            "Even a short burst of the oven is too coarse here, so hot air does the rest; a water "
+            "bath or a larger batch is easier."
+        )
+    bursts = tools.count("microwave")
+    if bursts > MANY_BURSTS.value:
+        found.append(f"{bursts} bursts are many for one bowl; divide the batch.")
+    return found
+
+
+def cautions(request: PlanRequest, tools: list[str]) -> tuple[str, ...]:
+    """What can hurt or spoil."""
+    found = [
+        "Keep water and steam away from the chocolate: a little makes it seize.",
+        f"Never let it read more than {degrees_words(request.temperatures.never_above_c)}: it "
+        "scorches.",
+    ]
+    if request.microwave_w is not None:
+        found.insert(
+            0,
+            "Take the probe out before every burst in the microwave oven: metal arcs. Stir "
+            "before reading, and touch the bowl with care, it may be hotter than the reading.",
+        )
+    if "hot air" in tools:
+        found.append(
+            "Hot air burns and its nozzle stays hot: short blasts while stirring, away from "
+            "probe, cable and hands."
+        )
+    return tuple(found)
+
+
+def assumptions(request: PlanRequest, tools: list[str]) -> tuple[str, ...]:
+    """What the numbers rest on, so that a person can doubt them."""
+    thermal, bowl = request.thermal, request.bowl
+    found = [
+        f"Specific heat {thermal.specific_heat_solid_j_per_g_k:g} J/(g K) solid and "
+        f"{thermal.specific_heat_liquid_j_per_g_k:g} molten, latent heat "
+        f"{thermal.latent_heat_j_per_g:.1f} J/g.",
+        f"Melting spread from {range_words(thermal.melting.start_c, thermal.melting.end_c)} "
+        f"({MELTING_POINTS_STATUS}).",
+        f"Stock at {degrees_words(request.stock_start_c)}, room at "
+        f"{degrees_words(request.room_c)} all the time.",
+        f"Bowl of {mass_words(bowl.mass_g)}, {bowl.specific_heat_j_per_g_k:g} J/(g K) "
+        f"({BOWL_MATERIALS_STATUS}), {100 * bowl.touching_share:.0f} % of it as warm as the "
+        "chocolate.",
+        f"Loss to the room {request.loss_used_w_per_k:.2f} W/K, "
+        + (
+            f"scaled from a usual bowl ({LOSS_AT_1_KG.status})."
+            if request.loss_w_per_k is None
+            else "as given for this bench."
+        ),
+        f"Masses rounded to {mass_words(request.scale_step_g)}.",
+        "No heat from crystals that grow meanwhile.",
+    ]
+    if request.method != "hold":
+        found.append(f"Rest of {MELT_REST_MIN.value:g} min once molten ({MELT_REST_MIN.status}).")
+    if request.microwave_w is not None:
+        found.append(
+            f"The chocolate takes {100 * request.coupling:.0f} % of {request.microwave_w:g} W"
+            + (f" ({MICROWAVE_COUPLING.status})" if _usual_coupling(request) else "")
+            + f", with {STIR_AFTER_BURST_S.value:g} s of stirring after each burst."
+        )
+    elif request.method != "hold":
+        found.append("Time starts with molten chocolate: how it is melted was not given.")
+    if "hot air" in tools:
+        found.append(
+            f"Hot air puts {usual_hot_air_w(request.batch_g):.0f} W into the chocolate "
+            f"({HOT_AIR_AT_1_KG.status}): go by the reading."
+        )
+    if request.method == "seeding":
+        found.append(
+            f"Each handful gives its cold within {HANDFUL_STIR_S.value:g} s of stirring and melts "
+            "as far as the melting curve says. Wait for the reading, not for the minute; leave a "
+            "handful out if it already reads less than the limit beside it."
+        )
+    if request.method == "tabling":
+        found.append(
+            f"{TABLE_MIN.value:g} min on the slab, the bowl standing meanwhile; the slab's own "
+            "warming and chocolate left on it are not counted."
+        )
+    return tuple(found)
+
+
+def _usual_coupling(request: PlanRequest) -> bool:
+    return request.coupling == MICROWAVE_COUPLING.value

@@ -1,0 +1,1 @@
+"""What a batch's record proves, and what outcomes teach."""

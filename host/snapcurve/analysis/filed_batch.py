@@ -1,0 +1,109 @@
+"""A filed batch to its judgement: the only part here that reads the notebook."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from snapcurve.analysis.blades import BladeResult
+from snapcurve.analysis.verdict import Judgement, judge
+from snapcurve.errors import SnapcurveError
+from snapcurve.notebook.describing import blades_with_offsets
+from snapcurve.notebook.records import Batch, Entry
+from snapcurve.recording.clock import Clock
+from snapcurve.recording.curve import Curve, decode
+from snapcurve.recording.parts import Part, join
+
+if TYPE_CHECKING:
+    from snapcurve.notebook.store import Notebook
+
+
+PASSED = {"good": True, "failed": False}
+
+
+def blades_of(batch: Batch, entries: Sequence[Entry]) -> list[BladeResult]:
+    """Results of test blades that are filed with ``batch``, in the order of dipping.
+
+    A result in other words than those of PASSED is left out: nobody can say what it proves.
+    """
+    return [
+        BladeResult(at_s, PASSED[word], entry.payload.get("text", ""))
+        for at_s, entry in blades_with_offsets(batch, entries)
+        if (word := entry.payload["result"].strip().lower()) in PASSED
+    ]
+
+
+def judge_batch(
+    notebook: "Notebook", code_or_id: str, blade_passed: bool | None = None
+) -> tuple[Batch, Judgement]:
+    """The batch and its judgement; ``blade_passed`` is what the last marked test blade
+    showed, None if nothing more is known than what was told to the board.
+
+    A batch that restarts of the board cut into several records is judged as one, on the clock
+    of the first. SnapcurveError if there is no such batch, or a blade is spoken of and none was
+    marked.
+    """
+    batch = notebook.batch(code_or_id)
+    pieces = _pieces(notebook, batch)
+    joined = join([Part(curve, one.code, one.started_unix_ms) for one, curve in pieces])
+    blades = [
+        replace(blade, at_s=blade.at_s + offset_s)
+        for (one, _), offset_s in zip(pieces, joined.offsets_s, strict=True)
+        for blade in blades_of(one, notebook.history(one.code))
+    ]
+    if blade_passed is not None:
+        blades = [BladeResult(_last_dip_s(joined.curve, batch.code), blade_passed)]
+    uncertainty = batch.uncertainty_centi_c
+    first = pieces[0][0]
+    return batch, judge(
+        joined.curve,
+        blades,
+        Clock(first.started_unix_ms, first.utc_offset_min),
+        None if uncertainty is None else uncertainty / 100,
+        joined,
+    )
+
+
+def _pieces(notebook: "Notebook", batch: Batch) -> list[tuple[Batch, Curve]]:
+    """All records of the batch that is in ``batch``, in the order in which they were recorded,
+    as far as the notebook has them without a gap."""
+
+    def read(one: Batch) -> tuple[Batch, Curve]:
+        return one, decode(notebook.curve_raw(one.id))
+
+    pieces = [read(batch)]
+    while (number := pieces[0][1].continues) is not None:
+        before = map(read, notebook.recorded_before(pieces[0][0], number))
+        found = next((one for one in before if _fits(one, pieces[0])), None)
+        if found is None:
+            break
+        pieces.insert(0, found)
+    while pieces[-1][1].end_reason is None:
+        after = map(read, notebook.recorded_after(pieces[-1][0]))
+        found = next((one for one in after if _fits(pieces[-1], one)), None)
+        if found is None:
+            break
+        pieces.append(found)
+    return pieces
+
+
+def _fits(before: tuple[Batch, Curve], after: tuple[Batch, Curve]) -> bool:
+    """Whether the one record may go on in the other: numbers come again on a board whose flash
+    was erased."""
+    (first, broken_off), (second, going_on) = before, after
+    return (
+        broken_off.end_reason is None
+        and going_on.continues == broken_off.curve
+        and broken_off.profile == going_on.profile
+        and first.rehearsal == second.rehearsal
+        and (first.started_unix_ms or 0) <= (second.started_unix_ms or first.started_unix_ms or 0)
+    )
+
+
+def _last_dip_s(curve: Curve, code: str) -> float:
+    dips = [event.offset_ms for event in curve.events if event.name == "dip_test"]
+    if not dips:
+        raise SnapcurveError(
+            f"no test blade was marked in batch {code}, so it cannot have shown anything: "
+            "press the button when you dip the next one"
+        )
+    return dips[-1] / 1000

@@ -1,0 +1,136 @@
+"""Filed batches and their outcomes: the only part of learning that reads the notebook."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from statistics import median
+from typing import TYPE_CHECKING
+
+from snapcurve.analysis.cooling_curve import Inflection, find_inflection
+from snapcurve.analysis.facts import Facts
+from snapcurve.analysis.filed_batch import judge_batch
+from snapcurve.analysis.outcome_file import NotedOutcome
+from snapcurve.analysis.tray import TrayOutcome
+from snapcurve.errors import RecordError, UnusableValueError
+from snapcurve.notebook.exporting import outcomes_of
+from snapcurve.notebook.records import Batch, BatchRow, Search
+from snapcurve.notebook.vocabulary import BLOOM_AFTER_DAYS, OUTCOMES
+from snapcurve.recording.curve import decode
+
+if TYPE_CHECKING:
+    from snapcurve.notebook.store import Notebook
+
+HOW_TO_NOTE = (
+    "no outcomes yet: note them with 'snapcurve outcome BATCH --gloss high --release clean', or "
+    "write batch,released,gloss,bloom_days into a CSV file and give it with --outcomes FILE"
+)
+BELONGS_MS = 12 * 3600 * 1000  # a cup is of the newest batch before it, the same working day
+
+
+def filed_outcomes(notebook: "Notebook") -> dict[str, NotedOutcome]:
+    """Outcomes that are filed, by batch code; of each word the newest.
+
+    Released is a clean release, gloss a high one; bloom counts from the first day on which
+    any was seen.
+    """
+    found: dict[str, NotedOutcome] = {}
+    for word in ("gloss", "release", "bloom"):
+        for value in OUTCOMES[word]:
+            for row in notebook.search(Search(outcome=f"{word}={value}")):
+                if row.code not in found:
+                    found[row.code] = _noted(outcomes_of(notebook.history(row.code)))
+    return found
+
+
+def _noted(words: Mapping[tuple[str, int | None], str]) -> NotedOutcome:
+    release, gloss = words.get(("release", None)), words.get(("gloss", None))
+    bloomed = [days for days in BLOOM_AFTER_DAYS if words.get(("bloom", days), "none") != "none"]
+    return NotedOutcome(
+        released=None if release is None else release == "clean",
+        gloss=None if gloss is None else gloss == "high",
+        bloom_days=min(bloomed, default=None),
+    )
+
+
+@dataclass(frozen=True)
+class Learned:
+    """A batch that has an outcome, with its facts for drawing."""
+
+    outcome: TrayOutcome
+    facts: Facts
+
+
+def learned(
+    notebook: "Notebook",
+    couverture: str,
+    noted: Mapping[str, NotedOutcome],
+    rehearsals: bool,
+) -> list[Learned]:
+    """The batches of ``couverture`` with an outcome; rehearsed ones only if asked for."""
+    found = []
+    for row in notebook.batches():
+        note = noted.get(row.code)
+        if note is None or row.couverture != couverture or row.method == "cup":
+            continue
+        if row.rehearsal and not rehearsals:
+            continue
+        facts = judge_batch(notebook, row.code)[1].facts
+        found.append(Learned(tray_outcome(row.code, couverture, facts, note), facts))
+    return found
+
+
+def tray_outcome(code: str, couverture: str, facts: Facts, note: NotedOutcome) -> TrayOutcome:
+    """Facts and note of one batch together."""
+    working_c = test_minutes = above = None
+    if facts.entered_s is not None and facts.left_s is not None:
+        _, values = facts.known.between(facts.entered_s, facts.left_s)
+        working_c = median(values) if values else None
+        above = facts.above_window_s / 60
+        tests = [test.at_s for test in facts.dip_tests if test.at_s >= facts.entered_s]
+        test_minutes = (tests[0] - facts.entered_s) / 60 if tests else None
+    return TrayOutcome(
+        code,
+        couverture,
+        working_c,
+        above,
+        facts.descent_rate_c_per_min,
+        test_minutes,
+        note.released,
+        note.gloss,
+        note.bloom_days,
+    )
+
+
+def batch_of_cup(cup: Batch | BatchRow, rows: list[BatchRow]) -> BatchRow | None:
+    """The batch a cup was taken from: the newest of its couverture that began before it."""
+    if cup.started_unix_ms is None:
+        return None
+    earlier = [
+        row
+        for row in rows
+        if row.method != "cup"
+        and row.couverture == cup.couverture
+        and row.rehearsal == cup.rehearsal
+        and row.started_unix_ms is not None
+        and 0 <= cup.started_unix_ms - row.started_unix_ms <= BELONGS_MS
+    ]
+    return max(earlier, key=lambda row: row.started_unix_ms or 0, default=None)
+
+
+def good_cups(
+    notebook: "Notebook", cup: Batch, noted: Mapping[str, NotedOutcome]
+) -> Iterator[tuple[str, Inflection]]:
+    """Code and inflection of every other cup of this couverture whose batch turned out well."""
+    rows = notebook.batches()
+    for row in rows:
+        same = row.couverture == cup.couverture and row.rehearsal == cup.rehearsal
+        if row.method != "cup" or not same or row.code == cup.code:
+            continue
+        batch = batch_of_cup(row, rows)
+        note = None if batch is None else noted.get(batch.code)
+        if note is None or not (note.released and note.gloss) or note.bloom_days is not None:
+            continue
+        try:
+            curve = decode(notebook.curve_raw(row.id))
+            yield row.code, find_inflection(curve.times_s, curve.temperatures_c)
+        except (UnusableValueError, RecordError):
+            continue  # a cup that shows nothing teaches nothing

@@ -1,1 +1,0 @@
-"""Heat and mass balance of a bowl of chocolate: pure functions, no input or output."""

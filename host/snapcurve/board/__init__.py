@@ -1,0 +1,1 @@
+"""The board: its port, the link to it, downloads, and its firmware."""

@@ -1,0 +1,426 @@
+"""A board as the host sees it: ask, and be answered or told why not."""
+
+import random
+import time
+from collections import deque
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Protocol
+
+import construct
+
+from snapcurve.board import structs
+from snapcurve.errors import LinkError, NoAnswer, Refused, SnapcurveError, WrongVersion
+from snapcurve.shown.plain_text import visible
+from wire import catalogue, codec
+from wire.frame import FrameReader, FrameWriter
+
+ANSWER_WAIT_S = 2.0  # a flash erase alone may stop a board for 0.4 s
+TRIES = 3
+LIVE_KEPT = 64
+YEAR_S = 31_556_952  # of the Gregorian calendar, in the mean
+HOLD_OFF_S = 120  # a bath that nobody prolongs is over after so long
+INTERRUPT = 0x03  # before a board's firmware runs, this byte would stop it from starting
+
+# Four times what a board records in its longest time, reading by reading: room for nonsense to
+# be told from a curve before memory is given to it.
+CURVE_BYTES_MAX = 4 << 20
+LIST_WAIT_S = 60.0
+
+_ROW_SIZE = codec.fixed_size(catalogue.CURVE_ROW)
+
+# What a refusal means and what to do; a code that is not here is a request that snapcurve built
+# wrongly.
+_REFUSALS = {
+    "unknown_message": "its firmware is older than this tool: 'snapcurve install' puts the newer "
+    "one on it",
+    "no_such_curve": "it has no such curve any more, another computer may have collected it: "
+    "collect again",
+    "not_the_same_curve": "its curve is not the one that was collected, so it stays on the board: "
+    "collect again",
+    "still_recording": "it is still recording: end the curve with a long press first",
+    "no_profile": "it has no profile yet: send one with 'snapcurve load'",
+    "store_fault": "its flash failed: collect what it still gives, then replace the board",
+}
+_OUR_MISTAKE = "this is a mistake in snapcurve, please report it with this line"
+
+
+class Port(Protocol):
+    """What a Board needs of a port."""
+
+    name: str
+
+    def read(self) -> bytes:
+        """Bytes that are there, after a short wait."""
+
+    def write(self, data: bytes) -> None:
+        """Send bytes."""
+
+    def close(self) -> None:
+        """Give it back."""
+
+
+@dataclass(frozen=True)
+class Hello:
+    """Who answers: firmware version, board, number of starts, time since the last, and the
+    converter chip with the thermocouple type it is set for."""
+
+    firmware: str
+    board_id: int
+    board: str
+    boot: int
+    uptime_ms: int
+    converter: str = "MAX31856"
+    tc_type: str = "K"
+
+
+@dataclass(frozen=True)
+class CurveRow:
+    """One curve on the board."""
+
+    curve: int
+    state: str
+    boot: int
+    size: int
+    crc: int
+    generation: int
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One live reading; temperatures in °C, None where there is none.
+
+    ``uncorrected_c`` is ``indicated_c`` before the calibration's correction;
+    ``window_left_s`` how long the chocolate stays in its window at the present drift;
+    ``troubles`` are words of catalogue.TROUBLES.
+    """
+
+    uptime_ms: int
+    age_ms: int
+    indicated_c: float | None
+    uncorrected_c: float | None
+    estimate_c: float | None
+    rate_c_per_min: float | None
+    room_c: float | None
+    faults: list[str]
+    place: str
+    phase: str
+    state: str
+    curve: int
+    sounding: str
+    window_left_s: int | None = None
+    troubles: tuple[str, ...] = ()
+
+
+def _c(centi: int) -> float | None:
+    return None if centi == catalogue.CENTI_NONE else centi / 100
+
+
+def _from_128ths(value: int) -> float | None:
+    return None if value == catalogue.CENTI_NONE else value / 128
+
+
+def _reading(values: dict[str, Any]) -> Reading:
+    return Reading(
+        uptime_ms=values["uptime_s"] * 1000 + values["uptime_ms"],
+        age_ms=values["age_ms"],
+        indicated_c=_c(values["indicated_centi_c"]),
+        uncorrected_c=_from_128ths(values["uncorrected_128ths"]),
+        estimate_c=_c(values["estimate_centi_c"]),
+        rate_c_per_min=_c(values["rate_centi_c_per_min"]),
+        room_c=_c(values["room_centi_c"]),
+        faults=catalogue.fault_names(values["faults"]),
+        place=values["place"],
+        phase=values["phase"],
+        state=values["state"],
+        curve=values["curve"],
+        sounding=values["sounding"],
+        window_left_s=None
+        if values["window_left_s"] == catalogue.NO_SECONDS
+        else values["window_left_s"],
+        troubles=tuple(catalogue.names_of(catalogue.TROUBLES, values["troubles"])),
+    )
+
+
+def _refused(request: int, field: int) -> str:
+    """What an error answer is about, in the catalogue's names where it has them."""
+    try:
+        name, record = catalogue.message_name(request), catalogue.message_record(request)
+    except KeyError:
+        name, record = f"request {request:02X}", ()
+    if field == catalogue.NO_FIELD:
+        return name
+    return f"{record[field][0] if field < len(record) else f'field {field}'} of {name}"
+
+
+def _no_list() -> LinkError:
+    return LinkError("the board's list of curves makes no sense: restart the board")
+
+
+def _rows_of(part: bytes) -> list[CurveRow]:
+    """The rows of a part of the list; LinkError if it holds none, or a curve no board can have."""
+    try:
+        rows = [
+            CurveRow(**structs.parse(catalogue.CURVE_ROW, part[at : at + _ROW_SIZE]))
+            for at in range(0, len(part), _ROW_SIZE)
+        ]
+    except construct.ConstructError as error:
+        raise _no_list() from error
+    if any(row.size > CURVE_BYTES_MAX for row in rows):
+        raise _no_list()
+    return rows
+
+
+class Board:
+    """A conversation over one port.
+
+    ``hello`` shakes hands; ``greeting`` is what it gave. Every request may be repeated
+    without harm, so a lost or torn answer is simply asked for again. ``clock`` returns
+    seconds.
+    """
+
+    def __init__(self, port: Port, clock: Callable[[], float] = time.monotonic):
+        self.port = port
+        self.clock = clock
+        self._sequence = random.randrange(256)
+        self._writer = FrameWriter()
+        self._reader = FrameReader(self._on_frame)
+        self._answers: dict[int, tuple[str, dict[str, Any]]] = {}
+        self._other_version = -1
+        self.heard = 0  # bytes that have come, whatever they were
+        self._live: deque[Reading] = deque(maxlen=LIVE_KEPT)
+        self.greeting = Hello("", 0, "", 0, 0)
+        self.on_bath: Callable[[], None] = lambda: None  # for a rehearsal: now into the bath
+
+    def use(self, port: Port) -> None:
+        """Go on over another port; what was on its way over the old one is forgotten."""
+        self.port = port
+        self._reader = FrameReader(self._on_frame)
+        self._answers.clear()
+        self._other_version = -1
+        self.heard = 0
+
+    # --- frames ---------------------------------------------------------------------
+
+    def _on_frame(
+        self, version: int, number: int, sequence: int, buffer: Any, start: int, end: int
+    ) -> None:
+        if version != catalogue.PROTOCOL_VERSION:
+            self._other_version = version
+            return
+        if number < catalogue.LIVE:
+            return  # our own request, echoed
+        try:
+            name = catalogue.message_name(number)
+            values = structs.parse_message(name, bytes(buffer[start:end]))
+        except (KeyError, construct.ConstructError):
+            return  # a frame with a right CRC that breaks the catalogue: not for us
+        if name == "live":
+            self._live.append(_reading(values))
+        else:
+            self._answers[sequence] = (name, values)
+
+    def pump(self) -> None:
+        """Take what the line holds now."""
+        data = self.port.read()
+        if data:
+            self.heard += len(data)
+            self._reader.feed(data)
+
+    def send(self, name: str, **values: Any) -> int:
+        """Send a request; its sequence number."""
+        self._sequence = (self._sequence + 1) & 0xFF
+        payload = structs.build_message(name, values)
+        start = FrameWriter.PAYLOAD_AT
+        self._writer.body[start : start + len(payload)] = payload
+        length = self._writer.finish(
+            catalogue.message_number(name), self._sequence, start + len(payload)
+        )
+        self._answers.pop(self._sequence, None)
+        self.port.write(bytes(self._writer.line[:length]))
+        return self._sequence
+
+    def take(self, sequence: int, name: str) -> dict[str, Any] | None:
+        """The answer to request ``sequence`` called ``name`` if it is there; Refused if the
+        board said no."""
+        if self._other_version >= 0:
+            raise WrongVersion(
+                f"the board on {self.port.name} speaks version {self._other_version} of the "
+                f"protocol and this tool version {catalogue.PROTOCOL_VERSION}: "
+                "install the same release on both"
+            )
+        entry = self._answers.pop(sequence, None)
+        if entry is None:
+            return None
+        got, values = entry
+        if got == "error":
+            raise self._refusal(values)
+        return values if got == name + "_answer" else None
+
+    def _refusal(self, values: dict[str, Any]) -> LinkError:
+        code = values["code"]
+        if code == "wrong_version":
+            return WrongVersion(
+                f"the board on {self.port.name} speaks version {values['version']} of the "
+                f"protocol and this tool version {catalogue.PROTOCOL_VERSION}: "
+                "install the same release on both"
+            )
+        what = _refused(values["request"], values["field"])
+        means = _REFUSALS.get(code, _OUR_MISTAKE)
+        return Refused(f"the board on {self.port.name} refused {what} ({code}): {means}", code)
+
+    def ask(self, name: str, **values: Any) -> dict[str, Any]:
+        """Ask and wait for the answer; NoAnswer after TRIES times ANSWER_WAIT_S. An answer
+        that comes late, after the request was sent again, serves as well; one that repeats
+        other values than those it was asked with is none."""
+        sequences: list[int] = []
+        strange = False
+        for _ in range(TRIES):
+            sequences.append(self.send(name, **values))
+            deadline_s = self.clock() + ANSWER_WAIT_S
+            while self.clock() < deadline_s:
+                self.pump()
+                for sequence in sequences:
+                    answer = self.take(sequence, name)
+                    if answer is None:
+                        continue
+                    if all(answer.get(field, value) == value for field, value in values.items()):
+                        return answer
+                    strange = True
+        if strange:
+            raise NoAnswer(
+                f"the board on {self.port.name} answers something else than it was asked: unplug "
+                "it, plug it in and try again"
+            )
+        raise self._silence()
+
+    def _silence(self) -> NoAnswer:
+        if self._reader.good:
+            return NoAnswer(f"the board on {self.port.name} stopped answering: check the cable")
+        if self.heard:
+            return NoAnswer(
+                f"what is on {self.port.name} is no snapcurve board, or its cable is bad: "
+                "try another"
+            )
+        return NoAnswer(
+            f"nothing answers on {self.port.name}: is the firmware installed and running?"
+        )
+
+    # --- requests -------------------------------------------------------------------
+
+    def hello(self) -> Hello:
+        """Shake hands. The request is chosen free of INTERRUPT, which only a running
+        firmware takes for an ordinary byte."""
+        while True:
+            following = (self._sequence + 1) & 0xFF
+            length = self._writer.finish(
+                catalogue.message_number("hello"), following, FrameWriter.PAYLOAD_AT
+            )
+            if INTERRUPT not in self._writer.line[:length]:
+                break
+            self._sequence = following
+        values = self.ask("hello")
+        self.greeting = Hello(
+            firmware=f"{values['major']}.{values['minor']}.{values['patch']}",
+            board_id=values["board_id"],
+            board=values["board"],
+            boot=values["boot"],
+            uptime_ms=values["uptime_s"] * 1000 + values["uptime_ms"],
+            converter=values["converter"],
+            tc_type=values["tc_type"],
+        )
+        return self.greeting
+
+    def set_clock(self, unix_s: float) -> int:
+        """Tell the time; the board's uptime in ms at that moment. SnapcurveError for a time
+        that 32 bits of seconds since 1970 cannot say, or 0, which says that it is not known."""
+        if not 1 <= unix_s < 1 << 32:
+            year = int(1970 + unix_s // YEAR_S)
+            raise SnapcurveError(
+                f"this computer's clock says the year {year}, which no board can follow: set it "
+                "and run the command again"
+            )
+        whole = int(unix_s)
+        values = self.ask("clock_set", unix_s=whole, unix_ms=int((unix_s - whole) * 1000))
+        return int(values["uptime_s"] * 1000 + values["uptime_ms"])
+
+    def put_profile(self, raw: bytes) -> None:
+        """Send a profile, read it back and compare; LinkError if it did not arrive whole."""
+        self.ask("profile_put", profile=raw)
+        if self.ask("profile_get")["profile"] != raw:
+            raise LinkError("the board did not keep the profile as it was sent: try again")
+
+    def profile(self) -> bytes:
+        """The profile on the board, empty if none."""
+        return bytes(self.ask("profile_get")["profile"])
+
+    def put_calibration(self, raw: bytes) -> None:
+        """Send a calibration, read it back and compare; LinkError if it is not there whole."""
+        self.ask("calibration_put", calibration=raw)
+        if self.calibration() != raw:
+            raise LinkError("the board did not keep the calibration as it was sent: try again")
+
+    def calibration(self, file: str = "current") -> bytes:
+        """The calibration on the board ("current", or "previous"), empty if none."""
+        return bytes(self.ask("calibration_get", file=file)["calibration"])
+
+    def last_crash(self) -> tuple[int, int, str]:
+        """The start in which the firmware failed last, how many failures in all, and why;
+        ``(0, 0, "")``: it never did."""
+        answer = self.ask("crash_get")
+        reason = answer["reason"].decode(errors="replace")
+        return answer["boot"], answer["crashes"], visible(reason)
+
+    def bath(self, length_s: int = HOLD_OFF_S, dipping: bool = True) -> None:
+        """Have no curve begin by itself for so long, nor afterwards before the probe was back
+        in the room; Refused while one is recorded. Unless ``dipping``, the probe does not go in
+        yet."""
+        self.ask("bath", length_s=length_s)
+        if dipping:
+            self.on_bath()
+
+    def curves(self) -> list[CurveRow]:
+        """All curves on the board, oldest first; LinkError for a list that makes no sense."""
+        rows: dict[int, CurveRow] = {}
+        deadline_s = self.clock() + LIST_WAIT_S
+        while True:
+            first = len(rows)
+            answer = self.ask("curves_list", first=first)
+            part = _rows_of(answer["rows"])
+            rows.update((row.curve, row) for row in part)
+            # Each part is full, but for the last, and of other curves than those before: so a
+            # list has an end.
+            wanted = max(0, min(answer["total"] - first, catalogue.CURVE_ROWS_MAX))
+            if not len(part) == len(rows) - first == wanted or self.clock() > deadline_s:
+                raise _no_list()
+            if len(rows) >= answer["total"]:
+                return list(rows.values())
+
+    def reading(self) -> Reading:
+        """The reading of this moment."""
+        return _reading(self.ask("reading_get"))
+
+    def live(self, interval_ms: int) -> None:
+        """Switch live readings on, or off with 0."""
+        if interval_ms:
+            self.ask("live_on", interval_ms=interval_ms)
+        else:
+            self.ask("live_off")
+
+    def next_live(self) -> Reading | None:
+        """A live reading that has come, or None."""
+        self.pump()
+        return self._live.popleft() if self._live else None
+
+    def mark(self, mark: str, number: int = 0) -> int:
+        """Note a mark once, however often the request had to be sent; uptime in ms."""
+        values = self.ask("mark", token=random.randrange(0x10000), mark=mark, number=number)
+        return int(values["uptime_s"] * 1000 + values["uptime_ms"])
+
+    def set_volume(self, volume: str, hours: int = 0) -> None:
+        """How loud it is, a word of catalogue.VOLUMES; for so many hours, 0: from now on."""
+        self.ask("volume_set", volume=volume, hours=hours)
+
+    def erase(self, row: CurveRow) -> None:
+        """Have the board erase a curve it can see was collected whole."""
+        self.ask("curve_erase", curve=row.curve, size=row.size, crc=row.crc)

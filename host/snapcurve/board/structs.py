@@ -1,0 +1,123 @@
+"""The message catalogue as ``construct`` structs.
+
+Built from the same records as the board's codec. Unknown choices, trailing bytes and
+numbers out of range are errors here too: `construct` lets the first two pass unless told
+otherwise, hence Mapping and Terminated.
+"""
+
+from collections.abc import Sequence
+from functools import cache
+from typing import Any
+
+import construct as c
+
+from snapcurve.shown.plain_text import visible
+from wire import catalogue
+
+Record = tuple[tuple[Any, ...], ...]  # as catalogue.py says
+
+_INTEGERS = {
+    "b": c.Int8sl,
+    "B": c.Int8ul,
+    "h": c.Int16sl,
+    "H": c.Int16ul,
+    "i": c.Int32sl,
+    "I": c.Int32ul,
+}
+
+
+class _Text(c.Adapter):
+    """UTF-8 filled up with zero bytes to a fixed size."""
+
+    def __init__(self, size: int):
+        super().__init__(c.Bytes(size))
+        self.size = size
+
+    def _decode(self, obj: bytes, context: Any, path: str) -> str:
+        text, _, rest = obj.partition(b"\0")
+        if rest.strip(b"\0"):
+            raise c.StringError("bytes after the end of the text", path=path)
+        try:
+            return text.decode("utf-8")
+        except UnicodeDecodeError as error:
+            raise c.StringError(str(error), path=path) from error
+
+    def _encode(self, obj: str, context: Any, path: str) -> bytes:
+        try:
+            raw = obj.encode("utf-8")
+        except (UnicodeEncodeError, AttributeError) as error:
+            raise c.StringError(str(error), path=path) from error
+        if len(raw) > self.size or b"\0" in raw:
+            raise c.StringError("text too long or with a zero in it", path=path)
+        return raw.ljust(self.size, b"\0")
+
+
+class _Tail(c.Adapter):
+    """The rest of the payload, bounded."""
+
+    def __init__(self, longest: int):
+        super().__init__(c.GreedyBytes)
+        self.longest = longest
+
+    def _check(self, obj: bytes, path: str) -> bytes:
+        if not isinstance(obj, bytes | bytearray | memoryview):
+            raise c.StringError("not bytes", path=path)
+        if len(obj) > self.longest:
+            raise c.RangeError("more bytes than the catalogue allows", path=path)
+        return bytes(obj)
+
+    def _decode(self, obj: bytes, context: Any, path: str) -> bytes:
+        return self._check(obj, path)
+
+    def _encode(self, obj: bytes, context: Any, path: str) -> bytes:
+        return self._check(obj, path)
+
+
+def _field(row: Sequence[Any]) -> Any:
+    name, code = row[0], row[1]
+    if code == "*":
+        return name / _Tail(row[2])
+    if code.endswith("s"):
+        return name / _Text(int(code[:-1]))
+    if len(row) == 3:
+        return name / c.Mapping(
+            _INTEGERS[code], {word: number for number, word in enumerate(row[2])}
+        )
+    return name / _INTEGERS[code]
+
+
+@cache
+def struct_of(record: Record) -> Any:
+    """A construct for a record of the catalogue that takes no byte too many."""
+    return c.Struct(*[_field(row) for row in record], c.Terminated)
+
+
+def parse(record: Record, data: bytes) -> dict[str, Any]:
+    """``data`` as a plain dictionary in field order; construct.ConstructError if it breaks
+    the catalogue. A board may say what it likes, so here its texts are made harmless."""
+    values = parse_exactly(record, data)
+    return {name: visible(one) if isinstance(one, str) else one for name, one in values.items()}
+
+
+def parse_exactly(record: Record, data: bytes) -> dict[str, Any]:
+    """As ``parse``, texts as they are."""
+    parsed = struct_of(record).parse(data)
+    return {row[0]: parsed[row[0]] for row in record}
+
+
+def build(record: Record, values: dict[str, Any]) -> bytes:
+    """``values`` as bytes; construct.ConstructError or KeyError if they do not fit."""
+    return bytes(struct_of(record).build(values))
+
+
+_RECORDS = {name: record for _, name, record in catalogue.MESSAGES}
+
+
+def parse_message(name: str, payload: bytes) -> dict[str, Any]:
+    """The payload of message ``name`` as ``parse`` has it."""
+    return parse(_RECORDS[name], payload)
+
+
+def build_message(name: str, values: dict[str, Any]) -> bytes:
+    """The payload of message ``name``."""
+    return build(_RECORDS[name], values)

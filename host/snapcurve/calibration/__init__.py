@@ -1,0 +1,1 @@
+"""The probe's calibration and how far a reading can be trusted."""

@@ -1,0 +1,127 @@
+"""Boiling point of water from station pressure or altitude.
+
+Saturation temperature: IAPWS-IF97, the backward equation of region 4. Pressure over
+altitude: the standard atmosphere of ISO 2533, its lowest layer.
+
+Water boils at the pressure at the pot. Weather reports give another one, reduced to sea
+level: at 1500 m that is 17 kPa and 5 °C too much.
+"""
+
+from math import sqrt
+
+from snapcurve.errors import UnusableValueError
+
+STANDARD_PRESSURE_PA = 101325.0
+
+# Stations people live at, from the shore of the Dead Sea to the highest towns.
+LOWEST_STATION_PA, HIGHEST_STATION_PA = 50_000.0, 108_500.0
+LOWEST_ALTITUDE_M, HIGHEST_ALTITUDE_M = -430.0, 5500.0
+# Highest and lowest pressures at sea level ever reported are about 108.4 and 87 kPa; in
+# ordinary weather it stays within this of the standard atmosphere.
+WEATHER_PA = 4500.0
+
+_EARTH_RADIUS_M = 6_356_766.0  # ISO 2533, nominal
+_SEA_LEVEL_K = 288.15
+_LAPSE_K_PER_M = 0.0065
+_EXPONENT = 5.25588  # g M / (R lapse)
+
+# IAPWS R7-97, region 4, n1 to n10.
+_N1 = 0.11670521452767e4
+_N2 = -0.72421316703206e6
+_N3 = -0.17073846940092e2
+_N4 = 0.12020824702470e5
+_N5 = -0.32325550322333e7
+_N6 = 0.14915108613530e2
+_N7 = -0.48232657361591e4
+_N8 = 0.40511340542057e6
+_N9 = -0.23855557567849
+_N10 = 0.65017534844798e3
+
+
+def saturation_temperature_c(pressure_pa: float) -> float:
+    """Temperature (°C) at which water boils under a pressure (Pa, absolute).
+
+    Valid from the triple point, 611.213 Pa, to the critical point, 22.064 MPa; ValueError
+    outside. Source: IAPWS-IF97, region 4 backward equation.
+    """
+    if not 611.213 <= pressure_pa <= 22.064e6:
+        raise UnusableValueError(
+            f"water has no boiling point at {pressure_pa:g} Pa: "
+            "give the absolute pressure, about 100000 Pa at sea level"
+        )
+    beta = (pressure_pa / 1e6) ** 0.25
+    e = beta * beta + _N3 * beta + _N6
+    f = _N1 * beta * beta + _N4 * beta + _N7
+    g = _N2 * beta * beta + _N5 * beta + _N8
+    d = 2 * g / (-f - sqrt(f * f - 4 * e * g))
+    kelvin = (_N10 + d - sqrt((_N10 + d) ** 2 - 4 * (_N9 + _N10 * d))) / 2
+    return float(kelvin - 273.15)
+
+
+def boiling_point_c(station_pressure_pa: float) -> float:
+    """Boiling point (°C) of water at a kitchen's own air pressure (Pa), not sea level's.
+
+    UnusableValueError outside LOWEST_STATION_PA to HIGHEST_STATION_PA, with the likely mistake.
+    """
+    if not LOWEST_STATION_PA <= station_pressure_pa <= HIGHEST_STATION_PA:
+        raise UnusableValueError(
+            f"{station_pressure_pa / 100:.4g} hPa is no air pressure at a bench: "
+            f"stations lie between {LOWEST_STATION_PA / 100:.0f} and "
+            f"{HIGHEST_STATION_PA / 100:.0f} hPa (one hPa is one mbar, 100 Pa)"
+        )
+    return saturation_temperature_c(station_pressure_pa)
+
+
+def geopotential_altitude_m(geometric_altitude_m: float) -> float:
+    """Geopotential altitude (m) for a height above sea level as maps give it (ISO 2533)."""
+    return _EARTH_RADIUS_M * geometric_altitude_m / (_EARTH_RADIUS_M + geometric_altitude_m)
+
+
+def standard_pressure_pa(altitude_m: float, *, geopotential: bool = False) -> float:
+    """Air pressure (Pa) of the ISO 2533 standard atmosphere at an altitude (m).
+
+    `altitude_m` is geometric (a map's height above sea level) unless `geopotential`.
+    UnusableValueError outside LOWEST_ALTITUDE_M to HIGHEST_ALTITUDE_M.
+    """
+    if not LOWEST_ALTITUDE_M <= altitude_m <= HIGHEST_ALTITUDE_M:
+        raise UnusableValueError(
+            f"{altitude_m:g} m is no altitude of a bench: give metres above sea level, "
+            f"{LOWEST_ALTITUDE_M:.0f} to {HIGHEST_ALTITUDE_M:.0f}"
+        )
+    height_m = altitude_m if geopotential else geopotential_altitude_m(altitude_m)
+    share = (1 - _LAPSE_K_PER_M * height_m / _SEA_LEVEL_K) ** _EXPONENT
+    return float(STANDARD_PRESSURE_PA * share)
+
+
+def station_pressure_pa(sea_level_pressure_pa: float, altitude_m: float) -> float:
+    """Station pressure (Pa) from a weather report's sea-level pressure (Pa) and altitude (m).
+
+    Scaled by the standard atmosphere; good to about 0.1 kPa per 300 m (reasoning: the air
+    column's real temperature is not known). UnusableValueError as `standard_pressure_pa`, and
+    for a sea-level pressure no weather brings.
+    """
+    if not 87_000 <= sea_level_pressure_pa <= HIGHEST_STATION_PA:
+        raise UnusableValueError(
+            f"{sea_level_pressure_pa / 100:.4g} hPa is no sea-level pressure: "
+            "weather reports give 950 to 1050 hPa"
+        )
+    return sea_level_pressure_pa * standard_pressure_pa(altitude_m) / STANDARD_PRESSURE_PA
+
+
+def sea_level_pressure_suspected(pressure_pa: float, altitude_m: float) -> bool:
+    """True if a pressure (Pa) given for a station at `altitude_m` fits sea level instead.
+
+    Then it was probably read from a weather report; below about 380 m the two cannot be
+    told apart and the answer is False. UnusableValueError as `standard_pressure_pa`.
+    """
+    too_high_pa = pressure_pa - standard_pressure_pa(altitude_m)
+    return too_high_pa > WEATHER_PA and abs(pressure_pa - STANDARD_PRESSURE_PA) <= WEATHER_PA
+
+
+def boiling_slope_c_per_pa(station_pressure_pa: float) -> float:
+    """How the boiling point moves with pressure (°C/Pa); for the uncertainty of a reading."""
+    step_pa = 50.0
+    return (
+        saturation_temperature_c(station_pressure_pa + step_pa)
+        - saturation_temperature_c(station_pressure_pa - step_pa)
+    ) / (2 * step_pa)

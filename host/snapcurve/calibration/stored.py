@@ -1,0 +1,158 @@
+"""A probe's calibration as the host sees it, and as the bytes the board keeps."""
+
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+
+import construct
+
+from probe.thermometer import calibration as board_calibration
+from snapcurve.board import structs
+from snapcurve.calibration.budget import CalibrationPoint
+from snapcurve.calibration.point import with_point
+from snapcurve.errors import RecordError
+from wire import catalogue, codec
+from wire.errors import WireError
+
+UNREADABLE = (
+    "the calibration on the board cannot be read: clear it with 'snapcurve calibrate clear' and "
+    "measure again"
+)
+CLASSES = (1, 2, 3)
+
+_HEAD_SIZE = codec.fixed_size(catalogue.CALIBRATION_HEAD)
+_POINT_SIZE = codec.fixed_size(catalogue.CALIBRATION_POINT)
+
+
+@dataclass(frozen=True)
+class Point:
+    """One comparison, named as in catalogue.CALIBRATION_POINT."""
+
+    indicated_centi_c: int
+    correction_centi_c: int
+    step: str
+    unix_s: int
+    reference_limit_milli_c: int
+    spread_milli_c: int
+    readings: int
+    cold_junction_centi_c: int
+
+    @property
+    def true_c(self) -> float:
+        """Temperature of the reference."""
+        return (self.indicated_centi_c + self.correction_centi_c) / 100
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """What is known of a probe; without points and lag it is none at all.
+
+    ``time_constants_s`` are those of the probe in stirred water, the longer first.
+    """
+
+    points: tuple[Point, ...] = ()
+    tolerance_class: int = 1
+    lag_unix_s: int = 0
+    time_constants_s: tuple[float, ...] = ()
+
+    @property
+    def set_unix_s(self) -> int:
+        """When the newest point was taken, 0 without points."""
+        return max((point.unix_s for point in self.points), default=0)
+
+    @property
+    def lag_s(self) -> float:
+        """How far the reading trails a steady ramp, 0 if not measured."""
+        return sum(self.time_constants_s)
+
+    def with_point(self, new: Point) -> "Calibration":
+        """This calibration with one point more; a point of the same bath is replaced.
+
+        UnusableValueError if the points make no correction curve together.
+        """
+        pairs = with_point(
+            [(point.indicated_centi_c, point.correction_centi_c) for point in self.points],
+            (new.indicated_centi_c, new.correction_centi_c),
+        )
+        kept = tuple(
+            point
+            for point in self.points
+            if point is not new and (point.indicated_centi_c, point.correction_centi_c) in pairs
+        )
+        return replace(
+            self, points=tuple(sorted((*kept, new), key=lambda point: point.indicated_centi_c))
+        )
+
+    def corrected_c(self, indicated_c: float) -> float:
+        """What the board makes of an indicated temperature."""
+        from probe.thermometer.calibration import CorrectionCurve
+
+        if not self.points:
+            return indicated_c
+        pairs = [(point.indicated_centi_c, point.correction_centi_c) for point in self.points]
+        return float(CorrectionCurve(pairs).corrected_128ths(round(indicated_c * 128))) / 128
+
+    def for_budget(self) -> tuple[CalibrationPoint, ...]:
+        """The points as the uncertainty budget takes them."""
+        return tuple(
+            CalibrationPoint(
+                point.true_c,
+                point.reference_limit_milli_c / 1000,
+                point.spread_milli_c / 1000,
+                max(1, point.readings),
+            )
+            for point in self.points
+        )
+
+    @property
+    def cold_junction_c(self) -> float:
+        """Mean temperature of the cold junction when the points were taken."""
+        return sum(point.cold_junction_centi_c for point in self.points) / 100 / len(self.points)
+
+
+def build(calibration: Calibration) -> bytes:
+    """The bytes of a calibration; none for one that holds nothing."""
+    if not calibration.points and not calibration.time_constants_s:
+        return b""
+    lags_ms = [round(constant * 1000) for constant in calibration.time_constants_s] + [0, 0]
+    head = {
+        "set_unix_s": calibration.set_unix_s,
+        "tolerance_class": calibration.tolerance_class,
+        "lag_unix_s": calibration.lag_unix_s,
+        "lag_ms": lags_ms[0],
+        "second_lag_ms": lags_ms[1],
+    }
+    return structs.build(catalogue.CALIBRATION_HEAD, head) + b"".join(
+        structs.build(catalogue.CALIBRATION_POINT, vars(point)) for point in calibration.points
+    )
+
+
+def parse(raw: bytes) -> Calibration:
+    """The calibration in ``raw``; RecordError if the bytes make none by the board's own rules,
+    or speak of a class that IEC 60584-1 does not have."""
+    if not raw:
+        return Calibration()
+    try:
+        board_calibration.parse(raw)
+        head = structs.parse(catalogue.CALIBRATION_HEAD, raw[:_HEAD_SIZE])
+        points = tuple(
+            Point(**structs.parse(catalogue.CALIBRATION_POINT, raw[at : at + _POINT_SIZE]))
+            for at in range(_HEAD_SIZE, len(raw), _POINT_SIZE)
+        )
+    except (WireError, construct.ConstructError) as error:
+        raise RecordError(UNREADABLE) from error
+    if head["tolerance_class"] not in CLASSES:
+        raise RecordError(UNREADABLE)
+    lags_ms = (head["lag_ms"], head["second_lag_ms"])
+    return Calibration(
+        points=points,
+        tolerance_class=head["tolerance_class"],
+        lag_unix_s=head["lag_unix_s"],
+        time_constants_s=tuple(lag_ms / 1000 for lag_ms in lags_ms if lag_ms),
+    )
+
+
+def day(unix_s: int) -> str:
+    """The local day of a moment, "unknown day" for 0."""
+    if not unix_s:
+        return "unknown day"
+    return datetime.fromtimestamp(unix_s, UTC).astimezone().date().isoformat()

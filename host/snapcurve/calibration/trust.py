@@ -1,0 +1,101 @@
+"""How far a temperature of this probe can be trusted, in one figure and one remark.
+
+Every place that shows a temperature takes both from here, so that they agree.
+"""
+
+import math
+import os
+from dataclasses import dataclass
+
+from snapcurve.calibration.budget import CONVERTERS, Bench, probe_budget
+from snapcurve.calibration.stored import Calibration, day
+from snapcurve.calibration.uncertainty import Budget
+from snapcurve.errors import SnapcurveError
+from snapcurve.shown.quantities import PLAIN, Style
+
+INTERVAL = "SNAPCURVE_CALIBRATION_DAYS"
+INTERVAL_DAYS = 180  # common practice, no source: twice a year, and when in doubt
+COVERAGE = 2.0
+WORKING_C = 31.0  # where nothing says which temperature matters
+ROOM_C = 21.0
+DAY_S = 86400
+
+
+@dataclass(frozen=True)
+class Trust:
+    """``budget`` at ``at_c``; ``remark`` is empty, or says what the calibration lacks."""
+
+    at_c: float
+    budget: Budget
+    remark: str
+
+    @property
+    def expanded_c(self) -> float:
+        """Expanded uncertainty, k = 2, in °C."""
+        return self.budget.expanded(COVERAGE)
+
+    def figure(self, style: Style = PLAIN) -> str:
+        """The expanded uncertainty rounded up to a tenth of a degree."""
+        return style.uncertainty(self.expanded_c)
+
+    def words(self, style: Style = PLAIN) -> str:
+        """Figure, temperature and coverage factor."""
+        return f"{self.figure(style)} at {style.temperature(self.at_c, 0)} (k = 2)"
+
+
+def interval_days() -> float:
+    """The chosen calibration interval in days; SnapcurveError if what is set is none."""
+    text = os.environ.get(INTERVAL, str(INTERVAL_DAYS))
+    try:
+        days = float(text)
+    except ValueError:
+        days = math.nan
+    if not 1 <= days <= 3660:
+        raise SnapcurveError(f"{INTERVAL} is {text!r}: set it to a number of days, 1 to 3660")
+    return days
+
+
+def trust(
+    converter: str,
+    tc_type: str,
+    calibration: Calibration,
+    at_c: float,
+    now_unix_s: float,
+    *,
+    tolerance_class: int | None = None,
+    room_c: float = ROOM_C,
+    diameters: float = 10.0,
+    days: float | None = None,
+) -> Trust:
+    """How far this probe can be trusted at ``at_c``.
+
+    ``tolerance_class`` None takes the calibration's; ``diameters`` is the immersion depth
+    in sheath diameters, ``days`` the calibration interval (None: the chosen one).
+    """
+    points = calibration.for_budget()
+    bench = Bench(
+        cold_junction_c=room_c,
+        cold_junction_at_calibration_c=calibration.cold_junction_c if points else room_c,
+        immersion_diameters=diameters,
+        room_c=room_c,
+    )
+    budget = probe_budget(
+        at_c,
+        CONVERTERS[converter],
+        tc_type,
+        tolerance_class or calibration.tolerance_class,
+        bench,
+        calibration=points,
+    )
+    return Trust(at_c, budget, _remark(calibration, now_unix_s, days))
+
+
+def _remark(calibration: Calibration, now_unix_s: float, days: float | None) -> str:
+    if not calibration.points:
+        return "this probe has not been calibrated: 'snapcurve calibrate ice' does it"
+    limit_days = interval_days() if days is None else days
+    # The oldest point is the one that may have drifted away.
+    oldest_s = min(point.unix_s for point in calibration.points)
+    if now_unix_s - oldest_s > limit_days * DAY_S:
+        return f"the calibration of {day(oldest_s)} is older than {limit_days:.0f} days"
+    return ""

@@ -1,0 +1,1 @@
+"""From the board into the notebook."""

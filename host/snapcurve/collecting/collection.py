@@ -1,0 +1,131 @@
+"""Bringing curves home: downloaded, filed, and only then erased on the board.
+
+Each step may be repeated: a program that is killed at any instant leaves the curve on the
+board, or in the notebook, or in both, and the next run carries on from there.
+"""
+
+import time
+from collections.abc import Callable
+
+from snapcurve.board.client import Board, CurveRow
+from snapcurve.board.download import Download
+from snapcurve.board.opening import is_rehearsal, reconnect
+from snapcurve.collecting.filing import new_batch, trust_of
+from snapcurve.errors import LinkError, RecordError, Refused, WrongVersion
+from snapcurve.notebook.records import NewBatch
+from snapcurve.notebook.store import Notebook
+from snapcurve.recording.curve import Curve, decode
+from snapcurve.recording.dating import Starts
+
+RETURNS = 3  # so often a port may vanish and come back during one collection
+
+
+class Collection:
+    """All curves of ``board`` into ``notebook``; ``tell`` hears of each batch filed.
+
+    ``port`` is what the user named, None for the one board attached; ``complete`` adds to a
+    batch what the board cannot know, before it is filed; not to what was started by mistake.
+    Afterwards ``recording`` and ``unreadable`` hold the numbers of curves that stay on the board.
+    """
+
+    def __init__(
+        self,
+        board: Board,
+        notebook: Notebook,
+        port: str | None,
+        tell: Callable[[CurveRow, str], None],
+        progress: Callable[[int, int], None] | None = None,
+        complete: Callable[[NewBatch], NewBatch] | None = None,
+    ):
+        self._board = board
+        self._notebook = notebook
+        self._port = port
+        self._tell = tell
+        self._progress = progress
+        self._complete = complete
+        self._returns = 0
+        self.recording: list[int] = []
+        self.unreadable: list[int] = []
+
+    def run(self, keep: bool = False) -> None:
+        """Collect; with ``keep`` nothing is erased."""
+        board = self._board
+        starts = Starts(board.greeting.board_id)
+        before_s = time.time()
+        hello = board.hello()
+        starts.seen(hello.boot, hello.uptime_ms, int((before_s + time.time()) * 500))
+        undated: list[tuple[CurveRow, Curve, bytes]] = []
+        for row in board.curves():
+            if row.state != "closed":
+                self.recording.append(row.curve)
+                continue
+            if not self._notebook.has_curve(hello.board_id, row.generation, row.curve, row.crc):
+                raw = self._download(row)
+                try:
+                    decoded = decode(raw)
+                except RecordError:
+                    self.unreadable.append(row.curve)
+                    continue
+                starts.learn(decoded)
+                if not starts.place(decoded):
+                    undated.append((row, decoded, raw))
+                    continue
+                self._file(row, decoded, raw)
+            if not keep:
+                self._erase(row)
+        for row, decoded, raw in undated:
+            starts.place(decoded)  # by a later curve of the same start
+            self._file(row, decoded, raw)
+            if not keep:
+                self._erase(row)
+
+    def complain(self) -> None:
+        """RecordError if curves could not be read: they stay on the board."""
+        if self.unreadable:
+            names = ", ".join(map(str, self.unreadable))
+            raise RecordError(
+                f"curve {names} on the board has no readable beginning: it was not filed and "
+                "stays there"
+            )
+
+    def _file(self, row: CurveRow, decoded: Curve, raw: bytes) -> None:
+        hello = self._board.greeting
+        known = [self._board.calibration(), self._board.calibration("previous")]
+        known += [one.raw for one in reversed(self._notebook.calibrations(hello.board_id))]
+        new = new_batch(
+            decoded,
+            raw,
+            row,
+            hello.board,
+            rehearsal=is_rehearsal(self._port),
+            trusted=trust_of(decoded, hello.converter, hello.tc_type, known),
+            raw_calibrations=known,
+        )
+        if self._complete is not None and not new.mistake:
+            new = self._complete(new)
+        self._tell(row, str(self._notebook.file_batch(new).code))
+
+    def _download(self, row: CurveRow) -> bytes:
+        download = Download(row, self._progress)
+        while True:
+            try:
+                return download.run(self._board)
+            except (Refused, WrongVersion):
+                raise
+            except LinkError as error:
+                self._return(error)
+
+    def _erase(self, row: CurveRow) -> None:
+        try:
+            self._board.erase(row)
+        except (Refused, WrongVersion):
+            raise
+        except LinkError as error:
+            self._return(error)
+            self._board.erase(row)
+
+    def _return(self, error: LinkError) -> None:
+        """Wait for the board to come back; ``error`` if it does not."""
+        self._returns += 1
+        if self._returns > RETURNS or not reconnect(self._board, self._port):
+            raise error

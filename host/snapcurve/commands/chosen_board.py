@@ -1,0 +1,31 @@
+"""Which board a command talks to: one that is attached, or the built-in one."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from snapcurve.board.client import Board
+from snapcurve.board.opening import is_rehearsal, only_port, shaking_hands
+from snapcurve.errors import LinkError
+
+
+@contextmanager
+def open_board(port: str | None, scene: str = "rest") -> Iterator[Board]:
+    """A board that has answered: the one at ``port``, or the only one attached.
+
+    ``scene`` is what the rehearsal board's probe feels meanwhile: "rest", "batch" or one of
+    rehearsal.baths. LinkError if there is no board, or more than one to choose from.
+    """
+    if port is not None and is_rehearsal(port):
+        from snapcurve.simulation.standing_board import standing_desk
+
+        with standing_desk(port, scene) as (desk, dip):
+            try:
+                with shaking_hands(desk.port) as board:
+                    board.on_bath = dip
+                    yield board
+            except LinkError:
+                desk.check()  # a board that died says more than a silent line
+                raise
+        return
+    with shaking_hands(port or only_port()) as board:
+        yield board

@@ -1,0 +1,124 @@
+"""Couverture and method become a profile: phases with thresholds, as the board wants them."""
+
+from typing import Any
+
+import construct
+
+from probe.tempering import profile as board_profile
+from snapcurve.board import structs
+from snapcurve.couvertures import Couverture
+from snapcurve.errors import RecordError, SnapcurveError
+from snapcurve.heat.constants import MELTING_POINT_FORM_V
+from wire import catalogue, codec
+from wire.errors import WireError
+
+# Common practice, no source: a blade sets in 3 to 5 minutes when the chocolate is in temper.
+TEST_EARLY_S = 180
+TEST_DUE_S = 300
+TEST_LATE_S = 420
+
+# While it is worked: so far below the melting point of form V the seed begins to go, and
+# cooling alone brings no temper back. An own choice: form V is a range in practice.
+TEMPER_MARGIN_C = 0.5
+TEMPER_LOST_C = MELTING_POINT_FORM_V.value - TEMPER_MARGIN_C
+LOST_ABOVE_WINDOW_C = 0.5  # and at least so far above the window, whatever the bag says
+
+LEAD_S = 20  # how long before the predicted crossing "near" sounds
+REWARM_PART = 0.3  # three-step: warmed so far into the window, not just to its edge
+COOL_DWELL_S = 120  # three-step: crystals form at the low point before it is warmed again
+
+CUP_DONE_C = 14.0  # by then crystallisation no longer holds a sample in ice water up
+
+_HEAD_SIZE = codec.fixed_size(catalogue.PROFILE_HEAD)
+_PHASE_SIZE = codec.fixed_size(catalogue.PHASE)
+
+
+def _centi(value_c: float) -> int:
+    return round(value_c * 100)
+
+
+def _phase(kind: str, direction: str, target_c: float, **more: Any) -> dict[str, Any]:
+    return {
+        "kind": kind,
+        "direction": direction,
+        "target_centi_c": _centi(target_c),
+        "low_centi_c": _centi(more.get("low_c", 0)),
+        "high_centi_c": _centi(more.get("high_c", 0)),
+        "lead_s": LEAD_S,
+        "dwell_s": more.get("dwell_s", 0),
+    }
+
+
+def phases_of(couverture: Couverture, method: str) -> list[dict[str, Any]]:
+    """The phases of ``couverture`` by ``method``, in the words of catalogue.PHASE.
+
+    Seeding melts, then works; three-step melts, cools, warms again and works; hold only
+    works; cup cools a sample in ice water. SnapcurveError for an unknown method, or
+    three-step without a cooling temperature.
+    """
+    low_c, high_c = couverture.work_low_c, couverture.work_high_c
+    melt = _phase("melt", "rise", couverture.melt_c)
+    lost_c = max(TEMPER_LOST_C, high_c + LOST_ABOVE_WINDOW_C)
+    work = _phase("work", "hold", lost_c, low_c=low_c, high_c=high_c)
+    if method == "seeding":
+        return [melt, work]
+    if method == "hold":
+        return [work]
+    if method == "cup":
+        return [_phase("cool", "fall", CUP_DONE_C)]
+    if method != "three-step":
+        raise SnapcurveError(
+            f"there is no method {method!r}: choose one of {', '.join(catalogue.METHODS)}"
+        )
+    if couverture.cool_c is None:
+        raise SnapcurveError(
+            f"{couverture.name} has no cool_c, which the three-step method needs: "
+            "add it to the couverture file or choose seeding"
+        )
+    return [
+        melt,
+        _phase("cool", "fall", couverture.cool_c, dwell_s=COOL_DWELL_S),
+        _phase("rewarm", "rise", low_c + REWARM_PART * (high_c - low_c)),
+        work,
+    ]
+
+
+def compile_profile(couverture: Couverture, method: str) -> bytes:
+    """The profile of ``couverture`` by ``method`` as the board stores it."""
+    head = {
+        "couverture": couverture.name,
+        "method": method,
+        "never_above_centi_c": _centi(couverture.never_above_c),
+        "test_early_s": TEST_EARLY_S,
+        "test_due_s": TEST_DUE_S,
+        "test_late_s": TEST_LATE_S,
+    }
+    phases = phases_of(couverture, method)
+    return structs.build(catalogue.PROFILE_HEAD, head) + b"".join(
+        structs.build(catalogue.PHASE, phase) for phase in phases
+    )
+
+
+def read_profile(raw: bytes) -> tuple[dict[str, Any], list[dict[str, Any]]]:
+    """Head and phases of a profile; RecordError if ``raw`` is none by the board's own rules."""
+    try:
+        board_profile.parse(raw)
+        head = structs.parse(catalogue.PROFILE_HEAD, raw[:_HEAD_SIZE])
+        rest = raw[_HEAD_SIZE:]
+        phases = [
+            structs.parse(catalogue.PHASE, rest[at : at + _PHASE_SIZE])
+            for at in range(0, len(rest), _PHASE_SIZE)
+        ]
+    except (WireError, construct.ConstructError) as error:
+        raise RecordError(
+            "the profile cannot be read: send one with 'snapcurve load COUVERTURE'"
+        ) from error
+    return head, phases
+
+
+def method_of(raw: bytes) -> str:
+    """The method of a profile, "none" where there is no profile that can be read."""
+    try:
+        return str(read_profile(raw)[0]["method"]) if raw else "none"
+    except RecordError:
+        return "none"

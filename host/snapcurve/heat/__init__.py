@@ -1,0 +1,1 @@
+"""Heat and mass balance of a bowl of chocolate: numbers only."""

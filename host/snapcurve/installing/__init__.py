@@ -1,1 +1,0 @@
-"""The firmware onto a board: what is copied, how the board is reached, in which order."""

@@ -1,1 +1,0 @@
-"""The host's end of the wire."""

@@ -1,0 +1,1 @@
+"""What a recording says: decoded, dated, phases and spans. Nothing here draws."""

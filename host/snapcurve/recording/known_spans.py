@@ -1,0 +1,122 @@
+"""What of a recorded curve is known to be the chocolate's temperature, and what is not.
+
+A reading counts if the probe was in the chocolate by the board's own events, if it had had
+time to settle after going in, and if it was not on its way out before the board said so.
+All the rest is hidden: nobody knows what the chocolate did meanwhile, and nothing here
+fills it in.
+"""
+
+import bisect
+import itertools
+from dataclasses import dataclass
+from statistics import median
+
+from snapcurve.recording.curve import Curve
+from snapcurve.recording.immersion import out_spans
+
+SETTLE_S = 20.0  # after the probe went in; probes trail by 2 to 8 s
+LEAVING_S = 12.0  # before the board is sure that it is out
+HIDDEN_S = 5.0  # a shorter hole hides nothing that a bowl could do
+SMOOTH = 5  # readings in the running median
+
+
+@dataclass(frozen=True)
+class Known:
+    """The settled readings in order, smoothed and as recorded, and the stretches without any.
+
+    ``step_s`` is the time between readings. A stretch of ``hidden`` lasts from the last
+    reading before it to the first after it; ``why`` is "out" or "no reading".
+    """
+
+    times_s: list[float]
+    values_c: list[float]
+    recorded_c: list[float]
+    hidden: list[tuple[float, float, str]]
+    step_s: float
+    end_s: float
+
+    def between(self, start_s: float, end_s: float) -> tuple[list[float], list[float]]:
+        """Times and values from ``start_s`` to ``end_s``."""
+        first = bisect.bisect_left(self.times_s, start_s)
+        last = bisect.bisect_right(self.times_s, end_s)
+        return self.times_s[first:last], self.values_c[first:last]
+
+    def at(self, at_s: float, near_s: float = 5.0) -> float | None:
+        """The reading nearest to ``at_s``, None if there is none within ``near_s``."""
+        times, values = self.between(at_s - near_s, at_s + near_s)
+        if not times:
+            return None
+        return min(zip(times, values, strict=True), key=lambda pair: abs(pair[0] - at_s))[1]
+
+    def hidden_s(self, start_s: float, end_s: float) -> float:
+        """For how long nobody knew, between ``start_s`` and ``end_s``."""
+        return sum(
+            max(0.0, min(end, end_s) - max(start, start_s)) for start, end, _ in self.hidden
+        )
+
+    def seconds(self, since_s: float, low_c: float, high_c: float) -> float:
+        """For how long since ``since_s`` readings lay within ``low_c`` and ``high_c``."""
+        first = bisect.bisect_left(self.times_s, since_s)
+        return self.step_s * sum(low_c <= value <= high_c for value in self.recorded_c[first:])
+
+
+def known(curve: Curve) -> Known:
+    """The settled readings of ``curve``."""
+    times = curve.times_s
+    step_s = median([b - a for a, b in itertools.pairwise(times)]) if times[1:] else 1.0
+    end_s = times[-1] + step_s if times else 0.0
+    out = out_spans(curve.events, end_s)
+    if not any(event.name in ("probe_out", "probe_in") for event in curve.events):
+        out = []
+    # The way in and the way out belong to neither. A curve begins as the probe warms up.
+    blurred = [(start - LEAVING_S, end + SETTLE_S) for start, end in out]
+    blurred.append((0.0, SETTLE_S))
+    blurred += _after_gaps(curve)
+    kept = [
+        (at_s, value)
+        for at_s, value in zip(times, curve.temperatures_c, strict=True)
+        if value is not None and not any(start <= at_s < end for start, end in blurred)
+    ]
+    at = [at_s for at_s, _ in kept]
+    recorded = [value for _, value in kept]
+    values = _smoothed(at, recorded, step_s)
+    return Known(at, values, recorded, _hidden(at, step_s, end_s, out), step_s, end_s)
+
+
+def _after_gaps(curve: Curve) -> list[tuple[float, float]]:
+    """After a fault the probe may have been put down unseen: it settles anew."""
+    spans = []
+    last_s: float | None = None
+    for at_s, value in zip(curve.times_s, curve.temperatures_c, strict=True):
+        if value is None:
+            continue
+        if last_s is not None and at_s - last_s > HIDDEN_S:
+            spans.append((last_s, at_s + SETTLE_S))
+        last_s = at_s
+    return spans
+
+
+def _smoothed(times: list[float], values: list[float], step_s: float) -> list[float]:
+    half = SMOOTH // 2
+    smooth = []
+    for index, at_s in enumerate(times):
+        near = [
+            values[other]
+            for other in range(max(0, index - half), min(len(values), index + half + 1))
+            if abs(times[other] - at_s) <= (half + 0.5) * step_s
+        ]
+        smooth.append(median(near))
+    return smooth
+
+
+def _hidden(
+    times: list[float], step_s: float, end_s: float, out: list[tuple[float, float]]
+) -> list[tuple[float, float, str]]:
+    spans = []
+    edges = [0.0, *times, end_s]
+    for before, after in itertools.pairwise(edges):
+        if after - before <= max(HIDDEN_S, 2.5 * step_s):
+            continue
+        is_out = any(start < after and end > before for start, end in out)
+        spans.append((before, after, "out" if is_out else "no reading"))
+    return spans

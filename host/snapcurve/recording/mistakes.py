@@ -1,0 +1,37 @@
+"""Whether a recording was started by mistake: it never stood in chocolate.
+
+A probe in a bath, in a hand, or put down on the bench makes a board begin to record. Whatever
+may have been a batch is none of these: somebody marked something, it goes on with a batch, a
+fault or lost blocks hide what it was.
+"""
+
+from snapcurve.couvertures.profile import method_of
+from snapcurve.recording.curve import Curve
+from snapcurve.recording.known_spans import SETTLE_S, Known, known
+
+# Chocolate that is worked lies between these, and so does one that was badly overheated; ice and
+# boiling water do not. Our own choice.
+COLDEST_C, HOTTEST_C = 15.0, 80.0
+LEAST_S = 15.0  # for so long it must have stood there
+UNREADABLE_S = 60.0  # of a fault may hide a batch
+
+
+def started_by_mistake(curve: Curve, seen: Known | None = None) -> bool:
+    """Whether ``curve`` is no batch's; ``seen`` are its settled readings, if they are there."""
+    if curve.lost_blocks or curve.continues is not None:
+        return False
+    if any(event.kind == "mark" and event.name != "silence" for event in curve.events):
+        return False
+    seen = seen or known(curve)
+    faulty = sum(end - start for start, end, why in seen.hidden if why == "no reading")
+    if faulty > UNREADABLE_S:
+        return False
+    readings = seen.recorded_c
+    if method_of(curve.profile) == "cup":
+        # No bowl, so the board's word for in and out means nothing.
+        readings = [
+            value
+            for at_s, value in zip(curve.times_s, curve.temperatures_c, strict=True)
+            if value is not None and at_s >= SETTLE_S
+        ]
+    return seen.step_s * sum(COLDEST_C <= value <= HOTTEST_C for value in readings) < LEAST_S

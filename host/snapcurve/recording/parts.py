@@ -1,0 +1,110 @@
+"""A batch that restarts of the board cut in pieces, put together again. Pure.
+
+Each piece is a curve of its own, and says which one it goes on with. While the board was off
+nothing was recorded: that hole stays one, and nothing here fills it in.
+"""
+
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from snapcurve.recording.curve import Curve, Event
+
+# A hole whose length nobody knows is drawn so long, and said to be.
+UNKNOWN_S = 120.0
+LONGEST_HOLE_S = 12 * 3600.0  # between longer ones a clock was set wrong
+
+
+@dataclass(frozen=True)
+class Part:
+    """One piece: its curve, the code of its record, and when it began (None: nobody knows)."""
+
+    curve: Curve
+    code: str
+    started_unix_ms: int | None
+
+
+@dataclass(frozen=True)
+class Hole:
+    """From ``at_s`` on nothing was recorded for ``length_s``; ``known``: that is how long."""
+
+    at_s: float
+    length_s: float
+    known: bool
+
+
+@dataclass(frozen=True)
+class Joined:
+    """The whole of it: one curve on the clock of the first piece, and ``offsets_s``, where each
+    piece begins on it. ``codes`` are those of the records, in order. ``continues`` is the curve
+    of the same board with which it goes on, and which is not there (None: it is whole)."""
+
+    curve: Curve
+    continues: int | None
+    offsets_s: tuple[float, ...]
+    holes: tuple[Hole, ...]
+    codes: tuple[str, ...]
+
+
+def join(parts: Sequence[Part]) -> Joined:
+    """Put pieces together, in the order in which they were recorded."""
+    whole = parts[0].curve
+    offsets, holes = [0.0], []
+    for before, after in itertools.pairwise(parts):
+        hole = _hole(before, after, offsets[-1])
+        holes.append(hole)
+        offsets.append(hole.at_s + hole.length_s)
+        whole = _appended(whole, after.curve, offsets[-1])
+    codes = tuple(part.code for part in parts)
+    return Joined(whole, parts[0].curve.continues, tuple(offsets), tuple(holes), codes)
+
+
+def _hole(before: Part, after: Part, offset_s: float) -> Hole:
+    end_s = _end_s(before.curve)
+    if before.started_unix_ms is not None and after.started_unix_ms is not None:
+        length_s = (after.started_unix_ms - before.started_unix_ms) / 1000 - end_s
+        if 0 <= length_s <= LONGEST_HOLE_S:
+            return Hole(offset_s + end_s, length_s, True)
+    return Hole(offset_s + end_s, UNKNOWN_S, False)
+
+
+def _end_s(curve: Curve) -> float:
+    """Up to when anything of it is recorded."""
+    events = [event.offset_ms / 1000 for event in curve.events]
+    return max([0.0, *curve.times_s[-1:], *events])
+
+
+def _appended(whole: Curve, part: Curve, offset_s: float) -> Curve:
+    dips = sum(event.name == "dip_test" for event in whole.events)
+    # A board that starts with the probe in the chocolate does not say that it went in.
+    started = [
+        Event(round(offset_s * 1000), "alarm", "probe_in", event.phase, None, 0)
+        for event in whole.events[-1:]
+        if _is_out(whole)
+    ]
+    return replace(
+        whole,
+        times_s=whole.times_s + [at_s + offset_s for at_s in part.times_s],
+        temperatures_c=whole.temperatures_c + part.temperatures_c,
+        room_c=whole.room_c + [(at_s + offset_s, value) for at_s, value in part.room_c],
+        events=whole.events + started + [_moved(one, offset_s, dips) for one in part.events],
+        end_reason=part.end_reason,
+        lost_blocks=whole.lost_blocks + part.lost_blocks,
+        trailing_bytes=whole.trailing_bytes + part.trailing_bytes,
+    )
+
+
+def _is_out(curve: Curve) -> bool:
+    """Whether the probe was out of the chocolate at the end, by the board's own word."""
+    said = [event.name for event in curve.alarms if event.name in ("probe_out", "probe_in")]
+    return said[-1:] == ["probe_out"]
+
+
+def _moved(event: Event, offset_s: float, dips: int) -> Event:
+    """On the clock of the whole; each piece counts its dips from 1 on."""
+    of_a_dip = event.kind == "mark" and event.number and event.name not in ("note", "silence")
+    return replace(
+        event,
+        offset_ms=event.offset_ms + round(offset_s * 1000),
+        number=event.number + dips if of_a_dip else event.number,
+    )

@@ -1,0 +1,1 @@
+"""Charts, sheets and sound files."""

@@ -1,0 +1,1 @@
+"""How values, files and words are shown and read: units, settings, dates, plain text."""

@@ -1,0 +1,116 @@
+"""Figures a person types and reads: masses, temperatures, times. Formatting in one place.
+
+Units and signs are those of the `Style` that the command has chosen with `speak`; without
+that they are °C, g and a decimal point. All that is passed in and out is in °C, K, g and s.
+"""
+
+import re
+import textwrap
+from collections.abc import Callable
+from contextvars import ContextVar
+
+from snapcurve.errors import SnapcurveError
+from snapcurve.shown.quantities import PLAIN, Style
+
+_spoken = ContextVar("_spoken", default=PLAIN)
+
+INDENT = " " * 10
+_WIDTH = 92
+_FIGURE = re.compile(r"(\d) (°C|°F|K|g|kg|oz|s|min|W|%)")
+
+
+def speak(style: Style) -> None:
+    """From now on in this command, figures are shown and read in this style."""
+    _spoken.set(style)
+
+
+def spoken() -> Style:
+    """The style that was chosen."""
+    return _spoken.get()
+
+
+def temperature_c(text: str, what: str) -> float:
+    """°C of a temperature; `what` begins the refusal. See `Style.parse_temperature`."""
+    return _read(spoken().parse_temperature, text, what)
+
+
+def mass_g(text: str, what: str, bare: str = "") -> float:
+    """Grams of a mass; `what` begins the refusal. See `Style.parse_mass`."""
+    return _read(lambda typed: spoken().parse_mass(typed, bare), text, what)
+
+
+def share(text: str, what: str) -> float:
+    """A share, 0 to 1; `what` begins the refusal. See `Style.parse_share`."""
+    return _read(spoken().parse_share, text, what)
+
+
+def number(text: str, what: str) -> float:
+    """A number without a unit; `what` begins the refusal. See `Style.parse_number`."""
+    return _read(spoken().parse_number, text, what)
+
+
+def _read(parse: Callable[[str], float], text: str, what: str) -> float:
+    try:
+        return parse(text)
+    except SnapcurveError as error:
+        raise SnapcurveError(f"{what} {error}") from error
+
+
+def mass_words(grams: float) -> str:
+    """Grams up to 10 kg, as a scale shows them, or ounces."""
+    if grams < 10_000 or spoken().ounces:
+        return spoken().mass(grams)
+    return spoken().number(grams / 1000, 2, trim=True) + " kg"
+
+
+def degrees_words(value_c: float) -> str:
+    """A temperature to a tenth, without a useless ".0"."""
+    return spoken().temperature(value_c, trim=True)
+
+
+def range_words(low_c: float, high_c: float) -> str:
+    """Two temperatures with one unit."""
+    return spoken().window(low_c, high_c)
+
+
+def difference_words(value_k: float) -> str:
+    """A difference of two temperatures, to a tenth."""
+    return spoken().difference(value_k, sign=False)
+
+
+def uncertainty_words(value_k: float) -> str:
+    """What a temperature may be off by to either side, rounded up to a tenth as everywhere."""
+    return spoken().uncertainty(value_k)
+
+
+def about_minutes_words(minutes: float) -> str:
+    """Minutes to the whole one, "under a minute" below that, hours from two on."""
+    if minutes < 0.75:
+        return "under a minute"
+    if minutes >= 120:
+        return f"about {minutes / 60:.1f} hours"
+    return f"about {minutes:.0f} min"
+
+
+def seconds_words(seconds: float) -> str:
+    """Whole seconds up to two minutes, then minutes and seconds."""
+    whole = round(seconds)
+    if whole <= 120:
+        return f"{whole} s"
+    return f"{whole // 60} min {whole % 60:02d} s"
+
+
+def row(word: str, text: str) -> str:
+    """A line with its word in front; without one it goes on with the line before."""
+    return f"{word:<{len(INDENT)}}{text}"
+
+
+def wrapped(lines: list[str], under: str = INDENT) -> list[str]:
+    """Long lines broken; what follows is set in by `under`, or under the text of an item."""
+    broken = []
+    for line in lines:
+        hang = "    " if line.startswith("  - ") else under
+        tied = _FIGURE.sub("\\1\u00a0\\2", line)  # no unit on a line of its own
+        parts = textwrap.wrap(tied, _WIDTH, subsequent_indent=hang) if line else [""]
+        broken += [part.replace("\u00a0", " ") for part in parts]
+    return broken

@@ -1,0 +1,1 @@
+"""The desk board and the bowl, person and baths that stand around it."""

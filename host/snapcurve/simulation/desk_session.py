@@ -1,0 +1,109 @@
+"""One use of the desk board: start it, shake hands, load a profile, let time run, collect."""
+
+import tempfile
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from snapcurve.board.client import Board, CurveRow
+from snapcurve.board.download import download
+from snapcurve.board.ports import SerialPort
+from snapcurve.errors import LinkError
+from snapcurve.simulation.desk_board import Desk
+from snapcurve.simulation.desk_surroundings import World
+
+
+class Gate:
+    """A world whose time stands still after the first row until ``open`` is called, however
+    many rows it hands over at once.
+
+    ``finished`` is set when the world has no more rows.
+    """
+
+    def __init__(self, world: World):
+        self._world = world
+        self._opened = threading.Event()
+        self._first = True
+        self._held: list[str] = []  # rows behind the first one
+        self.finished = threading.Event()
+
+    def open(self) -> None:
+        """Let time run."""
+        self._opened.set()
+
+    def rows(self, now_ms: int) -> list[str] | None:
+        """See World."""
+        if not self._first:
+            self._opened.wait()
+        if self._held:
+            rows, self._held = self._held, []
+            return rows
+        found = self._world.rows(now_ms)
+        if found is None:
+            self.finished.set()
+        elif self._first:
+            found, self._held = found[:1], found[1:]
+        self._first = False
+        return found
+
+    def heard(self, now_ms: int, words: list[str]) -> None:
+        """See World."""
+        self._world.heard(now_ms, words)
+
+
+class Session:
+    """A desk board with a profile on it, before time has begun to run."""
+
+    def __init__(self, desk: Desk, gate: Gate, board: Board):
+        self.desk = desk
+        self.gate = gate
+        self.board = board
+
+    def run(self, tick: Callable[[], None] | None = None) -> None:
+        """Let time run until the world has no more rows; ``tick`` is called now and then."""
+        self.gate.open()
+        while not self.gate.finished.wait(0.05):
+            self.desk.check()
+            if tick is not None:
+                tick()
+
+    def collect(self) -> list[tuple[CurveRow, bytes]]:
+        """All closed curves, whole and verified."""
+        return [
+            (row, download(self.board, row))
+            for row in self.board.curves()
+            if row.state == "closed"
+        ]
+
+
+@contextmanager
+def session(
+    world: World,
+    profile: bytes | None,
+    speed: str,
+    flash: Path | None = None,
+    board_name: str = "1",
+) -> Iterator[Session]:
+    """A Session; its flash is kept at ``flash``, or forgotten afterwards.
+
+    ``board_name`` makes the desk board's number; curves of two boards never mix.
+    """
+    with tempfile.TemporaryDirectory(prefix="snapcurve-") as folder:
+        gate = Gate(world)
+        at = flash or Path(folder) / "flash"
+        with Desk(at, gate, speed, board=board_name) as desk:
+            try:
+                board = Board(SerialPort(desk.port))
+                board.hello()
+                board.set_clock(time.time())
+                if profile is not None:
+                    board.put_profile(profile)
+            except LinkError:
+                desk.check()  # a board that died says more than a silent line
+                raise
+            try:
+                yield Session(desk, gate, board)
+            finally:
+                board.port.close()

@@ -1,0 +1,125 @@
+"""The rehearsal board as one that stays: its flash is kept between commands.
+
+``--port rehearsal`` starts it, and the end of the command pulls its plug, so whatever
+was on its flash is there the next time, exactly as on a board of hardware.
+Words behind a colon, joined by ``+``, change it: ``rehearsal:unplugged`` has its probe
+pulled off, ``swapped`` has the leads swapped, ``slush`` has a poor ice bath, ``max31855``
+the other converter. SNAPCURVE_REHEARSAL_SPEED lets its time run so many times faster.
+"""
+
+import os
+import random
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import IO
+
+from snapcurve.errors import LinkError, SnapcurveError, file_errors
+from snapcurve.simulation.desk_board import Desk
+from snapcurve.simulation.desk_surroundings import World
+
+BOARD_NAME = "standing"
+SPEED = "SNAPCURVE_REHEARSAL_SPEED"
+STATES = ("unplugged", "swapped", "slush", "max31855")
+ROOM_C = 21.0
+OPEN_CIRCUIT = 1  # the converter's fault bit
+ROWS_S = 2
+NOISE_C = 0.03
+
+
+class Resting:
+    """A probe lying on the bench, or pulled off its converter."""
+
+    def __init__(self, unplugged: bool):
+        self._fault = OPEN_CIRCUIT if unplugged else 0
+        self._chance = random.Random(1)
+
+    def rows(self, now_ms: int) -> list[str] | None:
+        """See World."""
+        start_s = now_ms // 1000
+        return [
+            f"{start_s + ahead},{self._chance.gauss(ROOM_C, NOISE_C):.3f},{ROOM_C},{self._fault},0"
+            for ahead in range(1 if start_s == 0 else 0, ROWS_S + 1)
+        ]
+
+    def heard(self, now_ms: int, words: list[str]) -> None:
+        """See World."""
+
+
+def _states(port: str) -> list[str]:
+    """The words behind the colon; SnapcurveError for one that is not known."""
+    _, _, text = port.partition(":")
+    states = text.split("+") if text else []
+    if set(states) - set(STATES):
+        raise SnapcurveError(
+            f"there is no {port!r}: the built-in board is 'rehearsal', or 'rehearsal:' with "
+            f"{', '.join(STATES)} (joined by +)"
+        )
+    return states
+
+
+def _speed() -> str:
+    text = os.environ.get(SPEED, "real")
+    try:
+        if text == "real" or 0.1 <= float(text) <= 1000:
+            return text
+    except ValueError:
+        pass
+    raise SnapcurveError(f"{SPEED} is {text!r}: set it to real, or to a number from 0.1 to 1000")
+
+
+def _world(states: list[str], scene: str) -> tuple[World, Callable[[], None]]:
+    """What the probe feels, and the word to put it into the bath."""
+    if "unplugged" in states:
+        return Resting(True), _nothing
+    if scene == "batch":
+        from snapcurve.simulation.rehearsal import demonstration
+
+        return demonstration(), _nothing
+    if scene == "rest":
+        return Resting(False), _nothing
+    from snapcurve.simulation.bath_worlds import bath
+
+    found = bath(scene, "slush" in states, "swapped" in states)
+    return found, found.dip
+
+
+def _nothing() -> None:
+    """There is no bath."""
+
+
+def _lock(path: Path) -> IO[bytes]:
+    with file_errors(f"open {path}"):
+        file = path.open("a+b")
+    try:
+        if os.name == "posix":
+            import fcntl
+
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        else:
+            import msvcrt
+
+            msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined,unused-ignore]
+    except OSError as error:
+        file.close()
+        raise LinkError(
+            "another program uses the rehearsal board: wait until it has finished"
+        ) from error
+    return file
+
+
+@contextmanager
+def standing_desk(port: str, scene: str) -> Iterator[tuple[Desk, Callable[[], None]]]:
+    """The rehearsal board, and the word on which its probe goes into the bath; ``scene`` is
+    rest, batch, or a bath of rehearsal.baths."""
+    from snapcurve.shown.folders import data_folder, made
+
+    folder = made(data_folder() / "rehearsal")
+    states, speed = _states(port), _speed()
+    converter = "MAX31855" if "max31855" in states else "MAX31856"
+    world, dip = _world(states, scene)
+    with (
+        _lock(folder / "lock"),
+        Desk(folder / "flash", world, speed, board=BOARD_NAME, converter=converter) as desk,
+    ):
+        yield desk, dip
