@@ -14,8 +14,8 @@ long    end the recording, on letting go (without one, any press begins it)
 
 Each is answered by a sound of its own, so that a miscount is heard and can be mended.
 
-The dips of a curve are numbered from 1 on, whoever marks them, and a result is noted with the
-number of its dip. Without a number from the host it is that of the newest.
+The dips of a curve are numbered from 1 on, by button and host alike, and a result is noted with
+the number of its dip. Without a number from the host it is that of the newest.
 """
 
 from .tempering.dip_test import DipTest

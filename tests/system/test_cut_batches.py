@@ -24,6 +24,8 @@ from snapcurve.report.chart_content import content_of
 sys.path.append(str(Path(__file__).parents[1] / "board"))
 from app_rig import AppRig, course
 from board_fakes import MELT, WORK, profile_bytes, request
+from test_absence import HELD
+from test_absence import SEEDING as ABSENT_SEEDING
 from test_resuming import again
 
 START_UNIX_MS = 1_700_000_000_000  # 2023-11-14T22:13:20Z
@@ -100,7 +102,7 @@ def test_both_pieces_have_the_verdict_of_the_whole_and_name_each_other(
     verdicts = [judge_batch(book, one.code)[1].verdict for one in (first, second)]
     assert verdicts[0] == verdicts[1]
     assert verdicts[0].split(":")[0] == whole.verdict.split(":")[0]
-    assert f"2 records: {first.code}, {second.code}." in verdicts[0]
+    assert f"Its record is in 2 parts: {first.code}, {second.code}." in verdicts[0]
     assert book.batch("last").code == second.code
     assert book.check() == []
 
@@ -112,7 +114,7 @@ def test_eleven_pieces_in_any_order_are_one_batch(tmp_path, book, whole):
     codes = [filed[number] for number in sorted(filed)]
     verdicts = {judge_batch(book, code)[1].verdict for code in codes}
     (verdict,) = verdicts
-    assert f"11 records: {', '.join(codes)}." in verdict
+    assert f"Its record is in 11 parts: {', '.join(codes)}." in verdict
     assert "Not in temper" not in verdict
     assert book.batch("last").code == codes[-1]
     cautions = judge_batch(book, "last")[1].cautions
@@ -132,7 +134,7 @@ def test_a_piece_alone_denies_nothing_that_another_may_know(tmp_path, book, at_s
         assert judgement.signs["not_in_window"].state != "shown"
     assert judge(decode(second.curve.raw)).signs["not_melted"].state == "uncertain"
     book.file_batch(first)
-    assert "2 records" in judge_batch(book, code)[1].verdict
+    assert "in 2 parts" in judge_batch(book, code)[1].verdict
 
 
 @pytest.mark.parametrize("undated", [{1}, {2}, {1, 2}])
@@ -143,7 +145,7 @@ def test_without_a_clock_the_hole_is_of_unknown_length(tmp_path, book, undated, 
     first, second = reversed(filed) if backwards else filed
     judgement = judge_batch(book, first.code)[1]
     assert "In temper, proved by the test blade" in judgement.verdict
-    assert any("nobody knows for how long" in caution for caution in judgement.cautions)
+    assert any("for an unknown time, taken as 2 min" in caution for caution in judgement.cautions)
     assert "never left it" not in judgement.verdict
     assert book.batch("last").code == second.code
 
@@ -164,7 +166,7 @@ def test_another_boards_curve_of_the_same_number_is_no_piece(tmp_path, book):
     book.file_batch(strange)
     code = book.file_batch(second).code
     assert "which is not in the notebook" in judge_batch(book, code)[1].verdict
-    assert "records" not in judge_batch(book, strange_code(book, code))[1].verdict
+    assert "parts" not in judge_batch(book, strange_code(book, code))[1].verdict
 
 
 def strange_code(book, code):
@@ -201,8 +203,47 @@ def test_its_lesson_and_its_charts_know_of_the_other_piece(tmp_path, book):
     assert lesson.facts.melted_s is not None
     assert lesson.facts == judge_batch(book, first.code)[1].facts
     captions = [content_of(decode(one.curve.raw)).caption for one in pieces]
-    assert "goes on with curve 1 after a restart" in captions[1]
-    assert not any("after a restart" in part for part in captions[0])
+    assert "goes on with curve 1" in captions[1]
+    assert not any("goes on" in part for part in captions[0])
+
+
+def filed_after(folder, book, *after):
+    """Records of a batch whose probe was forgotten outside and then went into ``after``."""
+    folder.mkdir()
+    points = course(*HELD, (25 * 60, "out"), *after)
+    rig = AppRig(folder, points, ABSENT_SEEDING).run(points[-1][0])
+    rig.app._end_curve(points[-1][0], "button")
+    cut = Cut.__new__(Cut)
+    cut.rig, cut.booted_ms = rig, {1: 0}
+    return [book.file_batch(one) for one in reversed(cut.pieces())][::-1]
+
+
+def test_a_batch_whose_probe_was_forgotten_outside_is_one(tmp_path, book):
+    """Without a restart: the recording ended in the room, and goes on in another."""
+    first, second = filed_after(tmp_path / "board", book, (120, "in", 29.5))
+    for code in (first.code, second.code):
+        judgement = judge_batch(book, code)[1]
+        assert f"Its record is in 2 parts: {first.code}, {second.code}." in judgement.verdict
+        assert "melted through at 3 min" in judgement.verdict
+        assert "never left it" not in judgement.verdict
+        (caution,) = [text for text in judgement.cautions if "the recording ended" in text]
+        assert "restarted" not in caution
+        # What was read with the probe out is of neither part.
+        assert judgement.facts.below_window_s == 0
+
+
+def test_what_turns_out_to_be_a_new_batch_is_no_part_of_the_old_one(tmp_path, book):
+    """Put back into a bowl that melts: the board takes it for the old batch at first."""
+    filed = filed_after(
+        tmp_path / "board", book, (30, "in", 31.5), (30, "out"), (25, "in", 36.0), (60, "out"),
+        (60, "in", 43.0), (60, "to", 46.0), (20, "to", 46.0),
+    )  # fmt: skip
+    assert len(filed) == 3
+    assert decode(book.curve_raw(filed[1].id)).end_reason == "room"
+    verdicts = [judge_batch(book, one.code)[1].verdict for one in filed]
+    assert not any("parts" in verdict or "goes on with" in verdict for verdict in verdicts)
+    assert "Not in temper" not in verdicts[1]
+    assert judge_batch(book, filed[0].code)[1].facts.above_window_s == 0
 
 
 def test_rows_that_were_filed_stay_as_they_are(tmp_path, book):

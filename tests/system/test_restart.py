@@ -118,7 +118,7 @@ def test_collected_both_halves_tell_the_one_batch(bench: Bench) -> None:
     assert len(codes) == 2
     (verdict,) = {one["verdict"] for one in filed}
     assert "Not in temper" not in verdict
-    assert f"A restart cut it into 2 records: {', '.join(codes)}." in verdict
+    assert f"Its record is in 2 parts: {', '.join(codes)}." in verdict
     for code in codes:
         assert bench.ok_json("judge", code)["records"] == codes
         assert " ".join(bench.ok("show", code).split()).count(verdict) == 1

@@ -117,7 +117,7 @@ def facts_of(
 ) -> Facts:
     """The facts of a decoded curve; ``blades`` are what the person noted of test blades
     beside what was told to the board, and count before that. ``uncertainty_c`` is the expanded
-    uncertainty (k = 2) of its temperatures, None if nobody knows it. ``starts_before``: see Facts;
+    uncertainty (k = 2) of its temperatures, None if it is not known. ``starts_before``: see Facts;
     None: as the curve itself says.
 
     A profile that cannot be read counts as none.
@@ -140,7 +140,7 @@ def facts_of(
         "uncertainty_c": uncertainty_c,
         "mistake": started_by_mistake(curve, seen),
         "starts_before": curve.continues is not None if starts_before is None else starts_before,
-        "breaks_off": curve.end_reason is None,
+        "breaks_off": curve.end_reason is None or curve.turned_out_new,
     }
     found |= _melting(curve, seen, spans, target.get("melt"))
     found |= _heat(curve, seen, found["never_above_c"])

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from snapcurve.notebook.store import Notebook
 
 
+# How a curve ends whose batch may go on in another: not at all, or with the probe outside.
+GOES_ON = (None, "room")
 PASSED = {"good": True, "failed": False}
 
 
@@ -38,9 +40,9 @@ def judge_batch(
     """The batch and its judgement; ``blade_passed`` is what the last marked test blade
     showed, None if nothing more is known than what was told to the board.
 
-    A batch that restarts of the board cut into several records is judged as one, on the clock
-    of the first. SnapcurveError if there is no such batch, or a blade is spoken of and none was
-    marked.
+    A batch that is in several records, after a restart of the board or with the probe forgotten
+    outside, is judged as one, on the clock of the first. SnapcurveError if there is no such
+    batch, or a blade is spoken of and none was marked.
     """
     batch = notebook.batch(code_or_id)
     pieces = _pieces(notebook, batch)
@@ -77,7 +79,7 @@ def _pieces(notebook: "Notebook", batch: Batch) -> list[tuple[Batch, Curve]]:
         if found is None:
             break
         pieces.insert(0, found)
-    while pieces[-1][1].end_reason is None:
+    while pieces[-1][1].end_reason in GOES_ON:
         after = map(read, notebook.recorded_after(pieces[-1][0]))
         found = next((one for one in after if _fits(pieces[-1], one)), None)
         if found is None:
@@ -91,7 +93,7 @@ def _fits(before: tuple[Batch, Curve], after: tuple[Batch, Curve]) -> bool:
     was erased."""
     (first, broken_off), (second, going_on) = before, after
     return (
-        broken_off.end_reason is None
+        broken_off.end_reason in GOES_ON
         and going_on.continues == broken_off.curve
         and broken_off.profile == going_on.profile
         and first.rehearsal == second.rehearsal

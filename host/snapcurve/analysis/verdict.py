@@ -34,7 +34,7 @@ class Answer:
 @dataclass(frozen=True)
 class Judgement:
     """``verdict`` is one sentence, one more for each side on which the window was left or a
-    warning sounded, and one that names all records of a batch that was cut; these are
+    warning sounded, and one that names all records of a batch that is in parts; these are
     ``records``. ``proved`` None while no blade has a result that holds.
 
     ``blades`` is a sentence for each test blade. ``reasons`` follow the batch from melting to
@@ -72,7 +72,7 @@ def judge(
 ) -> Judgement:
     """Judge a decoded curve.
 
-    ``joined`` says what it was put together from, if it may have been cut by restarts.
+    ``joined`` says what it was put together from, if it may be in several parts.
 
     ``blades`` are results of test blades that were not told to the board; ``uncertainty_c`` is
     the expanded uncertainty (k = 2) of the temperatures, None if nobody knows it.
@@ -97,7 +97,7 @@ def judge(
 
 
 def _without_unknown_rate(facts: Facts, joined: Joined) -> Facts:
-    """No rate over a hole of which nobody knows how long it was."""
+    """No rate over a hole of unknown length."""
     start_s, end_s = facts.descent_start_s, facts.entered_s
     if start_s is None or end_s is None:
         return facts
@@ -110,8 +110,8 @@ def _other_records(curve: Curve, joined: Joined | None) -> list[str]:
     """A sentence that names the records of a batch that was cut, as far as they are known."""
     told = []
     if joined is not None and len(joined.codes) > 1:
-        cut = "A restart" if len(joined.codes) == 2 else "Restarts"
-        told.append(f"{cut} cut it into {len(joined.codes)} records: {', '.join(joined.codes)}.")
+        count = len(joined.codes)
+        told.append(f"Its record is in {count} parts: {', '.join(joined.codes)}.")
     before = curve.continues if joined is None else joined.continues
     if before:
         missing = "" if joined is None else ", which is not in the notebook"
@@ -127,9 +127,15 @@ def _holes(joined: Joined | None, clock: Clock) -> list[str]:
         length = (
             f"for {seconds_words(hole.length_s)}"
             if hole.known
-            else f"and nobody knows for how long; it is taken as {minutes(hole.length_s)}"
+            else f"for an unknown time, taken as {minutes(hole.length_s)}"
         )
-        told.append(f"The board restarted {clock.at(hole.at_s)} and recorded nothing {length}.")
+        when = clock.at(hole.at_s)
+        told.append(
+            f"The board restarted {when} and recorded nothing {length}."
+            if hole.restart
+            else f"With the probe outside the recording ended {when}, and nothing was recorded "
+            f"{length}."
+        )
     return told
 
 
@@ -238,7 +244,7 @@ def _test_words(test: DipTest, clock: Clock) -> str:
         side = "in" if test.in_window else "outside"
         where = f"at {degrees_words(test.chocolate_c)}, {side} the window"
     waited = "waited for" if test.waited else "not waited for"
-    showed = "nobody noted what it showed"
+    showed = "what it showed was not noted"
     if test.result is not None:
         showed = "it passed" if test.result.passed else "it failed"
         showed += f": {test.result.said}" if test.result.said else ""

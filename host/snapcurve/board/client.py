@@ -19,7 +19,7 @@ ANSWER_WAIT_S = 2.0  # a flash erase alone may stop a board for 0.4 s
 TRIES = 3
 LIVE_KEPT = 64
 YEAR_S = 31_556_952  # of the Gregorian calendar, in the mean
-HOLD_OFF_S = 120  # a bath that nobody prolongs is over after so long
+HOLD_OFF_S = 120  # without another request a bath is over after so long
 INTERRUPT = 0x03  # before a board's firmware runs, this byte would stop it from starting
 
 # Four times what a board records in its longest time, reading by reading: room for nonsense to

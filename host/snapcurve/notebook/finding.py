@@ -91,21 +91,24 @@ def _named(connection: Connection, code_or_id: str) -> int | None:
 
 
 def recorded_before(connection: Connection, than: Curve, number: int) -> list[int]:
-    """The ids of batches whose curve has this ``number`` on the same board and an earlier start,
-    the latest first."""
+    """The ids of batches whose curve has this ``number`` and was recorded before on the same
+    board, the latest first."""
     its = tables.curves.c
     query = select(its.batch_id).where(
-        its.board_id == than.board_id, its.curve == number, its.boot < than.boot
+        its.board_id == than.board_id,
+        its.curve == number,
+        its.curve < than.curve,
+        its.boot <= than.boot,
     )
     query = query.order_by(its.boot.desc(), its.id.desc()).limit(_LOOKED_AT)
     return list(connection.execute(query).scalars())
 
 
 def recorded_after(connection: Connection, than: Curve) -> list[int]:
-    """The ids of batches that the same board recorded next, at later starts, in order."""
+    """The ids of batches that the same board recorded next, in order."""
     its = tables.curves.c
     query = select(its.batch_id).where(
-        its.board_id == than.board_id, its.curve > than.curve, its.boot > than.boot
+        its.board_id == than.board_id, its.curve > than.curve, its.boot >= than.boot
     )
     query = query.order_by(its.boot, its.curve, its.id.desc()).limit(_LOOKED_AT)
     return list(connection.execute(query).scalars())

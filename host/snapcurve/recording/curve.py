@@ -70,7 +70,18 @@ class Curve:
     def continues(self) -> int | None:
         """The curve of the same board whose batch this one goes on with; None: a batch of
         its own."""
+        if self.turned_out_new:
+            return None
         return next((event.number for event in self.events if event.kind == "resumed"), None)
+
+    @property
+    def turned_out_new(self) -> bool:
+        """Whether the board took this for a batch that goes on, and then saw that it was a new
+        one: it ends such a curve with the probe in the chocolate, as of the room, and the batch
+        is in the next one."""
+        said = [one.name for one in self.alarms if one.name in ("probe_out", "probe_in")]
+        resumed = any(event.kind == "resumed" for event in self.events)
+        return resumed and self.end_reason == "room" and said[-1:] != ["probe_out"]
 
     @property
     def recorded(self) -> int:

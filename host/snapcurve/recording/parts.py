@@ -1,7 +1,8 @@
-"""A batch that restarts of the board cut in pieces, put together again. Pure.
+"""A batch that was recorded in pieces, put together again. Pure.
 
-Each piece is a curve of its own, and says which one it goes on with. While the board was off
-nothing was recorded: that hole stays one, and nothing here fills it in.
+A restart of the board ends a curve, and so does a probe that is forgotten outside; the batch
+goes on in another curve, which says with which one. In between nothing was recorded: that hole
+stays one, and nothing here fills it in.
 """
 
 import itertools
@@ -10,14 +11,14 @@ from dataclasses import dataclass, replace
 
 from snapcurve.recording.curve import Curve, Event
 
-# A hole whose length nobody knows is drawn so long, and said to be.
+# A hole of unknown length is taken as so long, and that is said.
 UNKNOWN_S = 120.0
 LONGEST_HOLE_S = 12 * 3600.0  # between longer ones a clock was set wrong
 
 
 @dataclass(frozen=True)
 class Part:
-    """One piece: its curve, the code of its record, and when it began (None: nobody knows)."""
+    """One piece: its curve, the code of its record, and when it began (None: unknown)."""
 
     curve: Curve
     code: str
@@ -26,11 +27,13 @@ class Part:
 
 @dataclass(frozen=True)
 class Hole:
-    """From ``at_s`` on nothing was recorded for ``length_s``; ``known``: that is how long."""
+    """From ``at_s`` on nothing was recorded for ``length_s``; ``known``: that is how long.
+    ``restart``: the board was off, else the probe lay outside."""
 
     at_s: float
     length_s: float
     known: bool
+    restart: bool
 
 
 @dataclass(frozen=True)
@@ -61,11 +64,12 @@ def join(parts: Sequence[Part]) -> Joined:
 
 def _hole(before: Part, after: Part, offset_s: float) -> Hole:
     end_s = _end_s(before.curve)
+    restart = before.curve.end_reason is None
     if before.started_unix_ms is not None and after.started_unix_ms is not None:
         length_s = (after.started_unix_ms - before.started_unix_ms) / 1000 - end_s
         if 0 <= length_s <= LONGEST_HOLE_S:
-            return Hole(offset_s + end_s, length_s, True)
-    return Hole(offset_s + end_s, UNKNOWN_S, False)
+            return Hole(offset_s + end_s, length_s, True, restart)
+    return Hole(offset_s + end_s, UNKNOWN_S, False, restart)
 
 
 def _end_s(curve: Curve) -> float:

@@ -49,7 +49,7 @@ def caption_parts(
     parts.append(started_words(curve.started_unix_ms, style))
     parts.append(f"board {curve.board_id:08x}")
     if curve.continues:
-        parts.append(f"goes on with curve {curve.continues} after a restart")
+        parts.append(f"goes on with curve {curve.continues}")
     parts.append(_count(curve.recorded, "sample recorded", "samples recorded"))
     missing = len(curve.temperatures_c) - curve.recorded
     if missing:
