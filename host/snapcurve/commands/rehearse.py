@@ -106,6 +106,7 @@ def run(arguments: argparse.Namespace) -> int:
                 couverture_toml=couverture.toml_text,
                 operator=operator,
                 allergens=allergens_of_kind(couverture.kind),
+                mistake=False,  # a rehearsal is meant, however soon it was ended
             )
         )
         # The chart in the program's own folder is of this batch or of none that still is.
