@@ -68,12 +68,14 @@ def record(flash: Path, count: int, board: str = "1") -> dict[int, bytes]:
 def standing(flash: Path, board: str = "1") -> Iterator[Desk]:
     """A board with this flash, in real time."""
     with Desk(flash, Still(), "real", board=board) as desk:
+        desk.wait_until_up()
         yield desk
 
 
 @contextmanager
 def talking_to(desk: Desk) -> Iterator[Board]:
     """A conversation with it."""
+    desk.wait_until_up()
     board = Board(SerialPort(desk.port))
     try:
         board.hello()

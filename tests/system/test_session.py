@@ -2,8 +2,11 @@
 
 from pathlib import Path
 
+import pytest
 from boards_with_curves import ShortBatch
 
+from snapcurve.board.client import ANSWER_WAIT_S, TRIES
+from snapcurve.simulation import desk_board
 from snapcurve.simulation.desk_session import Gate, session
 
 
@@ -16,6 +19,19 @@ def test_no_time_has_passed_before_it_is_let_run(tmp_path: Path) -> None:
         assert running.board.curves() == []
         running.run()
         assert len(running.collect()) == 1
+
+
+def test_a_board_that_starts_slowly_is_waited_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Longer than a board is given to answer: this one is a program on a computer that is busy."""
+    slow_s = ANSWER_WAIT_S * TRIES + 1
+    slow = tmp_path / "micropython"
+    slow.write_text(f'#!/bin/sh\nsleep {slow_s}\nexec {desk_board.find_micropython()} "$@"\n')
+    slow.chmod(0o755)
+    monkeypatch.setattr(desk_board, "find_micropython", lambda: str(slow))
+    with session(ShortBatch(1), None, "max", tmp_path / "flash") as running:
+        assert running.board.reading().uptime_ms == 0
 
 
 def test_the_gate_hands_on_every_row_once() -> None:

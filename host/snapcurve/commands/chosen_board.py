@@ -20,6 +20,7 @@ def open_board(port: str | None, scene: str = "rest") -> Iterator[Board]:
 
         with standing_desk(port, scene) as (desk, dip):
             try:
+                desk.wait_until_up()
                 with shaking_hands(desk.port) as board:
                     board.on_bath = dip
                     yield board

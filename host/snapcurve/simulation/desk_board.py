@@ -37,6 +37,7 @@ FORCE = "SNAPCURVE_DESK"  # "cpython": take the substitute even where MicroPytho
 # Shortly before the tick counter wraps, so that every rehearsal passes that point.
 FIRST_TICK = (1 << 30) - 30_000
 START_WAIT_S = 20.0
+UP_WAIT_S = 120.0  # a program that starts on a busy computer; then something hangs
 RESTART = 3  # exit code of a board that its watchdog or a failure restarts
 # The last line of a failure, under MicroPython and under CPython.
 _OS_ERROR = re.compile(r"^OSError: (?:\[Errno )?(\d+)")
@@ -256,6 +257,14 @@ class Desk:
             error = LinkError(f"the desk board stopped ({last}): run the command again")
         error.add_note(words)
         return error
+
+    def wait_until_up(self) -> None:
+        """Until the firmware's loop goes round, or the board has died (``check`` says so): how
+        long it takes to start says how busy this computer is, and nothing of a board."""
+        deadline_s = time.monotonic() + UP_WAIT_S
+        while not self._around.asked.wait(0.05) and time.monotonic() < deadline_s:
+            if self.failure or self._process.poll() is not None:
+                return
 
     def check(self) -> None:
         """LinkError if the board has died, or the bench in this process."""

@@ -95,6 +95,7 @@ def session(
         at = flash or Path(folder) / "flash"
         with Desk(at, gate, speed, board=board_name) as desk:
             try:
+                desk.wait_until_up()
                 board = Board(SerialPort(desk.port))
                 board.hello()
                 board.set_clock(time.time())

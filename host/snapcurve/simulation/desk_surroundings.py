@@ -40,7 +40,8 @@ class Surroundings:
     """One board's bench and bus, from its first start on.
 
     A board counts its time from its last start, the world from the first: ``started_ms`` is the
-    difference. ``now_ms`` is the world's time by what the board asked last.
+    difference. ``now_ms`` is the world's time by what the board asked last. ``asked`` is set when
+    the board has asked its converter for the first time: its loop goes round.
     """
 
     def __init__(self, world: World, converter: str = "MAX31856", kind: str = "K"):
@@ -51,6 +52,7 @@ class Surroundings:
         self._lock = threading.Lock()  # the tape is written for the bench and read for the bus
         self.started_ms = 0
         self.now_ms = 0
+        self.asked = threading.Event()
 
     def serve_bench(self, file: IO[bytes]) -> None:
         """Answer the board over ``file`` until it goes, then close it. What the world raises is
@@ -97,6 +99,7 @@ class Surroundings:
         chip = self._chip(lambda: board_ms)
         with _closing(file), suppress(OSError, ValueError):
             while len(head := file.read(_HEAD.size)) == _HEAD.size:
+                self.asked.set()
                 board_ms, count = _HEAD.unpack(head)
                 length = count & ~_WRITE_ONLY
                 data = file.read(length)
