@@ -72,20 +72,20 @@ def bits_of(values: list[int]) -> bytes:
     return int(text, 2).to_bytes(len(text) // 8, "big") if text else b""
 
 
-def data_body(values: list[int], events: list[dict], **head) -> bytes:
+def data_body(values: list[int], rows: list[dict], **head) -> bytes:
     """The body of a data block; ``head`` overrides what its head says of itself."""
     bits = bits_of(values)
     said = {
         "period_ms": 1000,
         "samples": len(values),
-        "events": len(events),
+        "events": len(rows),
         "first_128ths": values[0] if values else 0,
         "room_centi_c": 2100,
         "bits_length": len(bits),
         **head,
     }
-    rows = b"".join(packed(catalogue.EVENT, event) for event in events)
-    return packed(catalogue.DATA_HEAD, said) + bits + rows
+    behind = b"".join(packed(catalogue.EVENT, event) for event in rows)
+    return packed(catalogue.DATA_HEAD, said) + bits + behind
 
 
 def profile_of(

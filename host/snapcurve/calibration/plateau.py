@@ -16,6 +16,8 @@ LIVE_MS = 250
 SILENT_S = 5.0
 HOLD_OFF_AGAIN_S = 60.0
 SURE_S = 20.0  # so long a plateau has to go on: its first readings still carry the way there
+# A rehearsed board may run ten times slower than ours; one whose clock stands has no end.
+STANDING_S, SLOWEST = 30.0, 20.0
 ROOM_NEAR_C = 3.0  # a steady reading so near the board's own temperature: not in the bath yet
 
 AIR_S = 6.0
@@ -35,12 +37,13 @@ def taken_s(reading: Reading) -> float:
 def live_readings(board: Board) -> Generator[Reading, None, None]:
     """Each new reading, and those that report a fault; no curve begins meanwhile.
 
-    Refused if the board records one, NoAnswer if it stops sending.
+    Refused if the board records one, NoAnswer if it stops sending, LinkError if its clock
+    stands still.
     """
     board.bath()
     board.live(LIVE_MS)
-    held_s = heard_s = board.clock()
-    last_ms = -1
+    held_s = heard_s = begun_s = board.clock()
+    first_ms = last_ms = -1
     held_ms: int | None = None
     try:
         while True:
@@ -53,7 +56,13 @@ def live_readings(board: Board) -> Generator[Reading, None, None]:
                 continue
             heard_s = board.clock()
             if held_ms is None:
-                held_ms = reading.uptime_ms
+                held_ms = first_ms = reading.uptime_ms
+            run_s = (reading.uptime_ms - first_ms) / 1000
+            if heard_s - begun_s > STANDING_S + SLOWEST * run_s:
+                raise LinkError(
+                    f"the clock of the board on {board.port.name} stands still: unplug it, plug "
+                    "it in and try again"
+                )
             if (
                 reading.uptime_ms - held_ms > HOLD_OFF_AGAIN_S * 1000
                 or heard_s - held_s > HOLD_OFF_AGAIN_S

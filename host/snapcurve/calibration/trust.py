@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from snapcurve.calibration.budget import CONVERTERS, Bench, probe_budget
 from snapcurve.calibration.stored import Calibration, day
 from snapcurve.calibration.uncertainty import Budget
-from snapcurve.errors import SnapcurveError
+from snapcurve.errors import SnapcurveError, UnusableValueError
 from snapcurve.shown.quantities import PLAIN, Style
 
 INTERVAL = "SNAPCURVE_CALIBRATION_DAYS"
@@ -18,6 +18,8 @@ INTERVAL_DAYS = 180  # common practice, no source: twice a year, and when in dou
 COVERAGE = 2.0
 WORKING_C = 31.0  # where nothing says which temperature matters
 ROOM_C = 21.0
+# Of a converter's own sensor: MAX31855 and MAX31856 data sheets, -55 to 125 °C, with some room.
+COLD_LOWEST_C, COLD_HIGHEST_C = -60.0, 130.0
 DAY_S = 86400
 
 
@@ -67,12 +69,18 @@ def trust(
     diameters: float = 10.0,
     days: float | None = None,
 ) -> Trust:
-    """How far this probe can be trusted at ``at_c``.
+    """How far this probe can be trusted at ``at_c``. UnusableValueError if nothing can be said.
 
     ``tolerance_class`` None takes the calibration's; ``diameters`` is the immersion depth
     in sheath diameters, ``days`` the calibration interval (None: the chosen one).
     """
     points = calibration.for_budget()
+    for said_c in (room_c, calibration.cold_junction_c if points else room_c):
+        if not COLD_LOWEST_C <= said_c <= COLD_HIGHEST_C:
+            raise UnusableValueError(
+                f"the board says that it is at {said_c:.0f} °C itself, which cannot be: look at "
+                "its converter, and calibrate again"
+            )
     bench = Bench(
         cold_junction_c=room_c,
         cold_junction_at_calibration_c=calibration.cold_junction_c if points else room_c,
