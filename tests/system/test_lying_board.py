@@ -5,15 +5,18 @@ import csv
 import io
 import json
 import struct
+import sys
 import unicodedata
 import zlib
 from collections.abc import Iterator
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import strategies as st
 from lying_board import Kept, Lie, LyingBoard
-from lying_bytes import WORST, block, calibration_of, curve_of, data_body, packed, profile_of
 from odd_computer import Done, Odd, OddComputer
 from pypdf import PdfReader
 from running import Bench
@@ -24,9 +27,14 @@ from snapcurve.notebook import open_notebook
 from snapcurve.recording.curve import decode
 from wire import catalogue
 
+sys.path.append(str(Path(__file__).parents[1] / "wire"))
+import lies
+from lying_bytes import WORST, block, calibration_of, curve_of, data_body, packed, profile_of
+
 WAITS = 0.1  # a request is given up after three times 0.2 s
 ODD = Odd(waits=WAITS, memory_bytes=2 << 30)
 MEMORY_MAX = 400 << 20  # what the test's own program had loaded is in it
+EXAMPLES = 12
 CODES = (0, 2, 3, 4, 5, 6)
 
 ASKING = {
@@ -466,3 +474,84 @@ def test_greetings_that_lie(computer: OddComputer, bench: Bench, what: str, lie:
         refusal(done)
     else:
         assert done.code == 0, done.stderr
+
+
+# --- whatever -----------------------------------------------------------------------------------
+
+ANSWERS = [row[1] for row in catalogue.MESSAGES if row[0] >= catalogue.LIVE]
+REQUESTS = [row[1] for row in catalogue.MESSAGES if row[0] < catalogue.LIVE]
+USUAL = ("live", "hello", "curves_list", "curve_read", "reading_get", "calibration_get")
+
+
+def answer_to(name: str) -> Any:
+    """The record of the answer to request ``name``."""
+    said = name if name == "live" else f"{name}_answer"
+    return catalogue.message_record(catalogue.message_number(said))
+
+
+@st.composite
+def one_lie(draw: Any, name: str) -> Lie | None:
+    """A way to answer request ``name`` with what is not so, or the truth."""
+    way = draw(st.integers(0, 9))
+    if way < 5:
+        return Lie(values=draw(lies.records(answer_to(name))))
+    if way == 5:
+        return Lie(payload=draw(st.binary(max_size=80)))
+    if way == 6:
+        return Lie(name=draw(st.sampled_from(ANSWERS)), payload=draw(st.binary(max_size=20)))
+    if way == 7:
+        return Lie(sequence=draw(st.integers(1, 3)), version=draw(st.sampled_from([0, 0, 1])))
+    if way == 8:
+        return Lie(times=draw(st.sampled_from([0, 2, 20])), before=draw(st.binary(max_size=40)))
+    return None
+
+
+@st.composite
+def all_lies(draw: Any) -> dict[str, list[Lie | None]]:
+    """Rows of lies about a few requests, mostly those that commands send."""
+    asked_for = st.one_of(st.sampled_from(USUAL), st.sampled_from(REQUESTS))
+    names = draw(st.one_of(st.just([]), st.lists(asked_for, max_size=3, unique=True)))
+    return {name: draw(st.lists(one_lie(name), min_size=1, max_size=3)) for name in names}
+
+
+KEPT = st.builds(
+    Kept,
+    board=lies.TEXTS,
+    board_id=lies.numbers("I"),
+    profile=lies.PROFILES,
+    calibration=lies.CALIBRATIONS,
+    before=lies.CALIBRATIONS,
+    reason=st.one_of(st.just(b""), st.just(WORST.encode()), st.binary(max_size=160)),
+    curves=st.lists(lies.curves(), min_size=1, max_size=3),
+    hello=st.one_of(st.just({}), st.just({}), lies.records(answer_to("hello"))),
+    reading=st.one_of(st.just({}), lies.records(catalogue.READING)),
+)
+
+
+@settings(
+    max_examples=EXAMPLES,
+    suppress_health_check=list(HealthCheck),
+    # not made smaller: an example takes seconds
+    phases=[Phase.explicit, Phase.reuse, Phase.generate],
+)
+@given(
+    KEPT,
+    all_lies(),
+    st.lists(st.sampled_from(sorted(ASKING)), min_size=1, max_size=3, unique=True),
+    st.lists(st.sampled_from(sorted(READING)), min_size=2, max_size=4, unique=True),
+)
+def test_whatever_a_board_says_it_is_a_sentence_or_success(
+    computer: OddComputer,
+    tmp_path_factory: pytest.TempPathFactory,
+    kept: Kept,
+    told: dict[str, list[Lie | None]],
+    asking: list[str],
+    reading: list[str],
+) -> None:
+    """An end by the alarm of LONGEST_S would be no code that is allowed."""
+    bench = Bench(tmp_path_factory.mktemp("bench"))
+    with LyingBoard(kept, told) as board:
+        for what in [*asking, "collect"]:
+            asked(computer, bench, board, what)
+    for what in reading:
+        read(computer, bench, what)

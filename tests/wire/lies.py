@@ -75,6 +75,8 @@ PHASES = st.lists(
     max_size=9,
 )
 PROFILES = st.one_of(
+    st.builds(profile_of, couverture=TEXTS),
+    st.builds(profile_of, couverture=TEXTS, method=st.sampled_from(["cup", "hold"])),
     st.builds(profile_of, couverture=TEXTS, method=sane("METHODS")),
     st.builds(profile_of, couverture=TEXTS, phases=PHASES, method=sane("METHODS")),
     st.builds(
@@ -160,7 +162,7 @@ def curves(draw):
     if draw(st.integers(0, 9)) == 0:
         return draw(st.binary(max_size=300))
     head = {"board_id": 7, "boot": 3, "unix_s": 1_795_600_000, "profile": draw(PROFILES)}
-    head |= draw(st.one_of(st.just({}), records(catalogue.CURVE_HEAD)))
+    head |= draw(st.one_of(st.just({}), st.just({}), records(catalogue.CURVE_HEAD)))
     if draw(st.booleans()):
         whole = {name: value for name, value in head.items() if name != "profile"}
         return curve_of(head["profile"], **whole)
