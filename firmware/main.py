@@ -26,8 +26,8 @@ def run(board, parts) -> None:
     """Run the probe until it fails; then keep the reason and restart."""
     app = None
     try:
-        from probe.app import App
-        from probe.memory import collect_each_bytes
+        from snapcurve.probe.app import App
+        from snapcurve.probe.memory import collect_each_bytes
 
         app = App(parts)
         app.start()
@@ -50,7 +50,7 @@ def keep(parts, app, error) -> None:
         pass
     try:
         gc.collect()
-        from probe import crashes
+        from snapcurve.probe import crashes
 
         crashes.keep(parts.store_root, crashes.describe(error))
     except Exception:
@@ -83,20 +83,20 @@ def prompt_wanted(parts) -> bool:
 def main() -> None:
     """Make the board's parts and run the probe on them for ever. Whoever presses the button
     at the start, or asks over the wire, gets the interpreter's prompt instead."""
-    import boards
+    from snapcurve import boards
 
     gc.collect()
     if hasattr(gc, "mem_free"):
         gc.threshold(COLLECT_AT_START_BYTES)
     machine = getattr(sys.implementation, "_machine", "desk")
-    board = __import__("boards." + boards.name_of(machine), None, None, ("died",))
+    board = __import__("snapcurve.boards." + boards.name_of(machine), None, None, ("died",))
     parts = None
     try:
         parts = board.Parts(sys.argv)
         if not prompt_wanted(parts):
             run(board, parts)
     except KeyboardInterrupt:  # asked for over the wire
-        from probe import crashes
+        from snapcurve.probe import crashes
 
         crashes.left(parts.store_root)
     except Exception as error:

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
-from wire import catalogue, codec, curve, frame
+from snapcurve.wire import catalogue, codec, curve, frame
 
 README = Path(__file__).with_name("README.md")
 TYPES = {

@@ -14,9 +14,9 @@ from contextlib import suppress
 from contextvars import copy_context
 from typing import Any, NoReturn
 
-from snapcurve import __version__
 from snapcurve.errors import INTERRUPTED, RecordError, SnapcurveError, cannot, hidden
 from snapcurve.shown.plain_text import visible
+from snapcurve.wire.version import __version__
 
 # name, one line, example; the module is snapcurve.commands.NAME
 COMMANDS = (

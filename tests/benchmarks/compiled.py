@@ -7,7 +7,6 @@ import threading
 from pathlib import Path
 from typing import Any
 
-import boards
 from snapcurve.board.compiling import compiled, write_into
 from snapcurve.board.firmware_files import sources
 from snapcurve.simulation.desk_board import find_micropython
@@ -17,11 +16,8 @@ ROOM_C = 21.0
 
 
 def compile_into(folder: Path, *scripts: Path) -> None:
-    """Compile the desk board's firmware, the models of converter and tape, and ``scripts``,
-    modules beside it, into ``folder``."""
-    models = Path(boards.__path__[0])
-    files = {f"boards/{name}": models / f"{name}.py" for name in ("desk_chip", "desk_tape")}
-    files |= {script.stem: script for script in scripts}
+    """Compile the desk board's firmware and ``scripts``, modules beside it, into ``folder``."""
+    files = {script.stem: script for script in scripts}
     write_into(folder, compiled(sources("desk") | files))
 
 

@@ -8,16 +8,19 @@ firmware does, Horner's scheme and one Newton step.
 
 import subprocess
 import sys
+import tempfile
 import time
+from pathlib import Path
 
-from probe.thermometer import its90
-from snapcurve.simulation.desk_board import find_micropython, import_roots
+from snapcurve.board.firmware_files import link_into
+from snapcurve.probe.thermometer import its90
+from snapcurve.simulation.desk_board import find_micropython
 
 SAMPLES = 2000
 
 _SCRIPT = """
 import gc
-from probe.thermometer import its90
+from snapcurve.probe.thermometer import its90
 
 def plain_mv(t):
     row = its90._FORWARD["K"][0 if t < 0 else 1]
@@ -88,13 +91,15 @@ def main(words: list[str]) -> int:
     if micropython is None:
         print("MicroPython is not installed: its heap cannot be counted here")
         return 0
-    done = subprocess.run(
-        [micropython, "-c", _SCRIPT],
-        env={"MICROPYPATH": ":".join(import_roots())},
-        capture_output=True,
-        text=True,
-        check=True,
-    )
+    with tempfile.TemporaryDirectory() as folder:
+        link_into(Path(folder))
+        done = subprocess.run(
+            [micropython, "-c", _SCRIPT],
+            env={"MICROPYPATH": folder},
+            capture_output=True,
+            text=True,
+            check=True,
+        )
     before, after, _, _ = done.stdout.split()
     print(f"MicroPython, bytes of heap a conversion: before {before}, after {after}")
     return 0

@@ -28,9 +28,9 @@ def shown_c():
 
 def profile():
     """One for that: milk by seeding."""
-    from probe.tempering.profile import parse
-    from wire.catalogue import PHASE, PROFILE_HEAD
-    from wire.codec import pack
+    from snapcurve.probe.tempering.profile import parse
+    from snapcurve.wire.catalogue import PHASE, PROFILE_HEAD
+    from snapcurve.wire.codec import pack
 
     head = pack(PROFILE_HEAD, ("Generic milk", "seeding", 5000, 180, 300, 420))
     phases = (("melt", "rise", 4500, 0, 0, 20, 0), ("work", "hold", 3330, 2900, 3000, 20, 0))

@@ -60,9 +60,9 @@ class Host:
     """The wire: live readings all day; at each batch's end its curve read and erased."""
 
     def __init__(self):
-        from wire.catalogue import message_number, message_record
-        from wire.codec import pack, unpack_rows
-        from wire.frame import FRAME_MAX, FrameReader, FrameWriter
+        from snapcurve.wire.catalogue import message_number, message_record
+        from snapcurve.wire.codec import pack, unpack_rows
+        from snapcurve.wire.frame import FRAME_MAX, FrameReader, FrameWriter
 
         self._number = message_number
         self._record = message_record
@@ -102,7 +102,7 @@ class Host:
         return len(view)
 
     def _on_frame(self, version, number, sequence, buffer, start, end):
-        from wire.catalogue import CURVE_ROW, ERROR
+        from snapcurve.wire.catalogue import CURVE_ROW, ERROR
 
         self.answers += 1
         if number == ERROR:
@@ -150,14 +150,14 @@ def used():
 def main():
     hours, path = int(sys.argv[1]), sys.argv[2]
     script = used()  # this script and the interpreter, not the firmware
-    from boards.desk_chip import ChipModel
-    from boards.desk_flash import mount
-    from probe.app import App
-    from probe.memory import collect_each_bytes
-    from probe.tempering.profile import parse
-    from probe.thermometer.max31856 import Max31856
-    from wire.catalogue import PHASE, PROFILE_HEAD
-    from wire.codec import pack
+    from snapcurve.boards.desk.chip import ChipModel
+    from snapcurve.boards.desk.flash import mount
+    from snapcurve.probe.app import App
+    from snapcurve.probe.memory import collect_each_bytes
+    from snapcurve.probe.tempering.profile import parse
+    from snapcurve.probe.thermometer.max31856 import Max31856
+    from snapcurve.wire.catalogue import PHASE, PROFILE_HEAD
+    from snapcurve.wire.codec import pack
 
     before = used()
 

@@ -25,13 +25,30 @@ HEAP_KIB = 512
 BUDGET_KIB = 100  # after the start, with objects of 32 bits
 # In an order in which none imports one that comes later.
 MODULES = (
-    "wire.errors", "wire.version", "wire.catalogue", "wire.codec", "wire.curve", "wire.frame",
-    "probe.ticks", "probe.button", "probe.sounds", "probe.sounder", "probe.store",
-    "probe.recorder", "probe.tempering.profile", "probe.requests", "probe.link",
-    "probe.tempering.dip_test", "probe.tempering.engine", "probe.tempering.lag_filter",
-    "probe.tempering.estimate", "probe.thermometer.max31856", "probe.thermometer.reading",
-    "probe.resuming", "probe.app",
-)  # fmt: skip
+    "wire.errors",
+    "wire.version",
+    "wire.catalogue",
+    "wire.codec",
+    "wire.curve",
+    "wire.frame",
+    "probe.ticks",
+    "probe.button",
+    "probe.sounds",
+    "probe.sounder",
+    "probe.store",
+    "probe.recorder",
+    "probe.tempering.profile",
+    "probe.requests",
+    "probe.link",
+    "probe.tempering.dip_test",
+    "probe.tempering.engine",
+    "probe.tempering.lag_filter",
+    "probe.tempering.estimate",
+    "probe.thermometer.max31856",
+    "probe.thermometer.reading",
+    "probe.resuming",
+    "probe.app",
+)
 
 
 class Dipped(Room):

@@ -4,7 +4,7 @@ the other and collects between them (that port collects only while no Python run
 
 from dipped import LENGTH_S, READINGS_PER_S, ROOM_C, Counted, profile, shown_c
 
-from boards.desk_chip import ChipModel
+from snapcurve.boards.desk.chip import ChipModel
 
 IN_THE_AIR_MS = 5000
 PIECE_MS = 1000  # what this leaves to collect fits beside the rest
@@ -61,11 +61,11 @@ made = []
 
 
 def code():
-    import probe.app  # noqa: F401
+    import snapcurve.probe.app  # noqa: F401
 
 
 def parts_made():
-    from probe.thermometer.max31856 import Max31856
+    from snapcurve.probe.thermometer.max31856 import Max31856
 
     chip = ChipModel(clock.now, Dipped())
     parts.converter = Max31856(chip, chip.cs, "K")
@@ -81,7 +81,7 @@ def parts_made():
 
 
 def app_made():
-    from probe.app import App
+    from snapcurve.probe.app import App
 
     made.append(App(parts))
 

@@ -25,15 +25,16 @@ def tell(name):
 
 
 for line in sys.stdin:
-    __import__(line.strip())
+    __import__("snapcurve." + line.strip())
     tell(line.strip())
-from probe.app import App  # noqa: E402
+from snapcurve.probe.app import App  # noqa: E402
 
 tell("code: probe.app and all that it imports")
-import boards.desk  # noqa: E402
 
-tell("(desk) code: boards.desk")
-Made = boards.desk.Parts
+from snapcurve.boards import desk  # noqa: E402
+
+tell("(desk) code: boards/desk")
+Made = desk.Parts
 IN_THE_AIR_MS = 5000
 
 
@@ -76,6 +77,6 @@ def run(app):
     sys.exit()
 
 
-boards.desk.Parts = parts
+desk.Parts = parts
 App.run = run
 import start as started  # noqa: E402, F401  # main.py, as desk.py calls it

@@ -3,11 +3,11 @@
 import math
 import random
 
-from probe.tempering import profile as profiles
-from probe.tempering.engine import Engine
-from probe.tempering.estimate import _PERIOD_S
 from snapcurve.couvertures import load, user_folder
 from snapcurve.couvertures.profile import compile_profile
+from snapcurve.probe.tempering import profile as profiles
+from snapcurve.probe.tempering.engine import Engine
+from snapcurve.probe.tempering.estimate import _PERIOD_S
 from tests.board.ear import Ear
 
 CLOSE_C = 0.3

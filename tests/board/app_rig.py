@@ -4,8 +4,8 @@ import math
 
 from board_fakes import WORK, Parts, World, blocks_of, profile_bytes
 
-from probe.app import App
-from probe.tempering.profile import parse
+from snapcurve.probe.app import App
+from snapcurve.probe.tempering.profile import parse
 
 ROOM_C = 21.0
 HOLD = profile_bytes(WORK, method="hold")

@@ -4,12 +4,12 @@ import binascii
 
 from cobs import cobs
 
-from boards.desk_chip import ChipModel
-from boards.desk_chip_31855 import Max31855Model
-from probe.thermometer.max31855 import Max31855
-from probe.thermometer.max31856 import Max31856
-from wire import catalogue, codec, curve, curve_data
-from wire.curve import BlockWriter
+from snapcurve.boards.desk.chip import ChipModel
+from snapcurve.boards.desk.chip_31855 import Max31855Model
+from snapcurve.probe.thermometer.max31855 import Max31855
+from snapcurve.probe.thermometer.max31856 import Max31856
+from snapcurve.wire import catalogue, codec, curve, curve_data
+from snapcurve.wire.curve import BlockWriter
 
 POWER_UP = bytes.fromhex("00 03 FF 7F C0 7F FF 80 00 00 00 00 00 00 00 00")
 AUTO = 0x80

@@ -1,9 +1,9 @@
 """What hears in the board: thermometer and estimate, fed with what a probe says."""
 
-from probe.tempering.estimate import Estimate
-from probe.thermometer.max31856 import NO_READING
-from probe.thermometer.reading import Thermometer
-from wire.catalogue import CENTI_NONE
+from snapcurve.probe.tempering.estimate import Estimate
+from snapcurve.probe.thermometer.max31856 import NO_READING
+from snapcurve.probe.thermometer.reading import Thermometer
+from snapcurve.wire.catalogue import CENTI_NONE
 
 
 class _Converter:

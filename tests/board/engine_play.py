@@ -11,8 +11,8 @@ from collections import namedtuple
 
 from board_fakes import COOL, MELT, REWARM, WORK, profile_bytes
 
-from probe.tempering.engine import Engine
-from probe.tempering.profile import parse
+from snapcurve.probe.tempering.engine import Engine
+from snapcurve.probe.tempering.profile import parse
 
 SEEDING = profile_bytes(MELT, WORK)
 THREE_STEP = profile_bytes(MELT, COOL, REWARM, WORK, method="three-step")

@@ -3,8 +3,8 @@
 import struct
 from array import array
 
-from probe.tempering.estimate import _PERIOD_S, BANK, Estimate
-from probe.tempering.lag_filter import LagFilter
+from snapcurve.probe.tempering.estimate import _PERIOD_S, BANK, Estimate
+from snapcurve.probe.tempering.lag_filter import LagFilter
 
 
 class Float32(float):

@@ -10,8 +10,8 @@ import sys
 COLLECT_EACH_BYTES = 8192  # as main.py has it, and as there before anything is loaded
 gc.threshold(COLLECT_EACH_BYTES)
 
-from boards import desk  # noqa: E402
-from probe.app import App  # noqa: E402
+from snapcurve.boards import desk  # noqa: E402
+from snapcurve.probe.app import App  # noqa: E402
 
 STEP_MS = 7
 

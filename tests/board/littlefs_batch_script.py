@@ -8,12 +8,12 @@ import sys
 import vfs
 from littlefs_flash import ROOT, fresh
 
-from probe.recorder import Recorder
-from probe.requests import Requests
-from probe.store import Store
-from wire import catalogue, codec
-from wire.curve import GAP, parse_block
-from wire.curve_data import parse_data
+from snapcurve.probe.recorder import Recorder
+from snapcurve.probe.requests import Requests
+from snapcurve.probe.store import Store
+from snapcurve.wire import catalogue, codec
+from snapcurve.wire.curve import GAP, parse_block
+from snapcurve.wire.curve_data import parse_data
 
 BLOCKS = 32
 SECONDS = 1200

@@ -8,10 +8,10 @@ import binascii
 import vfs
 from littlefs_flash import ROOT, fresh
 
-from probe.recorder import Recorder
-from probe.store import ROOM_FOR_BATCH, Store
-from wire import catalogue
-from wire.curve import BlockWriter
+from snapcurve.probe.recorder import Recorder
+from snapcurve.probe.store import ROOM_FOR_BATCH, Store
+from snapcurve.wire import catalogue
+from snapcurve.wire.curve import BlockWriter
 
 DAYS = 10
 

@@ -89,7 +89,7 @@ flash = RamFlash(BLOCKS)
 vfs.VfsLfs2.mkfs(flash)
 vfs.mount(vfs.VfsLfs2(flash), "/curves")
 sys.modules["machine"] = Machine
-import boards  # noqa: E402
+from snapcurve import boards  # noqa: E402
 
 boards.FITTED = sys.argv[1]
 import start  # noqa: E402, F401

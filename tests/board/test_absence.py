@@ -6,9 +6,9 @@ import pytest
 from app_rig import ROOM_C, AppRig, course
 from board_fakes import MELT, events_of, profile_bytes
 
-from probe import sounds
-from probe.tempering.profile import parse
-from wire import catalogue
+from snapcurve.probe import sounds
+from snapcurve.probe.tempering.profile import parse
+from snapcurve.wire import catalogue
 
 HOLDS = ("work", "hold", 3330, 2900, 3000, 20, 0)
 COOL = ("cool", "fall", 2700, 0, 0, 20, 30)

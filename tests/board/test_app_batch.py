@@ -6,9 +6,9 @@ from board_fakes import MELT, WORK, events_of, profile_bytes, samples_of
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from probe.causes import NAMES as URGENT
-from probe.tempering.estimate import Estimate
-from wire import catalogue
+from snapcurve.probe.causes import NAMES as URGENT
+from snapcurve.probe.tempering.estimate import Estimate
+from snapcurve.wire import catalogue
 
 STEADY = course((10, "out"), (900, "in", 29.5))
 OPEN = catalogue.fault_bit("open")

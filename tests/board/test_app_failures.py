@@ -14,10 +14,10 @@ from board_fakes import (
     samples_of,
 )
 
-from probe import store as stores
-from probe.app import App
-from probe.store import ROOM_FOR_BATCH, ROOM_TO_CLOSE
-from wire import catalogue
+from snapcurve.probe import store as stores
+from snapcurve.probe.app import App
+from snapcurve.probe.store import ROOM_FOR_BATCH, ROOM_TO_CLOSE
+from snapcurve.wire import catalogue
 
 STEADY = course((10, "out"), (900, "in", 29.5))
 

@@ -7,7 +7,7 @@ import pytest
 from app_rig import AppRig, course
 from board_fakes import MELT, WORK, events_of, profile_bytes, request
 
-from wire import catalogue
+from snapcurve.wire import catalogue
 
 STEADY = course((10, "out"), (1500, "in", 29.5))
 HOLDS = ("work", "hold", 3330, 2900, 3000, 20, 0)

@@ -14,8 +14,8 @@ from board_fakes import MELT, profile_bytes, request
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
-from probe import sounds
-from wire import catalogue
+from snapcurve.probe import sounds
+from snapcurve.wire import catalogue
 
 OPEN = catalogue.fault_bit("open")
 FROZEN = catalogue.fault_bit("frozen")

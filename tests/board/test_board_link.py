@@ -11,9 +11,9 @@ from cobs import cobs
 from hypothesis import given
 from hypothesis import strategies as st
 
-from probe.link import Link
-from wire import catalogue
-from wire.errors import WireError
+from snapcurve.probe.link import Link
+from snapcurve.wire import catalogue
+from snapcurve.wire.errors import WireError
 
 GIVEN_UP_MS = 2500  # a host that takes no byte for so long has gone
 READING = (1, 2, 3, 4, 500, 5, 6, 7, 0, "air", "melt", "near", 1, "none", 65535, 0)

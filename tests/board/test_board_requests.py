@@ -17,9 +17,9 @@ from board_fakes import (
     write_curve,
 )
 
-from probe.app import App
-from probe.requests import Requests
-from wire import catalogue, codec
+from snapcurve.probe.app import App
+from snapcurve.probe.requests import Requests
+from snapcurve.wire import catalogue, codec
 
 sys.path.append(str(Path(__file__).parents[1] / "wire"))
 from vector_files import refusal_of, rows, unhex

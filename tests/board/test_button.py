@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from probe.button import Button
+from snapcurve.probe.button import Button
 
 AT_ONCE_MS = 150  # so soon that it seems to come with the hand's movement
 LONG_MS = 2000  # what README.md promises of a long press

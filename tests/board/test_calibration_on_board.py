@@ -6,7 +6,7 @@ import pytest
 from board_fakes import blocks_of
 from test_board_requests import PROFILE, Rig
 
-from wire import catalogue, codec
+from snapcurve.wire import catalogue, codec
 
 ICE = (120, -120, "ice", 1_800_000_000, 50, 20, 240, 2100)
 BOIL = (9941, -160, "boil", 1_800_000_600, 50, 60, 180, 2150)

@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from probe.thermometer.calibration import CorrectionCurve, check_points
-from wire.catalogue import CALIBRATION_POINTS_MAX
+from snapcurve.probe.thermometer.calibration import CorrectionCurve, check_points
+from snapcurve.wire.catalogue import CALIBRATION_POINTS_MAX
 
 
 def corrected_c(curve: CorrectionCurve, celsius: float) -> float:

@@ -26,11 +26,11 @@ from engine_play import (
 from hypothesis import given
 from hypothesis import strategies as st
 
-from probe.tempering import engine as engines
-from probe.tempering.engine import Engine
-from probe.tempering.profile import parse
-from probe.tempering.transitions import AGAIN_EVENTS, TABLE
-from wire import catalogue
+from snapcurve.probe.tempering import engine as engines
+from snapcurve.probe.tempering.engine import Engine
+from snapcurve.probe.tempering.profile import parse
+from snapcurve.probe.tempering.transitions import AGAIN_EVENTS, TABLE
+from snapcurve.wire import catalogue
 
 RISE_FALL_EVENTS = ("far", "lead", "crossed")
 HOLD_EVENTS = ("far", "lead", "inside", "above", "below", "through_above", "through_below")

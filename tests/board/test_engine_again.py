@@ -11,11 +11,11 @@ from engine_play import AT_TARGET_C, NO_HURRY_S, SUDDEN, bowl_c, play
 from hypothesis import given
 from hypothesis import strategies as st
 
-from probe.tempering.engine import Engine
-from probe.tempering.profile import parse
 from snapcurve.couvertures import load, user_folder
 from snapcurve.couvertures.profile import TEMPER_LOST_C, compile_profile
 from snapcurve.heat.constants import MELTING_POINT_FORM_V
+from snapcurve.probe.tempering.engine import Engine
+from snapcurve.probe.tempering.profile import parse
 
 LOST_C = 33.3
 HOLDS = ("work", "hold", round(LOST_C * 100), *WORK[3:])

@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from probe_bench import PERIOD_MS, ROOM_C, Bench
 
-from probe.tempering import estimate as estimates
-from probe.tempering.estimate import LAGS_S
+from snapcurve.probe.tempering import estimate as estimates
+from snapcurve.probe.tempering.estimate import LAGS_S
 
 NOTICE_S = 3.5  # until a movement shows: three seconds of readings, and the median of three
 LATE_S = 15  # the longest that anybody waits with the probe in the bowl for it to count

@@ -5,8 +5,8 @@ import statistics
 import pytest
 from probe_bench import PERIOD_MS, ROOM_C, Bench
 
-from probe.tempering import estimate as estimates
-from probe.tempering import lag_filter as filters
+from snapcurve.probe.tempering import estimate as estimates
+from snapcurve.probe.tempering import lag_filter as filters
 
 
 def put_down(seed, noise_c):

@@ -11,9 +11,9 @@ import pytest
 from snapcurve.board.client import LIVE_KEPT, Board
 from snapcurve.errors import SnapcurveError
 from snapcurve.simulation.desk_board import HEAP_KIB
+from snapcurve.wire import catalogue
 from tests.benchmarks.compiled import Room, compile_into, run_script
 from tests.patience import LONGEST_S
-from wire import catalogue
 
 HERE = Path(__file__).parent
 sys.path.append(str(HERE.parent / "wire"))

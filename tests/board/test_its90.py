@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import thermocouple_its90
 
-from probe.thermometer import its90
+from snapcurve.probe.thermometer import its90
 
 
 def grid_c(kind: str, step_c: float):

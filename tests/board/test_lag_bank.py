@@ -6,7 +6,7 @@ import statistics
 import pytest
 from probe_bench import ROOM_C, Bench
 
-from probe.tempering.estimate import LAGS_S, Estimate
+from snapcurve.probe.tempering.estimate import LAGS_S, Estimate
 
 TRUE_LAGS_S = (2.0, 4.0, 6.0, 8.0)
 BOWLS_C = (31.0, 45.0)

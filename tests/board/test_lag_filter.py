@@ -13,9 +13,9 @@ import numpy
 import pytest
 from float32 import Float32, Float32Filter, float32
 
-from probe.tempering import lag_filter as filters
-from probe.tempering.estimate import _PATCH_AFTER_LAGS
-from probe.tempering.lag_filter import LagFilter
+from snapcurve.probe.tempering import lag_filter as filters
+from snapcurve.probe.tempering.estimate import _PATCH_AFTER_LAGS
+from snapcurve.probe.tempering.lag_filter import LagFilter
 
 PERIOD_S = 0.25
 START_C = 21.0

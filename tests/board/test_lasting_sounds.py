@@ -6,9 +6,9 @@ import pytest
 from app_rig import AppRig, course
 from board_fakes import MELT, profile_bytes, request
 
-from probe import sounds
-from probe.causes import NAMES, lasting
-from wire import catalogue
+from snapcurve.probe import sounds
+from snapcurve.probe.causes import NAMES, lasting
+from snapcurve.wire import catalogue
 
 OPEN = catalogue.fault_bit("open")
 HOLDS = ("work", "hold", 3330, 2900, 3000, 20, 0)

@@ -4,16 +4,16 @@ import gc
 import runpy
 import sys
 import types
-from pathlib import Path
 
 import pytest
 from board_fakes import Beeper, Clock
 
-import boards
-from probe import crashes
-from probe.store import Store
+from snapcurve import boards
+from snapcurve.board.firmware_files import main_file
+from snapcurve.probe import crashes
+from snapcurve.probe.store import Store
 
-MAIN = Path(boards.__file__).parents[1] / "main.py"
+MAIN = main_file()
 
 
 class Stop(BaseException):
@@ -58,9 +58,9 @@ def run_main(monkeypatch, root, stop, pressed=lambda _ms: False):
     )
     micropython = types.SimpleNamespace(kbd_intr=seen.append)
     monkeypatch.setitem(sys.modules, "micropython", micropython)
-    monkeypatch.setitem(sys.modules, "boards.fake", board)
+    monkeypatch.setitem(sys.modules, "snapcurve.boards.fake", board)
     monkeypatch.setattr(boards, "name_of", lambda _machine: "fake")
-    monkeypatch.setattr("probe.app.App", FakeApp)
+    monkeypatch.setattr("snapcurve.probe.app.App", FakeApp)
     monkeypatch.setattr("builtins.__import__", _import_of(board))
     monkeypatch.setattr(gc, "collect", lambda: 0)  # main.py's, many times: slow in a test
     if isinstance(stop, (Exception, KeyboardInterrupt)):
@@ -75,7 +75,7 @@ def _import_of(board):
     real = __import__
 
     def fake(name, *rest):
-        return board if name == "boards.fake" else real(name, *rest)
+        return board if name == "snapcurve.boards.fake" else real(name, *rest)
 
     return fake
 

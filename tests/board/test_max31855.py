@@ -7,10 +7,10 @@ thermocouple-its90 where said; faults others met with such drivers.
 import pytest
 import thermocouple_its90
 
-from probe.thermometer import max31855
-from probe.thermometer.max31855 import Max31855
-from probe.thermometer.max31856 import NO_READING
-from wire.catalogue import fault_bit
+from snapcurve.probe.thermometer import max31855
+from snapcurve.probe.thermometer.max31855 import Max31855
+from snapcurve.probe.thermometer.max31856 import NO_READING
+from snapcurve.wire.catalogue import fault_bit
 
 
 class FakeBus:

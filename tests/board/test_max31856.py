@@ -10,8 +10,8 @@ from board_fakes import RUBBISH, Clock, FakeBus
 from hypothesis import given
 from hypothesis import strategies as st
 
-from boards.desk_chip import ChipModel
-from probe.thermometer.max31856 import (
+from snapcurve.boards.desk.chip import ChipModel
+from snapcurve.probe.thermometer.max31856 import (
     AVERAGES,
     NO_READING,
     TYPES,
@@ -19,7 +19,7 @@ from probe.thermometer.max31856 import (
     decode_cold,
     decode_hot,
 )
-from wire import catalogue
+from snapcurve.wire import catalogue
 
 HOT = [
     # data sheet's format, first five with faults seen in other drivers

@@ -76,8 +76,8 @@ def usb(monkeypatch):
     port = Usb()
     machine = types.ModuleType("machine")
     monkeypatch.setitem(sys.modules, "machine", machine)
-    sys.modules.pop("boards.on_machine", None)
-    board = importlib.import_module("boards.on_machine")
+    sys.modules.pop("snapcurve.boards.on_machine", None)
+    board = importlib.import_module("snapcurve.boards.on_machine")
     text = types.SimpleNamespace(buffer=port)
     monkeypatch.setattr(board.sys, "stdin", text)
     monkeypatch.setattr(board.sys, "stdout", text)
@@ -85,7 +85,7 @@ def usb(monkeypatch):
     port.stream = board.UsbStream()
     monkeypatch.undo()
     yield port
-    sys.modules.pop("boards.on_machine", None)
+    sys.modules.pop("snapcurve.boards.on_machine", None)
 
 
 def test_all_bytes_both_ways(usb):

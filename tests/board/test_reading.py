@@ -5,10 +5,10 @@ from itertools import groupby
 import pytest
 from board_fakes import Clock, FakeBus, World
 
-from boards.desk_chip import ChipModel
-from probe.thermometer.max31856 import NO_READING, Max31856
-from probe.thermometer.reading import Thermometer
-from wire import catalogue
+from snapcurve.boards.desk.chip import ChipModel
+from snapcurve.probe.thermometer.max31856 import NO_READING, Max31856
+from snapcurve.probe.thermometer.reading import Thermometer
+from snapcurve.wire import catalogue
 
 PERIOD_MS = 250  # four readings a second
 FIRST_MS = 500  # after new settings a conversion takes longer; this one is surely a whole one

@@ -8,9 +8,9 @@ from board_fakes import blocks_of, events_of, samples_of
 from hypothesis import given
 from hypothesis import strategies as st
 
-from probe.recorder import Recorder
-from probe.store import Store
-from wire import catalogue
+from snapcurve.probe.recorder import Recorder
+from snapcurve.probe.store import Store
+from snapcurve.wire import catalogue
 
 ROOM_C = 21.0
 MINUTE_MS = 60_000

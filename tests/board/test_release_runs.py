@@ -18,8 +18,8 @@ from snapcurve.board import firmware_files as sources
 from snapcurve.board import release
 from snapcurve.board.compiling import write_into
 from snapcurve.simulation.desk_board import HEAP_KIB, find_micropython
+from snapcurve.wire import catalogue
 from tests.patience import LONGEST_S
-from wire import catalogue
 
 SCRIPT = Path(__file__).with_name("pico_script.py")
 HARDWARE = [name for name in sources.board_names() if name != "desk"]

@@ -8,11 +8,11 @@ from app_rig import BATCH, BATCH_ALARMS, AppRig, course
 from board_fakes import COOL, MELT, WORK, events_of, profile_bytes, request, samples_of
 from engine_play import NO_HURRY_S
 
-from probe import crashes
-from probe.app import App
-from probe.resuming import NAME
-from probe.tempering.profile import parse
-from wire import catalogue
+from snapcurve.probe import crashes
+from snapcurve.probe.app import App
+from snapcurve.probe.resuming import NAME
+from snapcurve.probe.tempering.profile import parse
+from snapcurve.wire import catalogue
 
 SEEDING = profile_bytes(MELT, COOL, WORK)
 SOON_MS = 3000

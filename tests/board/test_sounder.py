@@ -7,8 +7,8 @@ from board_fakes import Beeper, Clock
 from hypothesis import given
 from hypothesis import strategies as st
 
-from probe import sounds
-from probe.sounder import Sounder
+from snapcurve.probe import sounds
+from snapcurve.probe.sounder import Sounder
 
 GAP_MS = 400  # between two sounds: longer than any pause within one, so that they stay two
 FIRST_PAUSE_MS, LONGEST_PAUSE_MS = 4000, 30_000  # of one that repeats; it grows by half each time

@@ -8,9 +8,9 @@ from itertools import combinations, pairwise
 
 import pytest
 
-from probe import sounds
-from probe.sound_meanings import MEANINGS
-from wire import catalogue
+from snapcurve.probe import sounds
+from snapcurve.probe.sound_meanings import MEANINGS
+from snapcurve.wire import catalogue
 
 SOUNDS = [sounds.find(name) for name in sounds.names()]
 

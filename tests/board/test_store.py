@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from board_fakes import blocks_of, write_curve
 
-from probe.store import ROOM_FOR_BATCH, Store
+from snapcurve.probe.store import ROOM_FOR_BATCH, Store
 from snapcurve.recording.curve import decode
 
 

@@ -6,9 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from snapcurve.simulation.desk_board import find_micropython, import_roots
+from snapcurve.board.firmware_files import link_into
+from snapcurve.simulation.desk_board import find_micropython
+from snapcurve.wire.catalogue import BLOCK_FIRST_SAMPLES
 from tests.patience import LONGEST_S
-from wire.catalogue import BLOCK_FIRST_SAMPLES
 
 HERE = Path(__file__).parent
 SHARES = 2
@@ -17,11 +18,12 @@ ERASES_IN_FOUR_HOURS = 320
 ERASES_OF_ONE_BLOCK_A_DAY = 16
 
 
-def counted(script: str, *arguments: str) -> dict[str, int]:
-    """Run a script of this folder; what it says it counted."""
+def counted(folder: Path, script: str, *arguments: str) -> dict[str, int]:
+    """Run a script of this folder beside the firmware; what it says it counted."""
     micropython = find_micropython()
     assert micropython, "the development extra of the project brings MicroPython"
-    path = os.pathsep.join([*import_roots(), str(HERE)])
+    link_into(folder)
+    path = os.pathsep.join([str(folder), str(HERE)])
     run = subprocess.run(
         [micropython, "-X", "heapsize=1m", str(HERE / script), *arguments],
         env={**os.environ, "MICROPYPATH": path},
@@ -35,8 +37,8 @@ def counted(script: str, *arguments: str) -> dict[str, int]:
     return dict(zip(words[::2], map(int, words[1::2]), strict=True))
 
 
-def test_on_littlefs():
-    found = counted("littlefs_script.py")
+def test_on_littlefs(tmp_path):
+    found = counted(tmp_path, "littlefs_script.py")
     assert found["cuts"] > 40
     assert found["full"] > 10_000
     # Four hours are 240 flushes; one for each sample would be 14,400.
@@ -45,9 +47,9 @@ def test_on_littlefs():
 
 
 @pytest.mark.parametrize("share", range(SHARES))
-def test_a_batch_of_twenty_minutes_cut_after_every_operation(share):
+def test_a_batch_of_twenty_minutes_cut_after_every_operation(share, tmp_path):
     """Every flushed block is there, and never more is lost than the wire's page states."""
-    found = counted("littlefs_batch_script.py", str(share), str(SHARES))
+    found = counted(tmp_path, "littlefs_batch_script.py", str(share), str(SHARES))
     assert found["operations"] > 80
     assert found["cuts"] == len(range(1 + share, found["operations"] + 1, SHARES))
     # Cuts also strike the very last moment before a flush, so the stated loss is reached.

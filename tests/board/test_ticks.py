@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from probe.ticks import Uptime
+from snapcurve.probe.ticks import Uptime
 
 PERIOD = 1 << 30
 

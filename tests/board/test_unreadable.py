@@ -9,11 +9,11 @@ from board_fakes import WORK, Parts, World, events_of, profile_bytes, request
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from probe import causes
-from probe.app import _STUCK, App
-from probe.thermometer.calibration import parse as parse_calibration
-from wire import catalogue
-from wire.errors import WireError
+from snapcurve.probe import causes
+from snapcurve.probe.app import _STUCK, App
+from snapcurve.probe.thermometer.calibration import parse as parse_calibration
+from snapcurve.wire import catalogue
+from snapcurve.wire.errors import WireError
 
 HOLD = profile_bytes(WORK, method="hold")
 RUBBISH = [b"", b"\xff" * 80, b"rubbish", HOLD[:-1], HOLD + b"\0"]

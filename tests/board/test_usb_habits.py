@@ -8,7 +8,7 @@ from app_rig import BATCH, BATCH_ALARMS, AppRig
 from board_fakes import parse_frame, raw_frame, request, samples_of
 from cobs import cobs
 
-from wire import catalogue
+from snapcurve.wire import catalogue
 
 BANNER = b"MPY: soft reboot\r\nMicroPython v1.28.0; Raspberry Pi Pico with RP2040\r\n>>> "
 JUNK = bytes(range(1, 256)) * 3

@@ -13,12 +13,12 @@ from unittest import mock
 
 import pytest
 
-import boards
 from hardware import netlist
+from snapcurve import boards
 from snapcurve.board.firmware_files import board_names
-from wire.catalogue import VOLUMES
+from snapcurve.wire.catalogue import VOLUMES
 
-BOARDS = Path(__file__).resolve().parents[2] / "firmware" / "boards"
+BOARDS = Path(__file__).resolve().parents[2] / "firmware" / "snapcurve" / "boards"
 
 
 def pins_of(module: str) -> dict[str, int]:
@@ -95,7 +95,7 @@ def machine(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Machine:
     for name in ("ticks_ms", "sleep_ms"):
         monkeypatch.setattr(time, name, lambda *_: 0, raising=False)
     for name in ("on_machine", *netlist.BOARDS):
-        monkeypatch.delitem(sys.modules, f"boards.{name}", raising=False)
+        monkeypatch.delitem(sys.modules, f"snapcurve.boards.{name}", raising=False)
     return fake
 
 
@@ -104,10 +104,10 @@ def test_the_parts_are_made_on_the_wired_pins(
     machine: Machine, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, board: str
 ) -> None:
     wired = netlist.gpio_by_role(netlist.load(), board)
-    common = importlib.import_module("boards.on_machine")
+    common = importlib.import_module("snapcurve.boards.on_machine")
     monkeypatch.setattr(common, "UsbStream", mock.MagicMock())
     monkeypatch.setattr(common, "STORE", str(tmp_path / "curves"))
-    parts = importlib.import_module(f"boards.{board}").Parts([])
+    parts = importlib.import_module(f"snapcurve.boards.{board}").Parts([])
     assert parts.board_name == board
     pins = {arguments[0] for name, arguments, _ in machine.made if name == "Pin"}
     assert pins == {wired[role] for role in wired if role not in ("drdy", "fault")}
@@ -131,7 +131,7 @@ def test_the_parts_are_made_on_the_wired_pins(
 def test_the_volume_is_the_width_of_the_pulses(machine: Machine) -> None:
     """The ground tone of a pulse train goes with sin(pi * duty) (Fourier series of the
     rectangular wave): about 10 dB between two volumes, and with the light alone nothing."""
-    common = importlib.import_module("boards.on_machine")
+    common = importlib.import_module("snapcurve.boards.on_machine")
     beeper = common.Beeper(15, 13)
     assert beeper.volume == len(VOLUMES) - 1
     loudness = []

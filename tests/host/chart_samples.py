@@ -4,7 +4,7 @@ from pathlib import Path
 
 from snapcurve.board import structs
 from snapcurve.recording.curve import Curve, Event, decode
-from wire import catalogue
+from snapcurve.wire import catalogue
 
 # Recorded by the firmware on the rehearsal bench: dark couverture, three-step, 24 minutes.
 # After a change of the curve format record it anew, from a rehearsal of the same.

@@ -6,13 +6,13 @@ import random
 import notebook_samples
 import pytest
 
-from probe.recorder import Recorder
-from probe.store import Store
 from snapcurve import cli, notebook
 from snapcurve.advice.bench_loss import bench_loss
 from snapcurve.errors import SnapcurveError
 from snapcurve.heat.bowl import bowl_of
 from snapcurve.heat.enthalpy import couverture_thermal
+from snapcurve.probe.recorder import Recorder
+from snapcurve.probe.store import Store
 from snapcurve.recording.curve import Curve
 
 MILK, BOWL = couverture_thermal("milk"), bowl_of("plastic", 250.0)

@@ -8,8 +8,8 @@ import pytest
 
 from snapcurve.board.client import Board
 from snapcurve.errors import Refused
-from wire import catalogue, codec
-from wire.frame import FrameReader, FrameWriter
+from snapcurve.wire import catalogue, codec
+from snapcurve.wire.frame import FrameReader, FrameWriter
 
 sys.path.append(str(Path(__file__).parents[1] / "wire"))
 from damaging_wire import Wire

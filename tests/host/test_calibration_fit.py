@@ -7,7 +7,6 @@ import numpy as np
 import pytest
 import thermocouple_its90
 
-from probe.thermometer.calibration import CorrectionCurve
 from snapcurve.calibration.boiling import boiling_point_c, standard_pressure_pa
 from snapcurve.calibration.budget import CONVERTERS
 from snapcurve.calibration.point import (
@@ -20,6 +19,7 @@ from snapcurve.calibration.point import (
     why_not_credible,
     with_point,
 )
+from snapcurve.probe.thermometer.calibration import CorrectionCurve
 
 FINE = CONVERTERS["MAX31856"]
 COARSE = CONVERTERS["MAX31855"]

@@ -24,7 +24,7 @@ from snapcurve.recording.immersion import out_spans
 from snapcurve.recording.phases import phase_spans
 from snapcurve.report.chart_content import content_of, limits, nearest_reading, split_line
 from snapcurve.report.chart_dips import DipTest, dip_tests
-from wire import catalogue
+from snapcurve.wire import catalogue
 
 
 def _lines(curve, out=()):

@@ -13,8 +13,8 @@ from snapcurve.board.client import Board
 from snapcurve.calibration.plateau import live_readings, record_response, wait_for_plateau
 from snapcurve.calibration.point import PlateauDetector, plateau_rules
 from snapcurve.errors import LinkError, ProbeError
-from wire import catalogue
-from wire.frame import FrameReader
+from snapcurve.wire import catalogue
+from snapcurve.wire.frame import FrameReader
 
 EACH_S = 0.25
 LONGEST_S = 300.0

@@ -26,7 +26,7 @@ from snapcurve.errors import SnapcurveError
 from snapcurve.notebook.exporting import curve_csv
 from snapcurve.recording.curve import decode
 from snapcurve.report.chart_content import content_of
-from wire import catalogue
+from snapcurve.wire import catalogue
 
 FEW = settings(max_examples=150, suppress_health_check=list(HealthCheck))
 

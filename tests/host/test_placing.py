@@ -8,12 +8,12 @@ from pathlib import Path
 
 import pytest
 
-from probe.recorder import Recorder
-from probe.store import Store
 from snapcurve.board.client import Board, CurveRow
 from snapcurve.collecting.collection import Collection
 from snapcurve.collecting.filing import new_batch, utc_offset_min
 from snapcurve.notebook import open_notebook
+from snapcurve.probe.recorder import Recorder
+from snapcurve.probe.store import Store
 from snapcurve.recording.curve import Curve, decode
 from snapcurve.recording.dating import Starts
 

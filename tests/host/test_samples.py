@@ -5,8 +5,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from snapcurve.recording.samples import decode_samples
-from wire import catalogue, curve, curve_data
-from wire.errors import WireError
+from snapcurve.wire import catalogue, curve, curve_data
+from snapcurve.wire.errors import WireError
 
 
 def both(data, count, k, first):

@@ -5,8 +5,8 @@ from array import array
 
 import pytest
 
-from probe import sounds
 from snapcurve.errors import SnapcurveError
+from snapcurve.probe import sounds
 from snapcurve.report.sound_files import EDGE_S, PEAK, RATE_HZ, write
 
 WINDOW = RATE_HZ // 200  # 5 ms

@@ -4,9 +4,9 @@ import sys
 from contextlib import contextmanager
 from pathlib import Path
 
-from probe.recorder import Recorder
-from probe.store import Store
 from snapcurve.board.client import Board
+from snapcurve.probe.recorder import Recorder
+from snapcurve.probe.store import Store
 
 sys.path.append(str(Path(__file__).parents[1] / "wire"))
 from damaging_wire import Wire

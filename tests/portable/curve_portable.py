@@ -1,20 +1,15 @@
 """Curve blocks under any interpreter: the vectors, and writing and reading back.
 
-Plain asserts, no libraries: run it with python or with micropython.
+Plain asserts, no libraries; test_portable.py runs it under both interpreters.
 """
 
 import json
-import sys
 
-_HERE = __file__.rsplit("/", 1)[0] if "/" in __file__ else "."
-sys.path.insert(0, _HERE + "/../../protocol")
-sys.path.insert(0, _HERE + "/../wire")
+import vector_files
+from vector_files import unhex, values_of
 
-import vector_files  # noqa: E402  (the path comes first)
-from vector_files import unhex, values_of  # noqa: E402
-
-from wire import catalogue, codec, curve, curve_data  # noqa: E402
-from wire.errors import WireError  # noqa: E402
+from snapcurve.wire import catalogue, codec, curve, curve_data
+from snapcurve.wire.errors import WireError
 
 checks = 0
 BODIES = {"head": "CURVE_HEAD", "clock": "CLOCK_BLOCK", "end": "END_BLOCK"}

@@ -1,16 +1,12 @@
 """ITS-90 functions under any interpreter, in its own floats and rounded to 32 bits.
 
-Plain asserts, no libraries: run it with python or with micropython.
+Plain asserts, no libraries; test_portable.py runs it under both interpreters.
 """
 
 import math
-import sys
 from array import array
 
-_HERE = __file__.rsplit("/", 1)[0] if "/" in __file__ else "."
-sys.path.insert(0, _HERE + "/../../firmware")
-
-from probe.thermometer import its90  # noqa: E402  (the path comes first)
+from snapcurve.probe.thermometer import its90
 
 checks = 0
 

@@ -1,18 +1,12 @@
 """MAX31855 driver and correction curve under any interpreter.
 
-Plain asserts, no libraries: run it with python or with micropython.
+Plain asserts, no libraries; test_portable.py runs it under both interpreters.
 """
 
-import sys
-
-_HERE = __file__.rsplit("/", 1)[0] if "/" in __file__ else "."
-sys.path.insert(0, _HERE + "/../../firmware")
-sys.path.insert(0, _HERE + "/../../protocol")
-
-from probe.thermometer.calibration import CorrectionCurve  # noqa: E402  (the path comes first)
-from probe.thermometer.max31855 import Max31855  # noqa: E402
-from probe.thermometer.max31856 import NO_READING  # noqa: E402
-from wire.catalogue import fault_bit  # noqa: E402
+from snapcurve.probe.thermometer.calibration import CorrectionCurve
+from snapcurve.probe.thermometer.max31855 import Max31855
+from snapcurve.probe.thermometer.max31856 import NO_READING
+from snapcurve.wire.catalogue import fault_bit
 
 checks = 0
 

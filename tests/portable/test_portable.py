@@ -1,14 +1,18 @@
 """Runs every script of this folder under both interpreters."""
 
+import atexit
 import os
 import re
 import shutil
 import subprocess
 import sys
+import tempfile
+from functools import cache
 from pathlib import Path
 
 import pytest
 
+from snapcurve.board.firmware_files import import_roots, link_into
 from tests.patience import LONGEST_S
 
 HERE = Path(__file__).parent
@@ -27,12 +31,20 @@ def interpreter_of(kind: str) -> str:
     return found
 
 
+@cache
+def _firmware() -> str:
+    """A folder with the firmware's package; it goes when the tests end."""
+    folder = tempfile.TemporaryDirectory()
+    atexit.register(folder.cleanup)
+    link_into(Path(folder.name))
+    return folder.name
+
+
 def run(kind: str, script: Path) -> tuple[int, str]:
     """Run ``script``; its exit code and all it printed."""
-    paths = [str(ROOT / "protocol"), str(ROOT / "firmware")]
     environment = os.environ | {
-        "MICROPYPATH": ":".join(paths),
-        "PYTHONPATH": os.pathsep.join(paths),
+        "MICROPYPATH": os.pathsep.join([_firmware(), str(ROOT / "tests" / "wire")]),
+        "PYTHONPATH": os.pathsep.join([*import_roots(), str(ROOT / "tests" / "wire")]),
         "PYTHONIOENCODING": "utf-8",
     }
     done = subprocess.run(

@@ -1,21 +1,16 @@
 """The wire's vectors under any interpreter: payloads, refusals and frames.
 
-Plain asserts, no libraries: run it with python or with micropython.
+Plain asserts, no libraries; test_portable.py runs it under both interpreters.
 """
 
 import binascii
 import gc
-import sys
 
-_HERE = __file__.rsplit("/", 1)[0] if "/" in __file__ else "."
-sys.path.insert(0, _HERE + "/../../protocol")
-sys.path.insert(0, _HERE + "/../wire")
+import vector_files
+from vector_files import record_of, unhex, values_of
 
-import vector_files  # noqa: E402  (the path comes first)
-from vector_files import record_of, unhex, values_of  # noqa: E402
-
-from wire import catalogue, codec, frame  # noqa: E402
-from wire.errors import WireError  # noqa: E402
+from snapcurve.wire import catalogue, codec, frame
+from snapcurve.wire.errors import WireError
 
 checks = 0
 

@@ -10,8 +10,8 @@ import sys
 import tempfile
 from pathlib import Path
 
-from snapcurve import __version__
 from snapcurve.errors import SnapcurveError
+from snapcurve.wire.version import __version__
 from tests.rig.acceptance import acceptance
 from tests.rig.benches import DeskBench, PortBench
 from tests.rig.lines import FAILED, Line, table

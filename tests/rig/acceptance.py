@@ -5,16 +5,16 @@ import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
-from snapcurve import __version__
 from snapcurve.board.client import Reading
 from snapcurve.calibration.stored import parse
 from snapcurve.couvertures import load
 from snapcurve.couvertures.profile import compile_profile
 from snapcurve.errors import LinkError, Refused, SnapcurveError
 from snapcurve.recording.curve import Curve, decode
+from snapcurve.wire import catalogue
+from snapcurve.wire.version import __version__
 from tests.rig import benches, course
 from tests.rig.lines import FAILED, NEEDS_A_PERSON, NEEDS_A_TAPE, NOT_ON_A_DESK, Line, judged
-from wire import catalogue
 
 AGE_MS = 500  # two conversions: an older reading is none of this moment
 LIVE_MS = 250

@@ -6,7 +6,7 @@ At that device time of its first start the firmware raises an error ("error") or
 
 import sys
 
-from boards import desk
+from snapcurve.boards import desk
 
 options = dict([word.split("=", 1) for word in sys.argv[1:]])
 at_ms, kind = options.pop("fail").split(":")

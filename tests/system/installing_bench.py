@@ -7,8 +7,6 @@ from pathlib import Path
 
 from standin_board import StandIn
 
-from probe.recorder import Recorder
-from probe.store import Store
 from snapcurve.board import installation as steps
 from snapcurve.board import release
 from snapcurve.board.client import Board
@@ -21,6 +19,8 @@ from snapcurve.calibration.stored import Calibration, build
 from snapcurve.couvertures import load
 from snapcurve.couvertures.profile import compile_profile
 from snapcurve.errors import LinkError
+from snapcurve.probe.recorder import Recorder
+from snapcurve.probe.store import Store
 from tests.patience import LONGEST_S
 
 Kept = tuple[bytes, bytes, list[tuple[int, int, int]]]  # profile, calibration, curves
@@ -30,7 +30,7 @@ def other(ours: release.Release, version: str, tmp_path: Path) -> release.Releas
     """The same firmware as another release."""
     source = tmp_path / "version.py"
     source.write_text(f'__version__ = "{version}"\n')
-    made = compiled({**sources("desk"), "wire/version": source})
+    made = compiled({**sources("desk"), "snapcurve/wire/version": source})
     files = tuple(release.BoardFile(f"{name}.mpy", data) for name, data in made.items())
     assert files != ours.files
     main = release.main_text(release.folder_name(files), version)

@@ -15,8 +15,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from wire import catalogue, codec
-from wire.frame import FrameReader
+from snapcurve.wire import catalogue, codec
+from snapcurve.wire.frame import FrameReader
 
 sys.path.append(str(Path(__file__).parents[1] / "wire"))
 from lying_bytes import calibration_of, curve_of, frame, packed, profile_of

@@ -6,7 +6,7 @@ from running import READING, Bench
 
 from snapcurve.board.troubles import SENTENCES, sentence
 from snapcurve.simulation.desk_board import Desk
-from wire import catalogue
+from snapcurve.wire import catalogue
 
 
 class Stuck(Still):

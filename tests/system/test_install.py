@@ -24,16 +24,16 @@ from installing_bench import (
 from running import Bench
 from standin_board import StandIn
 
-import probe
-from snapcurve import __version__
+from snapcurve import probe
 from snapcurve.board import installation as steps
 from snapcurve.board import release
 from snapcurve.board.compiling import compiled
 from snapcurve.board.firmware_files import board_names, sources
 from snapcurve.board.prompt import Facts, prompt_at
 from snapcurve.errors import SnapcurveError
+from snapcurve.wire import catalogue
+from snapcurve.wire.version import __version__
 from tests.patience import LONGEST_S
-from wire import catalogue
 
 
 @pytest.fixture
@@ -220,10 +220,16 @@ def test_the_compiled_files_are_the_same_for_every_processor(march: str) -> None
 
 def test_a_board_gets_its_own_files_only_each_under_its_own_name() -> None:
     paths = {file.path for file in release.build("pico").files}
-    ours = {path.removeprefix("probe/") for path in paths if path.startswith("probe/")}
+    here = "snapcurve/probe/"
+    ours = {path.removeprefix(here) for path in paths if path.startswith(here)}
     folder = Path(probe.__path__[0])
     theirs = {path.relative_to(folder).with_suffix(".mpy") for path in folder.rglob("*.py")}
     assert ours == {path.as_posix() for path in theirs}
-    assert {"start.mpy", "boards/pico.mpy", "boards/on_machine.mpy", "wire/codec.mpy"} <= paths
+    assert {
+        "start.mpy",
+        "snapcurve/boards/pico.mpy",
+        "snapcurve/boards/on_machine.mpy",
+        "snapcurve/wire/codec.mpy",
+    } <= paths
     assert not any("desk" in path for path in paths)
     assert catalogue.message_number("maintenance") == 0x10

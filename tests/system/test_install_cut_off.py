@@ -12,8 +12,8 @@ from installing_bench import Kept, contents, fill, folders_on, other, put, versi
 from running import Bench
 from standin_board import StandIn
 
-from snapcurve import __version__
 from snapcurve.board import release
+from snapcurve.wire.version import __version__
 from tests.patience import LONGEST_S
 
 POINTS = 20

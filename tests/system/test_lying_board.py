@@ -25,7 +25,7 @@ from snapcurve.board.client import CurveRow
 from snapcurve.collecting import filing
 from snapcurve.notebook import open_notebook
 from snapcurve.recording.curve import decode
-from wire import catalogue
+from snapcurve.wire import catalogue
 
 sys.path.append(str(Path(__file__).parents[1] / "wire"))
 import lies

@@ -18,7 +18,7 @@ from snapcurve.errors import LinkError
 from snapcurve.notebook import open_notebook
 from snapcurve.recording.curve import decode
 from snapcurve.simulation.desk_session import session
-from wire.catalogue import BLOCK_FIRST_SAMPLES
+from snapcurve.wire.catalogue import BLOCK_FIRST_SAMPLES
 
 CURVES = 2
 

@@ -144,7 +144,7 @@ def test_with_an_interpreter_from_elsewhere_the_sources_run(tmp_path, monkeypatc
     with session(ShortBatch(1), None, "max", tmp_path / "flash", "1") as running:
         running.run()
         assert [row.curve for row, _ in running.collect()] == [1]
-    assert f"{desk.HEAP_KIB}k {desk.main_file()}" in (tmp_path / "words").read_text()
+    assert f"{desk.HEAP_KIB}k -m {desk.START}" in (tmp_path / "words").read_text()
 
 
 @needs_micropython

@@ -17,7 +17,7 @@ from snapcurve.couvertures.profile import compile_profile
 from snapcurve.recording.curve import decode
 from snapcurve.simulation.desk_board import Desk, find_micropython
 from snapcurve.simulation.standing_board import BOARD_NAME
-from wire.catalogue import BLOCK_FIRST_SAMPLES
+from snapcurve.wire.catalogue import BLOCK_FIRST_SAMPLES
 
 BREAK_S = 130
 LAST_S = 260

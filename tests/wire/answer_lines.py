@@ -11,8 +11,8 @@ import sys
 
 from vector_files import record_of
 
-from wire import codec
-from wire.errors import WireError
+from snapcurve.wire import codec
+from snapcurve.wire.errors import WireError
 
 
 def _hex(raw):

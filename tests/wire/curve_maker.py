@@ -2,8 +2,8 @@
 
 import random
 
-from probe.recorder import Recorder
-from probe.store import Store
+from snapcurve.probe.recorder import Recorder
+from snapcurve.probe.store import Store
 
 
 def record(folder, seconds, seed=1, store=None):

@@ -9,10 +9,10 @@ import random
 from collections import deque
 from types import SimpleNamespace
 
-from probe.link import Link
-from probe.requests import Requests
-from probe.store import Store
-from wire import catalogue
+from snapcurve.probe.link import Link
+from snapcurve.probe.requests import Requests
+from snapcurve.probe.store import Store
+from snapcurve.wire import catalogue
 
 # Any reading at all: the first word of each list, and 1.
 READING = tuple(field[2][0] if len(field) == 3 else 1 for field in catalogue.READING)

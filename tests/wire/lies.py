@@ -5,7 +5,7 @@ from pathlib import Path
 
 from hypothesis import strategies as st
 
-from wire import catalogue
+from snapcurve.wire import catalogue
 
 sys.path.append(str(Path(__file__).parent))
 from lying_bytes import (

@@ -9,8 +9,8 @@ import struct
 
 from cobs import cobs
 
-from wire import catalogue, codec
-from wire.curve import ESCAPE, RAW_BITS
+from snapcurve.wire import catalogue, codec
+from snapcurve.wire.curve import ESCAPE, RAW_BITS
 
 _SIZES = {"b": 1, "B": 1, "h": 2, "H": 2, "i": 4, "I": 4}
 WORST = "\x1b[31m\x1b]0;owned\x07\r\n\x9b2J\u202eevil\u2068"

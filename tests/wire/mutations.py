@@ -5,7 +5,7 @@ import random
 
 from cobs import cobs
 
-from wire import catalogue, codec
+from snapcurve.wire import catalogue, codec
 
 
 def framed(body: bytes) -> bytes:

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from vector_files import record_of
 
-from wire import catalogue, codec, curve, frame
+from snapcurve.wire import catalogue, codec, curve, frame
 
 RECORDS = [
     name

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from snapcurve.errors import RecordError
 from snapcurve.recording import curve as curves
-from wire import catalogue, codec, curve, curve_data
-from wire.errors import WireError
+from snapcurve.wire import catalogue, codec, curve, curve_data
+from snapcurve.wire.errors import WireError
 
 LOWEST, HIGHEST = -0x7FFF, 0x7FFF
 PERIOD_MS = 1000

@@ -12,9 +12,9 @@ from cobs import cobs
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from wire import catalogue, frame
-from wire.errors import WireError
-from wire.frame import FrameReader, FrameWriter
+from snapcurve.wire import catalogue, frame
+from snapcurve.wire.errors import WireError
+from snapcurve.wire.frame import FrameReader, FrameWriter
 
 BODIES = st.binary(max_size=600) | st.lists(
     st.sampled_from([b"\0", b"\0\0", b"\1" * 253, b"\2" * 254, b"\3" * 255, b"\xff", b"ab"]),

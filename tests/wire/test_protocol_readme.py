@@ -7,9 +7,9 @@ import vector_files
 from vector_files import unhex
 
 import readme_tables
-from probe import recorder, requests
 from readme_tables import README, MarkerError, fill
-from wire import catalogue
+from snapcurve.probe import recorder, requests
+from snapcurve.wire import catalogue
 
 TEXT = README.read_text(encoding="utf-8")
 

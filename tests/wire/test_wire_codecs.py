@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from vector_files import record_of
 
-from wire import catalogue, codec
-from wire.errors import WireError
+from snapcurve.wire import catalogue, codec
+from snapcurve.wire.errors import WireError
 
 NAMES = [name for _, name, _ in catalogue.MESSAGES] + [
     "PROFILE_HEAD", "PHASE", "CALIBRATION_HEAD", "CALIBRATION_POINT", "CURVE_ROW",

@@ -9,7 +9,7 @@ import three_codecs as three
 import vector_files
 from vector_files import unhex, values_of
 
-from wire import catalogue
+from snapcurve.wire import catalogue
 
 GOOD = vector_files.rows("messages.txt")
 BAD = vector_files.rows("rejected.txt")

@@ -12,9 +12,9 @@ import construct
 from vector_files import record_of
 
 from snapcurve.board import structs
+from snapcurve.wire import codec
+from snapcurve.wire.errors import WireError
 from tests.patience import LONGEST_S
-from wire import codec
-from wire.errors import WireError
 
 HERE = Path(__file__).parent
 ROOT = HERE.parents[1]

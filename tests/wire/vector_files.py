@@ -6,7 +6,7 @@ hexadecimal, and XX*N stands for the byte XX, N times.
 
 import json
 
-from wire import catalogue
+from snapcurve.wire import catalogue
 
 _HERE = __file__.rsplit("/", 1)[0] if "/" in __file__ else "."
 FOLDER = _HERE + "/../../protocol/vectors/"

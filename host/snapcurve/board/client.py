@@ -12,8 +12,8 @@ import construct
 from snapcurve.board import structs
 from snapcurve.errors import LinkError, NoAnswer, Refused, SnapcurveError, WrongVersion
 from snapcurve.shown.plain_text import visible
-from wire import catalogue, codec
-from wire.frame import FrameReader, FrameWriter
+from snapcurve.wire import catalogue, codec
+from snapcurve.wire.frame import FrameReader, FrameWriter
 
 ANSWER_WAIT_S = 2.0  # a flash erase alone may stop a board for 0.4 s
 TRIES = 3

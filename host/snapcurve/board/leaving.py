@@ -8,8 +8,8 @@ from typing import Any
 from snapcurve.board import structs
 from snapcurve.board.client import Board, CurveRow, Hello, Port
 from snapcurve.errors import LinkError, Refused, SnapcurveError, WrongVersion
-from wire import catalogue
-from wire.frame import FrameReader, FrameWriter
+from snapcurve.wire import catalogue
+from snapcurve.wire.frame import FrameReader, FrameWriter
 
 ASK_WAIT_S = 1.0
 ASKS = 3

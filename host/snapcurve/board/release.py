@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
-from snapcurve import __version__
 from snapcurve.board.compiling import compiled
 from snapcurve.board.firmware_files import START, sources
+from snapcurve.wire.version import __version__
 
 FOLDER_PREFIX = "snapcurve."
 MANIFEST = "manifest"
@@ -91,7 +91,7 @@ def main_text(folder: str, version: str, board: str = "") -> bytes:
         f'sys.path.insert(0, "/{folder}")',
     ]
     if board:
-        lines += ["import boards", f'boards.FITTED = "{board}"']
+        lines += ["from snapcurve import boards", f'boards.FITTED = "{board}"']
     lines.append(f"import {START}")
     return ("\n".join(lines) + "\n").encode()
 

@@ -12,7 +12,7 @@ from typing import Any
 import construct as c
 
 from snapcurve.shown.plain_text import visible
-from wire import catalogue
+from snapcurve.wire import catalogue
 
 Record = tuple[tuple[Any, ...], ...]  # as catalogue.py says
 

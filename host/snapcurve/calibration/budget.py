@@ -9,10 +9,10 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import cosh, inf
 
-from probe.thermometer import its90
 from snapcurve.calibration.boiling import boiling_slope_c_per_pa
 from snapcurve.calibration.uncertainty import Budget, Component
 from snapcurve.errors import UnusableValueError
+from snapcurve.probe.thermometer import its90
 
 # Tolerance at delivery, IEC 60584-1:2013: types, class, °C, share of |t|, valid from, to.
 _TOLERANCES = (

@@ -9,10 +9,10 @@ from dataclasses import dataclass
 from math import sqrt
 from statistics import fmean, median
 
-from probe.thermometer import its90
-from probe.thermometer.calibration import check_points
 from snapcurve.calibration.budget import Converter, largest_credible_error_c
 from snapcurve.errors import UnusableValueError
+from snapcurve.probe.thermometer import its90
+from snapcurve.probe.thermometer.calibration import check_points
 from snapcurve.shown.quantities import PLAIN, Style
 
 STEPS = ("ice", "boil", "point", "gallium")

@@ -5,13 +5,13 @@ from datetime import UTC, datetime
 
 import construct
 
-from probe.thermometer import calibration as board_calibration
 from snapcurve.board import structs
 from snapcurve.calibration.budget import CalibrationPoint
 from snapcurve.calibration.point import with_point
 from snapcurve.errors import RecordError
-from wire import catalogue, codec
-from wire.errors import WireError
+from snapcurve.probe.thermometer import calibration as board_calibration
+from snapcurve.wire import catalogue, codec
+from snapcurve.wire.errors import WireError
 
 UNREADABLE = (
     "the calibration on the board cannot be read: clear it with 'snapcurve calibrate clear' and "
@@ -84,7 +84,7 @@ class Calibration:
 
     def corrected_c(self, indicated_c: float) -> float:
         """What the board makes of an indicated temperature."""
-        from probe.thermometer.calibration import CorrectionCurve
+        from snapcurve.probe.thermometer.calibration import CorrectionCurve
 
         if not self.points:
             return indicated_c

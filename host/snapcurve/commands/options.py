@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from snapcurve.errors import SnapcurveError
 from snapcurve.shown.plain_text import json_text
-from wire.catalogue import METHODS
+from snapcurve.wire.catalogue import METHODS
 
 if TYPE_CHECKING:
     from snapcurve.commands.output_files import Kind

@@ -5,7 +5,7 @@ from pathlib import Path
 
 from snapcurve.commands import options
 from snapcurve.errors import SnapcurveError
-from wire.catalogue import VOLUMES
+from snapcurve.wire.catalogue import VOLUMES
 
 HOURS_MAX = 24
 
@@ -33,8 +33,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """List, write or play sounds, or set the volume."""
-    from probe import sounds
-    from probe.sound_meanings import MEANINGS
+    from snapcurve.probe import sounds
+    from snapcurve.probe.sound_meanings import MEANINGS
 
     names = sounds.names()
     if arguments.name is not None and arguments.name not in names:
@@ -65,8 +65,8 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _on_board(arguments: argparse.Namespace) -> None:
-    from probe.sound_meanings import MEANINGS
     from snapcurve.commands.chosen_board import open_board
+    from snapcurve.probe.sound_meanings import MEANINGS
 
     with open_board(arguments.port) as board:
         if arguments.volume is not None:

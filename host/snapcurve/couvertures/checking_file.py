@@ -15,7 +15,7 @@ from snapcurve.shown.file_lines import (
     shown,
     syntax_fault,
 )
-from wire.catalogue import PROFILE_HEAD
+from snapcurve.wire.catalogue import PROFILE_HEAD
 
 NAME_BYTES_MAX = next(
     int(field[1].rstrip("s")) for field in PROFILE_HEAD if field[0] == "couverture"

@@ -4,13 +4,13 @@ from typing import Any
 
 import construct
 
-from probe.tempering import profile as board_profile
 from snapcurve.board import structs
 from snapcurve.couvertures import Couverture
 from snapcurve.errors import RecordError, SnapcurveError
 from snapcurve.heat.constants import MELTING_POINT_FORM_V
-from wire import catalogue, codec
-from wire.errors import WireError
+from snapcurve.probe.tempering import profile as board_profile
+from snapcurve.wire import catalogue, codec
+from snapcurve.wire.errors import WireError
 
 # Common practice, no source: a blade sets in 3 to 5 minutes when the chocolate is in temper.
 TEST_EARLY_S = 180

@@ -8,8 +8,8 @@ import construct
 from snapcurve.board import structs
 from snapcurve.errors import RecordError
 from snapcurve.recording.samples import decode_samples
-from wire import catalogue, curve, curve_data
-from wire.errors import WireError
+from snapcurve.wire import catalogue, curve, curve_data
+from snapcurve.wire.errors import WireError
 
 # Bounds of what a curve can be, wider than any board's: a board records for 12 hours at most,
 # reads ten times a second at most, and has something to tell every few seconds at worst.

@@ -8,8 +8,8 @@ each word is looked up: of the few hundred that occur hardly any is new.
 import re
 from functools import lru_cache
 
-from wire.curve import ESCAPE, GAP, K_MAX, RAW_BITS
-from wire.errors import WireError
+from snapcurve.wire.curve import ESCAPE, GAP, K_MAX, RAW_BITS
+from snapcurve.wire.errors import WireError
 
 _WORDS = [
     re.compile(f"1{{0,{ESCAPE - 1}}}0.{{{k}}}|1{{{ESCAPE}}}.{{{RAW_BITS}}}")

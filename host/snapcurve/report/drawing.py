@@ -20,7 +20,6 @@ from matplotlib.text import Text
 from matplotlib.textpath import text_to_path
 from matplotlib.ticker import FixedFormatter, FixedLocator, FuncFormatter, MultipleLocator
 
-from snapcurve import __version__
 from snapcurve.report import chart_page as pages
 from snapcurve.report.chart_content import Content
 from snapcurve.report.chart_page import Page, divide, step_for
@@ -28,6 +27,7 @@ from snapcurve.report.labels import Labels, crowded, marker_half_pt, place_label
 from snapcurve.report.placement import Plane
 from snapcurve.report.strips import RowWord, dip_row_words
 from snapcurve.shown.quantities import MINUS, PLAIN, Style
+from snapcurve.wire.version import __version__
 
 PNG_DPI = 150
 # Both families come with matplotlib, so the chart looks the same everywhere.

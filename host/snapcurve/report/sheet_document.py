@@ -12,11 +12,11 @@ from fpdf import FPDF, FPDF_VERSION, FontFace
 from fpdf.enums import MethodReturnValue, TableBordersLayout, WrapMode, XPos, YPos
 from fpdf.fonts import TTFFont
 
-from snapcurve import __version__
 from snapcurve.report import sheet_sections as s
 from snapcurve.report.chart_page import EDGE_PT, PT_PER_MM
 from snapcurve.report.chart_words import clean
 from snapcurve.report.letters import shown
+from snapcurve.wire.version import __version__
 
 # The left margin leaves room for filing holes, 12 mm from the edge (ISO 838).
 LEFT_MM, RIGHT_MM, TOP_MM, BOTTOM_MM = 22.0, 14.0, 14.0, 18.0

@@ -11,10 +11,10 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
-from snapcurve import __version__
 from snapcurve.report.chart_words import clean
 from snapcurve.report.drawing import GRID, INK, PNG_DPI, SERIF, SETTINGS
 from snapcurve.shown.whole_files import write_whole
+from snapcurve.wire.version import __version__
 
 SIZE_IN = (11.69, 8.27)  # ISO 216 A4, landscape
 LETTERS = 128  # in a line of the caption

@@ -11,8 +11,8 @@ import wave
 from array import array
 from pathlib import Path
 
-from probe import sounds
 from snapcurve.errors import file_errors
+from snapcurve.probe import sounds
 from snapcurve.shown.whole_files import write_whole
 
 RATE_HZ = 44100

@@ -22,7 +22,7 @@ from pathlib import Path
 from typing import Any
 
 from snapcurve.board.compiling import NoCompilerError, compiled, write_into
-from snapcurve.board.firmware_files import START, import_roots, main_file
+from snapcurve.board.firmware_files import START, import_roots, link_into, main_file
 from snapcurve.board.release import build
 from snapcurve.errors import LinkError, RecordError, cannot
 from snapcurve.simulation.desk_surroundings import Surroundings, World
@@ -115,9 +115,6 @@ class Desk:
         self._bench = threading.Thread(target=self._serve, daemon=True)
         self._bench.start()
 
-    def _environment(self, name: str) -> dict[str, str]:
-        return {**os.environ, name: os.pathsep.join(import_roots())}
-
     def _start_micropython(self, micropython: str, options: list[str]) -> None:
         import pty
         import tty
@@ -128,10 +125,13 @@ class Desk:
         tty.setraw(host_end)
         os.set_blocking(board_end, False)
         self.port = os.ttyname(host_end)
+        folder = Path(self._firmware.name)
         # Compiled files are for the interpreter that was installed along with the compiler.
-        self._compiled = Path(micropython).parent == Path(
-            sysconfig.get_path("scripts")
-        ) and _write_firmware(Path(self._firmware.name), self._before)
+        beside = Path(micropython).parent == Path(sysconfig.get_path("scripts"))
+        if not (beside and _write_firmware(folder, self._before)):
+            link_into(folder)
+            if self._before:
+                (folder / self._before.name).symlink_to(self._before)
         self._again = lambda restarted: self._launch(
             micropython, [*options, f"restarted={int(restarted)}"]
         )
@@ -141,18 +141,12 @@ class Desk:
         board_end = self._files[0]
         bench, bench_end = socket.socketpair()
         bus, bus_end = socket.socketpair()
-        if self._compiled:
-            environment = {**os.environ, "MICROPYPATH": self._firmware.name}
-            start = ["-m", self._before.stem if self._before else START]
-        else:
-            environment = self._environment("MICROPYPATH")
-            start = [str(self._before or main_file())]
         with bench_end, bus_end:
             self._process = subprocess.Popen(
                 [
                     micropython,
                     *("-X", f"heapsize={HEAP_KIB}k"),
-                    *start,
+                    *("-m", self._before.stem if self._before else START),
                     "link=stdio",
                     f"bench=fd:{bench_end.fileno()}",
                     f"bus=fd:{bus_end.fileno()}",
@@ -162,7 +156,7 @@ class Desk:
                 stdout=board_end,
                 stderr=subprocess.PIPE,
                 pass_fds=[bench_end.fileno(), bus_end.fileno()],
-                env=environment,
+                env={**os.environ, "MICROPYPATH": self._firmware.name},
             )
         self._connect(bench, bus)
 
@@ -190,7 +184,7 @@ class Desk:
                 ],
                 stdin=subprocess.DEVNULL,
                 stderr=subprocess.PIPE,
-                env=self._environment("PYTHONPATH"),
+                env={**os.environ, "PYTHONPATH": os.pathsep.join(import_roots())},
             )
             try:
                 bench, _ = listener.accept()  # in the order in which boards/desk.py opens them

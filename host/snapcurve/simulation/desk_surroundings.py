@@ -10,8 +10,8 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from typing import IO, Any, Protocol
 
-from boards.desk_chip import ChipModel
-from boards.desk_tape import Tape
+from snapcurve.boards.desk.chip import ChipModel
+from snapcurve.boards.desk.tape import Tape
 
 _HEAD = struct.Struct("<iB")
 _WRITE_ONLY = 0x80
@@ -117,7 +117,7 @@ class Surroundings:
 
     def _chip(self, now: Callable[[], int]) -> Any:
         if self._converter == "MAX31855":
-            from boards.desk_chip_31855 import Max31855Model
+            from snapcurve.boards.desk.chip_31855 import Max31855Model
 
             return Max31855Model(now, self, self._kind)
         return ChipModel(now, self)

@@ -1,7 +1,7 @@
 """Tells a rehearsal step by step as it happens."""
 
-from probe import sounds
-from probe.sound_meanings import MEANINGS
+from snapcurve.probe import sounds
+from snapcurve.probe.sound_meanings import MEANINGS
 from snapcurve.shown.quantities import PLAIN, Style
 from snapcurve.simulation.conditions import USUAL
 from snapcurve.simulation.cup_world import CupRehearsal

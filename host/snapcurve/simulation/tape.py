@@ -87,7 +87,7 @@ def _number(
 
 
 def _fault(path: Path, line: int, text: str) -> int:
-    from wire.catalogue import FAULTS
+    from snapcurve.wire.catalogue import FAULTS
 
     chip_faults = [(1 << place, name) for place, name in enumerate(FAULTS)][:8]
     if not text or text == "0":

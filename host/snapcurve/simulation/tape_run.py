@@ -7,7 +7,7 @@ from snapcurve.recording.curve import decode
 from snapcurve.simulation.desk_session import session
 from snapcurve.simulation.person import END_PRESS_S
 from snapcurve.simulation.tape import TapeRow
-from wire.catalogue import CENTI_NONE
+from snapcurve.wire.catalogue import CENTI_NONE
 
 ROWS_AT_ONCE = 16
 
