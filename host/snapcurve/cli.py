@@ -1,15 +1,18 @@
 """The command ``snapcurve``.
 
-A command's module is imported only when it is the one asked for: help must come at once,
-and charts, databases and binary layouts are heavy.
+A command's module is imported only when it is the one asked for: help must come at once, and
+charts, databases and binary layouts are heavy.
 """
 
 import argparse
+import difflib
 import importlib
 import io
+import logging
 import os
+import re
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from contextvars import copy_context
 from typing import Any, NoReturn
@@ -18,212 +21,249 @@ from snapcurve.errors import INTERRUPTED, RecordError, SnapcurveError, cannot, h
 from snapcurve.shown.plain_text import visible
 from snapcurve.wire.version import __version__
 
-# name, one line, example; the module is snapcurve.commands.NAME
+# In the order of the day: heading, then name, one line and example of each command. The module
+# of a command is snapcurve.commands.NAME.
 COMMANDS = (
     (
-        "rehearse",
-        "run a whole batch on the built-in board, no hardware needed",
-        "snapcurve rehearse milk --speed 60",
+        "Before work",
+        (
+            (
+                "plan",
+                "what to melt, hold back as seed, heat and wait for",
+                "snapcurve plan milk --mass 1.2kg --room 21 --watts 700",
+            ),
+            (
+                "today",
+                "set room, mass and place for the day, or note a cleaning",
+                "snapcurve today --room 21 --mass 1.2kg",
+            ),
+            (
+                "lot",
+                "note the lot of an ingredient, for today or for one batch",
+                "snapcurve lot today 'milk couverture' MC-104 --maker Hollerbach --allergens milk",
+            ),
+            (
+                "couvertures",
+                "list the couvertures and their temperatures",
+                "snapcurve couvertures",
+            ),
+        ),
     ),
     (
-        "replay",
-        "play a measured series through the firmware and list every alarm",
-        "snapcurve replay trial.csv --couverture milk --method hold",
+        "At the bench",
+        (
+            (
+                "temper",
+                "the whole batch: load the profile, show the reading, collect",
+                "snapcurve temper milk",
+            ),
+            (
+                "load",
+                "send a couverture's profile to the board",
+                "snapcurve load milk --method seeding",
+            ),
+            ("watch", "show the reading live", "snapcurve watch --port rehearsal --seconds 30"),
+            (
+                "mark",
+                "say how a test blade came out, or go to another phase",
+                "snapcurve mark passed",
+            ),
+            (
+                "rescue",
+                "what to do after a test that did not come out right",
+                "snapcurve rescue milk --mass 1kg --temp 32.6 --showed mark",
+            ),
+            (
+                "collect",
+                "fetch new curves from the board into the notebook",
+                "snapcurve collect",
+            ),
+        ),
     ),
     (
-        "install",
-        "put the firmware onto a board that runs MicroPython",
-        "snapcurve install --port /dev/ttyACM0",
-    ),
-    ("probes", "list the boards that are attached", "snapcurve probes"),
-    (
-        "load",
-        "send a couverture's profile to the board",
-        "snapcurve load milk --method seeding --port /dev/ttyACM0",
-    ),
-    (
-        "calibrate",
-        "correct the probe in a bath, measure its response, or show what is known of it",
-        "snapcurve calibrate ice --port /dev/ttyACM0",
-    ),
-    (
-        "probe",
-        "how far a reading can be trusted, as a table",
-        "snapcurve probe --at 31 --port /dev/ttyACM0",
-    ),
-    (
-        "plan",
-        "what to melt, hold back as seed, heat and wait for",
-        "snapcurve plan milk --mass 1.2kg --room 21 --watts 700",
-    ),
-    (
-        "correct",
-        "what to do after a test that did not come out right",
-        "snapcurve correct milk --mass 1kg --temp 32.6 --showed mark",
-    ),
-    ("watch", "show the reading live", "snapcurve watch --port rehearsal --seconds 30"),
-    (
-        "mark",
-        "tell the board how a test blade came out, or go to another phase",
-        "snapcurve mark passed --port /dev/ttyACM0",
+        "Records",
+        (
+            (
+                "batches",
+                "list or find batches, or write them to a file",
+                "snapcurve batches --since 2026-11-01 --outcome dull",
+            ),
+            (
+                "show",
+                "what is known of a batch and what it proves; or compare several",
+                "snapcurve show last --complaint bloom",
+            ),
+            (
+                "note",
+                "add words, outcome or a picture to a batch, or put a field right",
+                "snapcurve note last 'moulds were cold' --gloss dull --bloom 7=none",
+            ),
+            (
+                "trace",
+                "list every batch with a lot, and all lots of these batches",
+                "snapcurve trace MC-104",
+            ),
+            ("sheet", "write a batch's sheet as PDF, for the file", "snapcurve sheet last"),
+            ("notebook", "check, back up or restore the notebook", "snapcurve notebook check"),
+        ),
     ),
     (
-        "collect",
-        "fetch new curves from the board into the notebook",
-        "snapcurve collect --port /dev/ttyACM0",
-    ),
-    ("batches", "list the batches in the notebook", "snapcurve batches --limit 20"),
-    (
-        "find",
-        "find batches by date, couverture, lot, outcome, operator or words",
-        "snapcurve find --since 2026-11-01 --outcome dull",
-    ),
-    ("show", "show all that is known of a batch", "snapcurve show last"),
-    (
-        "today",
-        "set place, room and mass once for the day",
-        "snapcurve today --room 21 --mass 1.2kg",
+        "The probe",
+        (
+            (
+                "probe",
+                "list the boards, and how far a reading can be trusted",
+                "snapcurve probe --at 31",
+            ),
+            (
+                "calibrate",
+                "correct the probe in a bath, or measure its response",
+                "snapcurve calibrate ice",
+            ),
+        ),
     ),
     (
-        "lot",
-        "note which lot of an ingredient went into a batch, or into all of today's",
-        "snapcurve lot today 'milk couverture' MC-104 --maker Hollerbach --allergens milk",
-    ),
-    ("note", "add words to a batch", 'snapcurve note last "moulds were cold"'),
-    (
-        "blade",
-        "note what a test blade showed",
-        "snapcurve blade last good --set-s 240",
-    ),
-    (
-        "outcome",
-        "note how the pieces turned out",
-        "snapcurve outcome last --gloss high --release clean --bloom 7=none",
-    ),
-    (
-        "picture",
-        "note a picture of a batch with its SHA-256",
-        "snapcurve picture last tray.jpg",
-    ),
-    (
-        "amend",
-        "put a field of a batch right; what was filed stays beside it",
-        "snapcurve amend last operator 'Ilka Brandner' --why 'wrong name typed'",
+        "Learning",
+        (
+            (
+                "rehearse",
+                "run a whole batch on the built-in board, no hardware needed",
+                "snapcurve rehearse milk --speed 60",
+            ),
+            (
+                "replay",
+                "play a measured series through the firmware and list every alarm",
+                "snapcurve replay trial.csv --couverture milk --method hold",
+            ),
+            (
+                "learn",
+                "what separated batches with gloss from those without",
+                "snapcurve learn milk --outcomes trays.csv",
+            ),
+        ),
     ),
     (
-        "cleaned",
-        "note that the bench was cleaned",
-        "snapcurve cleaned 'bowl, probe and slab, hot water, dried'",
-    ),
-    (
-        "trace",
-        "list every batch with a lot, and all lots of these batches",
-        "snapcurve trace MC-104",
-    ),
-    (
-        "compare",
-        "put batches side by side, and over each other",
-        "snapcurve compare 2026-11-24-01 last --chart both.png",
-    ),
-    (
-        "export",
-        "write batches as CSV or JSON",
-        "snapcurve export --since 2026-11-01 --output november.csv",
-    ),
-    (
-        "chart",
-        "draw a batch as PNG, SVG or PDF",
-        "snapcurve chart 2026-11-24-01 --output batch.pdf",
-    ),
-    (
-        "judge",
-        "what a batch's record proves, and what it says about a complaint",
-        "snapcurve judge last --complaint bloom",
-    ),
-    (
-        "cup",
-        "the slope of a sample cooling in ice water, and what it says of the temper",
-        "snapcurve cup last --chart cup.png",
-    ),
-    (
-        "learn",
-        "what separated batches that released with gloss from those that did not",
-        "snapcurve learn milk --outcomes trays.csv",
-    ),
-    ("couvertures", "list the couvertures and where they come from", "snapcurve couvertures"),
-    (
-        "sounds",
-        "list the board's sounds, play or write them, or set how loud they are",
-        "snapcurve sounds reached --wav .",
-    ),
-    ("notebook", "check or copy the notebook, or list what is old", "snapcurve notebook check"),
-    (
-        "sheet",
-        "write a batch's sheet as PDF, for the file",
-        "snapcurve sheet 2026-11-24-01 --paper A4",
-    ),
-    (
-        "settings",
-        "show or set units, decimal sign, dates, paper and names",
-        "snapcurve settings set temperature F",
+        "Set-up",
+        (
+            (
+                "install",
+                "put the firmware onto a board that runs MicroPython",
+                "snapcurve install",
+            ),
+            (
+                "sounds",
+                "list, play or write the board's sounds, or set how loud they are",
+                "snapcurve sounds reached --wav .",
+            ),
+            (
+                "settings",
+                "show or set units, decimal sign, dates, paper and names",
+                "snapcurve settings set temperature F",
+            ),
+        ),
     ),
 )
+ABOUT = {name: (line, example) for _, rows in COMMANDS for name, line, example in rows}
+_UNKNOWN = re.compile(r"unrecognized arguments: (.*)")
 
 
 class _Parser(argparse.ArgumentParser):
+    def __init__(self, **about: Any):
+        super().__init__(allow_abbrev=False, **about)
+
     def error(self, message: str) -> NoReturn:
-        """Repeats what was typed, but no password: an address is easily put in a wrong place."""
+        """Repeats what was typed, but no password: an address is easily put in a wrong place.
+        Names the option that was probably meant."""
+        if found := _UNKNOWN.match(message):
+            known = [one for action in self._actions for one in action.option_strings]
+            words = [word for word in found[1].split() if word.startswith("-")]
+            message += "".join(nearest(word.split("=")[0], known) for word in words)
         super().error(hidden(message))
 
 
-def _parser(chosen: str | None) -> argparse.ArgumentParser:
-    parser = _Parser(
-        prog="snapcurve",
-        description="A probe thermometer for tempering chocolate: profiles to the board, "
-        "curves from it, batches into the notebook.",
-        epilog="'snapcurve COMMAND --help' explains one command with an example.",
+def nearest(word: str, known: Iterable[str]) -> str:
+    """``; did you mean ...?`` for a word that is nearly a known one, else nothing."""
+    found = difflib.get_close_matches(word, list(known), n=1)
+    return f"; did you mean {found[0]}?" if found else ""
+
+
+def overview() -> str:
+    """The help of the whole command."""
+    lines = ["usage: snapcurve [-v] [COMMAND ...]", ""]
+    lines.append(
+        "A probe thermometer for tempering chocolate. Without a command: how things stand."
     )
-    parser.add_argument("--version", action="version", version=f"snapcurve {__version__}")
-    commands = parser.add_subparsers(dest="command", metavar="COMMAND")
-    for name, line, example in COMMANDS:
-        command = commands.add_parser(
-            name,
-            help=line,
-            description=line[0].upper() + line[1:] + ".",
-            epilog=f"Example: {example}",
-        )
-        if name == chosen:
-            module = importlib.import_module(f"snapcurve.commands.{name}")
-            module.add_arguments(command)
-            command.set_defaults(run=module.run)
+    for heading, rows in COMMANDS:
+        lines.append(f"{heading}:")
+        lines += [f"  {name:<12} {line}" for name, line, _ in rows]
+    lines.append(
+        "'snapcurve COMMAND --help' explains one, with an example. -v logs every frame and"
+    )
+    lines.append("file, --version names the version.")
+    return "\n".join(lines) + "\n"
+
+
+def _parser(name: str) -> argparse.ArgumentParser:
+    """The parser of one command; SnapcurveError if there is none of that name."""
+    if name not in ABOUT:
+        hint = nearest(name, ABOUT) or ": 'snapcurve --help' lists them."
+        raise SnapcurveError(f"There is no command {name!r}{hint}")
+    line, example = ABOUT[name]
+    parser = _Parser(
+        prog=f"snapcurve {name}",
+        description=line[0].upper() + line[1:] + ".",
+        epilog=f"Example: {example}",
+    )
+    return _with_module(parser, name)
+
+
+def _with_module(parser: argparse.ArgumentParser, name: str) -> argparse.ArgumentParser:
+    module = importlib.import_module(f"snapcurve.commands.{name}")
+    module.add_arguments(parser)
+    parser.set_defaults(run=module.run)
     return parser
+
+
+def _chosen(words: Sequence[str]) -> tuple[argparse.ArgumentParser, Sequence[str]]:
+    """The parser for what was asked, and the words it is to read."""
+    if words and not words[0].startswith("-"):
+        return _parser(words[0]), words[1:]
+    if words and words[0] in ("-h", "--help"):
+        print(overview(), end="")
+        raise SystemExit(0)
+    parser = _Parser(prog="snapcurve", description="How things stand, and what to do now.")
+    parser.add_argument("--version", action="version", version=f"snapcurve {__version__}")
+    return _with_module(parser, "status"), words
 
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; its exit code."""
     words = list(sys.argv[1:] if argv is None else argv)
-    chosen = next((word for word in words if not word.startswith("-")), None)
-    parser = _parser(chosen)
-    # Each is None if whoever started us had closed it.
+    # Each is None if the program that started this one had closed it.
     sys.stdin = sys.stdin or io.StringIO()
     sys.stdout = sys.stdout or io.StringIO()
     sys.stderr = sys.stderr or io.StringIO()
+    if words[:1] == ["-v"]:
+        words = words[1:]
+        logging.basicConfig(
+            level=logging.DEBUG, format="%(relativeCreated)7.0f ms %(name)s: %(message)s"
+        )
+        for other in ("matplotlib", "PIL", "fontTools", "fpdf"):  # only our own frames and files
+            logging.getLogger(other).setLevel(logging.WARNING)
     try:
         try:
-            arguments = parser.parse_args(words)
-        except SystemExit as told:  # argparse has said what it had to say
-            raise SystemExit(_flushed(told.code)) from None
-        if arguments.command is None:
-            parser.print_help()
-            return int(_flushed(2))
+            parser, rest = _chosen(words)
+            arguments = parser.parse_args(rest)
+        except SystemExit as ended:  # argparse has said what it had to say
+            raise SystemExit(_flushed(ended.code)) from None
         # what a command chooses for itself, such as units, ends with it
         code = int(copy_context().run(arguments.run, arguments))
     except SnapcurveError as error:
         code = _complain(str(error), error.exit_code)
     except KeyboardInterrupt:
-        code = _complain("interrupted", INTERRUPTED)
+        code = _complain("Interrupted.", INTERRUPTED)
     except BrokenPipeError:
-        code = 0  # whoever read the output has seen enough
+        code = 0  # the reader of the output has seen enough
     except OSError as error:
         if _flushed(0):
             return RecordError.exit_code  # it was the output, and that has been said

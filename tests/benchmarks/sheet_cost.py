@@ -54,7 +54,7 @@ def main(words: list[str]) -> int:
         plain = best_cpu_s([python, "-c", IMPORT], environment)
         drawing = best_cpu_s([python, "-c", DRAWING], environment)
         out = str(Path(folder) / "sheet.pdf")
-        command = [python, "-m", "snapcurve.cli", "sheet", "last", "--out", out]
+        command = [python, "-m", "snapcurve.cli", "sheet", "last", "--output", out]
         sheet = best_cpu_s([*command, "--notebook", place], environment)
     print(f"a batch of {curve.times_s[-1] / 3600:.2f} h, processor time, best of {REPEATS}")
     for code, reference in ((IMPORT, plain), (DRAWING, drawing)):

@@ -10,7 +10,7 @@ from wired_board import WiredBoard
 from snapcurve import notebook
 from snapcurve.cli import main
 
-WITHOUT_NOTEBOOK = ("load", "today")
+WITHOUT_NOTEBOOK = ("load",)
 
 
 @pytest.fixture(scope="session")
@@ -70,5 +70,6 @@ def type_in(any_place, own_computer, capsys):
 def wired_board(tmp_path, monkeypatch):
     """The one board that is attached."""
     board = WiredBoard(tmp_path / "board")
-    monkeypatch.setattr("snapcurve.commands.chosen_board.open_board", board.open)
+    monkeypatch.setattr("snapcurve.commands.chosen_board.only_port", lambda: "wire")
+    monkeypatch.setattr("snapcurve.commands.chosen_board.shaking_hands", board.open)
     return board

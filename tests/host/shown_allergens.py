@@ -16,6 +16,6 @@ def headline(shown):
 
 def exported(type_in):
     """The one batch, as a table's row and as JSON."""
-    (row,) = csv.DictReader(io.StringIO(type_in("export")))
-    (held,) = json.loads(type_in("export", "--format", "json"))
+    (row,) = csv.DictReader(io.StringIO(type_in("batches", "--output", "-")))
+    (held,) = json.loads(type_in("batches", "--json"))
     return row, held

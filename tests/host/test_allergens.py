@@ -131,12 +131,12 @@ def test_the_headline_everywhere(any_book, type_in, tmp_path, couverture, lots, 
     assert headline(type_in("show", "1")) == said
     listed = {line.split()[0]: line for line in type_in("batches").splitlines() if line[0] == "2"}
     assert listed[filed.code].endswith(f"allergens {said}")
-    compared = type_in("compare", "1", "2").splitlines()
+    compared = type_in("show", "1", "2").splitlines()
     (line,) = [one for one in compared if one.startswith("allergens")]
     assert line[22:].startswith(f"{said}  ")
     assert line.endswith("  milk")
     assert ("Allergens", said) in sheet_of(any_book, "1")[""].pairs
-    type_in("sheet", "1", "--out", "sheet.pdf")
+    type_in("sheet", "1", "--output", "sheet.pdf")
     page = pypdf.PdfReader(tmp_path / "sheet.pdf").pages[0].extract_text()
     assert all(word in page.split() for word in ("Allergens", *said.split()))
     if lots:
@@ -144,15 +144,18 @@ def test_the_headline_everywhere(any_book, type_in, tmp_path, couverture, lots, 
         assert f"allergens {said}" in traced
     not_known = said.rpartition("; ")[2].removesuffix(": not known").split(", ")
     not_known = not_known if said.endswith("not known") else []
-    rows = {row["batch"]: row for row in csv.DictReader(io.StringIO(type_in("export")))}
+    rows = {
+        row["batch"]: row
+        for row in csv.DictReader(io.StringIO(type_in("batches", "--output", "-")))
+    }
     assert rows[filed.code]["allergens"] == said
-    for command in (("export", "--format", "json"), ("compare", "1", "2", "--json")):
+    for command in (("batches", "--json"), ("show", "1", "2", "--json")):
         held = {one["batch"]: one for one in json.loads(type_in(*command))}[filed.code]
         assert (held["now"]["allergens"], held["as_filed"]["allergens"]) == (plain, plain)
         assert held["now"]["allergens_not_known"] == not_known
         couvertures = None if couverture is None else list(couverture)
         assert held["as_filed"]["couverture_allergens"] == couvertures
-    for command in (("batches", "--json"), ("find", "--json")):
+    for command in (("batches", "--json"), ("batches", "--json")):
         held = {one["batch"]: one for one in json.loads(type_in(*command))}[filed.code]
         assert (held["allergens"], held["allergens_not_known"]) == (plain, not_known)
 
@@ -202,7 +205,7 @@ def test_none_is_a_word_and_an_empty_text_is_a_mistake(type_in, any_book):
         for command in (
             ("lot", "today", "salt", "S-1", "--allergens", text),
             ("lot", "last", "salt", "S-1", "--allergens", text, *BY),
-            ("amend", "last", "allergens", text, *WHY, *BY),
+            ("note", "last", "--amend", "allergens", text, *WHY, *BY),
         ):
             assert "none" in type_in(*command, fails=True)
     assert "none" in type_in("lot", "last", "a", "b", "--allergens", "none,milk", *BY, fails=True)
@@ -318,7 +321,7 @@ def test_what_was_unknown_in_an_older_notebook_stays_unknown(older, tmp_path, ca
         # amended to none when nothing hindered it: the lot still names milk
         "2026-11-24-03": "milk",
     }
-    assert main(["export", "--format", "json", *place]) == 0
+    assert main(["batches", "--json", *place]) == 0
     held = {one["batch"]: one for one in json.loads(capsys.readouterr().out)}
     (first, _) = held["2026-11-24-02"]["entries"]
     assert first["holds"]["allergens"] is None

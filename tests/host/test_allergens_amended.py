@@ -23,17 +23,17 @@ def with_nuts(any_book, type_in):
 
 
 def test_an_amendment_may_add(with_nuts):
-    with_nuts("amend", "last", "allergens", "milk,soya,nuts,sesame", *WHY, *BY)
+    with_nuts("note", "last", "--amend", "allergens", "milk,soya,nuts,sesame", *WHY, *BY)
     assert headline(with_nuts("show", "last")) == "soya, milk, nuts, sesame  (amended)"
 
 
 def test_nothing_named_is_taken_away_without_a_word(with_nuts, any_book):
     for value in ("milk", "none"):
-        refused = with_nuts("amend", "last", "allergens", value, *WHY, *BY, fails=True)
+        refused = with_nuts("note", "last", "--amend", "allergens", value, *WHY, *BY, fails=True)
         assert "filled couverture FC-3" in refused
         assert "soya, nuts" in refused or "soya, milk, nuts" in refused
         assert "--take-away" in refused
-    refused = with_nuts("amend", "last", "allergens", "soya,nuts", *WHY, *BY, fails=True)
+    refused = with_nuts("note", "last", "--amend", "allergens", "soya,nuts", *WHY, *BY, fails=True)
     assert "couverture" in refused
     assert any_book.history("last") == []
 
@@ -41,7 +41,9 @@ def test_nothing_named_is_taken_away_without_a_word(with_nuts, any_book):
 def test_what_is_taken_away_stays_beside_with_its_reason(with_nuts, any_book, tmp_path):
     import pypdf
 
-    said = with_nuts("amend", "last", "allergens", "milk", "--take-away", "soya,nuts", *WHY, *BY)
+    said = with_nuts(
+        "note", "last", "--amend", "allergens", "milk", "--take-away", "soya,nuts", *WHY, *BY
+    )
     assert "soya, nuts taken away" in said
     shown = with_nuts("show", "last")
     away = "soya, nuts taken away by Ilka Brandner: the maker's sheet of 2026-11-20"
@@ -58,22 +60,26 @@ def test_what_is_taken_away_stays_beside_with_its_reason(with_nuts, any_book, tm
         }
     ]
     assert held["as_filed"]["allergens"] == ["soya", "milk", "nuts"]
-    with_nuts("sheet", "last", "--out", "sheet.pdf")
+    with_nuts("sheet", "last", "--output", "sheet.pdf")
     page = " ".join(pypdf.PdfReader(tmp_path / "sheet.pdf").pages[0].extract_text().split())
     assert all(word in page.split() for word in f"milk ({away})".split())
     assert any_book.check() == []
 
 
 def test_what_was_taken_away_comes_back_with_a_lot_that_names_it(with_nuts):
-    with_nuts("amend", "last", "allergens", "milk", "--take-away", "soya,nuts", *WHY, *BY)
+    with_nuts(
+        "note", "last", "--amend", "allergens", "milk", "--take-away", "soya,nuts", *WHY, *BY
+    )
     with_nuts("lot", "last", "praline", "PR-1", "--allergens", "nuts", *BY)
     assert headline(with_nuts("show", "last")).startswith("milk, nuts (soya taken away by Ilka")
 
 
 def test_taking_away_is_for_allergens_and_agrees_with_the_value(with_nuts):
     takes = ("--take-away", "nuts")
-    amend = ("amend", "last")
-    assert "allergens" in with_nuts(*amend, "place", "door", *takes, *WHY, *BY, fails=True)
+    amend = ("note", "last")
+    assert "allergens" in with_nuts(
+        *amend, "--amend", "place", "door", *takes, *WHY, *BY, fails=True
+    )
     assert "nuts" in with_nuts(
         *amend, "allergens", "milk,soya,nuts", *takes, *WHY, *BY, fails=True
     )
@@ -83,14 +89,14 @@ def test_taking_away_is_for_allergens_and_agrees_with_the_value(with_nuts):
 
 
 def test_unknown_takes_nothing_away_from_a_lot(with_nuts):
-    with_nuts("amend", "last", "allergens", "--unknown", *WHY, *BY)
+    with_nuts("note", "last", "--amend", "allergens", "unknown", *WHY, *BY)
     said = headline(with_nuts("show", "last"))
     assert said == "soya, milk, nuts; couverture: not known  (amended)"
 
 
 def test_what_is_not_known_of_a_lot_is_known_when_the_lot_is_put_right(any_book, type_in):
     any_book.file_batch(with_curve(allergens=(), lots=(UNSAID,)))
-    type_in("amend", "last", "allergens", "none", *WHY, *BY)
+    type_in("note", "last", "--amend", "allergens", "none", *WHY, *BY)
     assert headline(type_in("show", "last")).startswith("hazelnut paste HZ-77: not known")
     put_right = ("--replaces", "HZ-77", "--allergens", "nuts", *BY)
     type_in("lot", "last", "hazelnut paste", "HZ-77", *put_right)

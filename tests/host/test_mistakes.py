@@ -186,15 +186,15 @@ def codes(text):
 
 def test_the_commands_leave_it_out_unless_asked(mixed, type_in):
     _, (first, mistaken, second) = mixed
-    for words in (("batches",), ("find", "--couverture", "halde"), ("trace", "MC-104")):
+    for words in (("batches",), ("batches", "--couverture", "halde"), ("trace", "MC-104")):
         assert codes(type_in(*words)) == [second, first]
         asked = type_in(*words, "--mistakes")
         assert codes(asked) == [second, mistaken, first]
         assert asked.count("(started by mistake)") == 1
     assert f"left out: {mistaken}" in type_in("trace", "MC-104")
-    rows = list(csv.DictReader(io.StringIO(type_in("export"))))
+    rows = list(csv.DictReader(io.StringIO(type_in("batches", "--output", "-"))))
     assert [row["batch"] for row in rows] == [second, first]
-    rows = list(csv.DictReader(io.StringIO(type_in("export", "--mistakes"))))
+    rows = list(csv.DictReader(io.StringIO(type_in("batches", "--output", "-", "--mistakes"))))
     assert [row["batch"] for row in rows] == [second, mistaken, first]
     found = json.loads(type_in("batches", "--mistakes", "--json"))
     assert [one["mistake"] for one in found] == [False, True, False]
@@ -202,9 +202,9 @@ def test_the_commands_leave_it_out_unless_asked(mixed, type_in):
 
 def test_amended_it_comes_back_and_goes(mixed, type_in):
     _, (first, mistaken, second) = mixed
-    type_in("amend", mistaken, "mistake", "no", "--why", "it was a short one", *BY)
+    type_in("note", mistaken, "--amend", "mistake", "no", "--why", "it was a short one", *BY)
     assert codes(type_in("batches")) == [second, mistaken, first]
-    said = type_in("amend", second, "mistake", "yes", "--why", "warm water", *BY)
+    said = type_in("note", second, "--amend", "mistake", "yes", "--why", "warm water", *BY)
     assert "mistake was no, is yes" in said
     assert codes(type_in("batches")) == [mistaken, first]
 

@@ -221,7 +221,7 @@ def test_an_address_in_a_wrong_place_is_not_repeated(text):
             ("batches", "--", text),
             ("batches", f"--limit={text}"),
             ("show", "--", text),
-            ("judge", f"--complaint={text}", "last"),
+            ("show", f"--complaint={text}", "last"),
             ("plan", "milk", f"--mass={text}"),
             ("watch", f"--port={text}", "--seconds=0"),
         ):

@@ -52,37 +52,35 @@ FIRST, SECOND, THIRD = "2026-11-24-01", "2026-11-25-01", "2026-11-26-01"
 
 
 def test_batches_are_found_by_what_a_person_knows(filled):
-    assert codes(filled("find")) == [THIRD, SECOND, FIRST]
-    assert codes(filled("find", "--since", "2026-11-25")) == [THIRD, SECOND]
-    assert codes(filled("find", "--until", "2026-11-24")) == [FIRST]
-    assert codes(filled("find", "--couverture", "dark")) == [FIRST]
-    assert codes(filled("find", "--lot", "dc-7")) == [FIRST]
-    assert codes(filled("find", "--operator", "jean petit")) == [THIRD]
+    assert codes(filled("batches")) == [THIRD, SECOND, FIRST]
+    assert codes(filled("batches", "--since", "2026-11-25")) == [THIRD, SECOND]
+    assert codes(filled("batches", "--until", "2026-11-24")) == [FIRST]
+    assert codes(filled("batches", "--couverture", "dark")) == [FIRST]
+    assert codes(filled("batches", "--lot", "dc-7")) == [FIRST]
+    assert codes(filled("batches", "--operator", "jean petit")) == [THIRD]
     filled("note", FIRST, "the Moulds were cold", *BY)
-    assert codes(filled("find", "moulds", "cold")) == [FIRST]
-    assert "No batch is like that" in filled("find", "nothing-so")
-    assert "is no day" in filled("find", "--since", "soon", fails=True)
+    assert codes(filled("batches", "moulds", "cold")) == [FIRST]
+    assert "No matching batches." in filled("batches", "nothing-so")
+    assert "is no day" in filled("batches", "--since", "soon", fails=True)
     assert "exchange" in filled(
-        "find", "--since", "2026-11-25", "--until", "2026-11-24", fails=True
+        "batches", "--since", "2026-11-25", "--until", "2026-11-24", fails=True
     )
-    assert "--limit" in filled("find", "--limit", "0", fails=True)
-    assert "no outcome" in filled("find", "--outcome", "splendid", fails=True)
+    assert "--limit" in filled("batches", "--limit", "0", fails=True)
+    assert "no outcome" in filled("batches", "--outcome", "splendid", fails=True)
 
 
 def test_outcomes_are_noted_found_and_exported(filled, any_book):
-    filled("outcome", FIRST, "--gloss", "dull", "--bloom", "7=marked", "--bloom", "1=none", *BY)
-    assert codes(filled("find", "--outcome", "bloom=marked")) == [FIRST]
+    filled("note", FIRST, "--gloss", "dull", "--bloom", "7=marked", "--bloom", "1=none", *BY)
+    assert codes(filled("batches", "--outcome", "bloom=marked")) == [FIRST]
     shown = filled("show", FIRST)
     assert "Ilka Brandner: bloom marked after 7 days" in shown
-    rows = list(csv.DictReader(io.StringIO(filled("export"))))
+    rows = list(csv.DictReader(io.StringIO(filled("batches", "--output", "-"))))
     assert [row["gloss"] for row in rows if row["batch"] == FIRST] == ["dull"]
     assert [row["bloom after 7 d"] for row in rows] == ["", "", "marked"]
-    assert "7=none" in filled("outcome", FIRST, "--bloom", "3=none", *BY, fails=True)
-    assert "--gloss" in filled("outcome", FIRST, *BY, fails=True)
-    assert "who says so" in filled("outcome", FIRST, "--gloss", "high", fails=True)
-    assert "2020-01-01-01" in filled(
-        "outcome", "2020-01-01-01", "--gloss", "high", *BY, fails=True
-    )
+    assert "7=none" in filled("note", FIRST, "--bloom", "3=none", *BY, fails=True)
+    assert "--gloss" in filled("note", FIRST, *BY, fails=True)
+    assert "Who says so" in filled("note", FIRST, "--gloss", "high", fails=True)
+    assert "2020-01-01-01" in filled("note", "2020-01-01-01", "--gloss", "high", *BY, fails=True)
     assert any_book.check() == []
 
 
@@ -90,9 +88,9 @@ def test_outcomes_teach(filled, any_book):
     from snapcurve.analysis.filed_outcomes import filed_outcomes
     from snapcurve.analysis.outcome_file import NotedOutcome
 
-    filled("outcome", FIRST, "--gloss", "high", "--release", "clean", *BY)
-    filled("outcome", SECOND, "--gloss", "high", "--bloom", "1=none", "--bloom", "2=slight", *BY)
-    filled("outcome", SECOND, "--gloss", "dull", *BY)  # looked again
+    filled("note", FIRST, "--gloss", "high", "--release", "clean", *BY)
+    filled("note", SECOND, "--gloss", "high", "--bloom", "1=none", "--bloom", "2=slight", *BY)
+    filled("note", SECOND, "--gloss", "dull", *BY)  # looked again
     assert filed_outcomes(any_book) == {
         FIRST: NotedOutcome(True, True, None),
         SECOND: NotedOutcome(None, False, 2),
@@ -100,26 +98,34 @@ def test_outcomes_teach(filled, any_book):
 
 
 def test_a_blade_that_is_noted_is_judged(filled):
-    assert "nobody noted" in filled("judge", FIRST)
-    assert "set after 200 s" in filled("blade", FIRST, "failed", "soft", "--set-s", "200", *BY)
-    assert "test blade failed" in filled("judge", FIRST)
-    filled("blade", FIRST, "good", *BY)
-    assert "proved by the test blade" in filled("judge", FIRST)
-    assert "no test blade 77" in filled("blade", FIRST, "good", "--mark", "77", *BY, fails=True)
-    assert "--set-s" in filled("blade", FIRST, "good", "--set-s", "-3", *BY, fails=True)
+    assert "nobody noted" in filled("show", FIRST)
+    assert "set after 200 s" in filled(
+        "mark", "failed", "--batch", FIRST, "--text", "soft", "--set-s", "200", *BY
+    )
+    assert "test blade failed" in filled("show", FIRST)
+    filled("mark", "passed", "--batch", FIRST, *BY)
+    assert "proved by the test blade" in filled("show", FIRST)
+    assert "no test blade 77" in filled(
+        "mark", "passed", "--batch", FIRST, "--number", "77", *BY, fails=True
+    )
+    assert "--set-s" in filled(
+        "mark", "passed", "--batch", FIRST, "--set-s", "-3", *BY, fails=True
+    )
 
 
 def test_each_blade_has_its_own_result(filled):
     """The curve is of a board that did not number its dips: then their order does."""
-    filled("blade", FIRST, "good", "--mark", "2", *BY)
-    filled("blade", FIRST, "failed", "streaky", "--mark", "1", *BY)
-    tests = json.loads(filled("judge", FIRST, "--json"))["dip_tests"]
+    filled("mark", "passed", "--batch", FIRST, "--number", "2", *BY)
+    filled("mark", "failed", "--batch", FIRST, "--text", "streaky", "--number", "1", *BY)
+    tests = json.loads(filled("show", FIRST, "--json"))["dip_tests"]
     assert [(test["number"], test["passed"]) for test in tests] == [(1, False), (2, True)]
     text = " ".join(filled("show", FIRST).split())
     assert "Test blade 1 was dipped" in text
     assert "it failed: streaky." in text
     assert "it passed." in text
-    assert "its marks: 1, 2" in filled("blade", FIRST, "good", "--mark", "3", *BY, fails=True)
+    assert "but 1, 2" in filled(
+        "mark", "passed", "--batch", FIRST, "--number", "3", *BY, fails=True
+    )
 
 
 def test_a_recall_is_one_command(filled):
@@ -143,11 +149,11 @@ def test_a_recall_is_one_command(filled):
 
 
 def test_amendments_stand_beside_what_was_filed(filled, any_book):
-    filled("amend", SECOND, "room", "70F", "--why", "misread", *BY)
-    filled("amend", SECOND, "mass", "1.3kg", "--why", "misread", *BY)
+    filled("note", SECOND, "--amend", "room", "70F", "--why", "misread", *BY)
+    filled("note", SECOND, "--amend", "mass", "1.3kg", "--why", "misread", *BY)
     label = ("--take-away", "soya", "--why", "label")
-    filled("amend", SECOND, "allergens", "milk, nuts", *label, *BY)
-    filled("amend", SECOND, "operator", "--unknown", "--why", "nobody knows", *BY)
+    filled("note", SECOND, "--amend", "allergens", "milk, nuts", *label, *BY)
+    filled("note", SECOND, "--amend", "operator", "unknown", "--why", "nobody knows", *BY)
     now = any_book.as_amended(SECOND).now
     assert (now.room_centi_c, now.mass_mg, now.allergens, now.operator) == (
         2111,
@@ -155,8 +161,12 @@ def test_amendments_stand_beside_what_was_filed(filled, any_book):
         ("milk", "nuts"),
         None,
     )
-    assert "--unknown" in filled("amend", SECOND, "room", "--why", "x", *BY, fails=True)
-    assert "reason" in filled("amend", SECOND, "place", "x", "--why", " ", *BY, fails=True)
+    assert "no field 'size'" in filled(
+        "note", SECOND, "--amend", "size", "9", "--why", "x", *BY, fails=True
+    )
+    assert "reason" in filled(
+        "note", SECOND, "--amend", "place", "x", "--why", " ", *BY, fails=True
+    )
     assert any_book.check() == []
 
 
@@ -166,7 +176,7 @@ def test_milk_then_dark_without_cleaning_is_said(any_book, type_in, monkeypatch)
         any_book.file_batch(new_batch(number, started=started, allergens=groups, place="door"))
     assert "! 2026-11-24-02 followed 2026-11-24-01" in type_in("batches")
     monkeypatch.setattr("time.time_ns", lambda: (START_UNIX_MS + 30 * 60_000) * 1_000_000)
-    assert "cleaned at door" in type_in("cleaned", "hot water", "--place", "door", *BY)
+    assert "cleaned at door" in type_in("today", "--cleaned", "hot water", "--place", "door", *BY)
     assert "!" not in type_in("batches")
 
 
@@ -202,13 +212,13 @@ def test_batches_are_compared(filled, any_book, tmp_path):
         with_curve(curve=replace(with_curve().curve, raw=raw, board_id=99), operator="Jean Petit")
     )
     second = "2026-11-24-02"
-    text = filled("compare", FIRST, second, "--chart", str(tmp_path / "both.png"))
+    text = filled("show", FIRST, second, "--chart", str(tmp_path / "both.png"))
     assert text.startswith(f"{'batch':<22}{FIRST}")
     assert (tmp_path / "both.png").stat().st_size > 20_000
-    assert len(json.loads(filled("compare", FIRST, second, "--json"))) == 2
-    assert "two to 6" in filled("compare", FIRST, "last", FIRST, fails=True)
+    assert len(json.loads(filled("show", FIRST, second, "--json"))) == 2
+    assert "up to 6 different" in filled("show", FIRST, "last", FIRST, fails=True)
     assert "let it end in .png, .svg or .pdf" in filled(
-        "compare", FIRST, second, "--chart", "x.gif", fails=True
+        "show", FIRST, second, "--chart", "x.gif", fails=True
     )
 
 
@@ -216,17 +226,15 @@ def test_pictures_are_kept_by_place_and_hash(filled, tmp_path):
     (tmp_path / "tray.jpg").write_bytes(b"abc")
     # SHA-256 of "abc": FIPS 180-2, appendix B.1
     hashed = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
-    assert hashed in filled("picture", FIRST, "tray.jpg", "dull spot", *BY)
-    assert "there is no picture" in filled("picture", FIRST, "none.jpg", *BY, fails=True)
+    assert hashed in filled("note", FIRST, "dull spot", "--picture", "tray.jpg", *BY)
+    assert "there is no picture" in filled("note", FIRST, "--picture", "none.jpg", *BY, fails=True)
 
 
 def test_old_batches_are_listed_and_kept(filled, any_book):
     any_book.file_batch(full_batch(40, started=START_UNIX_MS - 11 * 366 * 86_400_000))
-    text = filled("notebook", "old", "--years", "10")
-    assert len([line for line in text.splitlines() if line.startswith("2015-")]) == 1
-    assert "Nothing was deleted" in text
+    text = filled("batches", "--until", "2016-11-29", "--mistakes")
+    assert [line[:5] for line in text.splitlines()] == ["2015-"]
     assert len(any_book.batches()) == 4
-    assert "--years" in filled("notebook", "old", fails=True)
 
 
 def test_nasty_names_come_through_list_and_export(any_book, type_in, tmp_path):
@@ -240,7 +248,7 @@ def test_nasty_names_come_through_list_and_export(any_book, type_in, tmp_path):
         assert on_one_line(NASTY[1]) in text
     shown = type_in("show", code)
     assert all(on_one_line(name) in shown for name in NASTY)
-    type_in("export", "--output", "all.csv")
+    type_in("batches", "--output", "all.csv")
     (row,) = csv.DictReader(
         io.StringIO((tmp_path / "all.csv").read_bytes().decode("utf-8-sig"), newline="")
     )
@@ -248,7 +256,7 @@ def test_nasty_names_come_through_list_and_export(any_book, type_in, tmp_path):
     assert row["notes"] == cell("\n".join([NASTY[4], *NASTY]))
     assert row["started (ISO 8601)"] == "2026-11-24T07:00:00+01:00"
     assert not any(value.startswith(("=", "+", "-", "@", "\t", "\r")) for value in row.values())
-    type_in("export", "--output", "all.json")
+    type_in("batches", "--output", "all.json")
     (held,) = json.loads((tmp_path / "all.json").read_text("utf-8"))
     assert [one["who"] for one in held["entries"][::2]] == list(NASTY)
     assert [lot["lot"] for lot in held["now"]["lots"]] == list(NASTY)
@@ -260,7 +268,7 @@ def test_the_sheet_shows_nasty_names_whole(any_book, type_in, tmp_path):
     code = any_book.file_batch(with_curve(couverture=NASTY[0], operator=NASTY[7])).code
     for name in NASTY:
         type_in("note", code, name, "--by", "Ilka Brandner")
-    type_in("sheet", code, "--out", "sheet.pdf")
+    type_in("sheet", code, "--output", "sheet.pdf")
     pages = pypdf.PdfReader(tmp_path / "sheet.pdf").pages
     words = "".join("".join(page.extract_text() for page in pages).split())
     for name in (NASTY[0], NASTY[4], NASTY[5], NASTY[6]):
@@ -285,7 +293,7 @@ def test_other_cells_stay_as_they_are():
 
 
 def test_a_curve_is_exported_with_numbers_as_numbers(filled):
-    rows = list(csv.reader(io.StringIO(filled("export", "--curve", FIRST))))
+    rows = list(csv.reader(io.StringIO(filled("show", FIRST, "--curve", "-"))))
     assert rows[0] == ["time (s)", "temperature (°C)"]
     curve = recorded()
     assert len(rows) == 1 + len(curve.times_s)

@@ -120,8 +120,8 @@ def test_connection_lost_before_the_commit(postgresql, place):
 
 
 def test_a_bench_files_and_reads_and_can_change_nothing(postgresql, place):
-    """ROLE_SQL as it stands in README.md."""
-    assert ROLE_SQL in (ROOT / "README.md").read_text(encoding="utf-8")
+    """ROLE_SQL as it stands in host/README.md."""
+    assert ROLE_SQL in (ROOT / "host/README.md").read_text(encoding="utf-8")
     with notebook.open_notebook(place) as book:
         book.file_batch(full_batch(1))
     postgresql.execute("postgres", "DROP ROLE IF EXISTS bench")

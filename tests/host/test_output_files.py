@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from snapcurve.board.client import CurveRow
-from snapcurve.cli import COMMANDS, main
+from snapcurve.cli import ABOUT, main
 from snapcurve.collecting.filing import new_batch
 from snapcurve.notebook import open_notebook
 from snapcurve.recording.curve import decode
@@ -20,28 +20,27 @@ RECORDED = Path(__file__).parent / "data" / "three_step.curve"
 
 # every command that writes a file, with an ending it writes; FILE stands for the file
 WRITERS = {
-    "chart": ("png", "chart|last|--output|FILE"),
-    "sheet": ("pdf", "sheet|last|--out|FILE"),
-    "compare": ("svg", "compare|CODE-01|CODE-02|--chart|FILE"),
-    "cup": ("png", "cup|last|--chart|FILE"),
+    "chart": ("png", "show|last|--chart|FILE"),
+    "sheet": ("pdf", "sheet|last|--output|FILE"),
+    "compared": ("svg", "show|CODE-01|CODE-02|--chart|FILE"),
     "learn": ("png", "learn|milk|--chart|FILE"),
     "couvertures": ("pdf", "couvertures|milk|--chart|FILE"),
     "plan": ("svg", "plan|milk|--mass|1kg|--chart|FILE"),
-    "correct": ("png", "correct|milk|--mass|1kg|--temp|33|--showed|mark|--chart|FILE"),
+    "rescue": ("png", "rescue|milk|--mass|1kg|--temp|33|--showed|mark|--chart|FILE"),
     "rehearse": ("png", "rehearse|milk|--chart|FILE"),
-    "export csv": ("csv", "export|--output|FILE"),
-    "export json": ("json", "export|--output|FILE"),
-    "export curve": ("csv", "export|--curve|last|--output|FILE"),
+    "export csv": ("csv", "batches|--output|FILE"),
+    "export json": ("json", "batches|--output|FILE"),
+    "export curve": ("csv", "show|last|--curve|FILE"),
     "sounds": ("wav", "sounds|reached|--wav|FOLDER"),
     "backup": ("db", "notebook|backup|FILE"),
 }
-# These need a cup, outcomes or a whole rehearsal: that they write is shown in tests/system.
-LONG = {"cup", "learn", "rehearse"}
+# These need outcomes or a whole rehearsal: that they write is shown in tests/system.
+LONG = {"learn", "rehearse"}
 ANY_ENDING = {"backup", "sounds"}  # sounds: the command itself gives the ending
 READ_ONLY_PATHS = {  # options that name a file which is read
     ("replay", "tape"),
-    ("picture", "file"),
-    ("cup", "--outcomes"),
+    ("note", "--picture"),
+    ("show", "--outcomes"),
     ("learn", "--outcomes"),
 }
 
@@ -212,17 +211,15 @@ def test_all_sounds_are_looked_at_before_the_first_is_written(bench, capsys):
 
 
 def test_files_with_the_usual_name_are_not_replaced_unasked(bench, write, capsys):
-    for command, ending in (("chart", "png"), ("sheet", "pdf")):
-        assert main([command, "last"]) == 0
-        name = capsys.readouterr().out.strip()
-        assert name.endswith(ending)
-        before = (bench / name).read_bytes()
-        (bench / name).write_bytes(b"signed by hand")
-        _refused((main([command, "last"]), *capsys.readouterr()), name, "--replace")
-        assert (bench / name).read_bytes() == b"signed by hand"
-        assert main([command, "last", "--replace"]) == 0
-        capsys.readouterr()
-        assert (bench / name).read_bytes() == before
+    assert main(["sheet", "last"]) == 0
+    name = capsys.readouterr().out.strip()
+    assert name.endswith("pdf")
+    before = (bench / name).read_bytes()
+    (bench / name).write_bytes(b"signed by hand")
+    _refused((main(["sheet", "last"]), *capsys.readouterr()), name, "--replace")
+    assert (bench / name).read_bytes() == b"signed by hand"
+    assert main(["sheet", "last", "--replace"]) == 0
+    assert (bench / name).read_bytes() == before
 
 
 def _parser(command):
@@ -236,7 +233,7 @@ def _options(name):
     return {option for one in _parser(command)._actions for option in one.option_strings}
 
 
-@pytest.mark.parametrize("command", [row[0] for row in COMMANDS])
+@pytest.mark.parametrize("command", [*ABOUT])
 def test_every_command_with_a_file_of_its_own_asks_before_it_replaces(command):
     actions = _parser(command)._actions
     written = [

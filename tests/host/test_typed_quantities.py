@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from snapcurve.board.client import CurveRow
-from snapcurve.cli import COMMANDS, main
+from snapcurve.cli import ABOUT, main
 from snapcurve.collecting.filing import new_batch
 from snapcurve.notebook import open_notebook
 from snapcurve.recording.curve import decode
@@ -23,12 +23,12 @@ PLACES = {
     "plan --seed": "plan|milk|--mass|1kg|--seed|MASS",
     "plan --vessel": "plan|--water-test|10|20|52|--vessel|MASS",
     "plan --grams": "plan|milk|--shells|2|--grams|MASS",
-    "correct --mass": "correct|milk|--mass|MASS|--temp|33|--showed|mark",
-    "correct --bowl-mass": "correct|milk|--mass|1kg|--bowl-mass|MASS|--temp|33|--showed|mark",
+    "rescue --mass": "rescue|milk|--mass|MASS|--temp|33|--showed|mark",
+    "rescue --bowl-mass": "rescue|milk|--mass|1kg|--bowl-mass|MASS|--temp|33|--showed|mark",
     "today --mass": "today|--mass|MASS",
     "lot --mass": "lot|last|cocoa butter|CB-7|--mass|MASS|--by|Ilka Brandner",
     "lot today --mass": "lot|today|cocoa butter|CB-7|--mass|MASS",
-    "amend mass": "amend|last|mass|MASS|--why|weighed again|--by|Ilka Brandner",
+    "note --amend mass": "note|last|--amend|mass|MASS|--why|weighed again|--by|Ilka Brandner",
 }
 # The ounce is 28.349 523 125 g (NIST SP 811 (2008), B.8: 1 oz avoirdupois = 2.834 952 E-02 kg).
 SAME = {
@@ -137,7 +137,7 @@ def test_a_bowl_far_too_light_is_refused(typed):
 # options that take a number, a temperature or a time, whose unit stands in their name
 NUMBERS = {
     "plan milk": ["--watts", "--loss"],
-    "correct milk --mass 1kg": ["--loss", "--hot-air"],
+    "rescue milk --mass 1kg": ["--loss", "--hot-air"],
     "calibrate boil": [
         "--pressure-hpa",
         "--altitude-m",
@@ -158,7 +158,7 @@ def _parser(name):
     return parser
 
 
-@pytest.mark.parametrize("name", [row[0] for row in COMMANDS])
+@pytest.mark.parametrize("name", [*ABOUT])
 def test_no_option_reads_numbers_in_a_way_of_its_own(name):
     assert not [one.option_strings for one in _parser(name)._actions if one.type is float]
 

@@ -45,7 +45,7 @@ class WiredBoard:
 
     @contextmanager
     def open(self, _port=None, *_):
-        """In place of chosen_board.open_board."""
+        """In place of opening.shaking_hands."""
         wire = Wire(self._folder)
         wire._app.set_clock = lambda unix_s, unix_ms: None
         wire._app.use_profile = lambda profile: wire.store.save_profile(profile.raw)

@@ -20,7 +20,7 @@ from tests.patience import LONGEST_S
 def test_a_profile_is_kept_by_the_board(bench: Bench) -> None:
     out = bench.ok("load", "dark", "--port", "rehearsal")
     assert "keep between 31 and 32 °C" in out
-    (found,) = bench.ok_json("probes", "--port", "rehearsal")
+    (found,) = bench.ok_json("probe", "--port", "rehearsal")["boards"]
     assert found["profile"] == "Dark couverture by seeding"
     assert found["boot"] == 2
 
@@ -41,7 +41,7 @@ def test_watch_ends_by_itself(bench: Bench) -> None:
 
 
 def test_the_list_of_boards_without_a_board(bench: Bench) -> None:
-    assert "rehearsal" in bench.ok("probes")
+    assert "rehearsal" in bench.ok("probe")
 
 
 class Ice:
@@ -75,13 +75,13 @@ def test_collecting_files_once_and_empties_the_board(bench: Bench) -> None:
     (kept,) = bench.ok_json("collect", "--port", "rehearsal", "--keep")
     # A second collection finds it filed, and now lets the board erase it.
     assert bench.ok_json("collect", "--port", "rehearsal") == []
-    (found,) = bench.ok_json("probes", "--port", "rehearsal")
+    (found,) = bench.ok_json("probe", "--port", "rehearsal")["boards"]
     assert found["curves"] == 0
     (batch,) = bench.ok_json("batches")
     assert batch["batch"] == kept["batch"]
     assert batch["couverture"] == "no profile"
     chart = bench.folder / "fan.svg"
-    assert str(chart) in bench.ok("chart", kept["batch"], "--output", str(chart))
+    assert str(chart) in bench.ok("show", kept["batch"], "--chart", str(chart))
     assert "<svg" in chart.read_text()
 
 
@@ -106,14 +106,14 @@ def test_two_programs_on_one_port(bench: Bench) -> None:
     with session(world, None, "max") as running:
         if "://" in running.desk.port:
             return  # a socket takes one connection only, there is nothing to share
-        assert "another program" in bench.refused("probes", "--port", running.desk.port)
+        assert "another program" in bench.refused("probe", "--port", running.desk.port)
 
 
 def test_the_rehearsal_board_is_one_board(bench: Bench) -> None:
     first = bench.start("watch", "--port", "rehearsal")
     assert first.stdout is not None
     first.stdout.readline()
-    assert "another program" in bench.refused("probes", "--port", "rehearsal")
+    assert "another program" in bench.refused("probe", "--port", "rehearsal")
     first.send_signal(signal.SIGINT)
     first.communicate(timeout=LONGEST_S)
     assert first.returncode == 0
@@ -128,7 +128,7 @@ def test_a_socket_address_serves_as_a_port(bench: Bench) -> None:
             running.board.port.close()
             assert address.startswith("socket://")
             # The desk board takes one connection; it is gone now, as after a pulled plug.
-            assert "socket" in bench.refused("probes", "--port", address)
+            assert "socket" in bench.refused("probe", "--port", address)
     finally:
         del os.environ["SNAPCURVE_DESK"]
 

@@ -23,9 +23,9 @@ def told(bench: Bench, world: Still, **files: bytes) -> tuple[dict, str, str]:
     for name, raw in files.items():
         (store / name).write_bytes(raw)
     with Desk(bench.folder / "none", world, "real", store=str(store)) as desk:
-        bench.ok("probes", "--port", desk.port)  # it answers before it has looked at its button
-        (found,) = bench.ok_json("probes", "--port", desk.port)
-        overview = bench.ok("probes", "--port", desk.port)
+        bench.ok("probe", "--port", desk.port)  # it answers before it has looked at its button
+        (found,) = bench.ok_json("probe", "--port", desk.port)["boards"]
+        overview = bench.ok("probe", "--port", desk.port)
         watched = bench.watch("--port", desk.port, until=lambda line: bool(READING.match(line)))
         return found, overview, "\n".join(watched)
 

@@ -144,5 +144,5 @@ def test_the_figure_is_the_same_everywhere(bench: Bench) -> None:
     assert watched.count(figure) == watched.count("not been calibrated") == 1
     done = bench.ok_json("rehearse", "milk", "--speed", "max", "--work-minutes", "1")
     chart = bench.folder / "batch.svg"
-    bench.ok("chart", done["batch"], "--output", str(chart))
+    bench.ok("show", done["batch"], "--chart", str(chart))
     assert chart.exists()

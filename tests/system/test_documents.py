@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from running import Bench
 
-from snapcurve.cli import COMMANDS
+from snapcurve.cli import ABOUT, COMMANDS
 
 TOP = Path(__file__).resolve().parents[2]
 README = (TOP / "README.md").read_text(encoding="utf-8")
@@ -30,7 +30,7 @@ def test_the_top_level_is_what_the_design_says() -> None:
     assert names - MADE_HERE == LAYOUT
 
 
-@pytest.mark.parametrize("name", [row[0] for row in COMMANDS])
+@pytest.mark.parametrize("name", [*ABOUT])
 def test_every_command_is_in_the_readme_and_explains_itself(bench: Bench, name: str) -> None:
     assert f"snapcurve {name}" in README
     out = bench.ok(name, "--help")
@@ -48,10 +48,23 @@ def test_the_readme_opens_with_the_job_and_two_commands() -> None:
     assert len(before) == 3
 
 
-def test_no_command_is_a_usage_error(bench: Bench) -> None:
-    done = bench.run()
+def test_the_help_fits_a_screen_under_headings(bench: Bench) -> None:
+    lines = bench.ok("--help").splitlines()
+    assert len(lines) <= 40
+    assert max(map(len, lines)) <= 88
+    for heading, rows in COMMANDS:
+        assert f"{heading}:" in lines
+        for name, line, _ in rows:
+            assert f"  {name:<12} {line}" in lines
+    assert len(ABOUT) <= 24
+
+
+def test_a_word_that_is_nearly_right_is_named(bench: Bench) -> None:
+    assert "did you mean plan?" in bench.refused("plna")
+    assert "'snapcurve --help' lists them" in bench.refused("xyzzy")
+    done = bench.run("show", "last", "--chrat", "x.png")
     assert done.returncode == 2
-    assert "rehearse" in done.stdout
+    assert "did you mean --chart?" in done.stderr
 
 
 def test_help_imports_nothing_heavy(bench: Bench) -> None:

@@ -93,11 +93,11 @@ def test_the_verdict_counts_what_sounded_and_what_is_recorded(
     assert f"Warned {times} of falling below {low_c:.0f} °C; lowest" in done["verdict"]
     assert "never" not in done["verdict"]
     code = done["batch"]
-    found = bench.ok_json("judge", code)
+    found = bench.ok_json("show", code)
     assert found["verdict"] == done["verdict"] == bench.ok_json("show", code)["verdict"]
     facts = found["facts"]
     assert facts["warned_below"] == sounded
-    held = json.loads(bench.ok("export", "--curve", code, "--format", "json"))
+    held = json.loads(bench.ok("show", code, "--curve", "-"))
     # The probe trails on its way in, and comes out shortly before the record ends.
     first_s, last_s = facts["entered_s"] + 30, held["time_s"][-1] - 20
     outside = [
@@ -109,7 +109,7 @@ def test_the_verdict_counts_what_sounded_and_what_is_recorded(
     assert facts["below_window_s"] == pytest.approx(len(outside), abs=3)
     assert facts["lowest_outside_c"] == pytest.approx(min(outside), abs=0.005)
     other = bench.ok_json("rehearse", *words, "--speed", "max", "--number", "2")["batch"]
-    table = bench.ok("compare", code, other)
+    table = bench.ok("show", code, other)
     assert f"0, {sounded}" in table
 
 
@@ -118,23 +118,23 @@ def test_the_commands(bench: Bench) -> None:
     assert milk["verdict"].startswith("In temper, proved by the test blade")
     assert "in the window" in milk["verdict"]
     code = milk["batch"]
-    out = bench.ok("judge", code, "--complaint", "bloom")
+    out = bench.ok("show", code, "--complaint", "bloom")
     assert milk["verdict"].split(":")[0] in " ".join(out.split())
     assert "the curve cannot say" in " ".join(out.split())
-    result = bench.ok_json("judge", code, "--complaint", "bloom", "--blade", "failed")
+    result = bench.ok_json("show", code, "--complaint", "bloom", "--blade", "failed")
     assert result["proved"] is False
     assert len(result["complaint"]["answers"]) == 7
     assert result["dip_tests"][0]["passed"] is False
-    assert bench.ok_json("judge", code)["verdict"] == milk["verdict"]
+    assert bench.ok_json("show", code)["verdict"] == milk["verdict"]
 
     cup = bench.ok_json("rehearse", "milk", "--method", "cup", "--speed", "max")["batch"]
-    found = bench.ok_json("cup", cup, "--chart", "cup.svg")
+    found = bench.ok_json("show", cup, "--chart", "cup.svg")["cup"]
     assert found["temper"] is None
     assert "No limits yet: 0 of 9" in found["sentence"]
     assert abs(found["slope_c_per_min"]) < 0.5  # this number's sample was made well-tempered
     assert (bench.folder / "cup.svg").stat().st_size > 10_000
     under = bench.ok_json("rehearse", "milk", "--method", "cup", "--speed", "max", "--number", "2")
-    assert bench.ok_json("cup", under["batch"])["slope_c_per_min"] > 1.0
+    assert bench.ok_json("show", under["batch"])["cup"]["slope_c_per_min"] > 1.0
 
     trays = bench.folder / "trays.csv"
     trays.write_text(f"batch,released,gloss,bloom_days\n{code},yes,yes,\n")
@@ -150,9 +150,9 @@ def test_the_commands(bench: Bench) -> None:
 
 
 def _refusals(bench: Bench, code: str, cup: str, trays: Path) -> None:
-    assert "did you mean bloom" in bench.refused("judge", code, "--complaint", "blom")
-    assert "no batch" in bench.refused("judge", "2020-01-01-01")
-    assert "no test blade was marked" in bench.refused("judge", cup, "--blade", "good")
+    assert "did you mean bloom" in bench.refused("show", code, "--complaint", "blom")
+    assert "no batch" in bench.refused("show", "2020-01-01-01")
+    assert "no test blade was marked" in bench.refused("show", cup, "--blade", "good")
     assert "is no cup" in bench.refused("cup", code)
     assert ".xyz" in bench.refused("cup", cup, "--chart", "a.xyz")
     assert "nowhere" in bench.refused("cup", cup, "--chart", "nowhere/a.png")

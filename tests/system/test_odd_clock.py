@@ -23,12 +23,16 @@ WITH_BOARD = (
 )
 WITHOUT = (
     ("today", "--room", "21"),
-    ("cleaned", "bowl and probe", *BY),
+    ("today", "--cleaned", "bowl and probe", *BY),
     ("batches",),
-    ("find", "--since", "today"),
+    ("batches", "--since", "today"),
     ("notebook", "check"),
     ("notebook", "old", "--years", "1"),
-    ("export",),
+    (
+        "batches",
+        "--output",
+        "-",
+    ),
 )
 
 
@@ -75,7 +79,7 @@ def test_the_notebook_works_at_any_time(
 ) -> None:
     done = computer.run(bench.folder, bench.environment, words, Odd(unix_s=unix_s))
     assert done.code == 0, done.stderr
-    for shown in (("notebook", "check"), ("show", "last"), ("export", "--format", "json")):
+    for shown in (("notebook", "check"), ("show", "last"), ("batches", "--json")):
         done = computer.run(bench.folder, bench.environment, shown, Odd(unix_s=unix_s))
         if done.code:
             done.sentence()

@@ -26,21 +26,21 @@ CHEAP = {
     "batches": ("batches",),
     "note": ("note", "last", "moulds were cold", *BY),
     "picture": ("picture", "last", "tray.jpg", *BY),
-    "export csv": ("export", "--output", "all.csv"),
-    "export json": ("export", "--output", "all.json"),
-    "judge": ("judge", "last"),
+    "export csv": ("batches", "--output", "all.csv"),
+    "export json": ("batches", "--output", "all.json"),
+    "show": ("show", "last"),
     "sounds": ("sounds", "near", "--wav", "heard"),
     "plan": ("plan", "house.toml", "--mass", "1kg"),
 }
 DRAWN = {
-    "chart": ("chart", "last", "--output", "batch.svg"),
-    "sheet": ("sheet", "last", "--out", "batch.pdf"),
+    "chart": ("show", "last", "--chart", "batch.svg"),
+    "sheet": ("sheet", "last", "--output", "batch.pdf"),
     "plan chart": ("plan", "milk", "--mass", "1kg", "--chart", "plan.svg"),
-    "compare": ("compare", "1", "2", "--chart", "both.svg"),
+    "show": ("show", "1", "2", "--chart", "both.svg"),
     "heat": ("couvertures", "milk", "--chart", "heat.svg"),
 }
 WITH_BOARD = {
-    "probes": ("probes", "--port", "rehearsal"),
+    "probe": ("probe", "--port", "rehearsal"),
     "load": ("load", "house.toml", "--port", "rehearsal"),
     "rehearse": ("rehearse", "milk", "--speed", "max", "--work-minutes", "0"),
     "replay": ("replay", str(DATA / "cup_a.csv"), "--couverture", "milk", "--method", "cup"),
@@ -62,7 +62,7 @@ def used(tmp_path_factory: pytest.TempPathFactory) -> Path:
     bench = Bench(tmp_path_factory.mktemp("used"))
     for number in ("1", "2"):
         bench.ok("rehearse", "milk", "--speed", "max", "--work-minutes", "0", "--number", number)
-    bench.ok("probes", "--port", "rehearsal")
+    bench.ok("probe", "--port", "rehearsal")
     (bench.folder / "couvertures").mkdir()
     (bench.folder / "couvertures" / "own.toml").write_text(HOUSE)
     (bench.folder / "house.toml").write_text(HOUSE)
@@ -88,7 +88,7 @@ def kept(folder: Path) -> list[str]:
     return sorted(str(path.relative_to(folder)) for path in folder.rglob("*") if path.is_file())
 
 
-@pytest.mark.parametrize("name", [*CHEAP, *DRAWN, "probes", "load", "rehearse", "collect"])
+@pytest.mark.parametrize("name", [*CHEAP, *DRAWN, "probe", "load", "rehearse", "collect"])
 def test_any_operation_on_a_file_may_fail(
     computer: OddComputer, bench: Bench, used: Path, name: str
 ) -> None:
@@ -129,7 +129,16 @@ def test_no_file_may_grow(computer: OddComputer, bench: Bench, name: str, longes
 
 def test_the_output_may_have_no_room(computer: OddComputer, bench: Bench) -> None:
     full = Odd(stdout="/dev/full")
-    for words in (("batches",), ("export",), ("judge", "last", "--json"), ("couvertures",)):
+    for words in (
+        ("batches",),
+        (
+            "batches",
+            "--output",
+            "-",
+        ),
+        ("show", "last", "--json"),
+        ("couvertures",),
+    ):
         done = computer.run(bench.folder, bench.environment, words, full)
         assert "disk is full" in done.sentence()
         assert done.code == 5
@@ -142,7 +151,7 @@ def test_the_output_may_have_no_room(computer: OddComputer, bench: Bench) -> Non
 def test_the_output_may_have_no_room_in_a_process_of_its_own(bench: Bench) -> None:
     """The interpreter flushes once more at its end, and must find nothing to complain of."""
     with open("/dev/full", "wb") as full:
-        for words in (("batches",), ("chart", "last", "--output", "a.xyz")):
+        for words in (("batches",), ("show", "last", "--chart", "a.xyz")):
             done = subprocess.run(
                 bench.command(*words), env=bench.environment, cwd=bench.folder,
                 stdout=full, stderr=subprocess.PIPE, text=True, check=False,
@@ -159,7 +168,7 @@ def test_no_output_at_all_is_no_failure(bench: Bench) -> None:
 
 # --- folders that are none --------------------------------------------------------------
 
-FOLDER_USERS = (CHEAP["today"], CHEAP["lot"], WITH_BOARD["probes"], WITH_BOARD["collect"])
+FOLDER_USERS = (CHEAP["today"], CHEAP["lot"], WITH_BOARD["probe"], WITH_BOARD["collect"])
 
 
 @pytest.mark.parametrize("words", FOLDER_USERS, ids=lambda words: words[0])

@@ -21,7 +21,7 @@ from snapcurve.simulation.desk_board import Desk
 ERRORS = (errno.EIO, errno.ENXIO, errno.EBUSY)
 SPEED = "10"
 COMMANDS = {
-    "probes": ("probes",),
+    "probe": ("probe",),
     "load": ("load", "milk"),
     "sounds": ("sounds", "reached"),
     "mark": ("mark", "note", "--number", "3"),
@@ -116,7 +116,7 @@ def faults_of(name: str, calls: dict[str, int]) -> list[Fault]:
     found = []
     for kind in KINDS:
         for turn in range(1, calls[kind] + 1):
-            if name == "probes":
+            if name == "probe":
                 found += [(kind, turn, number) for number in ERRORS]
             elif turn <= 4 or turn % 3 == 0:
                 found.append((kind, turn, ERRORS[turn % len(ERRORS)]))

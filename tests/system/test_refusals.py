@@ -108,7 +108,7 @@ def test_files_that_never_end_never_begin_or_fill_the_memory(bench: Bench, words
     assert "given.toml" in bench.refused(*given, before=_little_memory)
 
 
-@pytest.mark.parametrize("command", [("probes",), ("load", "milk"), ("watch",), ("collect",)])
+@pytest.mark.parametrize("command", [("probe",), ("load", "milk"), ("watch",), ("collect",)])
 def test_a_port_that_does_not_exist(bench: Bench, command: tuple[str, ...]) -> None:
     assert "/dev/ttyNOPE" in bench.refused(*command, "--port", "/dev/ttyNOPE")
 
@@ -173,7 +173,7 @@ def test_a_full_disk_while_the_chart_is_written(bench: Bench) -> None:
     old = bench.folder / "old.png"
     old.write_bytes(b"the chart of yesterday")
     sentence = bench.refused(
-        "chart", "last", "--output", str(old), "--replace", before=_small_files_only
+        "show", "last", "--chart", str(old), "--replace", before=_small_files_only
     )
     assert "old.png" in sentence
     assert old.read_bytes() == b"the chart of yesterday"
@@ -184,8 +184,8 @@ def test_a_full_disk_while_the_chart_is_written(bench: Bench) -> None:
 
 def test_a_chart_of_an_unknown_kind_and_in_no_folder(bench: Bench) -> None:
     bench.ok("rehearse", "milk", "--speed", "max", "--work-minutes", "1", "--json")
-    assert ".xyz" in bench.refused("chart", "last", "--output", "a.xyz")
-    assert "nowhere" in bench.refused("chart", "last", "--output", "nowhere/a.png")
+    assert ".xyz" in bench.refused("show", "last", "--chart", "a.xyz")
+    assert "nowhere" in bench.refused("show", "last", "--chart", "nowhere/a.png")
     assert "2020-01-01-01" in bench.refused("chart", "2020-01-01-01")
 
 

@@ -120,7 +120,7 @@ def test_collected_both_halves_tell_the_one_batch(bench: Bench) -> None:
     assert "Not in temper" not in verdict
     assert f"Its record is in 2 parts: {', '.join(codes)}." in verdict
     for code in codes:
-        assert bench.ok_json("judge", code)["records"] == codes
+        assert bench.ok_json("show", code)["records"] == codes
         assert " ".join(bench.ok("show", code).split()).count(verdict) == 1
-    assert bench.ok_json("judge", "last")["batch"] == codes[1]
+    assert bench.ok_json("show", "last")["batch"] == codes[1]
     assert "2 batches, everything as it was filed" in bench.ok("notebook", "check")

@@ -59,7 +59,7 @@ def test_settings_reach_sheet_list_and_couvertures(filed: Bench) -> None:
     shown = json.loads(filed.ok("settings", "--json"))
     assert (shown["temperature"], shown["operator"]) == ("F", "Αγγελική Ψαρρά")
     path = filed.folder / "sheet.pdf"
-    assert filed.ok("sheet", "last", "--out", str(path)).strip() == str(path)
+    assert filed.ok("sheet", "last", "--output", str(path)).strip() == str(path)
     words = _words(path)
     assert "118,4 °F" in words  # 48 °C
     assert "Αγγελική" in words
@@ -88,5 +88,5 @@ def test_settings_are_refused_in_a_sentence(bench: Bench) -> None:
 def test_sheets_are_refused_in_a_sentence(filed: Bench) -> None:
     assert "2020-01-01-01" in filed.refused("sheet", "2020-01-01-01")
     assert "A4 or Letter" in filed.refused("sheet", "last", "--paper", "A3")
-    assert ".pdf" in filed.refused("sheet", "last", "--out", "sheet.png")
-    assert "nowhere" in filed.refused("sheet", "last", "--out", "nowhere/sheet.pdf")
+    assert ".pdf" in filed.refused("sheet", "last", "--output", "sheet.png")
+    assert "nowhere" in filed.refused("sheet", "last", "--output", "nowhere/sheet.pdf")

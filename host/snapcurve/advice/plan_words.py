@@ -150,7 +150,7 @@ def _cool(request: PlanRequest, plan: Plan) -> list[str]:
             INDENT + f"Stir each for {HANDFUL_STIR_S.value:.0f} s, then read. "
             "Stop adding pieces as soon as it reads "
             f"{degrees_words(temperatures.work_high_c)}; lift out what has not melted. "
-            "Still warmer when all is in? Stir on, or ask 'snapcurve correct'."
+            "Still warmer when all is in? Stir on, or ask 'snapcurve rescue'."
         )
     if plan.table_g:
         spread = next(t for t in plan.thresholds if t.name == "on the slab")

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 # How a curve ends whose batch may go on in another: not at all, or with the probe outside.
 GOES_ON = (None, "room")
-PASSED = {"good": True, "failed": False}
+PASSED = {"passed": True, "failed": False, "early": False}
 
 
 def blades_of(batch: Batch, entries: Sequence[Entry]) -> list[BladeResult]:

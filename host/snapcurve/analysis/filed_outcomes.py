@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from snapcurve.notebook.store import Notebook
 
 HOW_TO_NOTE = (
-    "no outcomes yet: note them with 'snapcurve outcome BATCH --gloss high --release clean', or "
+    "no outcomes yet: note them with 'snapcurve note BATCH --gloss high --release clean', or "
     "write batch,released,gloss,bloom_days into a CSV file and give it with --outcomes FILE"
 )
 BELONGS_MS = 12 * 3600 * 1000  # a cup is of the newest batch before it, the same working day

@@ -152,7 +152,7 @@ def _verdict(facts: Facts, signs: dict[str, Sign], proved: bool | None) -> str:
     if facts.mistake:
         return f"Started by mistake: the record has {WHY_A_MISTAKE}."
     if facts.method == "cup":
-        return "A cooling-curve test: 'snapcurve cup' reads it."
+        return "A cooling-curve test: 'snapcurve show' gives its slope."
     if facts.window_c is None:
         return "Nothing to judge by: this record has no profile with a working window."
     if not facts.known.times_s and facts.entered_s is None:

@@ -1,24 +1,115 @@
-"""snapcurve batches: the list of batches."""
+"""snapcurve batches: the list of batches, those that were searched for, and to a file."""
 
 import argparse
+import sys
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta, timezone
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from snapcurve.commands import options
+from snapcurve.commands.output_files import EXPORT
+from snapcurve.errors import SnapcurveError
+from snapcurve.shown.dates import day_after, day_start_ms, parse_day
+from snapcurve.shown.plain_text import json_text, on_one_line
 from snapcurve.shown.quantities import PLAIN, Style
+from snapcurve.shown.settings_file import load
+from snapcurve.shown.whole_files import write_whole
 
 if TYPE_CHECKING:
-    from snapcurve.notebook import BatchRow
+    from snapcurve.notebook import BatchRow, Search
     from snapcurve.notebook.allergens import Allergens
+    from snapcurve.notebook.store import Notebook
+
+STDOUT = Path("-")
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Options of the command."""
-    options.notebook(parser)
+    parser.add_argument("words", nargs="*", help="words that were written; cho* finds beginnings")
+    parser.add_argument("--since", metavar="DAY", help="from this day on, such as 2026-11-01")
+    parser.add_argument("--until", metavar="DAY", help="up to and with this day")
+    parser.add_argument("--couverture", default="", help="words of its name")
+    parser.add_argument("--lot", default="", help="lot's number as on the package")
+    parser.add_argument("--outcome", default="", help="such as dull, or bloom=marked")
+    parser.add_argument("--operator", default="", help="whole name")
     options.mistakes(parser)
     parser.add_argument("--limit", type=int, help="only the newest so many")
+    parser.add_argument(
+        "--output",
+        "-o",
+        type=Path,
+        metavar="FILE",
+        help="write all that is known of them as .csv or .json, or CSV to - for a pipe; always in "
+        "°C and g, times in ISO 8601 with their offset. In CSV a text that a spreadsheet would "
+        "run as a formula begins with an apostrophe",
+    )
+    options.replace(parser)
+    options.notebook(parser)
     options.as_json(parser)
+
+
+def run(arguments: argparse.Namespace) -> int:
+    """List or write, newest first."""
+    from snapcurve.notebook import open_notebook
+
+    style = load().style
+    options.checked_limit(arguments.limit)
+    if arguments.output not in (None, STDOUT):
+        options.output(arguments, arguments.output, EXPORT)
+    search = _search(arguments, style)
+    with open_notebook(arguments.notebook) as notebook:
+        rows = notebook.search(search, arguments.limit)
+        if arguments.output is not None or arguments.json:
+            return _export(notebook, rows, arguments.output)
+        holds = notebook.allergens([row.id for row in rows])
+        missing = notebook.missing_cleanings(row.started_unix_ms for row in rows)
+        empty = not rows and not notebook.batches(1, mistakes=True)
+    show(rows, holds, missing, style)
+    if not rows:
+        hint = "The notebook is empty. 'snapcurve rehearse milk' makes a first batch."
+        print(hint if empty else "No matching batches.")
+    return 0
+
+
+def _search(arguments: argparse.Namespace, style: Style) -> "Search":
+    from snapcurve.notebook import Search
+
+    since = None if arguments.since is None else parse_day(arguments.since, style)
+    until = None if arguments.until is None else parse_day(arguments.until, style)
+    if since and until and until < since:
+        raise SnapcurveError("--until lies before --since: exchange them.")
+    return Search(
+        since_unix_ms=None if since is None else day_start_ms(since),
+        before_unix_ms=None if until is None else day_start_ms(day_after(until)),
+        couverture=arguments.couverture,
+        lot=arguments.lot,
+        outcome=arguments.outcome,
+        operator=arguments.operator,
+        text=" ".join(arguments.words),
+        mistakes=arguments.mistakes,
+    )
+
+
+def _export(notebook: "Notebook", rows: "Sequence[BatchRow]", path: Path | None) -> int:
+    """All that is known of each: to a file by its ending, CSV to STDOUT, JSON without a path."""
+    from snapcurve.notebook.exporting import csv_of, plain
+
+    found = [notebook.as_amended(str(row.code)) for row in rows]
+    if path is None:
+        options.print_json([plain(one) for one in found])
+    elif path == STDOUT:
+        sys.stdout.flush()
+        sys.stdout.buffer.write(csv_of(found).encode())  # ends of lines as they are
+    else:
+        if path.suffix.lower() == ".csv":
+            # a byte order mark, or spreadsheets take UTF-8 for another code
+            data = csv_of(found).encode("utf-8-sig")
+        else:
+            data = (json_text([plain(one) for one in found]) + "\n").encode()
+        write_whole(path, data, "export")
+        print(f"{len(found)} {'batch' if len(found) == 1 else 'batches'} to {path}")
+    return 0
 
 
 def when(unix_ms: int | None, utc_offset_min: int, style: Style = PLAIN) -> str:
@@ -34,37 +125,15 @@ def when(unix_ms: int | None, utc_offset_min: int, style: Style = PLAIN) -> str:
     return f"{style.day(moment)} {moment:%H:%M}{offset[:3]}:{offset[3:5]}"
 
 
-def run(arguments: argparse.Namespace) -> int:
-    """List, newest first."""
-    from snapcurve.notebook import open_notebook
-    from snapcurve.shown.settings_file import load
-
-    style = load().style
-    options.checked_limit(arguments.limit)
-    with open_notebook(arguments.notebook) as notebook:
-        rows = notebook.batches(arguments.limit, arguments.mistakes)
-        holds = notebook.allergens([row.id for row in rows])
-        missing = notebook.missing_cleanings(row.started_unix_ms for row in rows)
-    show(rows, holds, missing, style, arguments.json)
-    if not rows and not arguments.json:
-        print("The notebook is empty. 'snapcurve rehearse milk' makes a first batch.")
-    return 0
-
-
 def show(
     rows: "Sequence[BatchRow]",
     holds: "Mapping[int, Allergens]",
     missing: Any,
     style: Style,
-    as_json: bool,
 ) -> None:
     """Lines of batches with what each holds, and what was worked without a cleaning before."""
     from snapcurve.notebook.describing import allergen_words, cleaning_sentences
-    from snapcurve.shown.plain_text import on_one_line
 
-    if as_json:
-        options.print_json([row_json(row, holds[row.id]) for row in rows])
-        return
     for row in rows:
         note = "  (rehearsal)" if row.rehearsal else ""
         note += "  (started by mistake)" if row.mistake else ""
@@ -74,21 +143,3 @@ def show(
         print(f"{row.code}  {started:<22}  {name} by {row.method}{note}, allergens {allergens}")
     for sentence in cleaning_sentences(missing, [row.code for row in rows]):
         print(f"! {sentence}")
-
-
-def row_json(row: "BatchRow", holds: "Allergens") -> dict[str, Any]:
-    """One line for a script."""
-    from snapcurve.notebook.exporting import allergens_plain
-
-    started = None
-    if row.started_unix_ms is not None:
-        started = when(row.started_unix_ms, row.utc_offset_min).replace(" ", "T")
-    return {
-        "batch": row.code,
-        "started": started,
-        "couverture": row.couverture,
-        "method": row.method,
-        "rehearsal": row.rehearsal,
-        **allergens_plain(holds),
-        "mistake": row.mistake,
-    }

@@ -3,10 +3,20 @@
 import argparse
 import sys
 import time
-from typing import Any
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
 
+from snapcurve.board.client import Board
 from snapcurve.commands import options
+from snapcurve.commands.chosen_board import open_board
+from snapcurve.couvertures import available, loaded, user_folder
+from snapcurve.errors import SnapcurveError
 from snapcurve.shown import folders
+from snapcurve.shown.figures import speak
+from snapcurve.shown.settings_file import Settings, load
+
+if TYPE_CHECKING:
+    from snapcurve.notebook.store import Notebook
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -21,14 +31,29 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Download what is new, file it, and only then let the board erase it."""
-    from snapcurve.collecting.collection import Collection
-    from snapcurve.commands.chosen_board import open_board
-    from snapcurve.notebook import day as today
     from snapcurve.notebook import open_notebook
-    from snapcurve.shown.figures import speak
-    from snapcurve.shown.settings_file import load
 
-    settings = load()
+    with open_notebook(arguments.notebook) as notebook, open_board(arguments.port) as board:
+        gather(
+            board, notebook, arguments.port, load(), keep=arguments.keep, as_json=arguments.json
+        )
+    return 0
+
+
+def gather(
+    board: Board,
+    notebook: "Notebook",
+    port: str | None,
+    settings: Settings,
+    *,
+    keep: bool = False,
+    as_json: bool = False,
+) -> None:
+    """Collect from ``board`` and say what came of it; ``port`` is what the person named.
+    RecordError if curves stay on the board because they cannot be read."""
+    from snapcurve.collecting.collection import Collection
+    from snapcurve.notebook import day as today
+
     speak(settings.style)
     complete = _Completion(settings)
     filed: list[dict[str, Any]] = []
@@ -37,43 +62,30 @@ def run(arguments: argparse.Namespace) -> int:
         given, missed = complete.of_its_day(code)
         plain = None if given is None else today.given_plain(given)
         filed.append({"curve": row.curve, "batch": code, "bytes": row.size, "set_for_day": plain})
-        if not arguments.json:
-            print(f"curve {row.curve}: batch {code} ({row.size} bytes)", flush=True)
+        if not as_json:
+            print(f"Curve {row.curve}: batch {code} ({row.size} bytes)", flush=True)
             if given is not None:
                 print(f"{code}: {today.given_words(given, settings.style)}", flush=True)
         if missed is not None:
             print(f"! {missed}", file=sys.stderr)
 
-    with open_notebook(arguments.notebook) as notebook, open_board(arguments.port) as board:
-        board.set_clock(time.time())
-        collection = Collection(
-            board,
-            notebook,
-            arguments.port,
-            tell,
-            _progress if sys.stderr.isatty() else None,
-            complete,
-        )
-        collection.run(keep=arguments.keep)
-        codes = [one["batch"] for one in filed]
-        verdicts, warnings = _afterwards(notebook, codes) if codes else ({}, [])
-        mistakes = [code for code in codes if notebook.as_amended(code).now.mistake]
+    board.set_clock(time.time())
+    progress = _progress if sys.stderr.isatty() else None
+    collection = Collection(board, notebook, port, tell, progress, complete)
+    collection.run(keep=keep)
+    codes = [one["batch"] for one in filed]
+    verdicts, warnings = _afterwards(notebook, codes) if codes else ({}, [])
+    mistakes = [code for code in codes if notebook.as_amended(code).now.mistake]
     for curve in collection.recording:
         print(
-            f"curve {curve} is still being recorded: collect it when it has ended",
+            f"Curve {curve} is still being recorded: collect it when it has ended.",
             file=sys.stderr,
         )
-    if arguments.json:
-        options.print_json(
-            [
-                {
-                    **one,
-                    "verdict": verdicts.get(one["batch"]),
-                    "mistake": one["batch"] in mistakes,
-                }
-                for one in filed
-            ]
-        )
+    if as_json:
+        for one in filed:
+            one["verdict"] = verdicts.get(one["batch"])
+            one["mistake"] = one["batch"] in mistakes
+        options.print_json(filed)
     elif not filed and not collection.unreadable:
         print("Nothing new on the board.")
     else:
@@ -82,12 +94,11 @@ def run(arguments: argparse.Namespace) -> int:
         if mistakes:
             print(
                 f"In no list: {', '.join(mistakes)}. 'snapcurve batches --mistakes' shows what "
-                "was started by mistake, 'snapcurve amend CODE mistake no' brings it back."
+                "was started by mistake, 'snapcurve note CODE --amend mistake no' brings it back."
             )
     for warning in warnings:
         print(f"! {warning}", file=sys.stderr)
     collection.complain()
-    return 0
 
 
 class _Completion:
@@ -95,7 +106,6 @@ class _Completion:
     for the day on which a batch began."""
 
     def __init__(self, settings: Any):
-        from snapcurve.couvertures import available, user_folder
         from snapcurve.notebook import day as today
 
         self._settings = settings
@@ -106,9 +116,6 @@ class _Completion:
         self._given: Any = None
 
     def __call__(self, new: Any) -> Any:
-        from dataclasses import replace
-
-        from snapcurve.couvertures import loaded
         from snapcurve.notebook import day as today
 
         new = replace(new, operator=self._settings.operator or None)
@@ -133,7 +140,6 @@ class _Completion:
 def _afterwards(notebook: Any, codes: list[str]) -> tuple[dict[str, str], list[str]]:
     """What the records prove, and what was worked without a cleaning before."""
     from snapcurve.analysis.filed_batch import judge_batch
-    from snapcurve.errors import SnapcurveError
     from snapcurve.notebook.describing import cleaning_sentences
 
     verdicts = {}
@@ -142,7 +148,7 @@ def _afterwards(notebook: Any, codes: list[str]) -> tuple[dict[str, str], list[s
         try:
             verdicts[code] = judge_batch(notebook, code)[1].verdict
         except SnapcurveError:
-            continue  # what was filed is safe; 'snapcurve judge' says what is wrong with it
+            continue  # what was filed is safe; 'snapcurve show' says what is wrong with it
     return verdicts, cleaning_sentences(notebook.missing_cleanings(started), codes)
 
 

@@ -135,7 +135,7 @@ def _shake_hands(port: str, may_move: bool, version: str, before: Any) -> int:
                 continue
             raise LinkError(
                 "the firmware is on the board, but does not answer after the restart: unplug "
-                "it, plug it in, and look with 'snapcurve probes'"
+                "it, plug it in, and look with 'snapcurve probe'"
             )
         break
     if hello.firmware != version:

@@ -2,14 +2,32 @@
 
 import argparse
 import time
+from typing import TYPE_CHECKING
 
 from snapcurve.commands import options
+from snapcurve.commands.chosen_board import open_board
+from snapcurve.couvertures import load, loaded, user_folder
+from snapcurve.couvertures.profile import compile_profile, phases_of
 from snapcurve.shown import folders
 from snapcurve.shown.quantities import Style
+from snapcurve.shown.settings_file import load as load_settings
+
+if TYPE_CHECKING:
+    from snapcurve.board.client import Board
+    from snapcurve.couvertures import Couverture
+
+CUP = (
+    "With --method cup the next record is a cooling-curve test: a few grams into a small metal "
+    "cup, the probe hung in the middle; after a quarter of a minute the cup goes into ice water "
+    "up to its rim, and stays untouched until it has fallen to about 12 °C. Take the same cup, "
+    "weight and ice water each time: the slope depends on them. Keep water out of the cup, and "
+    "later, with the probe, out of the bowl. 'snapcurve show last' reads it."
+)
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Options of the command."""
+    parser.description = f"{parser.description} {CUP}"
     parser.add_argument("couverture", help="name or .toml file")
     options.method(parser)
     options.port(parser)
@@ -17,24 +35,25 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Compile, send, read back, compare."""
-    from snapcurve.commands.chosen_board import open_board
-    from snapcurve.couvertures import load, loaded, user_folder
-    from snapcurve.couvertures.profile import compile_profile, phases_of
-    from snapcurve.shown.settings_file import load as load_settings
-
-    style = load_settings().style
     couverture = load(arguments.couverture, user_folder())
-    profile = compile_profile(couverture, arguments.method)
+    compile_profile(couverture, arguments.method)  # what is wrong with it is said first
+    with open_board(arguments.port) as board:
+        print("\n".join(send(board, couverture, arguments.method, load_settings().style)))
+    return 0
+
+
+def send(board: "Board", couverture: "Couverture", method: str, style: Style) -> list[str]:
+    """Send the profile, read it back and compare; what is on the board then, in lines."""
+    profile = compile_profile(couverture, method)
     # a board is told no more than the name: 'collect' finds the rest of the file here
     loaded.remember(folders.data_folder(), profile, couverture)
-    with open_board(arguments.port) as board:
-        board.set_clock(time.time())
-        board.put_profile(profile)
-        print(f"{couverture.name} by {arguments.method} is on the board, read back and compared:")
-    for phase in phases_of(couverture, arguments.method):
-        print("  " + _line(phase, style))
-    print(f"  never above {style.temperature(couverture.never_above_c, 2, trim=True)}")
-    return 0
+    board.set_clock(time.time())
+    board.put_profile(profile)
+    return [
+        f"{couverture.name} by {method} is on the board, read back and compared:",
+        *("  " + _line(phase, style) for phase in phases_of(couverture, method)),
+        f"  never above {style.temperature(couverture.never_above_c, 2, trim=True)}",
+    ]
 
 
 def _line(phase: dict[str, object], style: Style) -> str:

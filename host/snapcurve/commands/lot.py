@@ -35,28 +35,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def allergens_of(text: str) -> tuple[str, ...]:
-    """Groups from a text with commas, "none" for none; SnapcurveError for another word, and
-    for no word, which may mean that nothing is known."""
-    from snapcurve.notebook.entries import check_allergens
-
-    words = tuple(dict.fromkeys(word.strip().lower() for word in text.split(",") if word.strip()))
-    if words == ("none",):
-        return ()
-    if not words or "none" in words:
-        raise SnapcurveError(
-            f"allergens {text.strip()!r} may mean several things: write the groups, or none "
-            "alone if it was declared free"
-        )
-    check_allergens(words)
-    return words
-
-
-def mass_mg_of(text: str, style: Any) -> int:
-    """Milligrams from what a person types; SnapcurveError as in `Style.parse_mass`."""
-    return round(float(style.parse_mass(text)) * 1000)
-
-
 def run(arguments: argparse.Namespace) -> int:
     """File it, or keep it for the day."""
     from snapcurve.notebook.records import Lot
@@ -67,8 +45,10 @@ def run(arguments: argparse.Namespace) -> int:
         ingredient=arguments.ingredient,
         lot=arguments.lot,
         supplier=arguments.maker,
-        mass_mg=None if arguments.mass is None else mass_mg_of(arguments.mass, style),
-        allergens=None if arguments.allergens is None else allergens_of(arguments.allergens),
+        mass_mg=None if arguments.mass is None else people.mass_mg_of(arguments.mass, style),
+        allergens=None
+        if arguments.allergens is None
+        else people.allergens_of(arguments.allergens),
     )
     if arguments.batch.lower() == "today":
         return _for_today(arguments, lot, style)

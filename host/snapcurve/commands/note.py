@@ -1,22 +1,143 @@
-"""snapcurve note: words on a batch."""
+"""snapcurve note: words, outcome, a picture, or a field put right; all beside what was filed."""
 
 import argparse
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
 
-from snapcurve.commands import people
+from snapcurve.commands import options, people
+from snapcurve.errors import SnapcurveError
+from snapcurve.notebook.vocabulary import BLOOM_AFTER_DAYS, OUTCOMES
+from snapcurve.shown.file_lines import one_line
+from snapcurve.shown.input_files import MIB, sha256_of
+from snapcurve.shown.quantities import Style
+from snapcurve.shown.settings_file import load
+
+PICTURE_BYTES_MAX = 1024 * MIB
+FIELDS = {
+    "couverture": "couverture",
+    "operator": "operator",
+    "notes": "notes",
+    "place": "place",
+    "room": "room_centi_c",
+    "mass": "mass_mg",
+    "allergens": "allergens",
+    "mistake": "mistake",
+}
+JUDGED = ("gloss", "snap", "release")
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Options of the command."""
-    people.batch(parser)
-    parser.add_argument("text", help="what there is to say, in quotation marks")
+    options.negative_amounts(parser)
+    parser.add_argument("batch", help="code of the batch, or 'last'")
+    parser.add_argument("text", nargs="?", help="what there is to say, in quotation marks")
     parser.add_argument(
         "--correction",
         action="store_true",
-        help="it says what was done to bring the chocolate back",
+        help="the text says what was done to bring the chocolate back",
     )
+    for what in JUDGED:
+        parser.add_argument(f"--{what}", choices=OUTCOMES[what], help=f"{what} of the pieces")
+    days = ", ".join(map(str, BLOOM_AFTER_DAYS))
+    parser.add_argument(
+        "--bloom",
+        action="append",
+        default=[],
+        metavar="DAYS=WORD",
+        help=f"{', '.join(OUTCOMES['bloom'])} after {days} days, such as 7=none; may be repeated",
+    )
+    parser.add_argument(
+        "--picture",
+        type=Path,
+        metavar="FILE",
+        help="a picture of it, by its place and SHA-256; the text says what it shows",
+    )
+    parser.add_argument(
+        "--amend",
+        nargs=2,
+        metavar=("FIELD", "VALUE"),
+        help=f"put a field right: {', '.join(FIELDS)}; VALUE 'unknown' if nobody can say, "
+        "allergens with commas or 'none', of mistake yes or no. Needs --why",
+    )
+    parser.add_argument(
+        "--take-away",
+        metavar="GROUPS",
+        help="with --amend allergens: those that couverture or lots name and that are not in it",
+    )
+    parser.add_argument("--why", help="the reason for --amend; what was filed stays beside it")
+    people.by(parser)
+    options.notebook(parser)
+    options.as_json(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """Add it."""
-    kind = "correction" if arguments.correction else "note"
-    return people.add_entry(arguments, kind, {"text": arguments.text})
+    """File each as an entry of its own; all are checked before the first is filed."""
+    entries = list(_entries(arguments, load().style))
+    if not entries:
+        raise SnapcurveError(
+            "Say what to note: a text, --gloss, --snap, --release, --bloom, --picture or --amend."
+        )
+    return people.add_entries(arguments, entries)
+
+
+def _entries(arguments: argparse.Namespace, style: Style) -> Iterator[people.Said]:
+    for what in JUDGED:
+        if (value := getattr(arguments, what)) is not None:
+            yield people.Said("outcome", {"what": what, "value": value})
+    for text in arguments.bloom:
+        yield people.Said("outcome", _bloom(text))
+    if arguments.amend is not None:
+        yield _amendment(arguments, style)
+    elif arguments.why is not None or arguments.take_away is not None:
+        raise SnapcurveError("--why and --take-away go with --amend FIELD VALUE.")
+    if arguments.picture is not None:
+        digest = sha256_of(arguments.picture, "picture", PICTURE_BYTES_MAX)
+        path = str(arguments.picture.resolve())
+        yield people.Said(
+            "picture", {"path": path, "sha256": digest, "text": arguments.text or None}
+        )
+    elif arguments.text is not None:
+        kind = "correction" if arguments.correction else "note"
+        yield people.Said(kind, {"text": arguments.text})
+    elif arguments.correction:
+        raise SnapcurveError("--correction says what the text is: write the text as well.")
+
+
+def _bloom(text: str) -> dict[str, object]:
+    days, equals, word = text.strip().lower().partition("=")
+    known = {str(one) for one in BLOOM_AFTER_DAYS}
+    if not equals or days.strip() not in known or word.strip() not in OUTCOMES["bloom"]:
+        raise SnapcurveError(
+            f'--bloom "{one_line(text)}" is not understood; write days and word like 7=none: '
+            f"{', '.join(map(str, BLOOM_AFTER_DAYS))} days, {', '.join(OUTCOMES['bloom'])}."
+        )
+    return {"what": "bloom", "value": word.strip(), "after_days": int(days)}
+
+
+def _amendment(arguments: argparse.Namespace, style: Style) -> people.Said:
+    field, text = arguments.amend
+    if field not in FIELDS:
+        raise SnapcurveError(f"There is no field {field!r}: choose from {', '.join(FIELDS)}.")
+    if not (arguments.why or "").strip():
+        raise SnapcurveError("An amendment needs its reason: add --why 'wrong name typed'.")
+    unknown = text.strip().lower() == "unknown"
+    payload = {"field": FIELDS[field], "value": None if unknown else _value(field, text, style)}
+    payload["takes"] = None
+    if arguments.take_away is not None:
+        payload["takes"] = list(people.allergens_of(arguments.take_away))
+    return people.Said("amendment", payload, arguments.why)
+
+
+def _value(field: str, text: str, style: Style) -> Any:
+    if field == "room":
+        return round(style.parse_temperature(text) * 100)
+    if field == "mass":
+        return people.mass_mg_of(text, style)
+    if field == "allergens":
+        return list(people.allergens_of(text))
+    if field == "mistake":
+        if text.lower() not in ("yes", "no"):
+            raise SnapcurveError(f"{text!r} is neither yes nor no: was it started by mistake?")
+        return text.lower() == "yes"
+    return text

@@ -12,10 +12,7 @@ from snapcurve.errors import RecordError, SnapcurveError
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Options of the command."""
-    parser.add_argument("action", choices=("check", "backup", "restore", "old"))
-    parser.add_argument(
-        "--years", type=int, metavar="N", help="for old: list what is older; nothing is deleted"
-    )
+    parser.add_argument("action", choices=("check", "backup", "restore"))
     parser.add_argument("file", nargs="?", type=Path, help="the copy, for backup and restore")
     parser.add_argument(
         "--end", metavar="NUMBER:HASH", help="for check: an end of the chain written down once"
@@ -66,8 +63,6 @@ def run(arguments: argparse.Namespace) -> int:
         print(f"The chain ends with {end.number}:{end.hash}")
         print("  written down elsewhere and given to --end later, it proves that nothing went")
         return 0
-    if arguments.action == "old":
-        return _old(arguments)
     if arguments.file is None:
         raise SnapcurveError(f"name the file: snapcurve notebook {arguments.action} FILE")
     if arguments.action == "backup":
@@ -104,25 +99,3 @@ def _print_each(problems: Sequence[str]) -> None:
 
 def _count(problems: Sequence[str]) -> str:
     return "1 problem" if len(problems) == 1 else f"{len(problems)} problems"
-
-
-def _old(arguments: argparse.Namespace) -> int:
-    """What is older than so many years; a report and nothing else."""
-    from snapcurve.commands.batches import show
-    from snapcurve.notebook import Search, open_notebook
-    from snapcurve.shown.dates import day_start_ms
-    from snapcurve.shown.settings_file import load
-
-    if arguments.years is None or not 1 <= arguments.years <= 100:
-        raise SnapcurveError("say how many years with --years, from 1 to 100")
-    today = datetime.now().date()
-    year = today.year - arguments.years
-    leap_day = (today.month, today.day) == (2, 29)
-    before = today.replace(year=year, day=28) if leap_day else today.replace(year=year)
-    with open_notebook(arguments.notebook) as notebook:
-        rows = notebook.search(Search(before_unix_ms=day_start_ms(before), mistakes=True))
-        holds = notebook.allergens([row.id for row in rows])
-    show(rows, holds, [], load().style, False)
-    count = "1 batch is" if len(rows) == 1 else f"{len(rows)} batches are"
-    print(f"{count} from before {before.isoformat()}. Nothing was deleted, and nothing ever is.")
-    return 0

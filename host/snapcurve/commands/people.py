@@ -1,10 +1,23 @@
-"""Who makes an entry, and the options of commands that add to the notebook."""
+"""Who makes an entry, and what commands that add to the notebook have in common."""
 
 import argparse
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from snapcurve.commands import options
 from snapcurve.errors import SnapcurveError
+from snapcurve.shown.quantities import Style
+from snapcurve.shown.settings_file import Settings, load
+
+
+@dataclass(frozen=True)
+class Said:
+    """An entry that is not filed yet: its kind, what it holds, and the reason for it."""
+
+    kind: str
+    payload: Mapping[str, Any]
+    why: str = ""
 
 
 def by(parser: argparse.ArgumentParser) -> None:
@@ -12,31 +25,46 @@ def by(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--by", metavar="NAME", help="who says so (default: the set operator)")
 
 
-def who(arguments: argparse.Namespace, settings: Any) -> str:
+def who(arguments: argparse.Namespace, settings: Settings) -> str:
     """The person who makes the entry; SnapcurveError if nobody is named."""
     name = str(arguments.by if arguments.by is not None else settings.operator)
     if not name.strip():
         raise SnapcurveError(
-            "who says so? give --by NAME, or set it once: snapcurve settings set operator NAME"
+            "Who says so? Give --by NAME, or set it once: snapcurve settings set operator NAME."
         )
     return name
 
 
-def add_entry(arguments: argparse.Namespace, kind: str, payload: Any, why: str = "") -> int:
+def add_entry(arguments: argparse.Namespace, kind: str, payload: Mapping[str, Any]) -> int:
     """File one entry on ``arguments.batch`` and show it."""
+    return add_entries(arguments, [Said(kind, payload)])
+
+
+def add_entries(arguments: argparse.Namespace, said: Sequence[Said]) -> int:
+    """File entries on ``arguments.batch`` and show them."""
     from snapcurve.notebook import NewEntry, open_notebook
     from snapcurve.notebook.allergens import of
     from snapcurve.notebook.describing import allergen_words, entry_line
-    from snapcurve.shown.settings_file import load
 
     settings = load()
-    new = NewEntry(kind, who(arguments, settings), payload, why)
+    name = who(arguments, settings)
     with open_notebook(arguments.notebook) as notebook:
-        entry = notebook.add_entry(new, arguments.batch)
-        print(f"{entry.code}: {entry_line(entry, settings.style)}")
-        if kind == "lot" or payload.get("field") == "allergens":
-            found = notebook.as_amended(str(entry.code))
-            print(f"{entry.code}: allergens {allergen_words(of(found))}")
+        code = str(notebook.batch(arguments.batch).code)
+        new = [NewEntry(one.kind, name, one.payload, one.why) for one in said]
+        filed = notebook.add_entries(new, code)
+        allergens = of(notebook.as_amended(code))
+    if getattr(arguments, "json", False):
+        options.print_json(
+            {
+                "batch": code,
+                "entries": [{"kind": one.kind, **one.payload} for one in filed],
+            }
+        )
+        return 0
+    for entry in filed:
+        print(f"{code}: {entry_line(entry, settings.style)}")
+    if any(one.kind == "lot" or one.payload.get("field") == "allergens" for one in said):
+        print(f"{code}: allergens {allergen_words(allergens)}")
     return 0
 
 
@@ -45,3 +73,25 @@ def batch(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("batch", help="code of the batch, or 'last'")
     by(parser)
     options.notebook(parser)
+
+
+def allergens_of(text: str) -> tuple[str, ...]:
+    """Groups from a text with commas, "none" for none; SnapcurveError for another word, and
+    for no word, which may mean that nothing is known."""
+    from snapcurve.notebook.entries import check_allergens
+
+    words = tuple(dict.fromkeys(word.strip().lower() for word in text.split(",") if word.strip()))
+    if words == ("none",):
+        return ()
+    if not words or "none" in words:
+        raise SnapcurveError(
+            f"Allergens {text.strip()!r} may mean several things: write the groups, or none "
+            "alone if it was declared free."
+        )
+    check_allergens(words)
+    return words
+
+
+def mass_mg_of(text: str, style: Style) -> int:
+    """Milligrams from what a person types; SnapcurveError as in `Style.parse_mass`."""
+    return round(style.parse_mass(text) * 1000)

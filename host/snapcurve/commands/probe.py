@@ -1,11 +1,22 @@
-"""snapcurve probe: how far the probe's reading can be trusted, and why."""
+"""snapcurve probe: which boards are there, and how far a reading can be trusted, and why."""
 
 import argparse
 import time
+from dataclasses import dataclass
 from typing import Any
 
+from snapcurve.board.client import Board, Hello
+from snapcurve.board.ports import attached
+from snapcurve.board.troubles import sentence
+from snapcurve.calibration.budget import immersion_hint
+from snapcurve.calibration.stored import parse
+from snapcurve.calibration.trust import ROOM_C, WORKING_C, Trust, trust
 from snapcurve.commands import options
-from snapcurve.errors import SnapcurveError
+from snapcurve.commands.chosen_board import open_board
+from snapcurve.couvertures.profile import profile_name
+from snapcurve.errors import LinkError, SnapcurveError
+from snapcurve.shown.quantities import Style
+from snapcurve.shown.settings_file import load
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -34,55 +45,113 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """Print the budget."""
-    from snapcurve.calibration.budget import immersion_hint
-    from snapcurve.calibration.stored import parse
-    from snapcurve.calibration.trust import ROOM_C, WORKING_C, trust
-    from snapcurve.commands.chosen_board import open_board
-    from snapcurve.shown.settings_file import load
-
+    """List the boards; of the one that was named, or the only one, print the budget."""
     style = load().style
     at_c = WORKING_C if arguments.at is None else style.parse_temperature(arguments.at)
     if not -10 <= at_c <= 150:
-        raise SnapcurveError(f"--at must be between {style.window(-10, 150)}")
+        raise SnapcurveError(f"--at must be between {style.window(-10, 150)}.")
     if not 0 < arguments.depth_diameters <= 1000:
-        raise SnapcurveError("--depth-diameters must be above 0: the depth over the diameter")
-    with open_board(arguments.port) as board:
-        hello = board.greeting
-        calibration = parse(board.calibration())
-        room_c = board.reading().room_c
-        crash = board.last_crash()
+        raise SnapcurveError("--depth-diameters must be above 0: the depth over the diameter.")
+    ports = [arguments.port] if arguments.port else [entry["port"] for entry in attached()]
+    boards: list[dict[str, Any]] = []
+    judged = None
+    for port in ports:
+        try:
+            with open_board(port) as board:
+                boards.append(_board_data(board, port))
+                if len(ports) == 1:
+                    judged = _judged(board, arguments, at_c)
+        except LinkError as error:
+            if arguments.port:
+                raise
+            boards.append({"port": port, "problem": str(error)})
+    if arguments.json:
+        budget = None if judged is None else _budget_data(judged)
+        options.print_json({"boards": boards, "probe": budget})
+        return 0
+    if not boards:
+        print("No board is attached. 'snapcurve probe --port rehearsal' shows the built-in one.")
+    for entry in boards:
+        print("\n".join(_board_lines(entry)))
+    if judged is not None:
+        print("\n".join(["", *_budget_lines(judged, at_c, style)]))
+    return 0
+
+
+# --- the boards ---------------------------------------------------------------------------
+
+
+def _board_data(board: Board, port: str) -> dict[str, Any]:
+    hello = board.greeting
+    troubles = board.reading().troubles
+    return {
+        "port": port,
+        "board": hello.board,
+        "board_id": f"{hello.board_id:08x}",
+        "firmware": hello.firmware,
+        "boot": hello.boot,
+        "curves": sum(row.state == "closed" for row in board.curves()),
+        "profile": "unreadable" if "profile" in troubles else profile_name(board.profile()),
+        "troubles": list(troubles),
+    }
+
+
+def _board_lines(entry: dict[str, Any]) -> list[str]:
+    if "problem" in entry:
+        return [f"{entry['port']}: {entry['problem']}"]
+    return [
+        f"{entry['port']}: {entry['board']} {entry['board_id']}, firmware {entry['firmware']}, "
+        f"started {entry['boot']} times, {entry['curves']} curves to collect, "
+        f"profile: {entry['profile']}",
+        *(f"  {sentence(trouble)}" for trouble in entry["troubles"]),
+    ]
+
+
+# --- how far a reading can be trusted -----------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Judged:
+    """The budget of one board's probe, and the last failure of its firmware."""
+
+    hello: Hello
+    found: Trust
+    hint: str | None
+    crash: tuple[int, int, str]
+
+
+def _judged(board: Board, arguments: argparse.Namespace, at_c: float) -> Judged:
+    hello = board.greeting
+    room_c = board.reading().room_c
     found = trust(
         hello.converter,
         hello.tc_type,
-        calibration,
+        parse(board.calibration()),
         at_c,
         time.time(),
         tolerance_class=arguments.tolerance_class,
         room_c=ROOM_C if room_c is None else room_c,
         diameters=arguments.depth_diameters,
     )
-    hint = immersion_hint(arguments.depth_diameters)
-    if arguments.json:
-        options.print_json(_as_json(hello, found, hint, crash))
-        return 0
+    return Judged(hello, found, immersion_hint(arguments.depth_diameters), board.last_crash())
+
+
+def _budget_lines(judged: Judged, at_c: float, style: Style) -> list[str]:
+    hello, found, crash = judged.hello, judged.found, judged.crash
     at = style.temperature(at_c, 2, trim=True)
-    print(f"{hello.converter}, type {hello.tc_type}, at {at} (JCGM 100)")
+    lines = [f"{hello.converter}, type {hello.tc_type}, at {at} (JCGM 100)"]
     if style.fahrenheit:
-        print("The table is in °C, as the standards are.")
-    for line in table(found.budget):
-        print(line)
+        lines.append("The table is in °C, as the standards are.")
     before = style.difference(found.expanded_c, 3, sign=False)
-    print(f"\n{style.degrees(at_c)} {found.figure(style)} (k = 2, {before} before rounding)")
-    for remark in (found.remark, hint):
-        if remark:
-            print(f"Note: {remark}")
+    lines += table(found.budget)
+    lines += ["", f"{style.degrees(at_c)} {found.figure(style)} (k = 2, {before} before rounding)"]
+    lines += [f"Note: {remark}" for remark in (found.remark, judged.hint) if remark]
     if crash[1]:
-        print(
+        lines.append(
             f"Note: the board's firmware failed in its start {crash[0]} (it is in start "
             f"{hello.boot} now; {crash[1]} in all): {crash[2]}"
         )
-    return 0
+    return lines
 
 
 def table(budget: Any) -> list[str]:
@@ -104,9 +173,8 @@ def table(budget: Any) -> list[str]:
     return lines
 
 
-def _as_json(
-    hello: Any, found: Any, hint: str | None, crash: tuple[int, int, str]
-) -> dict[str, Any]:
+def _budget_data(judged: Judged) -> dict[str, Any]:
+    hello, found, crash = judged.hello, judged.found, judged.crash
     return {
         "crash": {"boot": crash[0], "crashes": crash[1], "reason": crash[2]},
         "converter": hello.converter,
@@ -127,5 +195,5 @@ def _as_json(
         "expanded_c": found.expanded_c,
         "k": 2,
         "remark": found.remark,
-        "hint": hint or "",
+        "hint": judged.hint or "",
     }

@@ -9,7 +9,7 @@ from snapcurve.commands import options
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Options of the command."""
     parser.add_argument("batch", help="code of the batch, or 'last'")
-    parser.add_argument("--out", "-o", type=Path, help="PDF file (default: BATCH.pdf here)")
+    parser.add_argument("--output", "-o", type=Path, help="PDF file (default: BATCH.pdf here)")
     parser.add_argument("--paper", help="A4 or Letter (default: what is set)")
     options.replace(parser)
     options.notebook(parser)
@@ -31,7 +31,7 @@ def run(arguments: argparse.Namespace) -> int:
 
     settings = load()
     speak(settings.style)
-    path = arguments.out
+    path = arguments.output
     if path is not None:
         options.output(arguments, path, SHEET)
     gc.disable()  # in so short a run it frees nothing and takes a tenth of the time

@@ -1,42 +1,278 @@
-"""snapcurve show: all that is known of a batch."""
+"""snapcurve show: what is known of a batch and what it proves; or several side by side."""
 
 import argparse
+import sys
+import textwrap
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
+from snapcurve.analysis.complaints import Complaint, complaints, find
 from snapcurve.commands import options
+from snapcurve.commands.batches import STDOUT
+from snapcurve.commands.output_files import EXPORT
+from snapcurve.errors import SnapcurveError
+from snapcurve.recording.curve import Curve, decode
+from snapcurve.shown.figures import speak
+from snapcurve.shown.plain_text import json_text
+from snapcurve.shown.settings_file import Settings, load
+from snapcurve.shown.whole_files import write_whole
+
+if TYPE_CHECKING:
+    from snapcurve.analysis.cup_reading import CupReading
+    from snapcurve.analysis.verdict import Judgement
+    from snapcurve.notebook import AmendedBatch
+    from snapcurve.notebook.store import Notebook
+
+WIDTH = 92
+MOST = 6  # lines that can still be told apart in grey
+STATES = {
+    "shown": "the curve speaks for it",
+    "uncertain": "uncertain",
+    "cannot say": "the curve cannot say",
+    "not shown": "the curve speaks against it",
+}
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Options of the command."""
-    parser.add_argument("batch", help="code of the batch, or 'last'")
+    parser.add_argument("batches", nargs="+", metavar="BATCH", help="code of a batch, or 'last'")
+    parser.add_argument(
+        "--complaint",
+        metavar="WHAT",
+        help="bloom, dull, streaks, soft-snap, stuck, thick, grainy or finger-marks: "
+        "what the record says about its causes",
+    )
+    parser.add_argument(
+        "--blade",
+        choices=("passed", "failed"),
+        help="what the last marked test blade showed, if the board was not told",
+    )
+    parser.add_argument(
+        "--chart",
+        type=Path,
+        metavar="FILE",
+        help="draw it, or several over each other (.png, .svg, .pdf)",
+    )
+    parser.add_argument(
+        "--curve",
+        type=Path,
+        metavar="FILE",
+        help="write its readings, s and °C (.csv, .json, or CSV to - for a pipe)",
+    )
+    parser.add_argument(
+        "--outcomes",
+        type=Path,
+        metavar="FILE",
+        help="of a cup: CSV of how batches turned out (batch,released,gloss[,bloom_days])",
+    )
+    options.replace(parser)
     options.notebook(parser)
     options.as_json(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """Show it as it stands, with every entry."""
-    import textwrap
-
-    from snapcurve.analysis.filed_batch import judge_batch
+    """Show one as it stands, with every entry; compare several."""
     from snapcurve.notebook import open_notebook
+
+    options.chart(arguments)
+    if arguments.curve not in (None, STDOUT):
+        options.output(arguments, arguments.curve, EXPORT)
+    complaint = None if arguments.complaint is None else find(arguments.complaint)
+    settings = load()
+    speak(settings.style)
+    with open_notebook(arguments.notebook) as notebook:
+        if len(arguments.batches) > 1:
+            return _compare(notebook, arguments, settings)
+        return _show(notebook, arguments, settings, complaint)
+
+
+# --- one batch ----------------------------------------------------------------------------
+
+
+def _show(
+    notebook: "Notebook",
+    arguments: argparse.Namespace,
+    settings: Settings,
+    complaint: Complaint | None,
+) -> int:
+    from snapcurve.analysis.filed_batch import judge_batch
     from snapcurve.notebook.describing import batch_lines, cleaning_sentences
     from snapcurve.notebook.exporting import plain
-    from snapcurve.shown.figures import speak
-    from snapcurve.shown.settings_file import load
 
-    style = load().style
-    speak(style)
-    with open_notebook(arguments.notebook) as notebook:
-        found = notebook.as_amended(arguments.batch)
-        code = found.filed.code
-        missing = notebook.missing_cleanings([found.now.started_unix_ms])
-        warnings = cleaning_sentences(missing, [code])
-        judgement = judge_batch(notebook, code)[1]
+    found = notebook.as_amended(arguments.batches[0])
+    code = str(found.filed.code)
+    blade = None if arguments.blade is None else arguments.blade == "passed"
+    judgement = judge_batch(notebook, code, blade)[1]
+    missing = notebook.missing_cleanings([found.now.started_unix_ms])
+    warnings = cleaning_sentences(missing, [code])
+    curve = decode(notebook.curve_raw(found.filed.id))
+    if arguments.curve is not None:
+        _write_curve(curve, code, arguments.curve)
+        if arguments.curve == STDOUT:
+            return 0
+    cup, trouble = _cup(notebook, found, curve, arguments)
+    if arguments.chart is not None:
+        _draw(found, curve, cup, settings, arguments.chart)
     if arguments.json:
-        options.print_json({**plain(found), "verdict": judgement.verdict, "warnings": warnings})
+        from snapcurve.report.cup_words import cup_data
+        from snapcurve.report.verdict_data import verdict_data
+
+        options.print_json(
+            {
+                **plain(found),
+                **verdict_data(judgement, complaint),
+                "warnings": warnings,
+                "cup": trouble if cup is None else cup_data(cup),
+            }
+        )
         return 0
-    lines = batch_lines(found, style)
-    said = [textwrap.fill(text, 92) for text in (judgement.verdict, *judgement.blades)]
-    print("\n".join([*lines[:1], *said, *lines[1:]]))
-    for sentence in warnings:
-        print(f"! {sentence}")
+    head, *fields = batch_lines(found, settings.style)
+    print(head)
+    print(textwrap.fill(judgement.verdict, WIDTH))
+    print("\n".join([*_cup_lines(cup, trouble), *fields]))
+    print("\n".join(_verdict_lines(judgement, complaint, warnings)))
+    for path in (arguments.chart, arguments.curve):
+        if path is not None:
+            print(path)
     return 0
+
+
+def _verdict_lines(
+    judgement: "Judgement", complaint: Complaint | None, warnings: Sequence[str]
+) -> list[str]:
+    lines = ["What the record says:"] if judgement.reasons else []
+    lines += [_point(reason) for reason in judgement.reasons]
+    lines += [_point(caution, "! ") for caution in [*judgement.cautions, *warnings]]
+    if complaint is not None:
+        lines += _complaint_lines(judgement, complaint)
+    elif judgement.reasons:
+        lines.append(f"Something wrong with it? --complaint {', '.join(complaints())}")
+    return lines
+
+
+def _cup(
+    notebook: "Notebook", found: "AmendedBatch", curve: Curve, arguments: argparse.Namespace
+) -> "tuple[CupReading | None, str | None]":
+    """What a cup says, or why it says nothing; neither for another batch."""
+    if found.filed.method != "cup":
+        if arguments.outcomes is not None:
+            raise SnapcurveError(
+                f"Batch {found.filed.code} is no cup, and --outcomes is about one: leave it out."
+            )
+        return None, None
+    from snapcurve.analysis.cup_reading import read_cup
+    from snapcurve.analysis.outcome_file import read_outcomes
+
+    noted = {} if arguments.outcomes is None else read_outcomes(arguments.outcomes)
+    try:
+        return read_cup(notebook, found.filed, curve, noted), None
+    except SnapcurveError as error:
+        return None, str(error)
+
+
+def _cup_lines(cup: "CupReading | None", trouble: str | None) -> list[str]:
+    if cup is None:
+        return [] if trouble is None else [textwrap.fill(trouble, WIDTH)]
+    from snapcurve.report.cup_words import cup_lines
+
+    return cup_lines(cup)
+
+
+def _point(text: str, mark: str = "- ") -> str:
+    return textwrap.fill(text, WIDTH, initial_indent=mark, subsequent_indent=" " * len(mark))
+
+
+def _complaint_lines(judgement: "Judgement", complaint: Complaint) -> list[str]:
+    lines = [f"\n{complaint.name}: {complaint.looks}"]
+    for answer in judgement.about(complaint):
+        lines.append(_point(f"{answer.cause.words} [{STATES[answer.state]}]"))
+        if answer.cause.sign is not None:
+            lines.append(_point(answer.reason, "    "))
+        lines.append(_point(f"Check: {answer.cause.check} ({answer.cause.source}).", "    "))
+    return lines
+
+
+def _draw(
+    found: "AmendedBatch",
+    curve: Curve,
+    cup: "CupReading | None",
+    settings: Settings,
+    path: Path,
+) -> None:
+    if cup is not None:
+        from snapcurve.report.cup_chart import cup_chart
+
+        title = f"Cup {cup.code}: {found.filed.couverture}"
+        cup_chart(curve, cup.inflection, cup.verdict, title, path)
+        return
+    from snapcurve.report.batch_chart import batch_chart
+    from snapcurve.report.chart_words import batch_uncertainty
+
+    batch_chart(
+        curve,
+        f"Batch {found.filed.code}: {found.filed.couverture}",
+        path,
+        paper=settings.paper,
+        uncertainty=batch_uncertainty(found.filed, settings.style),
+        style=settings.style,
+    )
+
+
+def _write_curve(curve: Curve, code: str, path: Path) -> None:
+    from snapcurve.notebook.exporting import curve_csv
+
+    if path == STDOUT:
+        sys.stdout.flush()
+        sys.stdout.buffer.write(curve_csv(curve).encode())
+        return
+    if path.suffix.lower() == ".csv":
+        data = curve_csv(curve).encode("utf-8-sig")
+    else:
+        held = {"batch": code, "time_s": curve.times_s, "temperature_c": curve.temperatures_c}
+        data = (json_text(held, indent=None) + "\n").encode()
+    write_whole(path, data, "curve")
+
+
+# --- several side by side -----------------------------------------------------------------
+
+
+def _compare(notebook: "Notebook", arguments: argparse.Namespace, settings: Settings) -> int:
+    from snapcurve.analysis.filed_batch import judge_batch
+    from snapcurve.report.side_by_side import column
+
+    codes = [str(notebook.batch(one).code) for one in arguments.batches]
+    if len(codes) > MOST or len(set(codes)) < len(codes):
+        raise SnapcurveError(f"Name up to {MOST} different batches to compare.")
+    for option in ("complaint", "blade", "curve", "outcomes"):
+        if getattr(arguments, option) is not None:
+            raise SnapcurveError(f"--{option} is about one batch: name only that one.")
+    found = [(notebook.as_amended(one), judge_batch(notebook, one)[1]) for one in codes]
+    if arguments.chart is not None:
+        from snapcurve.report.comparison_chart import compared_chart
+
+        named = [
+            (f"{one.filed.code} {one.now.couverture}", judgement.facts) for one, judgement in found
+        ]
+        compared_chart(named, arguments.chart, settings.style)
+    if arguments.json:
+        options.print_json([_compared(*one) for one in found])
+        return 0
+    _print_table([column(*one, settings.style) for one in found])
+    if arguments.chart is not None:
+        print(arguments.chart)
+    return 0
+
+
+def _compared(one: "AmendedBatch", judgement: "Judgement") -> dict[str, Any]:
+    from snapcurve.notebook.exporting import plain
+    from snapcurve.report.verdict_data import facts_data
+
+    return {**plain(one), "verdict": judgement.verdict, "facts": facts_data(judgement.facts)}
+
+
+def _print_table(columns: Sequence[Mapping[str, str]]) -> None:
+    widths = [max(len(text) for text in column.values()) for column in columns]
+    for words in columns[0]:
+        cells = [f"{one[words]:<{width}}" for one, width in zip(columns, widths, strict=True)]
+        print(f"{words:<22}" + "  ".join(cells).rstrip())

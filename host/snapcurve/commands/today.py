@@ -1,10 +1,13 @@
 """snapcurve today: what holds for every batch of this day at this bench."""
 
 import argparse
+from dataclasses import replace
+from datetime import date
 
-from snapcurve.commands import options
+from snapcurve.commands import options, people
 from snapcurve.errors import SnapcurveError
 from snapcurve.shown import folders
+from snapcurve.shown.settings_file import Settings, load
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -12,41 +15,58 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.description = (
         f"{parser.description} Set once, it is filed with every batch that begins today, whenever "
         "that is collected; what was collected before stays as it is. Lots are added with "
-        "'snapcurve lot today INGREDIENT LOT'."
+        "'snapcurve lot today INGREDIENT LOT'. A batch that follows an allergen at the same place "
+        "without a cleaning between is named by 'batches', 'show' and 'collect'."
     )
     options.negative_amounts(parser)
-    parser.add_argument("--place", help="the bench (default: the set bench)")
+    parser.add_argument("--place", help="the bench; with --cleaned the one that was cleaned")
     parser.add_argument("--room", help="temperature of the room")
     parser.add_argument("--mass", help="of each batch, such as 1.2kg")
     parser.add_argument("--clear", action="store_true", help="forget what was set before")
+    parser.add_argument(
+        "--cleaned", metavar="WHAT", help="note that the bench was cleaned now: what, and how"
+    )
+    people.by(parser)
+    options.notebook(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Change what was asked for, and show all."""
-    from dataclasses import replace
-    from datetime import date
-
-    from snapcurve.commands.lot import mass_mg_of
     from snapcurve.notebook import day as today
     from snapcurve.notebook.canonical import refuse_lossy
-    from snapcurve.shown.settings_file import load
 
-    style = load().style
+    settings = load()
+    style = settings.style
     folder, day = folders.data_folder(), date.today()
     held = today.Today(day.isoformat()) if arguments.clear else today.load(folder, day)
     before = held
-    if arguments.place is not None:
+    if arguments.place is not None and arguments.cleaned is None:
         refuse_lossy("place", arguments.place)
         held = replace(held, place=arguments.place)
     if arguments.room is not None:
         room_c = style.parse_temperature(arguments.room)
         if not -20 <= room_c <= 60:
-            raise SnapcurveError(f"a room at {style.temperature(room_c)} cannot be meant")
+            raise SnapcurveError(
+                f"A room at {style.temperature(room_c)} cannot be meant: check number and unit."
+            )
         held = replace(held, room_centi_c=round(room_c * 100))
     if arguments.mass is not None:
-        held = replace(held, mass_mg=mass_mg_of(arguments.mass, style))
+        held = replace(held, mass_mg=people.mass_mg_of(arguments.mass, style))
     if arguments.clear or held != before:
         today.save(folder, held)
+    if arguments.cleaned is not None:
+        return _cleaned(arguments, arguments.place or held.place or settings.bench, settings)
     for line in today.lines(held, style):
         print(line)
+    return 0
+
+
+def _cleaned(arguments: argparse.Namespace, place: str, settings: Settings) -> int:
+    from snapcurve.notebook import NewEntry, open_notebook
+    from snapcurve.notebook.describing import entry_line
+
+    said = {"text": arguments.cleaned, "place": place or None}
+    new = NewEntry("cleaning", people.who(arguments, settings), said)
+    with open_notebook(arguments.notebook) as notebook:
+        print(entry_line(notebook.add_entry(new), settings.style))
     return 0

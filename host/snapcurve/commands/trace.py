@@ -1,8 +1,13 @@
 """snapcurve trace: every batch with a lot, and every lot of these batches."""
 
 import argparse
+from typing import TYPE_CHECKING, Any
 
 from snapcurve.commands import options
+
+if TYPE_CHECKING:
+    from snapcurve.notebook import BatchRow
+    from snapcurve.notebook.allergens import Allergens
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -15,7 +20,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """List them, newest first."""
-    from snapcurve.commands.batches import row_json, show
+    from snapcurve.commands.batches import show
     from snapcurve.notebook import open_notebook
     from snapcurve.notebook.describing import lot_words
     from snapcurve.notebook.exporting import lot_plain
@@ -31,7 +36,7 @@ def run(arguments: argparse.Namespace) -> int:
         options.print_json(
             [
                 {
-                    **row_json(one.batch, holds[one.batch.id]),
+                    **_row(one.batch, holds[one.batch.id]),
                     "lots": [lot_plain(lot) for lot in one.lots],
                     "replaced": [lot_plain(lot) for lot in one.replaced],
                 }
@@ -49,9 +54,28 @@ def run(arguments: argparse.Namespace) -> int:
     count = "1 batch has" if len(found) == 1 else f"{len(found)} batches have"
     print(f"{count} or had the lot {name}; each with all its lots:")
     for one in found:
-        show([one.batch], holds, [], style, False)
+        show([one.batch], holds, [], style)
         for lot in one.lots:
             print(f"    {lot_words(lot, style)}")
         for lot in one.replaced:
             print(f"    {lot_words(lot, style)} (replaced since)")
     return 0
+
+
+def _row(row: "BatchRow", holds: "Allergens") -> dict[str, Any]:
+    """One line for a script."""
+    from snapcurve.commands.batches import when
+    from snapcurve.notebook.exporting import allergens_plain
+
+    started = None
+    if row.started_unix_ms is not None:
+        started = when(row.started_unix_ms, row.utc_offset_min).replace(" ", "T")
+    return {
+        "batch": row.code,
+        "started": started,
+        "couverture": row.couverture,
+        "method": row.method,
+        "rehearsal": row.rehearsal,
+        **allergens_plain(holds),
+        "mistake": row.mistake,
+    }

@@ -122,3 +122,14 @@ def method_of(raw: bytes) -> str:
         return str(read_profile(raw)[0]["method"]) if raw else "none"
     except RecordError:
         return "none"
+
+
+def profile_name(raw: bytes) -> str:
+    """Couverture and method of a profile in words; "none", or why it cannot be read."""
+    if not raw:
+        return "none"
+    try:
+        head, _ = read_profile(raw)
+    except RecordError as error:
+        return str(error)
+    return f"{head['couverture']} by {head['method']}"

@@ -105,10 +105,14 @@ class Notebook:
 
         Raises SnapcurveError when the entry says nothing or there is no such batch.
         """
+        return self.add_entries([new], code_or_id)[0]
+
+    def add_entries(self, new: Sequence[NewEntry], code_or_id: str | None = None) -> list[Entry]:
+        """Add several entries, or none if one of them cannot be; see `add_entry`."""
         with self._filing() as connection:
             batch_id = None if code_or_id is None else finding.find_batch(connection, code_or_id)
-            entry_id = entry_rows.insert_entry(connection, batch_id, new)
-            return entry_rows.read_entry(connection, entry_id)
+            ids = [entry_rows.insert_entry(connection, batch_id, one) for one in new]
+            return [entry_rows.read_entry(connection, one) for one in ids]
 
     def history(self, code_or_id: str) -> list[Entry]:
         """All entries of a batch, oldest first."""

@@ -126,7 +126,7 @@ def content_of(curve: Curve, uncertainty: str = "", style: Style = PLAIN) -> Con
     if (count := sum(map(len, drawn))) > DRAWN_MOST:
         raise SnapcurveError(
             f"this curve is in {count} pieces, too many to draw: look for a loose plug at the "
-            "probe, and read the numbers with 'snapcurve export --curve BATCH'"
+            "probe, and read the numbers with 'snapcurve show BATCH --curve FILE.csv'"
         )
     never = None
     if head:

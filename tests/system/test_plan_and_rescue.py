@@ -106,14 +106,14 @@ def test_a_plan_of_nothing(bench: Bench) -> None:
 def test_a_correction_for_everything_a_test_shows(
     bench: Bench, reads_c: str, showed: str, says: str
 ) -> None:
-    text = bench.ok("correct", "milk", "--mass", "1kg", "--temp", reads_c, "--showed", showed)
+    text = bench.ok("rescue", "milk", "--mass", "1kg", "--temp", reads_c, "--showed", showed)
     for words in (says, "\nDo ", "\nOr ", "\nGive up", "Caution:", "Assumed:"):
         assert words in text
     assert max(len(line) for line in text.splitlines()) <= 92
 
 
 def test_a_correction_in_figures(bench: Bench) -> None:
-    words = ("correct", "dark", "--mass", "1.2kg", "--room", "22", "--temp")
+    words = ("rescue", "dark", "--mass", "1.2kg", "--room", "22", "--temp")
     cool = bench.ok_json(*words, "29.8")
     assert cool["observation"] == "too cool"
     assert cool["recommended"]["kind"] == "warm"
@@ -146,11 +146,11 @@ def test_a_correction_in_figures(bench: Bench) -> None:
 def test_a_correction_that_cannot_be_given(
     bench: Bench, words: tuple[str, ...], says: str
 ) -> None:
-    assert says in bench.refused("correct", "milk", *words)
+    assert says in bench.refused("rescue", "milk", *words)
 
 
 def test_without_a_reading_the_board_is_asked(bench: Bench) -> None:
-    words = ("correct", "milk", "--mass", "1kg", "--showed", "seized", "--port", "rehearsal")
+    words = ("rescue", "milk", "--mass", "1kg", "--showed", "seized", "--port", "rehearsal")
     answer = json.loads(bench.ok(*words, "--json", SNAPCURVE_REHEARSAL_SPEED="4"))
     assert 19.0 <= answer["reads_c"] <= 45.0  # somewhere in its first melt
     assert any("board's reading" in sentence for sentence in answer["assumptions"])
@@ -160,7 +160,7 @@ def test_without_a_reading_the_board_is_asked(bench: Bench) -> None:
 def test_charts_are_written(bench: Bench, ending: str) -> None:
     for name, words in (
         ("plan", ("plan", "milk", "--mass", "1kg")),
-        ("correction", ("correct", "dark", "--mass", "1kg", "--temp", "33", "--showed", "mark")),
+        ("correction", ("rescue", "dark", "--mass", "1kg", "--temp", "33", "--showed", "mark")),
         ("heat", ("couvertures", "white")),
     ):
         path = bench.folder / (name + ending)
@@ -198,9 +198,9 @@ def test_units_of_choice_reach_plan_correction_and_judgement(bench: Bench) -> No
     assert "42.33 oz of Milk couverture" in text
     assert "86 to 89.6 °F" in text  # 30 to 32 °C
     assert "°C" not in text
-    text = bench.ok("correct", "milk", "--mass", "35oz", "--temp", "90.5", "--showed", "mark")
+    text = bench.ok("rescue", "milk", "--mass", "35oz", "--temp", "90.5", "--showed", "mark")
     assert "90.5 °F" in text
     assert "°C" not in text
     bench.ok("rehearse", "milk", "--speed", "max")
-    assert "°F" in bench.ok("judge", "last")
-    assert "°C" not in bench.ok("judge", "last")
+    assert "°F" in bench.ok("show", "last")
+    assert "°C" not in bench.ok("show", "last")

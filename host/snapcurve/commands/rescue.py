@@ -1,4 +1,4 @@
-"""snapcurve correct: what to do with a bowl that did not come out right."""
+"""snapcurve rescue: what to do with a bowl that did not come out right."""
 
 import argparse
 import time
@@ -114,7 +114,7 @@ def _by_reading(situation: "Situation") -> str:
 def _live_c(port: str | None) -> tuple[float, str]:
     """What the board takes the chocolate for, and how sure that is."""
     from snapcurve.commands.chosen_board import open_board
-    from snapcurve.commands.watch import fault_sentence
+    from snapcurve.commands.live import fault_sentence
     from snapcurve.shown.figures import degrees_words, spoken
 
     found: list[float] = []

@@ -1,0 +1,148 @@
+"""The board's readings as they come, in words: for each command that shows them."""
+
+import json
+import math
+import sys
+import time
+from collections.abc import Callable
+from dataclasses import asdict
+
+from snapcurve.board.client import Board, Reading
+from snapcurve.board.opening import is_rehearsal, reconnect
+from snapcurve.board.troubles import sentence
+from snapcurve.calibration.stored import parse
+from snapcurve.calibration.trust import WORKING_C, trust
+from snapcurve.errors import LinkError, NoAnswer, ProbeError
+from snapcurve.shown.quantities import PLAIN, Style
+
+INTERVAL_MS = 500
+NO_READING_S = 4.0  # so long without any reading at the start: there is no probe
+SILENT_S = 5.0
+FAULT_WORDS = {
+    "open": "the thermocouple circuit is open: plug the probe in and check both its screws",
+    "voltage": "the converter sees too high or too low a voltage: look for a wet or touching lead",
+    "bus": "the converter does not answer: check its wiring and supply",
+    "config": "the converter loses its settings: check its supply",
+    "frozen": "the converter shows the same value for ever: take its supply off and on again",
+    "short_to_ground": "the thermocouple touches ground: use a probe with an insulated tip",
+    "short_to_supply": "the thermocouple touches the supply: check its wiring",
+    "tc_range": "the temperature is beyond the range: look for swapped leads or a wrong type",
+}
+
+
+def fault_sentence(faults: list[str]) -> str:
+    """What to do about a probe that gives no reading."""
+    for fault in faults:
+        if fault in FAULT_WORDS:
+            return f"there is no reading: {FAULT_WORDS[fault]}"
+    return f"there is no reading ({', '.join(faults) or 'unknown reason'}): check the probe"
+
+
+def first_lines(board: Board, style: Style = PLAIN) -> list[str]:
+    """How far the temperatures can be trusted, and what is wrong with the board itself."""
+    troubles = board.reading().troubles
+    lines = [sentence(trouble) for trouble in troubles]
+    return lines if "calibration" in troubles else [trust_line(board, style), *lines]
+
+
+def trust_line(board: Board, style: Style = PLAIN) -> str:
+    """How far the board's temperatures can be trusted, said once."""
+    hello = board.greeting
+    found = trust(
+        hello.converter, hello.tc_type, parse(board.calibration()), WORKING_C, time.time()
+    )
+    return found.words(style) + (f"; {found.remark}" if found.remark else "")
+
+
+def follow(
+    board: Board,
+    port: str | None,
+    style: Style,
+    *,
+    seconds: float | None = None,
+    as_json: bool = False,
+    ended: Callable[[Reading], bool] = lambda _reading: False,
+) -> None:
+    """Show readings for ``seconds``, until ``ended`` says so of one, or until Ctrl-C.
+
+    A board whose cable was pulled out and put in again is found again; ``port`` is what the
+    person named. ProbeError if the probe gives no reading from the start, LinkError if the
+    board stays away.
+    """
+    end_s = math.inf if seconds is None else time.monotonic() + seconds
+    while True:
+        try:
+            board.live(INTERVAL_MS)
+            _show(board, style, end_s, as_json, ended)
+            board.live(0)
+            return
+        except KeyboardInterrupt:
+            board.live(0)
+            raise
+        except LinkError as error:
+            if is_rehearsal(port) or not reconnect(board, port):
+                raise
+            print(f"{error} The board is back on {board.port.name}.", file=sys.stderr)
+
+
+def _show(
+    board: Board, style: Style, end_s: float, as_json: bool, ended: Callable[[Reading], bool]
+) -> None:
+    start_s = last_s = time.monotonic()
+    seen = False
+    on_screen = sys.stdout.isatty() and not as_json
+    while time.monotonic() < end_s:
+        reading = board.next_live()
+        now_s = time.monotonic()
+        if reading is None:
+            if now_s - last_s > SILENT_S:
+                raise NoAnswer(f"The board on {board.port.name} stopped sending: check the cable.")
+            continue
+        last_s = now_s
+        seen = seen or reading.indicated_c is not None
+        if not seen and reading.faults and now_s - start_s > NO_READING_S:
+            raise ProbeError(fault_sentence(reading.faults))
+        if as_json:
+            print(json.dumps(asdict(reading)), flush=True)
+        elif not seen and not reading.faults:
+            continue  # the converter's first value is still on its way
+        elif on_screen:
+            print("\r\x1b[K" + line(reading, style), end="", flush=True)
+        else:
+            print(line(reading, style), flush=True)
+        if ended(reading):
+            break
+    if on_screen:
+        print()
+
+
+def left_words(seconds: int) -> str:
+    """How long the window lasts, no finer than it can be foretold."""
+    return "under a minute left" if seconds < 60 else f"about {seconds // 60} min left"
+
+
+def line(reading: Reading, style: Style = PLAIN) -> str:
+    """One reading in words."""
+    minutes, seconds = divmod(reading.uptime_ms // 1000, 60)
+    text = f"{minutes:4d}:{seconds:02d}  "
+    if reading.indicated_c is None:
+        return text + (fault_sentence(reading.faults) if reading.faults else "no reading yet")
+    text += f"probe {style.temperature(reading.indicated_c):>9}"
+    if reading.place == "chocolate" and reading.estimate_c is not None:
+        text += f"   chocolate {style.temperature(reading.estimate_c):>9}"
+        if reading.rate_c_per_min is not None:
+            text += f" {style.rate(reading.rate_c_per_min):>12}"
+    else:
+        places = {"air": "probe out", "entering": "settling", "unknown": "waiting"}
+        text += f"   {places.get(reading.place, reading.place)}"
+    if reading.phase != "none":
+        text += f"   {reading.phase}: {reading.state.replace('_', ' ')}"
+    if reading.window_left_s is not None:
+        text += f", {left_words(reading.window_left_s)}"
+    if reading.curve:
+        text += "   recording"
+    if reading.troubles:
+        text += f"   trouble: {', '.join(reading.troubles)}"
+    if reading.sounding != "none":
+        text += f"   ♪ {reading.sounding.replace('_', ' ')}"
+    return text
