@@ -155,9 +155,6 @@ def test_the_headline_everywhere(any_book, type_in, tmp_path, couverture, lots, 
         assert held["now"]["allergens_not_known"] == not_known
         couvertures = None if couverture is None else list(couverture)
         assert held["as_filed"]["couverture_allergens"] == couvertures
-    for command in (("batches", "--json"), ("batches", "--json")):
-        held = {one["batch"]: one for one in json.loads(type_in(*command))}[filed.code]
-        assert (held["allergens"], held["allergens_not_known"]) == (plain, not_known)
 
 
 @pytest.mark.parametrize(

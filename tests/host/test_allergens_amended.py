@@ -81,10 +81,10 @@ def test_taking_away_is_for_allergens_and_agrees_with_the_value(with_nuts):
         *amend, "--amend", "place", "door", *takes, *WHY, *BY, fails=True
     )
     assert "nuts" in with_nuts(
-        *amend, "allergens", "milk,soya,nuts", *takes, *WHY, *BY, fails=True
+        *amend, "--amend", "allergens", "milk,soya,nuts", *takes, *WHY, *BY, fails=True
     )
     assert "no allergen group" in with_nuts(
-        *amend, "allergens", "milk", "--take-away", "dust", *WHY, *BY, fails=True
+        *amend, "--amend", "allergens", "milk", "--take-away", "dust", *WHY, *BY, fails=True
     )
 
 

@@ -218,7 +218,7 @@ def test_an_address_in_a_wrong_place_is_not_repeated(text):
             (f"--notebook={text}", "batches"),
             ("--notebook", text, "batches"),
             ("batches", f"--notebok={text}"),
-            ("batches", "--", text),
+            ("trace", "--", text, text),
             ("batches", f"--limit={text}"),
             ("show", "--", text),
             ("show", f"--complaint={text}", "last"),

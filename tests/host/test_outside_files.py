@@ -10,10 +10,11 @@ import pytest
 
 from snapcurve import couvertures
 from snapcurve.analysis.outcome_file import read_outcomes
-from snapcurve.commands import picture
+from snapcurve.commands.note import PICTURE_BYTES_MAX
 from snapcurve.errors import RecordError, SnapcurveError
 from snapcurve.notebook import day as today
 from snapcurve.shown import settings_file as settings
+from snapcurve.shown.input_files import sha256_of
 from snapcurve.simulation.tape import read_tape
 
 TAPE = b"seconds,probe_c\n0,30\n1,31\n"
@@ -29,7 +30,11 @@ READERS = {
     "couverture": ("bag.toml", COUVERTURE, lambda path: couvertures.load(str(path), path.parent)),
     "settings": ("settings.toml", SETTINGS, settings.load),
     "today": (today.FILE, TODAY, lambda path: today.load(path.parent, date(2026, 11, 24))),
-    "picture": ("tray.jpg", b"\xff\xd8\xff", picture.sha256),
+    "picture": (
+        "tray.jpg",
+        b"\xff\xd8\xff",
+        lambda path: sha256_of(path, "picture", PICTURE_BYTES_MAX),
+    ),
 }
 TEXTS = [name for name in READERS if name != "picture"]
 STUCK_S = 20  # a reader that waits for ever is ended by this, and fails

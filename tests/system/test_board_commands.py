@@ -1,4 +1,4 @@
-"""probes, load, watch, collect, batches, chart: against the rehearsal board."""
+"""probe, load, watch, temper, collect, batches, show: against the rehearsal board."""
 
 import json
 import os
@@ -34,6 +34,40 @@ def test_watch_shows_the_reading(bench: Bench) -> None:
     assert reading["indicated_c"] == pytest.approx(21.0, abs=0.5)
     assert reading["room_c"] == pytest.approx(21.0, abs=0.02)  # its last bit moves
     assert reading["age_ms"] <= 500
+
+
+def test_one_command_does_the_whole_batch(bench: Bench) -> None:
+    out = bench.ok("temper", "milk", "--port", "rehearsal", SNAPCURVE_REHEARSAL_SPEED="200")
+    assert "Milk couverture by seeding is on the board" in out
+    assert "melt: " in out
+    assert "work: inside" in out
+    assert "♪ stopped" in out
+    (batch,) = bench.ok_json("batches")
+    assert f"Curve 1: batch {batch['batch']}" in out
+    assert f"{batch['batch']}: In temper, proved by the test blade" in out
+    (found,) = bench.ok_json("probe", "--port", "rehearsal")["boards"]
+    assert found["curves"] == 0
+
+
+def test_a_batch_left_to_the_board_is_not_lost(bench: Bench) -> None:
+    process = bench.start("temper", "milk", "--port", "rehearsal")
+    assert process.stdout is not None
+    for line in process.stdout:
+        if READING.match(line):
+            break
+    process.send_signal(signal.SIGINT)
+    out, err = process.communicate(timeout=LONGEST_S)
+    assert process.returncode == 0, err
+    assert "'snapcurve collect' files the batch later." in out
+
+
+def test_every_frame_and_file_can_be_logged(bench: Bench) -> None:
+    done = bench.run("-v", "load", "milk", "--port", "rehearsal")
+    assert done.returncode == 0
+    assert "sent profile_put" in done.stderr
+    assert "received profile_put_answer" in done.stderr
+    assert "ms snapcurve.shown.whole_files: wrote " in done.stderr
+    assert bench.run("load", "milk", "--port", "rehearsal").stderr == ""
 
 
 def test_watch_ends_by_itself(bench: Bench) -> None:
@@ -79,7 +113,7 @@ def test_collecting_files_once_and_empties_the_board(bench: Bench) -> None:
     assert found["curves"] == 0
     (batch,) = bench.ok_json("batches")
     assert batch["batch"] == kept["batch"]
-    assert batch["couverture"] == "no profile"
+    assert batch["now"]["couverture"] == "no profile"
     chart = bench.folder / "fan.svg"
     assert str(chart) in bench.ok("show", kept["batch"], "--chart", str(chart))
     assert "<svg" in chart.read_text()
@@ -92,7 +126,7 @@ def test_what_was_started_by_mistake_is_kept_and_is_no_batch(bench: Bench) -> No
     out = bench.ok("collect", "--port", "rehearsal")
     assert "Started by mistake: the record has no settled reading in chocolate." in out
     assert "Not in temper" not in out
-    assert "amend CODE mistake no" in out
+    assert "note CODE --amend mistake no" in out
     assert bench.ok_json("batches") == []
     (one,) = bench.ok_json("batches", "--mistakes")
     assert one["mistake"] is True

@@ -52,7 +52,7 @@ def test_a_button_that_is_stuck(bench: Bench) -> None:
 def test_a_board_that_is_well_says_nothing_of_it(bench: Bench) -> None:
     found, overview, watched = told(bench, Still())
     assert found["troubles"] == []
-    assert len(overview.splitlines()) == 1
+    assert overview.splitlines()[1] == ""  # nothing between the board and its probe
     assert "trouble" not in overview + watched
 
 

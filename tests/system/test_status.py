@@ -4,7 +4,8 @@ import pytest
 from running import Bench
 
 from snapcurve.commands.status import Standing, lines_of
-from snapcurve.simulation.rehearsal import demonstration, session
+from snapcurve.simulation.desk_board import Desk
+from snapcurve.simulation.rehearsal import demonstration
 
 
 def test_without_a_board_it_says_how_to_get_one(bench: Bench) -> None:
@@ -22,9 +23,10 @@ def test_with_a_new_board_it_loads_a_profile(bench: Bench) -> None:
     assert "Now: 'snapcurve temper COUVERTURE --port rehearsal'" in out
 
 
-def test_with_a_board_that_records_it_lets_it_go_on(bench: Bench, tmp_path) -> None:
-    with session(demonstration(), None, "60", tmp_path / "flash", "1") as running:
-        port = running.desk.port
+def test_with_a_board_that_records_it_goes_on(bench: Bench, tmp_path) -> None:
+    with Desk(tmp_path / "flash", demonstration(), "60") as desk:
+        desk.wait_until_up()
+        port = desk.port
         bench.ok("load", "milk", "--port", port)
         bench.watch("--port", port, until=lambda line: "recording" in line)
         out = " ".join(bench.ok("--port", port).split())
@@ -38,7 +40,7 @@ def test_with_a_board_that_records_it_lets_it_go_on(bench: Bench, tmp_path) -> N
     [
         ({"waiting": 1}, "'snapcurve collect' files"),
         ({"profile": "none"}, "'snapcurve temper COUVERTURE' loads"),
-        ({"remark": "the calibration is 200 days old"}, "calibrate the probe ('snapcurve calibrate ice')"),
+        ({"remark": "the calibration is old"}, "calibrate the probe ('snapcurve calibrate ice')"),
         ({"recording": True, "waiting": 2, "remark": "old"}, "go on"),
         ({}, "put the probe into the chocolate"),
     ],

@@ -1,5 +1,6 @@
 """A board as the host sees it: ask, and be answered or told why not."""
 
+import logging
 import random
 import time
 from collections import deque
@@ -14,6 +15,8 @@ from snapcurve.errors import LinkError, NoAnswer, Refused, SnapcurveError, Wrong
 from snapcurve.shown.plain_text import visible
 from snapcurve.wire import catalogue, codec
 from snapcurve.wire.frame import FrameReader, FrameWriter
+
+_log = logging.getLogger(__name__)
 
 ANSWER_WAIT_S = 2.0  # a flash erase alone may stop a board for 0.4 s
 TRIES = 3
@@ -215,6 +218,7 @@ class Board:
             values = structs.parse_message(name, bytes(buffer[start:end]))
         except (KeyError, construct.ConstructError):
             return  # a frame with a right CRC that breaks the catalogue: not for us
+        _log.debug("received %s, sequence %d: %s", name, sequence, values)
         if name == "live":
             self._live.append(_reading(values))
         else:
@@ -237,6 +241,7 @@ class Board:
             catalogue.message_number(name), self._sequence, start + len(payload)
         )
         self._answers.pop(self._sequence, None)
+        _log.debug("sent %s, sequence %d: %s", name, self._sequence, values)
         self.port.write(bytes(self._writer.line[:length]))
         return self._sequence
 

@@ -59,7 +59,7 @@ def run(arguments: argparse.Namespace) -> int:
         try:
             with open_board(port) as board:
                 boards.append(_board_data(board, port))
-                if len(ports) == 1:
+                if len(ports) == 1 and "calibration" not in boards[0]["troubles"]:
                     judged = _judged(board, arguments, at_c)
         except LinkError as error:
             if arguments.port:

@@ -63,9 +63,11 @@ def run(arguments: argparse.Namespace) -> int:
 def _look(port: str, style: Style) -> Standing:
     with open_board(port) as board:
         hello, reading = board.greeting, _first_reading(board)
-        trusted = trust(
-            hello.converter, hello.tc_type, parse(board.calibration()), WORKING_C, time.time()
-        )
+        trusted, remark = "its calibration cannot be read", ""
+        if "calibration" not in reading.troubles:
+            calibration = parse(board.calibration())
+            found = trust(hello.converter, hello.tc_type, calibration, WORKING_C, time.time())
+            trusted, remark = found.words(style), found.remark
         profile = "unreadable" if "profile" in reading.troubles else profile_name(board.profile())
         return Standing(
             port=port,
@@ -74,8 +76,8 @@ def _look(port: str, style: Style) -> Standing:
             reading=live.line(reading, style).strip(),
             recording=reading.curve != 0,
             waiting=sum(row.state == "closed" for row in board.curves()),
-            trusted=trusted.words(style),
-            remark=trusted.remark,
+            trusted=trusted,
+            remark=remark,
             troubles=tuple(sentence(trouble) for trouble in reading.troubles),
         )
 

@@ -1,8 +1,8 @@
 """snapcurve today: what holds for every batch of this day at this bench."""
 
 import argparse
+import datetime
 from dataclasses import replace
-from datetime import date
 
 from snapcurve.commands import options, people
 from snapcurve.errors import SnapcurveError
@@ -37,7 +37,7 @@ def run(arguments: argparse.Namespace) -> int:
 
     settings = load()
     style = settings.style
-    folder, day = folders.data_folder(), date.today()
+    folder, day = folders.data_folder(), datetime.date.today()
     held = today.Today(day.isoformat()) if arguments.clear else today.load(folder, day)
     before = held
     if arguments.place is not None and arguments.cleaned is None:

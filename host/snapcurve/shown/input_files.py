@@ -7,6 +7,7 @@ only an ordinary file of a sensible size is read.
 import csv
 import hashlib
 import io
+import logging
 import os
 import stat
 from collections.abc import Iterator
@@ -16,6 +17,8 @@ from typing import BinaryIO
 
 from snapcurve.errors import SnapcurveError, file_errors
 from snapcurve.shown.plain_text import visible
+
+_log = logging.getLogger(__name__)
 
 KIB, MIB = 1024, 1024 * 1024
 _READ_AT_ONCE = 64 * KIB
@@ -102,6 +105,7 @@ def _opened(path: Path, what: str, most: int) -> Iterator[BinaryIO]:
             _refuse_odd(path, what, most, os.stat(path))
             with open(path, "rb", opener=_without_waiting) as file:
                 _refuse_odd(path, what, most, os.fstat(file.fileno()))
+                _log.debug("reading the %s %s", what, path)
                 yield file
         except FileNotFoundError as error:
             raise NoSuchFile(f"there is no {what} {visible(str(path))}: check the name") from error

@@ -1,11 +1,14 @@
 """Finished files: written whole beside the old one, then put in its place."""
 
 import errno
+import logging
 import os
 import secrets
 from pathlib import Path
 
 from snapcurve.errors import file_errors
+
+_log = logging.getLogger(__name__)
 
 
 def write_whole(path: Path, data: bytes, what: str = "chart") -> None:
@@ -25,5 +28,6 @@ def write_whole(path: Path, data: bytes, what: str = "chart") -> None:
                 file.flush()
                 os.fsync(file.fileno())  # some file systems report a full disk only here
             os.replace(beside, target)
+            _log.debug("wrote %s: %d bytes", target, len(data))
         finally:
             beside.unlink(missing_ok=True)
