@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from snapcurve.errors import SnapcurveError
-from snapcurve.shown.quantities import DAY_PATTERNS, Style
 from snapcurve.shown.settings_file import KEYS, VARIABLE, Settings, change, load, settings_path
+from snapcurve.shown.units import DATES, Style
 
 
 @pytest.fixture
@@ -59,7 +59,7 @@ def test_choices_reach_the_style(path):
     for key, text in (("temperature", "F"), ("decimal", "comma"), ("mass", "oz"), ("dates", "fr")):
         change(key, text, path)
     assert load(path).style == Style(True, True, True, "fr")
-    assert set(KEYS["dates"][0]) == set(DAY_PATTERNS)
+    assert set(KEYS["dates"][0]) == set(DATES)
 
 
 def test_changing_one_leaves_the_rest_of_the_file_alone(path):

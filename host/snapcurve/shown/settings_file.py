@@ -14,7 +14,7 @@ from pathlib import Path
 from snapcurve.errors import SnapcurveError, file_errors
 from snapcurve.shown.file_lines import TOML_ERRORS, did_you_mean, one_line, shown, syntax_fault
 from snapcurve.shown.input_files import KIB, NoSuchFile, read_text
-from snapcurve.shown.quantities import DAY_PATTERNS, Style
+from snapcurve.shown.units import DATES, Style
 
 VARIABLE = "SNAPCURVE_SETTINGS"
 FILE_BYTES_MAX = 16 * KIB
@@ -25,7 +25,7 @@ KEYS: dict[str, tuple[tuple[str, ...], str]] = {
     "temperature": (("C", "F"), "temperatures in °C or °F"),
     "decimal": (("point", "comma"), "the decimal sign"),
     "mass": (("g", "oz"), "masses in grams or avoirdupois ounces"),
-    "dates": (tuple(DAY_PATTERNS), "days in figures as in this language; words stay English"),
+    "dates": (DATES, "days in figures as in this language; words stay English"),
     "paper": (("A4", "Letter"), "paper of charts and sheets"),
     "operator": ((), "who works here, for the batch sheet"),
     "bench": ((), "what this bench is called, for the batch sheet"),
