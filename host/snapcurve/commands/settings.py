@@ -25,6 +25,7 @@ def run(arguments: argparse.Namespace) -> int:
     from dataclasses import asdict
 
     from snapcurve.shown.settings_file import KEYS, change, load, settings_path
+    from snapcurve.shown.table import table
 
     path = settings_path()
     if arguments.action == "set":
@@ -41,9 +42,15 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.json:
         options.print_json({**asdict(found), "file": str(path)})
         return 0
-    for key, (choices, meaning) in KEYS.items():
-        shown = getattr(found, key) or "(not set)"
-        among = f" ({', '.join(choices)})" if choices else ""
-        print(f"{key:<12} {shown:<10} {meaning}{among}")
+    print(
+        table(
+            (
+                key,
+                getattr(found, key) or "(not set)",
+                meaning + (f" ({', '.join(choices)})" if choices else ""),
+            )
+            for key, (choices, meaning) in KEYS.items()
+        )
+    )
     print(f"Kept in {path}. JSON and CSV always hold °C and g.")
     return 0
