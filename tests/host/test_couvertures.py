@@ -204,7 +204,7 @@ def test_a_file_in_another_encoding_is_refused_with_its_line(folder):
     path = folder / "may.toml"
     path.write_bytes(GOOD.replace("Data sheet", "Qualität").encode("latin-1"))
     assert unread("may", folder) == (
-        f"{path}, line 6: this is not UTF-8 text; save the file as UTF-8"
+        f"{path}, line 6: this is not UTF-8 text; save the file as UTF-8."
     )
 
 

@@ -3,7 +3,8 @@
 import os
 from pathlib import Path
 
-from snapcurve.errors import file_errors
+from snapcurve.errors import SnapcurveError, file_errors
+from snapcurve.shown.plain_text import short
 
 FOLDER = "SNAPCURVE_FOLDER"
 
@@ -18,6 +19,16 @@ def data_folder() -> Path:
     text = os.environ.get(FOLDER)
     folder = Path(text) if text else Path(platformdirs.user_data_dir("snapcurve", appauthor=False))
     return made(folder)
+
+
+def named_path(variable: str, text: str) -> Path:
+    """The path that an environment variable names; SnapcurveError for the home of nobody."""
+    try:
+        return Path(text).expanduser()
+    except RuntimeError as error:
+        raise SnapcurveError(
+            f"{variable} names the home of nobody, {short(text)}: write the path in full."
+        ) from error
 
 
 def made(folder: Path) -> Path:

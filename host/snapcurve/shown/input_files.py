@@ -48,14 +48,18 @@ def read_bytes(path: Path, what: str, most: int) -> bytes:
 def read_text(path: Path, what: str, most: int) -> str:
     """The text of ``path``, UTF-8 with or without a byte order mark; else as read_bytes, and
     SnapcurveError with the line that is no UTF-8."""
-    raw = read_bytes(path, what, most)
+    return text_of(read_bytes(path, what, most), path)
+
+
+def text_of(raw: bytes, path: Path) -> str:
+    """The text that was read from ``path`` as ``raw``; errors as in read_text."""
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         # the decoder counts from behind a byte order mark
         line = error.object.count(b"\n", 0, error.start) + 1
         raise SnapcurveError(
-            f"{visible(str(path))}, line {line}: this is not UTF-8 text; save the file as UTF-8"
+            f"{visible(str(path))}, line {line}: this is not UTF-8 text; save the file as UTF-8."
         ) from error
 
 

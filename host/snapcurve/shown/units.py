@@ -18,7 +18,7 @@ from datetime import date, datetime, timedelta, timezone
 from functools import cache
 
 from snapcurve.errors import SnapcurveError
-from snapcurve.shown.file_lines import one_line
+from snapcurve.shown.plain_text import short
 
 FAHRENHEIT_PER_KELVIN = 1.8
 FAHRENHEIT_AT_0_C = 32.0
@@ -313,7 +313,7 @@ class _Typed:
     what: str
 
     def refusal(self, fault: str) -> SnapcurveError:
-        return SnapcurveError(f"{self.what} {one_line(self.text)!r} {fault}.")
+        return SnapcurveError(f"{self.what} {short(self.text)!r} {fault}.")
 
 
 @cache
