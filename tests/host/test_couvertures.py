@@ -196,7 +196,7 @@ def test_a_file_without_permission_is_refused(folder, monkeypatch):
 
     monkeypatch.setattr(os, "open", closed)
     assert unread("may", folder).startswith(
-        f"cannot read the couverture {path}: permission denied"
+        f"Cannot read the couverture {path}: permission denied"
     )
 
 
@@ -221,7 +221,7 @@ def test_a_folder_that_is_a_file_is_refused(tmp_path):
     (tmp_path / "file").write_text("")
     message = unread("milk", tmp_path / "file")
     assert "SNAPCURVE_COUVERTURES" in message
-    with pytest.raises(SnapcurveError, match="cannot read the folder"):
+    with pytest.raises(SnapcurveError, match="Cannot read the folder"):
         couvertures.available(tmp_path / "file")
 
 

@@ -188,7 +188,7 @@ def test_a_folder_of_that_name_is_a_sentence(path):
 
 def test_a_place_that_cannot_be_written_is_a_sentence(tmp_path):
     (tmp_path / "file").write_text("x")
-    with pytest.raises(SnapcurveError, match=r"cannot .* should be a folder"):
+    with pytest.raises(SnapcurveError, match=r"Cannot .* should be a folder"):
         change("mass", "g", tmp_path / "file" / "settings.toml")
 
 

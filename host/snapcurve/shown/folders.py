@@ -12,13 +12,14 @@ FOLDER = "SNAPCURVE_FOLDER"
 def data_folder() -> Path:
     """Where charts and the rehearsal board's flash are kept; made if it is not there.
 
-    RecordError if it cannot be.
+    SNAPCURVE_FOLDER names it. RecordError if it cannot be made, SnapcurveError if it would lie
+    in the home of nobody.
     """
     import platformdirs
 
-    text = os.environ.get(FOLDER)
-    folder = Path(text) if text else Path(platformdirs.user_data_dir("snapcurve", appauthor=False))
-    return made(folder)
+    if chosen := os.environ.get(FOLDER):
+        return made(named_path(FOLDER, chosen), f" ({FOLDER})")
+    return made(platformdirs.user_data_path("snapcurve", appauthor=False))
 
 
 def named_path(variable: str, text: str) -> Path:
@@ -31,8 +32,8 @@ def named_path(variable: str, text: str) -> Path:
         ) from error
 
 
-def made(folder: Path) -> Path:
-    """``folder``, made if it is not there; RecordError if it cannot be."""
-    with file_errors(f"make the folder {folder}"):
+def made(folder: Path, named_by: str = "") -> Path:
+    """``folder``, made if it is not there; RecordError, with ``named_by``, if it cannot be."""
+    with file_errors(f"make the folder {folder}{named_by}"):
         folder.mkdir(parents=True, exist_ok=True)
     return folder
