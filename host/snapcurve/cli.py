@@ -8,6 +8,7 @@ import argparse
 import importlib
 import io
 import os
+import re
 import sys
 from collections.abc import Sequence
 from contextlib import suppress
@@ -171,6 +172,12 @@ COMMANDS = (
 
 
 class _Parser(argparse.ArgumentParser):
+    def __init__(self, *values: Any, **named: Any) -> None:
+        super().__init__(*values, **named)
+        # -460F and -1kg reach the command, which says in one sentence what is wrong with them;
+        # there is no public way.
+        self._negative_number_matcher = re.compile(r"^-\.?\d")
+
     def error(self, message: str) -> NoReturn:
         """Repeats what was typed, but no password: an address is easily put in a wrong place."""
         super().error(hidden(message))
@@ -211,8 +218,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     try:
         try:
             arguments = parser.parse_args(words)
-        except SystemExit as told:  # argparse has said what it had to say
-            raise SystemExit(_flushed(told.code)) from None
+        except SystemExit as ended:  # argparse has said what it had to say
+            raise SystemExit(_flushed(ended.code)) from None
         if arguments.command is None:
             parser.print_help()
             return int(_flushed(2))

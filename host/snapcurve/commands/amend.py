@@ -3,7 +3,7 @@
 import argparse
 from typing import Any
 
-from snapcurve.commands import options, people
+from snapcurve.commands import people
 from snapcurve.errors import SnapcurveError
 
 FIELDS = {
@@ -20,7 +20,6 @@ FIELDS = {
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Options of the command."""
-    options.negative_amounts(parser)
     people.batch(parser)
     parser.add_argument("field", choices=tuple(FIELDS), help="what to put right")
     parser.add_argument(

@@ -1,7 +1,6 @@
 """Options that several commands share."""
 
 import argparse
-import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -77,11 +76,6 @@ def mistakes(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def negative_amounts(parser: argparse.ArgumentParser) -> None:
-    """Let -1kg reach the command, which says in one sentence what is wrong with it."""
-    parser._negative_number_matcher = re.compile(r"^-\.?\d")  # no public way
-
-
 def replace(parser: argparse.ArgumentParser) -> None:
     """--replace"""
     parser.add_argument(
@@ -113,7 +107,7 @@ def as_json(parser: argparse.ArgumentParser) -> None:
 def checked_limit(limit: int | None) -> None:
     """SnapcurveError for a list of fewer than one."""
     if limit is not None and limit < 1:
-        raise SnapcurveError("--limit must be at least 1")
+        raise SnapcurveError(f"--limit {limit} would list nothing: give 1 or more.")
 
 
 def print_json(value: Any) -> None:

@@ -2,7 +2,6 @@
 
 import argparse
 
-from snapcurve.commands import options
 from snapcurve.errors import SnapcurveError
 from snapcurve.shown import folders
 
@@ -14,7 +13,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "that is collected; what was collected before stays as it is. Lots are added with "
         "'snapcurve lot today INGREDIENT LOT'."
     )
-    options.negative_amounts(parser)
     parser.add_argument("--place", help="the bench (default: the set bench)")
     parser.add_argument("--room", help="temperature of the room")
     parser.add_argument("--mass", help="of each batch, such as 1.2kg")

@@ -99,7 +99,7 @@ def sha256_of(path: Path, what: str, most: int) -> str:
 @contextmanager
 def _opened(path: Path, what: str, most: int) -> Iterator[BinaryIO]:
     if "\0" in str(path):
-        raise SnapcurveError(f"{visible(str(path))} cannot be the name of a file: check it")
+        raise SnapcurveError(f"{visible(str(path))} cannot be the name of a file: check it.")
     with file_errors(f"read the {what} {visible(str(path))}"):
         try:
             # Looked at before it is opened, which wakes some devices, and once more after.
@@ -108,7 +108,9 @@ def _opened(path: Path, what: str, most: int) -> Iterator[BinaryIO]:
                 _refuse_odd(path, what, most, os.fstat(file.fileno()))
                 yield file
         except FileNotFoundError as error:
-            raise NoSuchFile(f"there is no {what} {visible(str(path))}: check the name") from error
+            raise NoSuchFile(
+                f"There is no {what} {visible(str(path))}: check the name."
+            ) from error
 
 
 def _without_waiting(name: str, flags: int) -> int:
@@ -120,7 +122,7 @@ def _refuse_odd(path: Path, what: str, most: int, found: os.stat_result) -> None
     if not stat.S_ISREG(found.st_mode):
         kind = next((words for is_it, words in _KINDS if is_it(found.st_mode)), "it is odd")
         raise SnapcurveError(
-            f"{visible(str(path))} cannot be read as a {what}: {kind}; name an ordinary file"
+            f"{visible(str(path))} cannot be read as a {what}: {kind}; name an ordinary file."
         )
     if found.st_size > most:
         raise _too_large(path, what, most)
@@ -130,11 +132,11 @@ def _too_large(path: Path, what: str, most: int) -> SnapcurveError:
     size = f"{most // MIB} MiB" if most >= MIB else f"{most // KIB} KiB"
     return SnapcurveError(
         f"{visible(str(path))} is larger than {size}, too large for a {what}: check that it is "
-        "the right file"
+        "the right file."
     )
 
 
 def _unclosed(path: Path, line: int) -> SnapcurveError:
     return SnapcurveError(
-        f"{visible(str(path))}, line {line}: there is a stray quotation mark; remove it"
+        f"{visible(str(path))}, line {line}: there is a stray quotation mark; remove it."
     )
