@@ -63,12 +63,29 @@ def text_of(raw: bytes, path: Path) -> str:
         ) from error
 
 
-def read_table(path: Path, what: str, most: int) -> Iterator[tuple[int, list[str]]]:
-    """The rows of a CSV file with the line of each, blanks around the cells removed.
+def read_table(
+    path: Path, what: str, most: int, columns: tuple[str, ...], fewest: int
+) -> Iterator[tuple[int, dict[str, str]]]:
+    """The rows of a CSV file under its head: the line of each, and its cells by column.
 
-    Errors as in read_text, and SnapcurveError for a quotation mark too many or one that is not
-    closed on its line.
+    Blanks around cells are removed, rows of nothing else left out. Of ``columns`` those after
+    the first ``fewest`` may be missing; their cells are empty then. Errors as in read_text, and
+    SnapcurveError for another head and for a stray quotation mark.
     """
+    rows = _rows(path, what, most)
+    _, head = next(rows, (1, []))
+    names = tuple(cell.lower() for cell in head)
+    if len(names) < fewest or names != columns[: len(names)]:
+        raise SnapcurveError(
+            f"{visible(str(path))}, line 1: these are not the columns of a {what}; name them "
+            f"{','.join(columns)} ({' and '.join(columns[fewest:])} may be left out)."
+        )
+    for line, cells in rows:
+        if any(cells):
+            yield line, dict(zip(columns, cells + [""] * len(columns), strict=False))
+
+
+def _rows(path: Path, what: str, most: int) -> Iterator[tuple[int, list[str]]]:
     text = read_text(path, what, most)
     reader = csv.reader(io.StringIO(text, newline=None), strict=True)  # any kind of line end
     while True:

@@ -100,7 +100,7 @@ def change(key: str, text: str, path: Path | None = None) -> tuple[Settings, str
     from snapcurve.shown.whole_files import write_whole
 
     path = settings_path() if path is None else path
-    value = _checked({key: text}, lambda _: "The settings")[key]
+    value = _checked({key: text})[key]
     try:
         was = _read(path)
     except NoSuchFile:
@@ -136,7 +136,7 @@ def _fault(raw: bytes, path: Path) -> str:
 
 def _makes_sense(key: str, value: object) -> bool:
     try:
-        _checked({key: value}, str)
+        _checked({key: value})
     except SnapcurveError:
         return False
     return True
@@ -159,10 +159,10 @@ def _parsed(text: str, path: Path) -> Settings:
     return Settings(**checked_toml(_schema(), text, str(path), _EXAMPLES))
 
 
-def _checked(values: dict[str, Any], place: Any) -> dict[str, str]:
+def _checked(values: dict[str, Any]) -> dict[str, str]:
     from snapcurve.shown.validation import checked
 
-    found: dict[str, str] = checked(_schema(), values, _EXAMPLES, place)
+    found: dict[str, str] = checked(_schema(), values, _EXAMPLES, "The settings")
     return found
 
 

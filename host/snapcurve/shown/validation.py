@@ -38,13 +38,13 @@ def checked(
     schema: Schema,
     values: Mapping[str, Any],
     examples: Mapping[str, str],
-    place: Callable[[str], str],
+    place: str | Callable[[str], str],
 ) -> Any:
     """What ``schema`` makes of ``values``.
 
-    ``examples`` shows each known field done right; ``place`` says where a field stands ("a.csv,
-    line 3"). SnapcurveError with place, field, cause and remedy: first for a field that there is
-    not, then for one that is missing, then for the first in the order of ``examples``.
+    ``examples`` shows each known field done right; ``place`` says where they stand ("a.csv, line
+    3"), or where one of them does. SnapcurveError with place, field, cause and remedy: first for
+    a field that there is not, then for one that is missing, then in the order of ``examples``.
     """
     try:
         return schema(values)
@@ -69,7 +69,8 @@ def checked(
             fault.error_message,
             getattr(fault, "remedy", "") or f"write {examples[field]}",
         )
-    raise SnapcurveError(f"{place(field)}, {short(field)}: {cause}; {remedy}.")
+    where = place if isinstance(place, str) else place(field)
+    raise SnapcurveError(f"{where}, {short(field)}: {cause}; {remedy}.")
 
 
 def checked_toml(schema: Schema, text: str, file: str, examples: Mapping[str, str]) -> Any:
