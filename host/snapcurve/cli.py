@@ -170,6 +170,9 @@ _UNKNOWN = re.compile(r"unrecognized arguments: (.*)")
 class _Parser(argparse.ArgumentParser):
     def __init__(self, **about: Any):
         super().__init__(allow_abbrev=False, **about)
+        # -460F and -1kg reach the command, which says in one sentence what is wrong with them;
+        # there is no public way.
+        self._negative_number_matcher = re.compile(r"^-\.?\d")
 
     def error(self, message: str) -> NoReturn:
         """Repeats what was typed, but no password: an address is easily put in a wrong place.

@@ -125,7 +125,7 @@ def cannot(doing: str, error: OSError) -> RecordError:
     if cause is None:
         said = (error.strerror or str(error) or type(error).__name__).strip(".").lower()
         cause = f"{said}; check the computer and run it again"
-    return RecordError(f"cannot {doing}: {cause}")
+    return RecordError(f"Cannot {doing}: {cause}.")
 
 
 @contextmanager

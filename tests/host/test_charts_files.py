@@ -167,7 +167,8 @@ def test_a_write_the_system_cuts_short_leaves_the_old_chart(tmp_path):
     )
     assert done.returncode == 1
     assert done.stderr.strip() == (
-        f"cannot write the chart {path}: the file may not grow so large here; choose another place"
+        f"Cannot write the chart {path}: the file may not grow so large here; "
+        "choose another place."
     )
     assert path.read_bytes() == b"the old chart"
     assert list(tmp_path.iterdir()) == [path]

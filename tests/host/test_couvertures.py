@@ -196,7 +196,7 @@ def test_a_file_without_permission_is_refused(folder, monkeypatch):
 
     monkeypatch.setattr(os, "open", closed)
     assert unread("may", folder).startswith(
-        f"cannot read the couverture {path}: permission denied"
+        f"Cannot read the couverture {path}: permission denied"
     )
 
 
@@ -204,7 +204,7 @@ def test_a_file_in_another_encoding_is_refused_with_its_line(folder):
     path = folder / "may.toml"
     path.write_bytes(GOOD.replace("Data sheet", "Qualität").encode("latin-1"))
     assert unread("may", folder) == (
-        f"{path}, line 6: this is not UTF-8 text; save the file as UTF-8"
+        f"{path}, line 6: this is not UTF-8 text; save the file as UTF-8."
     )
 
 
@@ -221,7 +221,7 @@ def test_a_folder_that_is_a_file_is_refused(tmp_path):
     (tmp_path / "file").write_text("")
     message = unread("milk", tmp_path / "file")
     assert "SNAPCURVE_COUVERTURES" in message
-    with pytest.raises(SnapcurveError, match="cannot read the folder"):
+    with pytest.raises(SnapcurveError, match="Cannot read the folder"):
         couvertures.available(tmp_path / "file")
 
 

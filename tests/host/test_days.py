@@ -31,7 +31,7 @@ class Clock:
             def today(cls):
                 return moment.date()
 
-        self._patch.setattr("snapcurve.shown.dates.date", Date)
+        self._patch.setattr("snapcurve.shown.units.date", Date)
         self._patch.setattr("datetime.date", Date)
         return moment.timestamp()
 

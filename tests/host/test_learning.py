@@ -150,10 +150,19 @@ def test_outcomes_from_a_file(tmp_path):
     [
         ("", "line 1"),
         ("code,ok\n", "line 1"),
-        ("batch,released,gloss\na,perhaps,no\n", "line 2: released is perhaps"),
-        ("batch,released,gloss,bloom_days\na,yes,no,-3\n", "line 2: bloom_days is -3"),
-        ("batch,released,gloss,bloom_days\na,yes,no,x\n", "bloom_days is x"),
-        ("batch,released,gloss\na,yes,no\na,no,no\n", "line 3: batch a stands here twice"),
+        (
+            "batch,released,gloss\na,perhaps,no\n",
+            'line 2, released: "perhaps" is no answer; write yes, no, or nothing',
+        ),
+        (
+            "batch,released,gloss,bloom_days\na,yes,no,-3\n",
+            'line 2, bloom_days: "-3" is no number of days; write after how many',
+        ),
+        ("batch,released,gloss,bloom_days\na,yes,no,x\n", 'bloom_days: "x" is'),
+        (
+            "batch,released,gloss\na,yes,no\na,no,no\n",
+            "line 3, batch: a stands here twice; leave one",
+        ),
     ],
 )
 def test_files_that_make_no_sense(tmp_path, text, words):

@@ -227,7 +227,7 @@ def test_pictures_are_kept_by_place_and_hash(filled, tmp_path):
     # SHA-256 of "abc": FIPS 180-2, appendix B.1
     hashed = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
     assert hashed in filled("note", FIRST, "dull spot", "--picture", "tray.jpg", *BY)
-    assert "there is no picture" in filled("note", FIRST, "--picture", "none.jpg", *BY, fails=True)
+    assert "There is no picture" in filled("note", FIRST, "--picture", "none.jpg", *BY, fails=True)
 
 
 def test_old_batches_are_listed_and_kept(filled, any_book):

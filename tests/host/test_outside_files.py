@@ -158,7 +158,7 @@ def test_a_text_in_another_encoding_is_refused_with_its_line(name, tmp_path):
 def test_a_name_that_is_none_is_the_persons_own_mistake(name, tmp_path):
     _, _, read = READERS[name]
     sentence, error = refused(tmp_path / "none", read)
-    assert "there is no" in sentence
+    assert "There is no" in sentence
     assert error.exit_code == 2
     refused(tmp_path / ("x" * 5000), read)
 

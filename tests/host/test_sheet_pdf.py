@@ -283,7 +283,7 @@ def test_names_of_five_languages_are_intact(sheets):
         ("sheet.png", "A4", "let it end in .pdf"),
         ("sheet", "A4", "let it end in .pdf"),
         ("sheet.pdf", "A3", "no paper 'A3' for sheets: choose A4 or Letter"),
-        ("nowhere/sheet.pdf", "A4", "cannot write the sheet .*: there is no such"),
+        ("nowhere/sheet.pdf", "A4", "Cannot write the sheet .*: there is no such"),
     ],
 )
 def test_what_cannot_be_written_is_a_sentence(name, paper, words, tmp_path):

@@ -108,7 +108,7 @@ def test_any_operation_on_a_file_may_fail(
                 continue
             sentence = done.sentence()
             assert done.code == 5, (operation, number, sentence)
-            assert sentence.startswith("snapcurve: cannot "), (operation, sentence)
+            assert sentence.startswith("snapcurve: Cannot "), (operation, sentence)
             refused += 1
             half = [path for path in kept(bench.folder) if path not in before]
             assert not [path for path in half if "part" in path or ".new" in path], half

@@ -3,14 +3,24 @@
 from dataclasses import dataclass
 from pathlib import Path
 
-from snapcurve.errors import SnapcurveError
-from snapcurve.shown.file_lines import one_line
-from snapcurve.shown.input_files import MIB, read_table
+from voluptuous import Schema
 
-COLUMNS = ("batch", "released", "gloss", "bloom_days")
-WORDS = {"yes": True, "no": False, "": None}
+from snapcurve.errors import SnapcurveError
+from snapcurve.shown.input_files import MIB, read_table
+from snapcurve.shown.plain_text import short, visible
+from snapcurve.shown.validation import Fault, checked
+
 DAYS_MOST = 365
 FILE_BYTES_MAX = MIB  # thirty thousand batches
+
+_ANSWERS = {"yes": True, "no": False, "": None}
+# each column with what to write there
+_CELLS = {
+    "batch": "the code of the batch",
+    "released": "yes, no, or nothing if it is not known",
+    "gloss": "yes, no, or nothing if it is not known",
+    "bloom_days": f"after how many days bloom was seen (0 to {DAYS_MOST}), or nothing",
+}
 
 
 @dataclass(frozen=True)
@@ -24,42 +34,32 @@ class NotedOutcome:
 
 def read_outcomes(path: Path) -> dict[str, NotedOutcome]:
     """Outcomes by batch code; SnapcurveError with file and line for what makes no sense, and as
-    in outside_files."""
-    table = read_table(path, "table of outcomes", FILE_BYTES_MAX)
-    names = tuple(cell.lower() for cell in next(table, (1, []))[1])
-    if len(names) < 3 or names != COLUMNS[: len(names)]:
-        raise SnapcurveError(
-            f"{path}, line 1: the columns must be {','.join(COLUMNS)} (the last may be left out)"
-        )
+    in read_table."""
     found: dict[str, NotedOutcome] = {}
-    for line, cells in table:
-        row = cells + [""] * (len(COLUMNS) - len(cells))
-        if not any(row):
-            continue
-        where = f"{path}, line {line}"
-        if row[0] in found:
-            raise SnapcurveError(f"{where}: batch {one_line(row[0])} stands here twice")
-        found[row[0]] = NotedOutcome(
-            _yes(where, "released", row[1]), _yes(where, "gloss", row[2]), _days(where, row[3])
-        )
+    for line, cells in read_table(path, "table of outcomes", FILE_BYTES_MAX, tuple(_CELLS), 3):
+        place = f"{visible(str(path))}, line {line}"
+        batch = cells.pop("batch")
+        if batch in found:
+            raise SnapcurveError(
+                f"{place}, batch: {short(batch)} stands here twice; leave one of them out."
+            )
+        found[batch] = NotedOutcome(**checked(_SCHEMA, cells, _CELLS, place))
     return found
 
 
-def _yes(where: str, name: str, text: str) -> bool | None:
-    if text.lower() not in WORDS:
-        raise SnapcurveError(
-            f"{where}: {name} is {one_line(text)}; write yes, no, or nothing if it is not known"
-        )
-    return WORDS[text.lower()]
+def _answer(text: str) -> bool | None:
+    if text.lower() not in _ANSWERS:
+        raise Fault(f'"{short(text)}" is no answer')
+    return _ANSWERS[text.lower()]
 
 
-def _days(where: str, text: str) -> int | None:
+def _days(text: str) -> int | None:
     if not text:
         return None
     digits = text.isascii() and text.isdecimal() and len(text) <= len(str(DAYS_MOST))
     if not digits or int(text) > DAYS_MOST:
-        raise SnapcurveError(
-            f"{where}: bloom_days is {one_line(text)}; write after how many days bloom was "
-            f"seen (0 to {DAYS_MOST}), or nothing"
-        )
+        raise Fault(f'"{short(text)}" is no number of days')
     return int(text)
+
+
+_SCHEMA = Schema({"released": _answer, "gloss": _answer, "bloom_days": _days})

@@ -322,7 +322,7 @@ def _temperature(question: str, style: Style) -> float:
         try:
             return style.parse_temperature(input(f"{question}, in {style.degree}? "))
         except SnapcurveError as error:
-            print(f"{error}.")
+            print(error)
 
 
 def _parsed(raw: bytes) -> Any:

@@ -3,14 +3,13 @@
 import argparse
 from typing import Any
 
-from snapcurve.commands import options, people
+from snapcurve.commands import people
 from snapcurve.errors import SnapcurveError
 from snapcurve.shown import folders
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Options of the command."""
-    options.negative_amounts(parser)
     people.batch(parser)
     parser.description = (
         f"{parser.description} With 'today' for the batch it is filed with every batch that "

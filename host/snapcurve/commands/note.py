@@ -29,7 +29,6 @@ JUDGED = ("gloss", "snap", "release")
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Options of the command."""
-    options.negative_amounts(parser)
     parser.add_argument("batch", help="code of the batch, or 'last'")
     parser.add_argument("text", nargs="?", help="what there is to say, in quotation marks")
     parser.add_argument(

@@ -1,7 +1,6 @@
 """Options that several commands share."""
 
 import argparse
-import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -11,6 +10,7 @@ from snapcurve.wire.catalogue import METHODS
 
 if TYPE_CHECKING:
     from snapcurve.commands.output_files import Kind
+    from snapcurve.shown.units import Style
 
 
 def port(parser: argparse.ArgumentParser) -> None:
@@ -44,31 +44,27 @@ def notebook(parser: argparse.ArgumentParser) -> None:
 
 def number(parser: Any, name: str, **about: Any) -> None:
     """An option that takes a number without a unit, read with the signs that are set."""
-    parser.add_argument(name, type=lambda text: _read("parse_number", text, name), **about)
+    parser.add_argument(name, type=lambda text: _style().parse_number(text, name), **about)
 
 
 def celsius(parser: Any, name: str, **about: Any) -> None:
     """An option that takes a temperature; a number alone is in °C, whatever is set."""
     parser.add_argument(
-        name, type=lambda text: _read("parse_temperature", text, name, "C"), **about
+        name, type=lambda text: _style().parse_temperature(text, "C", name), **about
     )
 
 
 def kelvin(parser: Any, name: str, **about: Any) -> None:
     """An option that takes a difference of temperatures; a number alone is in °C."""
     parser.add_argument(
-        name, type=lambda text: _read("parse_difference", text, name, "C"), **about
+        name, type=lambda text: _style().parse_difference(text, "C", name), **about
     )
 
 
-def _read(how: str, text: str, name: str, *bare: str) -> float:
+def _style() -> "Style":
     from snapcurve.shown.settings_file import load
 
-    style = load().style
-    try:
-        return float(getattr(style, how)(text, *bare))
-    except SnapcurveError as error:
-        raise SnapcurveError(f"{name} {error}") from error
+    return load().style
 
 
 def mistakes(parser: argparse.ArgumentParser) -> None:
@@ -78,11 +74,6 @@ def mistakes(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="also records that were started by mistake and never stood in chocolate",
     )
-
-
-def negative_amounts(parser: argparse.ArgumentParser) -> None:
-    """Let -1kg reach the command, which says in one sentence what is wrong with it."""
-    parser._negative_number_matcher = re.compile(r"^-\.?\d")  # no public way
 
 
 def replace(parser: argparse.ArgumentParser) -> None:
@@ -116,7 +107,7 @@ def as_json(parser: argparse.ArgumentParser) -> None:
 def checked_limit(limit: int | None) -> None:
     """SnapcurveError for a list of fewer than one."""
     if limit is not None and limit < 1:
-        raise SnapcurveError("--limit must be at least 1")
+        raise SnapcurveError(f"--limit {limit} would list nothing: give 1 or more.")
 
 
 def print_json(value: Any) -> None:

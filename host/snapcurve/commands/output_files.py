@@ -43,29 +43,29 @@ def checked(path: Path, kind: Kind, *, replace: bool, notebook: str | None = Non
     if kind.endings and path.suffix.lower() not in kind.endings:
         *others, last = kind.endings
         endings = f"{', '.join(others)} or {last}" if others else last
-        raise SnapcurveError(f"{path} is no name for the {kind.what}: let it end in {endings}")
+        raise SnapcurveError(f"{path} is no name for the {kind.what}: let it end in {endings}.")
     elsewhere = f"name another file for the {kind.what}"
     try:
         real = Path(os.path.realpath(path))
         if any(_same(real, own) for own in _notebook_files(notebook)):
-            raise SnapcurveError(f"{path} is the notebook itself: {elsewhere}")
+            raise SnapcurveError(f"{path} is the notebook itself: {elsewhere}.")
         if not os.path.lexists(real):
             return path
         if real.is_dir():
-            raise SnapcurveError(f"{path} is a folder: {elsewhere}")
+            raise SnapcurveError(f"{path} is a folder: {elsewhere}.")
         if not real.is_file():
-            raise SnapcurveError(f"{path} is no ordinary file: {elsewhere}")
+            raise SnapcurveError(f"{path} is no ordinary file: {elsewhere}.")
         if kind == BACKUP:
             if not _is_notebook(real):
-                raise SnapcurveError(f"{path} is no backup of a notebook: {elsewhere}")
+                raise SnapcurveError(f"{path} is no backup of a notebook: {elsewhere}.")
         elif _is_database(real):
-            raise SnapcurveError(f"{path} is a database: {elsewhere}")
+            raise SnapcurveError(f"{path} is a database: {elsewhere}.")
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or error
-        raise SnapcurveError(f"{path} cannot be looked at ({reason}): {elsewhere}") from error
+        raise SnapcurveError(f"{path} cannot be looked at ({reason}): {elsewhere}.") from error
     if not replace:
         raise SnapcurveError(
-            f"{path} exists already: add --replace to write over it, or {elsewhere}"
+            f"{path} exists already: add --replace to write over it, or {elsewhere}."
         )
     return path
 
@@ -99,7 +99,7 @@ def _is_notebook(file: Path) -> bool:
         return False
     try:
         with closing(sqlite3.connect(f"{file.as_uri()}?mode=ro", uri=True)) as connection:
-            wanted = "SELECT 1 FROM sqlite_master WHERE name = 'snapcurve_version'"
-            return connection.execute(wanted).fetchone() is not None
+            query = "SELECT 1 FROM sqlite_master WHERE name = 'snapcurve_version'"
+            return connection.execute(query).fetchone() is not None
     except sqlite3.Error:
         return False

@@ -13,7 +13,6 @@ ROOM_C = 20.0  # 18 to 22 °C are usual
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Options of the command."""
-    options.negative_amounts(parser)
     add = parser.add_argument
     add("couverture", nargs="?", metavar="COUVERTURE", help="id, or path of a file.toml")
     add("--mass", help="finished chocolate wanted, like 1.2kg or 850g")

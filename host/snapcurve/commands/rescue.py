@@ -21,7 +21,6 @@ MOVING_C_PER_MIN = 1.0
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Options of the command."""
-    options.negative_amounts(parser)
     add = parser.add_argument
     add("couverture", metavar="COUVERTURE", help="id, or path of a file.toml")
     add("--mass", required=True, help="chocolate in the bowl, like 1.2kg or 850g")

@@ -1,6 +1,7 @@
 """snapcurve settings: units, signs, dates, paper, names."""
 
 import argparse
+import sys
 
 from snapcurve.commands import options
 from snapcurve.errors import SnapcurveError
@@ -24,26 +25,39 @@ def run(arguments: argparse.Namespace) -> int:
     """Show the settings, or change one."""
     from dataclasses import asdict
 
+    from snapcurve.shown.plain_text import visible
     from snapcurve.shown.settings_file import KEYS, change, load, settings_path
+    from snapcurve.shown.table import table
 
     path = settings_path()
     if arguments.action == "set":
         if arguments.key is None or arguments.value is None:
             raise SnapcurveError(
-                "say what to set to what, such as 'snapcurve settings set temperature F'; "
-                f"known are {', '.join(KEYS)}"
+                "Nothing to set was named: write 'snapcurve settings set temperature F', or "
+                f"another of {', '.join(KEYS)}."
             )
-        found = change(arguments.key, arguments.value, path)
+        found, fault = change(arguments.key, arguments.value, path)
+        if fault:
+            print(f"snapcurve: {visible(fault)}", file=sys.stderr)
     elif arguments.key is not None:
-        raise SnapcurveError("to change a setting write 'snapcurve settings set KEY VALUE'")
+        raise SnapcurveError(
+            "One setting cannot be shown alone: leave the key out, or change it with "
+            "'snapcurve settings set KEY VALUE'."
+        )
     else:
         found = load(path)
     if arguments.json:
         options.print_json({**asdict(found), "file": str(path)})
         return 0
-    for key, (choices, meaning) in KEYS.items():
-        shown = getattr(found, key) or "(not set)"
-        among = f" ({', '.join(choices)})" if choices else ""
-        print(f"{key:<12} {shown:<10} {meaning}{among}")
+    print(
+        table(
+            (
+                key,
+                getattr(found, key) or "(not set)",
+                meaning + (f" ({', '.join(choices)})" if choices else ""),
+            )
+            for key, (choices, meaning) in KEYS.items()
+        )
+    )
     print(f"Kept in {path}. JSON and CSV always hold °C and g.")
     return 0

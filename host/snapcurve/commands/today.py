@@ -18,7 +18,6 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "'snapcurve lot today INGREDIENT LOT'. A batch that follows an allergen at the same place "
         "without a cleaning between is named by 'batches', 'show' and 'collect'."
     )
-    options.negative_amounts(parser)
     parser.add_argument("--place", help="the bench; with --cleaned the one that was cleaned")
     parser.add_argument("--room", help="temperature of the room")
     parser.add_argument("--mass", help="of each batch, such as 1.2kg")

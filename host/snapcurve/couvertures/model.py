@@ -5,7 +5,7 @@ from dataclasses import dataclass
 KINDS = ("dark", "milk", "white", "caramelised white")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Couverture:
     """One checked couverture; temperatures in °C, shares in percent of mass.
 
@@ -22,17 +22,17 @@ class Couverture:
     """One of KINDS."""
     melt_c: float
     """Where no crystal is left."""
-    cool_c: float | None
+    cool_c: float | None = None
     """Low point of three-temperature work; None if the file gives none."""
     work_low_c: float
     work_high_c: float
-    aim_c: float | None
+    aim_c: float | None = None
     """Where in the window it is best worked; None if the file gives none."""
     never_above_c: float
     """Where it is spoilt."""
-    cocoa_percent: float | None
-    fat_percent: float | None
-    source: str | None
+    cocoa_percent: float | None = None
+    fat_percent: float | None = None
+    source: str | None = None
     """Where the figures come from, on one line."""
     origin: str
     """ORIGIN_BUILT_IN, or the path of the file."""

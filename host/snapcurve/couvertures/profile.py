@@ -68,12 +68,12 @@ def phases_of(couverture: Couverture, method: str) -> list[dict[str, Any]]:
         return [_phase("cool", "fall", CUP_DONE_C)]
     if method != "three-step":
         raise SnapcurveError(
-            f"there is no method {method!r}: choose one of {', '.join(catalogue.METHODS)}"
+            f"There is no method {method!r}: choose one of {', '.join(catalogue.METHODS)}."
         )
     if couverture.cool_c is None:
         raise SnapcurveError(
             f"{couverture.name} has no cool_c, which the three-step method needs: "
-            "add it to the couverture file or choose seeding"
+            "add it to the couverture file or choose seeding."
         )
     return [
         melt,
@@ -111,7 +111,7 @@ def read_profile(raw: bytes) -> tuple[dict[str, Any], list[dict[str, Any]]]:
         ]
     except (WireError, construct.ConstructError) as error:
         raise RecordError(
-            "the profile cannot be read: send one with 'snapcurve load COUVERTURE'"
+            "The profile cannot be read: send one with 'snapcurve load COUVERTURE'."
         ) from error
     return head, phases
 

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 from snapcurve.couvertures.checking_file import parse
 from snapcurve.couvertures.model import ORIGIN_BUILT_IN, Couverture
 from snapcurve.errors import SnapcurveError, file_errors
-from snapcurve.shown.file_lines import did_you_mean, one_line, printable
+from snapcurve.shown.folders import named_path
 from snapcurve.shown.input_files import KIB, NoSuchFile, read_text
+from snapcurve.shown.plain_text import did_you_mean, short, visible
 
 if TYPE_CHECKING:
     from importlib.resources.abc import Traversable
@@ -26,13 +27,7 @@ def user_folder() -> Path:
     Raises SnapcurveError if the variable names the home of nobody.
     """
     if chosen := os.environ.get(FOLDER_VARIABLE):
-        try:
-            return Path(chosen).expanduser()
-        except RuntimeError as error:
-            raise SnapcurveError(
-                f"{FOLDER_VARIABLE} names the home of nobody, {one_line(chosen)}; "
-                "write the path of the folder in full."
-            ) from error
+        return named_path(FOLDER_VARIABLE, chosen)
     import platformdirs
 
     return platformdirs.user_data_path("snapcurve", appauthor=False) / "couvertures"
@@ -54,7 +49,7 @@ def load(text: str, folder: Path) -> Couverture:
     if text in built_in:
         return _from_package(text, built_in[text])
     raise SnapcurveError(
-        f'There is no couverture "{one_line(text)}"{_what_there_is(text, {*own, *built_in})}.'
+        f'There is no couverture "{short(text)}"{_what_there_is(text, {*own, *built_in})}.'
     )
 
 
@@ -73,7 +68,7 @@ def available(folder: Path) -> list[Couverture]:
 
 
 def _what_there_is(text: str, known: set[str]) -> str:
-    listed = ", ".join(one_line(name) for name in sorted(known))
+    listed = ", ".join(short(name) for name in sorted(known))
     return f"{did_you_mean(text, known)}; known are {listed}, and any path ending in {_SUFFIX}"
 
 
@@ -124,4 +119,4 @@ def _read(path: Path, folder: Path) -> str:
 
 def _named(path: Path) -> str:
     """The path in full: a person has to find the file again."""
-    return printable(str(path))
+    return visible(str(path))

@@ -6,11 +6,10 @@ that they are °C, g and a decimal point. All that is passed in and out is in °
 
 import re
 import textwrap
-from collections.abc import Callable
 from contextvars import ContextVar
 
-from snapcurve.errors import SnapcurveError
-from snapcurve.shown.quantities import PLAIN, Style
+from snapcurve.shown import units
+from snapcurve.shown.units import PLAIN, Style
 
 _spoken = ContextVar("_spoken", default=PLAIN)
 
@@ -31,36 +30,27 @@ def spoken() -> Style:
 
 def temperature_c(text: str, what: str) -> float:
     """°C of a temperature; `what` begins the refusal. See `Style.parse_temperature`."""
-    return _read(spoken().parse_temperature, text, what)
+    return spoken().parse_temperature(text, what=what)
 
 
 def mass_g(text: str, what: str, bare: str = "") -> float:
     """Grams of a mass; `what` begins the refusal. See `Style.parse_mass`."""
-    return _read(lambda typed: spoken().parse_mass(typed, bare), text, what)
+    return spoken().parse_mass(text, bare, what)
 
 
 def share(text: str, what: str) -> float:
     """A share, 0 to 1; `what` begins the refusal. See `Style.parse_share`."""
-    return _read(spoken().parse_share, text, what)
+    return spoken().parse_share(text, what)
 
 
 def number(text: str, what: str) -> float:
     """A number without a unit; `what` begins the refusal. See `Style.parse_number`."""
-    return _read(spoken().parse_number, text, what)
-
-
-def _read(parse: Callable[[str], float], text: str, what: str) -> float:
-    try:
-        return parse(text)
-    except SnapcurveError as error:
-        raise SnapcurveError(f"{what} {error}") from error
+    return spoken().parse_number(text, what)
 
 
 def mass_words(grams: float) -> str:
     """Grams up to 10 kg, as a scale shows them, or ounces."""
-    if grams < 10_000 or spoken().ounces:
-        return spoken().mass(grams)
-    return spoken().number(grams / 1000, 2, trim=True) + " kg"
+    return spoken().mass_words(grams)
 
 
 def degrees_words(value_c: float) -> str:
@@ -85,19 +75,12 @@ def uncertainty_words(value_k: float) -> str:
 
 def about_minutes_words(minutes: float) -> str:
     """Minutes to the whole one, "under a minute" below that, hours from two on."""
-    if minutes < 0.75:
-        return "under a minute"
-    if minutes >= 120:
-        return f"about {minutes / 60:.1f} hours"
-    return f"about {minutes:.0f} min"
+    return spoken().about_minutes_words(minutes)
 
 
 def seconds_words(seconds: float) -> str:
-    """Whole seconds up to two minutes, then minutes and seconds."""
-    whole = round(seconds)
-    if whole <= 120:
-        return f"{whole} s"
-    return f"{whole // 60} min {whole % 60:02d} s"
+    """See units."""
+    return units.seconds_words(seconds)
 
 
 def row(word: str, text: str) -> str:

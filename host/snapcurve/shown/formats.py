@@ -15,6 +15,6 @@ def ending_of(path: Path) -> str:
     if ending not in FORMATS:
         raise SnapcurveError(
             f"{path} does not say what kind of picture to write: "
-            f"let its name end in {', '.join('.' + known for known in FORMATS)}"
+            f"let its name end in {', '.join('.' + known for known in FORMATS)}."
         )
     return ending

@@ -51,23 +51,44 @@ def read_bytes(path: Path, what: str, most: int) -> bytes:
 def read_text(path: Path, what: str, most: int) -> str:
     """The text of ``path``, UTF-8 with or without a byte order mark; else as read_bytes, and
     SnapcurveError with the line that is no UTF-8."""
-    raw = read_bytes(path, what, most)
+    return text_of(read_bytes(path, what, most), path)
+
+
+def text_of(raw: bytes, path: Path) -> str:
+    """The text that was read from ``path`` as ``raw``; errors as in read_text."""
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         # the decoder counts from behind a byte order mark
         line = error.object.count(b"\n", 0, error.start) + 1
         raise SnapcurveError(
-            f"{visible(str(path))}, line {line}: this is not UTF-8 text; save the file as UTF-8"
+            f"{visible(str(path))}, line {line}: this is not UTF-8 text; save the file as UTF-8."
         ) from error
 
 
-def read_table(path: Path, what: str, most: int) -> Iterator[tuple[int, list[str]]]:
-    """The rows of a CSV file with the line of each, blanks around the cells removed.
+def read_table(
+    path: Path, what: str, most: int, columns: tuple[str, ...], fewest: int
+) -> Iterator[tuple[int, dict[str, str]]]:
+    """The rows of a CSV file under its head: the line of each, and its cells by column.
 
-    Errors as in read_text, and SnapcurveError for a quotation mark too many or one that is not
-    closed on its line.
+    Blanks around cells are removed, rows of nothing else left out. Of ``columns`` those after
+    the first ``fewest`` may be missing; their cells are empty then. Errors as in read_text, and
+    SnapcurveError for another head and for a stray quotation mark.
     """
+    rows = _rows(path, what, most)
+    _, head = next(rows, (1, []))
+    names = tuple(cell.lower() for cell in head)
+    if len(names) < fewest or names != columns[: len(names)]:
+        raise SnapcurveError(
+            f"{visible(str(path))}, line 1: these are not the columns of a {what}; name them "
+            f"{','.join(columns)} ({' and '.join(columns[fewest:])} may be left out)."
+        )
+    for line, cells in rows:
+        if any(cells):
+            yield line, dict(zip(columns, cells + [""] * len(columns), strict=False))
+
+
+def _rows(path: Path, what: str, most: int) -> Iterator[tuple[int, list[str]]]:
     text = read_text(path, what, most)
     reader = csv.reader(io.StringIO(text, newline=None), strict=True)  # any kind of line end
     while True:
@@ -98,7 +119,7 @@ def sha256_of(path: Path, what: str, most: int) -> str:
 @contextmanager
 def _opened(path: Path, what: str, most: int) -> Iterator[BinaryIO]:
     if "\0" in str(path):
-        raise SnapcurveError(f"{visible(str(path))} cannot be the name of a file: check it")
+        raise SnapcurveError(f"{visible(str(path))} cannot be the name of a file: check it.")
     with file_errors(f"read the {what} {visible(str(path))}"):
         try:
             # Looked at before it is opened, which wakes some devices, and once more after.
@@ -108,7 +129,9 @@ def _opened(path: Path, what: str, most: int) -> Iterator[BinaryIO]:
                 _log.debug("reading the %s %s", what, path)
                 yield file
         except FileNotFoundError as error:
-            raise NoSuchFile(f"there is no {what} {visible(str(path))}: check the name") from error
+            raise NoSuchFile(
+                f"There is no {what} {visible(str(path))}: check the name."
+            ) from error
 
 
 def _without_waiting(name: str, flags: int) -> int:
@@ -120,7 +143,7 @@ def _refuse_odd(path: Path, what: str, most: int, found: os.stat_result) -> None
     if not stat.S_ISREG(found.st_mode):
         kind = next((words for is_it, words in _KINDS if is_it(found.st_mode)), "it is odd")
         raise SnapcurveError(
-            f"{visible(str(path))} cannot be read as a {what}: {kind}; name an ordinary file"
+            f"{visible(str(path))} cannot be read as a {what}: {kind}; name an ordinary file."
         )
     if found.st_size > most:
         raise _too_large(path, what, most)
@@ -130,11 +153,11 @@ def _too_large(path: Path, what: str, most: int) -> SnapcurveError:
     size = f"{most // MIB} MiB" if most >= MIB else f"{most // KIB} KiB"
     return SnapcurveError(
         f"{visible(str(path))} is larger than {size}, too large for a {what}: check that it is "
-        "the right file"
+        "the right file."
     )
 
 
 def _unclosed(path: Path, line: int) -> SnapcurveError:
     return SnapcurveError(
-        f"{visible(str(path))}, line {line}: there is a stray quotation mark; remove it"
+        f"{visible(str(path))}, line {line}: there is a stray quotation mark; remove it."
     )

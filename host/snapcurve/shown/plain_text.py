@@ -8,8 +8,12 @@ where it is shown.
 import json
 import re
 import unicodedata
+from collections.abc import Iterable
 from typing import Any
 
+from snapcurve.errors import hidden
+
+_LONGEST_SHORT = 48
 _FIRST_STRONG, _POP = "\u2068", "\u2069"  # Unicode bidirectional algorithm, UAX #9
 _CONTROLS = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f]")
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
@@ -28,6 +32,22 @@ def on_one_line(text: str) -> str:
     if any(unicodedata.bidirectional(char) in ("R", "AL") for char in shown):
         return _FIRST_STRONG + shown + _POP
     return shown
+
+
+def short(text: str) -> str:
+    """What `visible` makes of `text`, cut to a length that a sentence can carry."""
+    if len(text) > _LONGEST_SHORT:
+        # hidden first: the @ that shows a password to be one may be cut off
+        text = hidden(text)[: _LONGEST_SHORT - 1] + "…"
+    return visible(text)
+
+
+def did_you_mean(word: str, known: Iterable[str]) -> str:
+    """ " (did you mean …?)" with the closest of `known`, or nothing if none is close."""
+    from difflib import get_close_matches
+
+    close = get_close_matches(word.lower(), list(known), n=1)
+    return f" (did you mean {short(close[0])}?)" if close else ""
 
 
 def for_paper(text: str) -> str:

@@ -4,17 +4,19 @@ One small TOML file in the user's configuration folder; SNAPCURVE_SETTINGS names
 What is not set there is as in ``Settings()``.
 """
 
-import json
 import os
-import re
-import tomllib
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
-from snapcurve.errors import SnapcurveError, file_errors
-from snapcurve.shown.file_lines import TOML_ERRORS, did_you_mean, one_line, shown, syntax_fault
-from snapcurve.shown.input_files import KIB, NoSuchFile, read_text
-from snapcurve.shown.quantities import DAY_PATTERNS, Style
+from snapcurve.errors import SnapcurveError
+from snapcurve.shown.folders import made, named_path
+from snapcurve.shown.input_files import KIB, NoSuchFile, read_bytes, text_of
+from snapcurve.shown.plain_text import short
+from snapcurve.shown.units import DATES, Style
+
+if TYPE_CHECKING:
+    from voluptuous import Schema
 
 VARIABLE = "SNAPCURVE_SETTINGS"
 FILE_BYTES_MAX = 16 * KIB
@@ -25,7 +27,7 @@ KEYS: dict[str, tuple[tuple[str, ...], str]] = {
     "temperature": (("C", "F"), "temperatures in °C or °F"),
     "decimal": (("point", "comma"), "the decimal sign"),
     "mass": (("g", "oz"), "masses in grams or avoirdupois ounces"),
-    "dates": (tuple(DAY_PATTERNS), "days in figures as in this language; words stay English"),
+    "dates": (DATES, "days in figures as in this language; words stay English"),
     "paper": (("A4", "Letter"), "paper of charts and sheets"),
     "operator": ((), "who works here, for the batch sheet"),
     "bench": ((), "what this bench is called, for the batch sheet"),
@@ -54,32 +56,11 @@ class Settings:
             dates=self.dates,
         )
 
-    def with_value(self, key: str, text: str) -> "Settings":
-        """These settings with ``key`` changed; SnapcurveError if it cannot be that."""
-        if key not in KEYS:
-            raise SnapcurveError(
-                f"there is no setting {one_line(key)!r}{did_you_mean(key, KEYS)}; "
-                f"known are {', '.join(KEYS)}"
-            )
-        return replace(self, **{key: _checked(key, text)})
 
-
-def _checked(key: str, text: str) -> str:
-    choices, _ = KEYS[key]
-    text = text.strip()
-    if choices:
-        wanted = text.lower().removeprefix("°")
-        for choice in choices:
-            if wanted == choice.lower():
-                return choice
-        raise SnapcurveError(
-            f"{key} cannot be {one_line(text)!r}: choose one of {', '.join(choices)}"
-        )
-    if len(text) > TEXT_MAX or not text.isprintable():
-        raise SnapcurveError(
-            f"{key} has to be a text on one line of at most {TEXT_MAX} letters: shorten it"
-        )
-    return text
+_EXAMPLES = {
+    key: f'{key} = "{choices[0] if choices else "Ilka Brandner"}"'
+    for key, (choices, _) in KEYS.items()
+}
 
 
 def settings_path() -> Path:
@@ -88,13 +69,7 @@ def settings_path() -> Path:
     SnapcurveError if SNAPCURVE_SETTINGS names the home of nobody.
     """
     if chosen := os.environ.get(VARIABLE):
-        try:
-            return Path(chosen).expanduser()
-        except RuntimeError as error:
-            raise SnapcurveError(
-                f"{VARIABLE} names the home of nobody, {one_line(chosen)}; "
-                "write the path of the file in full"
-            ) from error
+        return named_path(VARIABLE, chosen)
     import platformdirs
 
     return platformdirs.user_config_path("snapcurve", appauthor=False) / "settings.toml"
@@ -106,64 +81,105 @@ def load(path: Path | None = None) -> Settings:
     SnapcurveError naming file and key if it cannot be read or holds what makes no sense.
     """
     path = settings_path() if path is None else path
-    return _parsed(_read(path), path)
+    try:
+        return _parsed(text_of(_read(path), path), path)
+    except NoSuchFile:
+        return Settings()
 
 
-def change(key: str, text: str, path: Path | None = None) -> Settings:
-    """Set ``key`` in ``path`` (None: the user's) and return the settings as they are then.
+def change(key: str, text: str, path: Path | None = None) -> tuple[Settings, str]:
+    """Set ``key`` in ``path`` (None: the user's): the settings as they are then, and a sentence
+    on what was wrong with the file before, "" where nothing was.
 
-    Other lines of the file, comments too, stay as they are. SnapcurveError as in load and
-    with_value, and if the file cannot be written; it then is as it was.
+    Comments and the order of lines stay. Of a file that makes no sense a copy is kept beside it,
+    and what does make sense in it is taken over. SnapcurveError if ``key`` cannot be that, and
+    as in read_bytes and write_whole; the file then is as it was.
     """
+    import tomlkit
+
     from snapcurve.shown.whole_files import write_whole
 
     path = settings_path() if path is None else path
-    before = _read(path)
-    after = _parsed(before, path).with_value(key, text)
-    # Every printable text is the same in JSON's quotation marks and in TOML's.
-    line = f"{key} = {json.dumps(getattr(after, key), ensure_ascii=False)}"
-    old = re.compile(rf"^[ \t]*([\"']?){key}\1[ \t]*=.*$", re.MULTILINE)
-    changed, found = old.subn(lambda _: line, before, count=1)
-    if not found:
-        changed = f"{before.rstrip()}\n{line}\n".lstrip()
-    if _parsed(changed, path) != after:
-        raise SnapcurveError(
-            f"{path} sets {key} in a way that cannot be changed from here: edit the file"
-        )
-    with file_errors(f"make the folder {path.parent} for the settings"):
-        path.parent.mkdir(parents=True, exist_ok=True)
-    write_whole(path, changed.encode("utf-8"), "settings file")
-    return after
-
-
-def _read(path: Path) -> str:
+    value = _checked({key: text})[key]
     try:
-        return read_text(path, "settings file", FILE_BYTES_MAX).replace("\r\n", "\n")
+        was = _read(path)
     except NoSuchFile:
-        return ""
+        was = b""
+    document, fault = tomlkit.document(), ""
+    try:
+        document = tomlkit.parse(text_of(was, path))
+    except (SnapcurveError, ValueError, RecursionError) as error:  # tomlkit's are ValueErrors
+        fault = _fault(was, path) or f"{path} cannot be edited ({short(str(error))})."
+    document[key] = value
+    if not fault and _fault(document.as_string().encode(), path):
+        fault = _fault(was, path)
+        for name, found in document.unwrap().items():
+            if not _makes_sense(name, found):
+                del document[name]
+    after = _parsed(document.as_string(), path)
+    made(path.parent)
+    if fault:
+        copy = _free_name(path)
+        write_whole(copy, was, "copy of the settings file")
+        fault += f" The file as it was is now {copy}; what made sense in it is kept."
+    write_whole(path, document.as_string().encode(), "settings file")
+    return after, fault
+
+
+def _fault(raw: bytes, path: Path) -> str:
+    try:
+        _parsed(text_of(raw, path), path)
+    except SnapcurveError as error:
+        return str(error)
+    return ""
+
+
+def _makes_sense(key: str, value: object) -> bool:
+    try:
+        _checked({key: value})
+    except SnapcurveError:
+        return False
+    return True
+
+
+def _free_name(path: Path) -> Path:
+    number = 1
+    while os.path.lexists(copy := path.with_name(f"{path.name}.broken-{number}")):
+        number += 1
+    return copy
+
+
+def _read(path: Path) -> bytes:
+    return read_bytes(path, "settings file", FILE_BYTES_MAX)
 
 
 def _parsed(text: str, path: Path) -> Settings:
-    try:
-        values = tomllib.loads(text)
-    except TOML_ERRORS as error:
-        number, reason = syntax_fault(error, text)
-        raise SnapcurveError(
-            f"{path}, line {number}: this is not TOML ({one_line(reason)}); "
-            'write it like this: temperature = "F"'
-        ) from error
-    found = Settings()
-    for key, value in values.items():
-        if key in KEYS and not isinstance(value, str):
-            raise SnapcurveError(
-                f"{path}, {key}: {shown(value)} is not a text in quotation marks; "
-                f'write {key} = "{getattr(Settings(), key)}"'
-            )
-        try:
-            found = found.with_value(key, str(value))
-        except SnapcurveError as error:
-            raise SnapcurveError(f"{path}: {error}") from error
+    from snapcurve.shown.validation import checked_toml
+
+    return Settings(**checked_toml(_schema(), text, str(path), _EXAMPLES))
+
+
+def _checked(values: dict[str, Any]) -> dict[str, str]:
+    from snapcurve.shown.validation import checked
+
+    found: dict[str, str] = checked(_schema(), values, _EXAMPLES, "The settings")
     return found
+
+
+def _schema() -> "Schema":
+    from voluptuous import Schema
+
+    from snapcurve.shown.validation import Fault, one_of, text_value
+
+    def words(value: object) -> str:
+        text = text_value(value)
+        if len(text) > TEXT_MAX:
+            raise Fault(f"the text has more than {TEXT_MAX} letters", "shorten it")
+        return text
+
+    return Schema(
+        {key: one_of(choices) if choices else words for key, (choices, _) in KEYS.items()}
+    )
 
 
 assert list(KEYS) == [field.name for field in fields(Settings)]

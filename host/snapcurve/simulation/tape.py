@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from snapcurve.errors import SnapcurveError
-from snapcurve.shown.file_lines import one_line
 from snapcurve.shown.input_files import MIB, read_table
+from snapcurve.shown.plain_text import short, visible
 
 COLUMNS = ("seconds", "probe_c", "ambient_c", "fault")
 # The names of the converter's faults and its fault status bits (wire.catalogue.FAULTS).
@@ -29,67 +29,58 @@ def read_tape(path: Path) -> list[TapeRow]:
 
     Blanks are allowed behind the first column. SnapcurveError with file and line for
     text in a number column, times that do not go forward, or nothing to play; and as in
-    outside_files.
+    read_table.
     """
     rows: list[TapeRow] = []
-    table = read_table(path, "tape", FILE_BYTES_MAX)
-    names = tuple(next(table, (1, []))[1])
-    if len(names) < 2 or names != COLUMNS[: len(names)]:
-        raise SnapcurveError(
-            f"{path}, line 1: the columns must be {','.join(COLUMNS)} "
-            "(the last two may be left out)"
-        )
-    for line, cells in table:
-        if not any(cells):
-            continue
-        row = _row(path, line, cells)
+    for line, cells in read_table(path, "tape", FILE_BYTES_MAX, COLUMNS, 2):
+        row = _row(f"{visible(str(path))}, line {line}", cells)
         if rows and row.seconds <= rows[-1].seconds:
             raise SnapcurveError(
-                f"{path}, line {line}: time goes from {rows[-1].seconds:g} s to "
-                f"{row.seconds:g} s; each row must be later than the one before"
+                f"{visible(str(path))}, line {line}, seconds: time goes from "
+                f"{rows[-1].seconds:g} s to {row.seconds:g} s; put the rows in order."
             )
         rows.append(row)
     if sum(row.probe_c is not None for row in rows) < 2:
-        raise SnapcurveError(f"{path} holds fewer than two temperatures: there is nothing to play")
+        raise SnapcurveError(
+            f"{visible(str(path))} has fewer than two temperatures, which is nothing to play: "
+            "give a longer series."
+        )
     return rows
 
 
-def _row(path: Path, line: int, cells: list[str]) -> TapeRow:
-    padded = cells + [""] * (len(COLUMNS) - len(cells))
-    seconds = _number(path, line, "seconds", padded[0], 0.0, 1e7)
+def _row(place: str, cells: dict[str, str]) -> TapeRow:
+    seconds = _number(place, "seconds", cells, 0.0, 1e7)
     if seconds is None:
-        raise SnapcurveError(f"{path}, line {line}: seconds is empty; each row needs its time")
+        raise SnapcurveError(f"{place}, seconds: the cell is empty; give each row its time.")
     return TapeRow(
         seconds,
-        _number(path, line, "probe_c", padded[1], LOWEST_C, HIGHEST_C),
-        _number(path, line, "ambient_c", padded[2], -40.0, 80.0),
-        _fault(path, line, padded[3]),
+        _number(place, "probe_c", cells, LOWEST_C, HIGHEST_C),
+        _number(place, "ambient_c", cells, -40.0, 80.0),
+        _fault(place, cells["fault"]),
     )
 
 
 def _number(
-    path: Path, line: int, name: str, text: str, lowest: float, highest: float
+    place: str, name: str, cells: dict[str, str], lowest: float, highest: float
 ) -> float | None:
-    if not text:
+    if not (text := cells[name]):
         return None
     try:
         value = float(text)
     except ValueError:
+        value = math.nan
+    if not lowest <= value <= highest:
         raise SnapcurveError(
-            f"{path}, line {line}: {name} is {one_line(text)!r}, which is no number"
-        ) from None
-    if not math.isfinite(value) or not lowest <= value <= highest:
-        raise SnapcurveError(
-            f"{path}, line {line}: {name} is {one_line(text)}; it must be between {lowest:g} and "
-            f"{highest:g}"
+            f'{place}, {name}: "{short(text)}" is no number from {lowest:g} to {highest:g}; '
+            "put it right or leave the cell empty."
         )
     return value
 
 
-def _fault(path: Path, line: int, text: str) -> int:
+def _fault(place: str, text: str) -> int:
     from snapcurve.wire.catalogue import FAULTS
 
-    chip_faults = [(1 << place, name) for place, name in enumerate(FAULTS)][:8]
+    chip_faults = [(1 << bit, name) for bit, name in enumerate(FAULTS)][:8]
     if not text or text == "0":
         return 0
     bits = 0
@@ -98,8 +89,7 @@ def _fault(path: Path, line: int, text: str) -> int:
         if not known:
             names = ", ".join(name for _, name in chip_faults)
             raise SnapcurveError(
-                f"{path}, line {line}: fault is {one_line(text)!r}; known are {names} "
-                "(joined by +)"
+                f'{place}, fault: "{short(text)}" is none; use {names}, joined by +.'
             )
         bits |= known[0]
     return bits

@@ -1,16 +1,17 @@
 """What a person reads and types against what is kept, there and back."""
 
 import math
-from datetime import UTC, datetime, timedelta, timezone
+import subprocess
+import sys
+from datetime import date, datetime, timedelta, timezone
 
 import pytest
-from babel.dates import format_skeleton
 from hypothesis import given
 from hypothesis import strategies as st
 
 from snapcurve.errors import SnapcurveError
-from snapcurve.shown.quantities import (
-    DAY_PATTERNS,
+from snapcurve.shown.units import (
+    DATES,
     GRAMS_PER_OUNCE,
     PLAIN,
     Style,
@@ -45,6 +46,12 @@ def test_words():
     assert PLAIN.number(-0.001, 2, sign=True) == "+0.00"
     assert PLAIN.degrees(30.0, trim=True) == "30"
     assert PLAIN.degrees(1200.0, 0, trim=True) == "1200"
+    assert PLAIN.number(1234567.25, 1) == "1234567.2"  # no sign between thousands
+    assert GERMAN.number(-1234.5, 1) == "-1234,5"
+    assert PLAIN.quantity(0.051, "W") == "0.051 W"
+    assert GERMAN.quantity(1570.5, "J") == "1570,5 J"
+    assert US.quantity(31.0, "°C") == "87.8 °F"
+    assert US.heat_per_mass(1.6, 2, "K") == "45.36 J/(oz K)"
 
 
 def test_a_difference_has_no_offset():
@@ -198,17 +205,38 @@ def test_any_text_is_a_number_or_a_sentence(style, text):
         assert "\n" not in sentence
 
 
-# Language of our key -> what Unicode CLDR (Babel) calls it.
-LOCALES = {
-    "de": "de", "el": "el", "en-gb": "en_GB", "en-us": "en_US", "es": "es", "fr": "fr",
-    "it": "it", "nl": "nl", "pl": "pl", "pt": "pt",
+# 4 February 2026 as each language writes it (Unicode CLDR, skeleton yMd), with its zeros.
+DAYS = {
+    "iso": "2026-02-04", "de": "04.02.2026", "el": "04/02/2026", "en-gb": "04/02/2026",
+    "en-us": "02/04/2026", "es": "04/02/2026", "fr": "04/02/2026", "it": "04/02/2026",
+    "nl": "04-02-2026", "pl": "04.02.2026", "pt": "04/02/2026",
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("dates", [name for name in DAY_PATTERNS if name != "iso"])
-def test_days_as_unicode_cldr_has_them(dates):
-    moment = datetime(2026, 11, 24, 15, 7, tzinfo=UTC)  # no zeros to leave out
-    assert Style(dates=dates).day(moment) == format_skeleton("yMd", moment, locale=LOCALES[dates])
+@pytest.mark.parametrize("dates", DATES)
+def test_days_are_written_and_read_as_the_language_has_them(dates):
+    style, day = Style(dates=dates), date(2026, 2, 4)
+    assert style.day(day) == DAYS[dates]
+    assert style.parse_day(DAYS[dates]) == style.parse_day("2026-02-04") == day
+
+
+def test_only_days_of_a_language_need_its_data():
+    """Babel takes longer to import than most commands take to run."""
+    script = (
+        "import sys; from datetime import date; from snapcurve.shown.units import Style\n"
+        "style = Style(decimal_comma=True); style.parse_mass('1,2kg'); style.temperature(31.5)\n"
+        "style.day(date(2026, 2, 4)); assert 'babel' not in sys.modules\n"
+        "Style(dates='de').day(date(2026, 2, 4)); assert 'babel' in sys.modules\n"
+    )
+    subprocess.run([sys.executable, "-c", script], check=True)
+
+
+@pytest.mark.parametrize("text", ["31.04.2026", "04/02/2026", "4 Feb", "", "2026-02-04 12:00"])
+def test_what_is_no_day(text):
+    with pytest.raises(
+        SnapcurveError, match=r"^The day '.*' is no day: write it like 2026-11-24.$"
+    ):
+        GERMAN.parse_day(text)
 
 
 def test_iso_days_and_minutes():
