@@ -23,146 +23,70 @@ from snapcurve.wire.version import __version__
 
 # In the order of the day: heading, then name, one line and example of each command. The module
 # of a command is snapcurve.commands.NAME.
+# fmt: off
 COMMANDS = (
-    (
-        "Before work",
-        (
-            (
-                "plan",
-                "what to melt, hold back as seed, heat and wait for",
-                "snapcurve plan milk --mass 1.2kg --room 21 --watts 700",
-            ),
-            (
-                "today",
-                "set room, mass and place for the day, or note a cleaning",
-                "snapcurve today --room 21 --mass 1.2kg",
-            ),
-            (
-                "lot",
-                "note the lot of an ingredient, for today or for one batch",
-                "snapcurve lot today 'milk couverture' MC-104 --maker Hollerbach --allergens milk",
-            ),
-            (
-                "couvertures",
-                "list the couvertures and their temperatures",
-                "snapcurve couvertures",
-            ),
-        ),
-    ),
-    (
-        "At the bench",
-        (
-            (
-                "temper",
-                "the whole batch: load the profile, show the reading, collect",
-                "snapcurve temper milk",
-            ),
-            (
-                "load",
-                "send a couverture's profile to the board",
-                "snapcurve load milk --method seeding",
-            ),
-            ("watch", "show the reading live", "snapcurve watch --port rehearsal --seconds 30"),
-            (
-                "mark",
-                "say how a test blade came out, or go to another phase",
-                "snapcurve mark passed",
-            ),
-            (
-                "rescue",
-                "what to do after a test that did not come out right",
-                "snapcurve rescue milk --mass 1kg --temp 32.6 --showed mark",
-            ),
-            (
-                "collect",
-                "fetch new curves from the board into the notebook",
-                "snapcurve collect",
-            ),
-        ),
-    ),
-    (
-        "Records",
-        (
-            (
-                "batches",
-                "list or find batches, or write them to a file",
-                "snapcurve batches --since 2026-11-01 --outcome dull",
-            ),
-            (
-                "show",
-                "what is known of a batch and what it proves; or compare several",
-                "snapcurve show last --complaint bloom",
-            ),
-            (
-                "note",
-                "add words, outcome or a picture to a batch, or put a field right",
-                "snapcurve note last 'moulds were cold' --gloss dull --bloom 7=none",
-            ),
-            (
-                "trace",
-                "list every batch with a lot, and all lots of these batches",
-                "snapcurve trace MC-104",
-            ),
-            ("sheet", "write a batch's sheet as PDF, for the file", "snapcurve sheet last"),
-            ("notebook", "check, back up or restore the notebook", "snapcurve notebook check"),
-        ),
-    ),
-    (
-        "The probe",
-        (
-            (
-                "probe",
-                "list the boards, and how far a reading can be trusted",
-                "snapcurve probe --at 31",
-            ),
-            (
-                "calibrate",
-                "correct the probe in a bath, or measure its response",
-                "snapcurve calibrate ice",
-            ),
-        ),
-    ),
-    (
-        "Learning",
-        (
-            (
-                "rehearse",
-                "run a whole batch on the built-in board, no hardware needed",
-                "snapcurve rehearse milk --speed 60",
-            ),
-            (
-                "replay",
-                "play a measured series through the firmware and list every alarm",
-                "snapcurve replay trial.csv --couverture milk --method hold",
-            ),
-            (
-                "learn",
-                "what separated batches with gloss from those without",
-                "snapcurve learn milk --outcomes trays.csv",
-            ),
-        ),
-    ),
-    (
-        "Set-up",
-        (
-            (
-                "install",
-                "put the firmware onto a board that runs MicroPython",
-                "snapcurve install",
-            ),
-            (
-                "sounds",
-                "list, play or write the board's sounds, or set how loud they are",
-                "snapcurve sounds reached --wav .",
-            ),
-            (
-                "settings",
-                "show or set units, decimal sign, dates, paper and names",
-                "snapcurve settings set temperature F",
-            ),
-        ),
-    ),
+    ("Before work", (
+        ("plan", "what to melt, hold back as seed, heat and wait for",
+         "snapcurve plan milk --mass 1.2kg --room 21 --watts 700"),
+        ("today", "set room, mass and place for the day, or note a cleaning",
+         "snapcurve today --room 21 --mass 1.2kg"),
+        ("lot", "note the lot of an ingredient, for today or for one batch",
+         "snapcurve lot today 'milk couverture' MC-104 --maker Hollerbach --allergens milk"),
+        ("couvertures", "list the couvertures and their temperatures",
+         "snapcurve couvertures"),
+    )),
+    ("At the bench", (
+        ("temper", "the whole batch: load the profile, show the reading, collect",
+         "snapcurve temper milk"),
+        ("load", "send a couverture's profile to the board",
+         "snapcurve load milk --method seeding"),
+        ("watch", "show the reading live",
+         "snapcurve watch --port rehearsal --seconds 30"),
+        ("mark", "say how a test blade came out, or go to another phase",
+         "snapcurve mark passed"),
+        ("rescue", "what to do after a test that did not come out right",
+         "snapcurve rescue milk --mass 1kg --temp 32.6 --showed mark"),
+        ("collect", "fetch new curves from the board into the notebook",
+         "snapcurve collect"),
+    )),
+    ("Records", (
+        ("batches", "list or find batches, or write them to a file",
+         "snapcurve batches --since 2026-11-01 --outcome dull"),
+        ("show", "what is known of a batch and what it proves; or compare several",
+         "snapcurve show last --complaint bloom"),
+        ("note", "add words, outcome or a picture to a batch, or put a field right",
+         "snapcurve note last 'moulds were cold' --gloss dull --bloom 7=none"),
+        ("trace", "list every batch with a lot, and all lots of these batches",
+         "snapcurve trace MC-104"),
+        ("sheet", "write a batch's sheet as PDF, for the file",
+         "snapcurve sheet last"),
+        ("notebook", "check, back up or restore the notebook",
+         "snapcurve notebook check"),
+    )),
+    ("The probe", (
+        ("probe", "list the boards, and how far a reading can be trusted",
+         "snapcurve probe --at 31"),
+        ("calibrate", "correct the probe in a bath, or measure its response",
+         "snapcurve calibrate ice"),
+    )),
+    ("Learning", (
+        ("rehearse", "run a whole batch on the built-in board, no hardware needed",
+         "snapcurve rehearse milk --speed 60"),
+        ("replay", "play a measured series through the firmware and list every alarm",
+         "snapcurve replay trial.csv --couverture milk --method hold"),
+        ("learn", "what separated batches with gloss from those without",
+         "snapcurve learn milk --outcomes trays.csv"),
+    )),
+    ("Set-up", (
+        ("install", "put the firmware onto a board that runs MicroPython",
+         "snapcurve install"),
+        ("sounds", "list, play or write the board's sounds, or set how loud they are",
+         "snapcurve sounds reached --wav ."),
+        ("settings", "show or set units, decimal sign, dates, paper and names",
+         "snapcurve settings set temperature F"),
+    )),
 )
+# fmt: on
 ABOUT = {name: (line, example) for _, rows in COMMANDS for name, line, example in rows}
 _UNKNOWN = re.compile(r"unrecognized arguments: (.*)")
 
