@@ -56,7 +56,7 @@ def test_it_stops_while_the_probe_is_out_and_comes_back_with_it(tmp_path, name):
     bowl_c = COURSES[name][1][-1][2]
     rig = sounding(tmp_path, name, (120, "out"), (90, "in", bowl_c))
     rig.run((190 + QUIET_AFTER_S) * 1000)
-    assert rig.app.estimate.place == "air"
+    assert rig.app.batch.estimate.place == "air"
     assert not playing(rig, 120 - QUIET_AFTER_S) & set(NAMES)
     assert name in playing(rig, 80)
 
@@ -91,7 +91,7 @@ def test_a_board_that_stood_still_for_a_moment_has_forgotten_neither(tmp_path_fa
         rig = sounding(folder, name, (200, "to", bowl_c), presses=presses).run(195_000)
         rig.parts.clock.ms += 1700
         rig.run(rig.parts.clock.ms + 1200)  # the first reading waits for two more
-        assert rig.app.estimate.place == "unknown"
+        assert rig.app.batch.estimate.place == "unknown"
         assert playing(rig, 60) == wanted
 
 

@@ -121,7 +121,7 @@ def test_whatever_is_stored_is_read_or_said(tmp_path_factory, profile, calibrati
     app = App(Parts(folder, World([(0, 21.0)])))
     app.start()
     said = catalogue.names_of(catalogue.TROUBLES, app.troubles())
-    assert ("profile" in said) == (app.profile is None)
+    assert ("profile" in said) == (app.settings.profile is None)
     try:
         if calibration:
             parse_calibration(calibration)

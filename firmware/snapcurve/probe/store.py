@@ -130,14 +130,6 @@ class Store:
         """Remove the small file ``name``."""
         os.remove(self._path(name))
 
-    def profile(self) -> bytes:
-        """The stored profile's bytes; empty if there is none."""
-        return self.load(PROFILE)
-
-    def save_profile(self, raw: bytes) -> None:
-        """Keep ``raw`` as the profile."""
-        self.save(PROFILE, raw)
-
     def calibration(self, file: str = "current") -> bytes:
         """The bytes of the calibration in use, or of the one before it; empty if none."""
         return self.load(CALIBRATION if file == "current" else _CALIBRATION_BEFORE)

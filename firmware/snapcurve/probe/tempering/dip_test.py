@@ -12,12 +12,16 @@ _ANSWER_MS = const(180000)  # so long after it was due a press answers; later it
 
 
 class DipTest:
-    """Runs from a mark until its result, a new mark, or ``stop``."""
+    """Runs from a dip until its result, a new dip, or ``stop``. ``number`` counts the dips of
+    a curve from 1 on, those by button and by host alike."""
 
     def __init__(self):
-        self._started_ms = -1
-        self._next = 0
-        self._due_ms = -1
+        self.begin()
+
+    def begin(self) -> None:
+        """A curve begins: no dip yet."""
+        self.number = 0
+        self.start(-1)
 
     def start(self, now_ms: int) -> None:
         """A blade was dipped now; an earlier test is forgotten."""

@@ -206,19 +206,19 @@ class Engine:
         alarms,
         spread_c: float = 0.0,
         patch_c: float = 0.0,
-        inside_s: float = 3600,
+        immersed_s: float = 3600,
     ) -> None:
         """Judge one estimate of the chocolate; append ``(alarm, phase kind)`` to ``alarms``.
 
         ``spread_c`` is the standard deviation of the estimate, ``patch_c`` that of the
-        bowl's own unevenness; both in °C, and both ask for patience. ``inside_s`` is how
+        bowl's own unevenness; both in °C, and both ask for patience. ``immersed_s`` is how
         long the probe has been in.
         """
         if self.profile is None:
             return
         self._spread_c = spread_c
         self._patch_c = patch_c
-        self._inside_s = inside_s
+        self._inside_s = immersed_s
         self._check_hot(now_ms, chocolate_c, alarms)
         phase = self.phase
         if phase is None:

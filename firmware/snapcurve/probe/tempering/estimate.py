@@ -91,7 +91,7 @@ class Estimate:
     ``spread_c``      standard deviation of ``chocolate_c`` as the bank sees it
     ``patch_c``       how uneven the bowl seems, °C
     ``lag_s``         the probe's lag as far as it is known
-    ``inside_s``      how long ago the probe went in
+    ``immersed_s``      how long ago the probe went in
     """
 
     def __init__(self, bank=BANK):
@@ -149,7 +149,7 @@ class Estimate:
         self._means_at = 0
         self._means_count = 0
         self._slip_c = 0.0
-        self.inside_s = 0.0
+        self.immersed_s = 0.0
         self._last_ms = -1
         self._fresh = True
 
@@ -173,7 +173,7 @@ class Estimate:
         if self._fresh:
             self._start_filters(z)
             self._fresh = False
-        self.inside_s += _PERIOD_S
+        self.immersed_s += _PERIOD_S
         if self.place != "air":
             self._step_filters(z)
         if self._count == _WINDOW:
@@ -238,9 +238,9 @@ class Estimate:
         """Step the bank; only the way in tells lags apart, only an even course patches."""
         weights = self._log_weights
         sure = self._air_votes == 0
-        way_in = self.inside_s < _LAG_LEARN_S
+        way_in = self.immersed_s < _LAG_LEARN_S
         entering = sure and way_in
-        calm = self.inside_s > _PATCH_AFTER_LAGS * self.lag_s
+        calm = self.immersed_s > _PATCH_AFTER_LAGS * self.lag_s
         if self.chocolate_c > _MELTED_C:
             self._melted = True
         elif self.place == "chocolate" and self.chocolate_c < _SOLID_C:
@@ -316,7 +316,7 @@ class Estimate:
         if (
             place == "chocolate"
             and slope > _JUMP_RISE
-            and (z > self.chocolate_c + _JUMP_C or self.inside_s > _JUMP_LAGS * self.lag_s)
+            and (z > self.chocolate_c + _JUMP_C or self.immersed_s > _JUMP_LAGS * self.lag_s)
         ):
             self._enter(z)
         if place == "unknown":
@@ -325,8 +325,8 @@ class Estimate:
                 return
             self._enter(z)
         if self.place == "entering":
-            settled = self.inside_s >= _SETTLED_LAGS * self.lag_s
-            late = self.inside_s >= _SETTLED_LATE_S
+            settled = self.immersed_s >= _SETTLED_LAGS * self.lag_s
+            late = self.immersed_s >= _SETTLED_LATE_S
             if late or (settled and self.spread_c < _SETTLED_SD_C):
                 self.place = "chocolate"
 
@@ -334,7 +334,7 @@ class Estimate:
         self.place = "entering"
         self._air_votes = 0
         self._still = 0
-        self.inside_s = 0.0
+        self.immersed_s = 0.0
         for index in range(len(self._peaks)):
             self._peaks[index] = z
         self._start_filters(z)

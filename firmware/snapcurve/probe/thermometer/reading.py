@@ -60,6 +60,14 @@ class Thermometer:
         """How old the last good reading is."""
         return now_ms - self.value_ms
 
+    def value_c(self):
+        """The last good corrected reading in °C, or None."""
+        return None if self.value_128ths == NO_READING else self.value_128ths / 128
+
+    def room_c(self):
+        """The room's temperature in °C, or None."""
+        return None if self.room_centi_c == CENTI_NONE else self.room_centi_c / 100
+
     def step(self, now_ms: int) -> bool:
         """Read if it is time; True if there is a new good reading."""
         if now_ms < self._due_ms:
