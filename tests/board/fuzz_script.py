@@ -40,7 +40,7 @@ class Feed:
 
 def main():
     feed = Feed(sys.argv[1])
-    desk.Parts._link = staticmethod(lambda text: feed)
+    desk.Stream = lambda text: feed
     parts = desk.Parts(sys.argv[1:])
     app = App(parts)
     app.start()

@@ -236,7 +236,7 @@ def test_a_reset_by_the_watchdog_is_recorded_once(tmp_path):
 
 def test_a_failure_is_not_taken_for_the_watchdog(tmp_path):
     rig = AppRig(tmp_path, WHOLE, SEEDING).run(300_000)
-    crashes.keep(str(tmp_path), "ValueError: x")
+    crashes.record(str(tmp_path), "ValueError: x")
     again(rig, True)
     assert crashes.last(rig.app.store) == (1, 1, b"ValueError: x")
     again(rig, True)
@@ -255,7 +255,7 @@ def test_a_reset_after_the_prompt_is_no_failure(tmp_path):
 def test_the_host_can_ask(tmp_path):
     rig, _ = broken_off(tmp_path, 300_000)
     rig.run(rig.parts.clock.ms + 1000)
-    crashes.keep(str(tmp_path), "ValueError: x at y.py:3")
+    crashes.record(str(tmp_path), "ValueError: x at y.py:3")
     rig.parts.stream.inbox += request("crash_get", sequence=5)
     rig.run(rig.parts.clock.ms + 500)
     assert rig.parts.stream.answers() == [

@@ -14,7 +14,7 @@ from .button import Button
 from .link import Link
 from .marks import Marks
 from .recorder import Recorder
-from .requests import Requests, moment
+from .requests import Requests
 from .resumption import Resumption
 from .settings import Settings
 from .sounder import Sounder
@@ -135,7 +135,9 @@ class App:
         rate = none
         if estimate.place == "chocolate":
             rate = max(-30000, min(30000, int(estimate.rate_c_per_s * 6000)))
-        return moment(now_ms) + (
+        return (
+            now_ms // 1000,
+            now_ms % 1000,
             min(thermometer.age_ms(now_ms), 0xFFFF),
             none if value == NO_READING else (value * 100 + 64) // 128,
             thermometer.uncorrected_128ths,

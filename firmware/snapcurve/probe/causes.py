@@ -1,8 +1,8 @@
 """Which urgent sounds have a cause now.
 
-Nothing is cleared by name: at each step what may sound follows from what the engine says of
-the chocolate, from where the probe is, and from the faults. A set of names is a number whose
-bit N stands for NAMES[N]; the most important name comes first.
+At each step that follows from the engine's state, the probe's place and the faults; nothing
+is cleared by name. A set of names is a number whose bit N stands for NAMES[N]; the most
+important name comes first.
 """
 
 from snapcurve.wire.const import const
@@ -29,10 +29,9 @@ def lasting(
     """The names that have a cause.
 
     ``before`` is what had one a step ago; ``state``, ``confirmed``, ``hot`` and ``lost`` are
-    the engine's; ``unreadable`` is something that the board has stored. Without a reading, or
-    with the probe in the air, nothing is known of the chocolate. Back in it, its state is one
-    of before until the engine has confirmed it. Where the probe is not known for a moment,
-    what had a cause has it still.
+    the engine's; ``unreadable``: a stored setting cannot be read. Without a reading, or with
+    the probe in the air, the chocolate is not known. Back in it, its state has no cause until
+    the engine has confirmed it. Where the probe's place is not known, a cause stays.
     """
     always = _UNREADABLE if unreadable else 0
     if faults:

@@ -1,25 +1,26 @@
 """Plays one sound at a time; the more important one wins.
 
-The tone itself is made by hardware (``beeper.tone(hz)``, 0 for silence; the light follows
-the same rhythm), so a sound keeps its pitch whatever else the board is doing. A pattern
-that was due while a more important one sounded waits for it. There is one such place: the
-more important has it, and of two that are equally important the newer.
+Hardware makes the tone (``beeper.tone(hz)``, 0 for silence; the light follows the same
+rhythm), so a sound keeps its pitch whatever else the board is doing. One sound can wait for
+a more important one: the most important, and of equals the newest.
 
-Urgent sounds repeat while they have a cause and nobody has silenced them. Several take turns,
-and the pause that grows comes after all of them. What was silenced stays so until its cause has
-gone and comes again.
+Urgent sounds repeat while they have a cause, until a press silences them. Several take turns,
+with a growing pause after all of them. A silenced one sounds again when its cause has gone
+and come back.
 
-A volume is a place in catalogue.VOLUMES. However quiet it is set, what costs the batch is
-never below _LOUD_AT_LEAST; only "light" silences everything, and that somebody chose.
+A volume is a place in catalogue.VOLUMES. What costs the batch is never below _LOUD_AT_LEAST;
+only "light" silences everything.
 """
 
 from snapcurve.wire.const import const
 
 from . import causes, sounds
 
-_REPEAT_FIRST_MS = const(4000)  # pause before an urgent sound comes again; grows by half each time
+# Pauses: before an urgent sound comes again, growing by half each time; between two sounds.
+_REPEAT_FIRST_MS = const(4000)
 _REPEAT_LONGEST_MS = const(30000)
-_GAP_MS = const(400)  # between two different sounds
+_GAP_MS = const(400)
+# Volumes: sounds of at least this priority are at least so loud.
 _LOUD_PRIORITY = const(7)
 _LOUD_AT_LEAST = const(2)
 _FULL = const(3)
@@ -50,14 +51,14 @@ class Sounder:
         self._next_ms = 0
         self._pause_ms = _REPEAT_FIRST_MS
         self.volume = _FULL
-        self._for_now = _FULL
-        self._until_ms = 0  # from then on ``volume`` holds again
+        self._temporary = _FULL  # the volume until _until_ms
+        self._until_ms = 0
 
     def set_volume(self, volume: int, until_ms: int) -> None:
-        """From the next sound on: ``volume`` for good, or up to ``until_ms`` if not 0."""
+        """Use ``volume`` from the next sound on, until ``until_ms`` if not 0."""
         self._until_ms = until_ms
         if until_ms:
-            self._for_now = volume
+            self._temporary = volume
         else:
             self.volume = volume
 
@@ -85,8 +86,7 @@ class Sounder:
         self._begin(now_ms, row)
 
     def keep(self, now_ms: int, lasting: int) -> None:
-        """``lasting`` is what has a cause now (causes.lasting): what has none ends at once,
-        what is new begins."""
+        """Only the urgent sounds in ``lasting`` (causes.py) have a cause now."""
         changed = lasting ^ self._lasting
         if not changed:
             return
@@ -100,7 +100,7 @@ class Sounder:
 
     def _begin(self, at_ms: int, row) -> None:
         self._beeper.tone(0)
-        volume = self._for_now if at_ms < self._until_ms else self.volume
+        volume = self._temporary if at_ms < self._until_ms else self.volume
         if volume and row[_PRIORITY] >= _LOUD_PRIORITY:
             volume = max(volume, _LOUD_AT_LEAST)
         self._beeper.volume = volume

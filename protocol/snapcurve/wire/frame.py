@@ -1,13 +1,13 @@
 """Framing: COBS between zero bytes, with version, number, sequence and CRC-32 inside.
 
-A frame on the line is ``00``, the COBS form of the body, ``00``. The leading zero ends
-whatever stood on the line before (a boot banner, the tail of a torn frame); an empty
-frame between two zeros means nothing.
+A frame on the line is ``00``, the COBS form of the body, ``00``. The leading zero ends what
+stood on the line before (a boot banner, the tail of a torn frame); an empty frame between two
+zeros means nothing.
 
 Body: version, message number, sequence number, payload, CRC-32/ISO-HDLC of all of it
-(little-endian). COBS (Cheshire & Baker 1999) detects nothing by itself: a frame cut at a
-code boundary is again valid COBS. The CRC decides, and a frame that fails it is counted
-and forgotten; a delimiter always starts afresh, without any timer.
+(little-endian). A frame cut at a COBS code (Cheshire & Baker 1999) is again valid COBS, so
+the CRC decides. A bad frame is counted and dropped; a delimiter starts afresh, without a
+timer.
 """
 
 import binascii
@@ -22,10 +22,9 @@ FRAME_MAX = BODY_MAX + CODES_MAX + 2  # and the two delimiters
 def cobs_encode_into(source, length: int, target, at: int) -> int:
     """COBS form of ``source[:length]`` into ``target`` from ``at``; the offset behind it.
 
-    A full block of 254 at the very end gets no further code byte. The caller provides
-    room: ``length + length // 254 + 1`` bytes. Source and target may be one buffer, if the
-    source begins at least ``length // 254 + 1`` bytes behind ``at``: what is written never
-    passes what has been read.
+    A full block of 254 at the very end gets no further code byte. The target needs room for
+    ``length + length // 254 + 1`` bytes. Source and target may be one buffer, if the source
+    begins at least ``length // 254 + 1`` bytes behind ``at``.
     """
     code_at = at
     at += 1
@@ -49,8 +48,7 @@ def cobs_decode_in_place(buffer, length: int) -> int:
     """Undo COBS within ``buffer[:length]``; the number of bytes that remain, or -1.
 
     -1 means that the bytes are no COBS: empty, a zero inside, or a code that points
-    beyond the end. The result is never longer than the input, so no second buffer is
-    needed.
+    beyond the end.
     """
     if length == 0:
         return -1
@@ -112,11 +110,11 @@ class FrameWriter:
 
 
 class FrameReader:
-    """Bytes in, frames out; bounded, and it counts what it throws away.
+    """Bytes in, frames out; bounded, and it counts what it drops.
 
-    ``longest`` is that of the bodies it takes. ``feed`` takes any pieces. A complete good
-    frame is handed to ``on_frame(version, number, sequence, buffer, start, end)`` with the
-    payload at ``buffer[start:end]``, valid only during the call.
+    ``longest`` is that of the bodies it takes. A good frame goes to ``on_frame(version, number,
+    sequence, buffer, start, end)`` with the payload at ``buffer[start:end]``, valid only
+    during the call.
     """
 
     def __init__(self, on_frame, longest: int = BODY_MAX):

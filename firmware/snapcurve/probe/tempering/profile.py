@@ -10,7 +10,7 @@ from snapcurve.wire.errors import WireError
 class Phase:
     """One phase; temperatures in °C, times in seconds.
 
-    ``lost_c`` is where the temper of a holding phase is lost, None if nobody knows.
+    ``lost_c`` is where the temper of a holding phase is lost, None if unknown.
     """
 
     def __init__(self, kind, direction, target, low, high, lead_s, dwell_s):

@@ -2,8 +2,8 @@
 
 One spurious fault changes nothing but a missing sample; a fault that stays, or comes again
 and again, is named. A reading waits for its successor: the median of three passes every
-rise and fall unchanged and no single wild value. An old value is never shown as new:
-whoever asks gets the age with it.
+rise and fall unchanged and no single wild value, at the cost of a quarter of a second. Each
+value has its age, so that an old one is never shown as new.
 """
 
 from snapcurve.wire.catalogue import CENTI_NONE, fault_bit
@@ -12,23 +12,22 @@ from snapcurve.wire.const import const
 from .max31856 import FAULT_CONFIG, NO_READING
 
 _PERIOD_MS = const(250)
-# The first conversion after new settings takes longer than the others: up to 185 ms, plus
-# 40 ms for each reading of the average after the first, at 50 Hz.
+# The first conversion after new settings: up to 185 ms, plus 40 ms for each reading of the
+# average after the first, at 50 Hz.
 _FIRST_MS = const(500)
-_FAULT_CLEARED_MS = const(1000)  # good readings for so long end a fault
 _STALE_AFTER_MS = const(2000)
-_GAP_MS = const(1000)  # readings further apart than this are no neighbours
+_GAP_MS = const(1000)  # readings further apart are no neighbours
 _RANGE_128THS = const(0x7FFF)  # what a curve can hold: +-255.99 °C
 _TC_RANGE = fault_bit("tc_range")
-
-# The last two seconds as bits, a bad reading a one. Five of eight are a fault: one that
-# shows in three of four readings has them within seven.
+# A fault: _BAD_OF_RECENT of the last _RECENT readings (two seconds) are bad. A fault that shows
+# in three of four readings is found within seven.
 _RECENT = const(8)
 _BAD_OF_RECENT = const(5)
+_FAULT_CLEARED_MS = const(1000)  # good readings for so long end it
 
 
 class Thermometer:
-    """Reads the converter every _PERIOD_MS and keeps what the rest needs.
+    """Reads the converter every _PERIOD_MS.
 
     ``value_128ths``        the last good corrected reading in 1/128 °C, or NO_READING
     ``uncorrected_128ths``  the same before the correction
@@ -79,7 +78,7 @@ class Thermometer:
         if not self._configured:
             self._converter.configure()
             self._configured = True
-            # Whatever the chip holds until then is from before the settings.
+            # Until then the chip's results are from before the settings.
             self._due_ms = now_ms + _FIRST_MS
             return False
         converter = self._converter
@@ -125,7 +124,7 @@ class Thermometer:
 
     def _judge(self, now_ms: int, faults: int) -> None:
         """Decide whether there is a fault that stays."""
-        # A reading speaks for all the time since the one before it.
+        # A reading counts for all the time since the one before it.
         passed = 1
         if self._read_ms >= 0:
             passed = min(_RECENT, max(1, (now_ms - self._read_ms) // _PERIOD_MS))
