@@ -9,7 +9,7 @@ and the matrices are mostly zeros. Without a part for the junction z is y.
 
 The filter learns how uneven the bowl is from its innovations: melting pieces make large
 patches, an even bowl none. A settled estimate moves slowly and a patch quickly, since a
-kilogram does not jump: innovations that decay one sign are first taken for a patch.
+kilogram does not jump: innovations that keep one sign are first taken for a patch.
 """
 
 import math
@@ -29,7 +29,7 @@ _PATCH_LEARN = const(0.04)  # share by which an innovation changes the size
 _UNKNOWN_C = const(15)  # of T
 _UNKNOWN_RATE = const(0.03)  # °C/s, of r
 _UNKNOWN_SHEATH_C = const(2)  # of y: the sheath warms before the junction shows it
-# Innovations that decay one sign: their running mean, and what is loosened beyond its limit.
+# Innovations that keep one sign: their running mean, and what is loosened beyond its limit.
 _BIAS_SHARE = const(0.1)  # of an innovation that goes into the mean
 _BIAS_LIMIT = const(1.5)  # standard deviations
 _LOOSEN_C = const(0.5)  # of T soon after immersion
@@ -149,11 +149,7 @@ class LagFilter:
         # Correct with the one measurement.
         variance = zz + _NOISE_C * _NOISE_C  # of the innovation
         innovation = indicated_c - z
-        gain_t, gain_r, gain_p = (
-            tz / variance,
-            rz / variance,
-            pz / variance,
-        )
+        gain_t, gain_r, gain_p = tz / variance, rz / variance, pz / variance
         gain_y, gain_z = yz / variance, zz / variance
         self.value_c = t + gain_t * innovation
         self.rate_c_per_s = r + gain_r * innovation
