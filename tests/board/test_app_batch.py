@@ -6,7 +6,7 @@ from board_fakes import MELT, WORK, events_of, profile_bytes, samples_of
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from snapcurve.probe.causes import NAMES as URGENT
+from snapcurve.probe.sounds import URGENT
 from snapcurve.probe.tempering.estimate import Estimate
 from snapcurve.wire import catalogue
 

@@ -19,7 +19,6 @@ PURE = (
     "snapcurve.probe.button",
     "snapcurve.probe.ticks",
     "snapcurve.probe.memory",
-    "snapcurve.probe.causes",
     "snapcurve.probe.batch",
     "snapcurve.probe.marks",
 )

@@ -1,13 +1,15 @@
 """Urgent sounds last as long as their cause: through the whole app, and the rule by itself."""
 
 from itertools import product
+from types import SimpleNamespace
 
 import pytest
 from app_rig import AppRig, course
 from board_fakes import MELT, profile_bytes, request
 
 from snapcurve.probe import sounds
-from snapcurve.probe.causes import NAMES, lasting
+from snapcurve.probe.batch import lasting
+from snapcurve.probe.sounds import URGENT as NAMES
 from snapcurve.wire import catalogue
 
 OPEN = catalogue.fault_bit("open")
@@ -137,7 +139,8 @@ EVERY = list(
 
 def test_every_cause_in_every_state_place_and_fault():
     for before, state, confirmed, hot, lost, place, faults, unreadable in EVERY:
-        found = names(lasting(before, state, confirmed, hot, lost, place, faults, unreadable))
+        engine = SimpleNamespace(state=state, confirmed=confirmed, hot=hot, lost=lost)
+        found = names(lasting(before, engine, place, faults, unreadable))
         where = (names(before), state, confirmed, hot, lost, place, faults, unreadable, found)
         assert ("probe_fault" in found) == bool(faults), where
         assert ("unreadable" in found) == unreadable, where
@@ -157,4 +160,3 @@ def test_every_cause_in_every_state_place_and_fault():
 
 def test_the_most_important_comes_first():
     assert sorted(NAMES, key=lambda name: -sounds.find(name)[3])[0] == NAMES[0]
-    assert {name for name in sounds.names() if sounds.find(name)[4]} == set(NAMES)

@@ -1,11 +1,46 @@
 """A batch: each reading is judged, and what follows is sounded and recorded as a curve."""
 
 from snapcurve.wire import catalogue
+from snapcurve.wire.const import const
 
-from . import causes
 from .tempering.dip_test import DipTest
 from .tempering.engine import Engine
 from .thermometer.max31856 import NO_READING
+
+# Bits of the urgent sounds, in the order of sounds.URGENT.
+_PROBE_FAULT = const(1)
+_TOO_HOT = const(2)
+_TEMPER_LOST = const(4)
+_TOO_WARM = const(8)
+_TOO_COOL = const(16)
+_UNREADABLE = const(32)
+
+
+def lasting(before: int, engine, place: str, faults: int, unreadable: int) -> int:
+    """The urgent sounds that have a cause now; ``before`` is the same a step ago.
+
+    Nothing is cleared by name. Without a reading, or with the probe in the air, the chocolate
+    is not known. Back in it, its state has no cause until the engine has confirmed it. Where
+    the probe's place is not known, a cause stays.
+    """
+    always = _UNREADABLE if unreadable else 0
+    if faults:
+        return always | _PROBE_FAULT
+    if place == "air":
+        return always
+    found = 0
+    if engine.state == "too_warm":
+        found = _TOO_WARM
+    elif engine.state == "too_cool":
+        found = _TOO_COOL
+    if engine.hot:
+        found |= _TOO_HOT
+    if engine.lost:
+        found |= _TEMPER_LOST
+    fresh = 0
+    if place == "chocolate":
+        fresh = -1 if engine.confirmed else _TOO_HOT
+    return always | found & (before | fresh)
 
 
 class Batch:
@@ -115,18 +150,9 @@ class Batch:
             self.alarm(now_ms, "probe_ok")
 
     def urgent(self) -> int:
-        """The urgent sounds that have a cause now, as bits of causes.NAMES."""
-        engine = self.engine
-        self._urgent = causes.lasting(
-            self._urgent,
-            engine.state,
-            engine.confirmed,
-            engine.hot,
-            engine.lost,
-            self.estimate.place,
-            self._faults,
-            self._settings.unreadable != 0,
-        )
+        """The urgent sounds that have a cause now."""
+        place, unreadable = self.estimate.place, self._settings.unreadable
+        self._urgent = lasting(self._urgent, self.engine, place, self._faults, unreadable)
         return self._urgent
 
     def alarm(self, now_ms: int, name: str, phase: str = "") -> None:

@@ -14,7 +14,7 @@ only "light" silences everything.
 
 from snapcurve.wire.const import const
 
-from . import causes, sounds
+from . import sounds
 
 # Pauses: before an urgent sound comes again, growing by half each time; between two sounds.
 _REPEAT_FIRST_MS = const(4000)
@@ -41,8 +41,8 @@ class Sounder:
         self.playing = "none"
         self._row = None
         self._waiting = None  # row of the sound that waits, if it does not repeat
-        # Bits as in causes.py: what has a cause, what of it was silenced, and what has sounded
-        # since the last pause.
+        # Of the urgent sounds: those with a cause, the silenced ones of them, and those that
+        # have sounded since the last pause.
         self._lasting = 0
         self._silenced = 0
         self._sounded = 0
@@ -86,13 +86,13 @@ class Sounder:
         self._begin(now_ms, row)
 
     def keep(self, now_ms: int, lasting: int) -> None:
-        """Only the urgent sounds in ``lasting`` (causes.py) have a cause now."""
+        """Only the urgent sounds in ``lasting`` (batch.lasting) have a cause now."""
         changed = lasting ^ self._lasting
         if not changed:
             return
-        for place in range(len(causes.NAMES)):
+        for place in range(len(sounds.URGENT)):
             if changed >> place & 1:
-                name = causes.NAMES[place]
+                name = sounds.URGENT[place]
                 if lasting >> place & 1:
                     self.play(now_ms, name)
                 else:
@@ -174,7 +174,7 @@ class Sounder:
 
 def _bit(row) -> int:
     """The bit of an urgent sound."""
-    return 1 << causes.NAMES.index(row[_NAME])
+    return 1 << sounds.URGENT.index(row[_NAME])
 
 
 def _first(bits: int):
@@ -182,4 +182,4 @@ def _first(bits: int):
     place = 0
     while not bits >> place & 1:
         place += 1
-    return sounds.find(causes.NAMES[place])
+    return sounds.find(sounds.URGENT[place])

@@ -45,6 +45,8 @@ TABLE = (
     ("probe_in", "t.t-t", 1000, 1, False),
     ("probe_out", "t", 640, 1, False),
 )
+# A set of urgent sounds is a number whose bit N stands for URGENT[N].
+URGENT = tuple([row[0] for row in TABLE if row[4]])
 
 
 def find(name: str):

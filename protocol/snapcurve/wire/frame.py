@@ -11,6 +11,7 @@ timer.
 """
 
 import binascii
+import struct
 
 from .catalogue import BODY_MAX, PAYLOAD_MAX, PROTOCOL_VERSION
 from .errors import WireError
@@ -72,11 +73,8 @@ def cobs_decode_in_place(buffer, length: int) -> int:
 
 def seal(body, length: int) -> int:
     """Append the CRC-32 of ``body[:length]`` to it; the new length."""
-    crc = binascii.crc32(memoryview(body)[:length])
-    for shift in (0, 8, 16, 24):
-        body[length] = (crc >> shift) & 0xFF
-        length += 1
-    return length
+    struct.pack_into("<I", body, length, binascii.crc32(memoryview(body)[:length]))
+    return length + 4
 
 
 class FrameWriter:
@@ -158,15 +156,12 @@ class FrameReader:
         if length > self._longest:
             self.oversize += 1
             return
-        if length < 7 or not _crc_good(buffer, length):
+        if length < 7 or not _crc_good(buffer, length - 4):
             self.damaged += 1
             return
         self.good += 1
         self._on_frame(buffer[0], buffer[1], buffer[2], buffer, 3, length - 4)
 
 
-def _crc_good(buffer, length: int) -> bool:
-    stored = 0
-    for index in range(length - 1, length - 5, -1):
-        stored = (stored << 8) | buffer[index]
-    return stored == binascii.crc32(memoryview(buffer)[: length - 4])
+def _crc_good(buffer, end: int) -> bool:
+    return struct.unpack_from("<I", buffer, end)[0] == binascii.crc32(memoryview(buffer)[:end])

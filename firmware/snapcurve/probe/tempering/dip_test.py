@@ -1,7 +1,7 @@
 """The clock of the dip test: a blade dipped into the chocolate and put aside to set.
 
-Set before ``test_early_s``: too many crystals. By ``test_due_s`` it should be set and take
-no finger mark. At ``test_late_s`` a reminder, in case the second sound was missed.
+Set before it is early: too many crystals. When it is due it should be set and take no finger
+mark. When it is late a reminder, in case the second sound was missed.
 (Common practice, no source; the times come with the profile.)
 """
 
@@ -52,8 +52,7 @@ class DipTest:
         """The name of the alarm that is due now, or None."""
         if self._started_ms < 0 or self._next == len(_NAMES):
             return None
-        times = (profile.test_early_s, profile.test_due_s, profile.test_late_s)
-        if now_ms - self._started_ms < times[self._next] * 1000:
+        if now_ms - self._started_ms < profile.test_times_s[self._next] * 1000:
             return None
         self._next += 1
         if self._next == 2:

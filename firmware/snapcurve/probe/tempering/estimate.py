@@ -130,11 +130,8 @@ class Estimate:
         self._means = array("d", [0.0] * _REST_PLACES)  # of each second, a ring
         self._melted = False
         self.place = "unknown"
-        self.chocolate_c = 0.0
-        self.rate_c_per_s = 0.0
-        self.spread_c = 0.0
-        self.patch_c = 0.0
-        self.lag_s = 0.0
+        self.chocolate_c = self.rate_c_per_s = 0.0
+        self.spread_c = self.patch_c = self.lag_s = 0.0
         self._forget()
         self._start_filters(0.0)
         self._mix(_LAG_DOUBT)
@@ -147,9 +144,7 @@ class Estimate:
             weights[index] = -40 * ratio * ratio
             if self._priors[index] < 1.0:
                 weights[index] -= _SHARE_DOUBT
-        top = max(weights)
-        for index in range(len(weights)):
-            weights[index] = max(weights[index] - top, _LAG_DOUBT)
+        self._normalise()
         self.lost()  # some may have rested
 
     @property
@@ -168,18 +163,12 @@ class Estimate:
         return self._slip_c < -_SLIP_C
 
     def _forget(self) -> None:
-        self._seen = 0
-        self._count = 0
-        self._at = 0
-        self._air_votes = 0
+        self._seen = self._count = self._at = 0
+        self._air_votes = self._wild = self._still = 0
         self._drop = False
-        self._wild = 0
-        self._still = 0
         self._second = 0.0  # sum of the readings of the second that is filling
-        self._means_at = 0
-        self._means_count = 0
-        self._slip_c = 0.0
-        self.immersed_s = 0.0
+        self._means_at = self._means_count = 0
+        self._slip_c = self.immersed_s = 0.0
         self._last_ms = -1
         self._fresh = True
 
@@ -282,10 +271,14 @@ class Estimate:
             if entering:
                 weights[index] += learn * likely
         if entering:
-            top = max(weights)
-            for index in range(len(weights)):
-                weights[index] = max(weights[index] - top, _LAG_DOUBT)
+            self._normalise()
         self._mix(_LAG_DOUBT if early else _LAG_IDLE)
+
+    def _normalise(self) -> None:
+        weights = self._log_weights
+        top = max(weights)
+        for index in range(len(weights)):
+            weights[index] = max(weights[index] - top, _LAG_DOUBT)
 
     def _mix(self, least: float) -> None:
         """Value, rate and spread over all lags that do not rest, each by its weight."""

@@ -107,14 +107,7 @@ class Thermometer:
         self._before = second
         if min(first, second) == NO_READING:
             return False
-        if first > second:
-            first, second = second, first
-        if indicated_128ths < first:
-            middle = first
-        elif indicated_128ths > second:
-            middle = second
-        else:
-            middle = indicated_128ths
+        middle = max(min(first, second), min(max(first, second), indicated_128ths))
         self.uncorrected_128ths = middle
         if self.corrected is not None:
             middle = max(-_RANGE_128THS, min(_RANGE_128THS, self.corrected(middle)))
