@@ -23,15 +23,9 @@ class Button:
 
     def __init__(self, pressed):
         self._pressed = pressed
-        self._level = False
-        self._changed_ms = 0
-        self._down = False
-        self._down_ms = 0
-        self._held_reported = False
-        self._was_up = False
-        self._due_ms = 0
+        self._level = self._down = self._was_up = self._held_reported = False
+        self._changed_ms = self._down_ms = self._released_ms = self._due_ms = 0
         self._open = False  # presses may follow
-        self._released_ms = 0
         self.stuck = False
         self.count = 0
 

@@ -32,14 +32,10 @@ class Link:
         self._writer = FrameWriter() if writer is None else writer
         self._in = bytearray(_CHUNK)
         self._in_view = memoryview(self._in)
-        self._in_at = 0
-        self._in_end = 0
+        self._in_at = self._in_end = 0
         self._out = memoryview(self._writer.line)
-        self._out_at = 0
-        self._out_end = 0
-        self._moved_ms = 0
-        self._now_ms = 0
-        self._due_ms = 0
+        self._out_at = self._out_end = 0
+        self._moved_ms = self._now_ms = self._due_ms = 0
         self.abandoned = 0
 
     def due_ms(self) -> int:

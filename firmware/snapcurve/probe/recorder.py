@@ -63,24 +63,17 @@ class Recorder:
         self.ended = ""
         self.warning = ""
         self._warned = False  # of little room, in this batch
-        self._started_ms = 0
-        self._next_ms = 0
+        self._started_ms = self._next_ms = self._last_reading_ms = 0
         self._period_ms = _PERIOD_MS
         self._block = 0
         self._provisional = False  # the last block on flash is the beginning of what waits
-        self._away_since_ms = -1
-        self._back_since_ms = -1
-        self._last_reading_ms = 0
+        self._away_since_ms = self._back_since_ms = -1
         self.by_hand = False
         # After a curve or a bath the probe must first come back to the room.
         self._armed = True
         self._sum = 0  # of the readings since the last sample, and how many
         self._count = 0
         self._room_centi_c = catalogue.CENTI_NONE
-
-    def offset_ms(self, now_ms: int) -> int:
-        """Milliseconds since the curve began."""
-        return now_ms - self._started_ms
 
     def wants_to_start(self, now_ms: int, value_c, room_c, place: str) -> bool:
         """Whether the probe, which is in ``place``, has left the room's temperature."""
@@ -110,17 +103,14 @@ class Recorder:
         the batch runs all the same.
         """
         self.running = True
-        self._started_ms = now_ms
-        self._next_ms = now_ms
+        self._started_ms = self._next_ms = self._last_reading_ms = now_ms
         self._period_ms = _PERIOD_MS
         if len(profile) > _METHOD_AT and profile[_METHOD_AT] == catalogue.METHODS.index("cup"):
             self._period_ms = _CUP_PERIOD_MS
         self._block = 0
         self._provisional = False
         self.by_hand = by_hand
-        self._back_since_ms = -1
-        self._away_since_ms = -1
-        self._last_reading_ms = now_ms
+        self._back_since_ms = self._away_since_ms = -1
         self._sum = self._count = 0
         self.ended = self.warning = ""
         self._warned = False
@@ -188,7 +178,7 @@ class Recorder:
         """Note an event; ``estimate`` in centi-degrees. OSError if the store fails."""
         if not self.curve:
             return
-        self._writer.event((self.offset_ms(now_ms), kind, code, phase, estimate, number))
+        self._writer.event((now_ms - self._started_ms, kind, code, phase, estimate, number))
         if self._writer.full():
             self._flush()
             self._check_room(now_ms)
@@ -197,7 +187,7 @@ class Recorder:
         """Note what time it is now, so that the curve can be placed."""
         if self.curve:
             self._flush()
-            values = (self.offset_ms(now_ms), unix_s, unix_ms)
+            values = (now_ms - self._started_ms, unix_s, unix_ms)
             self._append_other("clock", catalogue.CLOCK_BLOCK, values)
 
     def _flush(self, keep: bool = False) -> None:
@@ -244,7 +234,7 @@ class Recorder:
     def _close(self, now_ms: int, reason: str) -> None:
         try:
             self._flush()
-            values = (self.offset_ms(now_ms), reason)
+            values = (now_ms - self._started_ms, reason)
             self._append_other("end", catalogue.END_BLOCK, values)
         finally:
             self.abandon(reason)

@@ -43,9 +43,7 @@ class Sounder:
         self._waiting = None  # row of the sound that waits, if it does not repeat
         # Of the urgent sounds: those with a cause, the silenced ones of them, and those that
         # have sounded since the last pause.
-        self._lasting = 0
-        self._silenced = 0
-        self._sounded = 0
+        self._lasting = self._silenced = self._sounded = 0
         self._tones = []  # type: list[tuple[bool, int]]
         self._index = 0
         self._next_ms = 0

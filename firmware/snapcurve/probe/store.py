@@ -41,14 +41,11 @@ class CurveRow:
     def __init__(self, curve: int):
         self.curve = curve
         self.open = False
-        self.boot = 0
-        self.size = 0
-        self.crc = 0
+        self.boot = self.size = self.crc = 0
         self.generation = 0  # CRC-32 of the first block, which says when and where it began
         self.blocks = 0
         self.ended = False  # an end block closes it
-        self.size_before = 0  # without the last block
-        self.crc_before = 0
+        self.size_before = self.crc_before = 0  # without the last block
 
 
 class Store:
@@ -63,8 +60,7 @@ class Store:
         self._next_curve = 1
         self._looked = False  # at what is there: nothing may be opened before
         self.fits = 0  # batches, when last looked
-        self._free = 0  # bytes free when last looked, and written since
-        self._since = 0
+        self._free = self._since = 0  # bytes free when last looked, and written since
 
     def start(self) -> None:
         """Count this start and find the curves that are there."""

@@ -145,6 +145,7 @@ ERROR = 0xFF
 LIVE = 0x7E
 
 MOMENT = (("uptime_s", "I"), ("uptime_ms", "H"))
+_VERSION = (("major", "B"), ("minor", "B"), ("patch", "B"))
 
 READING = MOMENT + (
     ("age_ms", "H"),
@@ -169,14 +170,8 @@ MESSAGES = (
     (
         0x81,
         "hello_answer",
-        (
-            ("major", "B"),
-            ("minor", "B"),
-            ("patch", "B"),
-            ("board_id", "I"),
-            ("board", "32s"),
-            ("boot", "I"),
-        )
+        _VERSION
+        + (("board_id", "I"), ("board", "32s"), ("boot", "I"))
         + MOMENT
         + (("converter", "B", CONVERTERS), ("tc_type", "B", TC_TYPES)),
     ),
@@ -263,15 +258,9 @@ BLOCK_EVENTS_MAX = 16
 CURVE_HEAD = (
     (("board_id", "I"), ("boot", "I"))
     + MOMENT
-    + (
-        ("unix_s", "I"),  # 0: the clock was not set
-        ("unix_ms", "H"),
-        ("major", "B"),
-        ("minor", "B"),
-        ("patch", "B"),
-        ("calibrated_unix_s", "I"),  # 0: no calibration
-        ("profile", "*", PROFILE_MAX),
-    )
+    + (("unix_s", "I"), ("unix_ms", "H"))  # 0: the clock was not set
+    + _VERSION
+    + (("calibrated_unix_s", "I"), ("profile", "*", PROFILE_MAX))  # 0: no calibration
 )
 # Samples follow the head as a bit stream (curve.py), then the events.
 DATA_HEAD = (

@@ -30,6 +30,7 @@ import select
 import sys
 import time
 
+from snapcurve.probe.thermometer.max31856 import Max31856
 from snapcurve.wire.const import const
 
 from .flash import mount
@@ -187,7 +188,13 @@ class Parts:
         )
         self._clock.begin()
         bus.now_ms = self._clock.now
-        self.converter = self._converter(option("converter", "MAX31856"), bus, option("type", "K"))
+        kind = option("type", "K")
+        if option("converter") == "MAX31855":  # loaded only where it is used, as on a board
+            from snapcurve.probe.thermometer.max31855 import Max31855
+
+            self.converter = Max31855(bus, bus.cs, kind)
+        else:
+            self.converter = Max31856(bus, bus.cs, kind)
         self.beeper = DeskBeeper(self._clock, self._bench)
         self.ticks_ms = self._clock.ticks_ms
         self.tick_period = _TICK_PERIOD
@@ -198,16 +205,6 @@ class Parts:
         self.store_root = option("store") or mount(
             option("flash", "desk.flash"), self._clock.stall, int(option("erase", 0))
         )
-
-    @staticmethod
-    def _converter(name: str, bus: BusLine, kind: str):
-        if name == "MAX31855":  # loaded only where it is used, as on a board
-            from snapcurve.probe.thermometer.max31855 import Max31855
-
-            return Max31855(bus, bus.cs, kind)
-        from snapcurve.probe.thermometer.max31856 import Max31856
-
-        return Max31856(bus, bus.cs, kind)
 
     def pressed(self) -> bool:
         """Whether the button is down."""

@@ -121,10 +121,5 @@ class ChipModel:
             noise = shaken(at_ms)
             hot += _SHAKE[noise & 3]
             cold += _SHAKE[noise >> 2 & 3]
-        hot <<= 5
-        cold <<= 2
-        registers[0x0A] = (cold >> 8) & 0xFF
-        registers[0x0B] = cold & 0xFF
-        registers[0x0C] = (hot >> 16) & 0xFF
-        registers[0x0D] = (hot >> 8) & 0xFF
-        registers[0x0E] = hot & 0xFF
+        registers[0x0A:0x0C] = ((cold << 2) & 0xFFFF).to_bytes(2, "big")
+        registers[0x0C:0x0F] = ((hot << 5) & 0xFFFFFF).to_bytes(3, "big")

@@ -12,7 +12,7 @@ Time enters as numbers; nothing here reads a clock.
 
 from snapcurve.wire.const import const
 
-from .transitions import AGAIN_EVENTS, transition
+from .transitions import AGAIN_EVENTS, TABLE
 
 # How long an event must last before it counts: noise and a cold patch (3 to 50 s at the tip)
 # are no alarms.
@@ -101,26 +101,11 @@ class Engine:
     """
 
     def __init__(self):
-        self._spread_c = 0.0
-        self._patch_c = 0.0
-        self._inside_s = 0.0
-        self.profile = None
-        self.phase = None
-        self.state = "idle"
-        self.left_s = -1
-        self._drift = 0.0
-        self._drifts = 0  # estimates in it
-        self._after_melt = 0  # the phase in which a batch begins that is seeded again
-        self.worked = False
-        self._failed = ""  # how the newest dip test failed, while that is not made good
-        self.index = 0
-        self._side = ""
-        self._reset_event()
-        self.confirmed = False
-        self.lost = False
-        self.hot = False
-        self._hot_since_ms = -1
+        self._spread_c = self._patch_c = self._immersed_s = self._drift = 0.0
         self._dwell_from_ms = 0
+        self.confirmed = False
+        self.phase = None
+        self.start(None)
 
     def _reset_event(self) -> None:
         self._last_event = ""
@@ -132,7 +117,7 @@ class Engine:
         self.hot = False
         self._hot_since_ms = -1
         self.worked = False
-        self._after_melt = 0
+        self._after_melt = 0  # the phase in which a batch begins that is seeded again
         if profile is not None and profile.phases[0].kind == "melt":
             self._after_melt = min(1, len(profile.phases) - 1)
         self._go_to(0)
@@ -159,8 +144,8 @@ class Engine:
         self._side = self._side_before(index)
         self._reset_event()
         self.left_s = -1
-        self._drifts = 0
-        self._failed = ""
+        self._drifts = 0  # estimates in _drift
+        self._failed = ""  # how the newest dip test failed, while that is not made good
         self.lost = False
         self._resumed_left_s = -1  # of a dwell before a restart
         if self.profile is None or index >= len(self.profile.phases):
@@ -226,7 +211,7 @@ class Engine:
             return
         self._spread_c = spread_c
         self._patch_c = patch_c
-        self._inside_s = immersed_s
+        self._immersed_s = immersed_s
         self._check_hot(now_ms, chocolate_c, alarms)
         phase = self.phase
         if phase is None:
@@ -257,7 +242,7 @@ class Engine:
         return self.state in ("approach", "near", "too_warm") and self._is_there(to_go_c)
 
     def _is_there(self, to_go_c: float) -> bool:
-        if self._inside_s < _CROSSED_FROM_S:
+        if self._immersed_s < _CROSSED_FROM_S:
             return False
         return to_go_c <= min(_CROSSED_C, _DOUBT_FREE_C - _DOUBT_SDS * self._spread_c)
 
@@ -304,7 +289,7 @@ class Engine:
             self._resumed_left_s = -1
         if self._is_there(to_go):
             return "crossed"
-        steady = rate >= _STEADY_RATE and self._inside_s >= _STEADY_S
+        steady = rate >= _STEADY_RATE and self._immersed_s >= _STEADY_S
         close = phase.direction == "rise" and to_go <= _CLOSE_C and not steady
         if close and phase.lead_s:
             return "lead"
@@ -321,7 +306,7 @@ class Engine:
         low_c, high_c = phase.low_c, phase.high_c
         if self.state not in ("approach", "near"):
             beyond_c = _OUTSIDE_C + max(0.0, self._spread_c - _SURE_C)
-            beyond_c += max(0.0, _EARLY_C * (1.0 - self._inside_s / _EARLY_S))
+            beyond_c += max(0.0, _EARLY_C * (1.0 - self._immersed_s / _EARLY_S))
             low_c, high_c = low_c - beyond_c, high_c + beyond_c
             return_c = min(_RETURN_C, _RETURN_PART * (phase.high_c - phase.low_c))
             if self.state == "too_warm":
@@ -355,7 +340,7 @@ class Engine:
         return chocolate_c - max(0.0, self._spread_c - _SURE_C) > phase.lost_c
 
     def _apply(self, event: str, now_ms: int, alarms) -> None:
-        state, alarm = transition(self.state, event)
+        state, alarm = TABLE[self.state, event]
         resumed = event == "crossed" and self._resumed_left_s >= 0
         if alarm is not None and not resumed:
             alarms.append((alarm, "melt" if event == "remelted" else self.phase.kind))

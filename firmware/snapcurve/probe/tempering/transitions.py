@@ -53,8 +53,3 @@ TABLE = {
     ("dwell", "crossed"): ("dwell", None),
 }
 AGAIN_EVENTS = ("rewarmed", "lost", "remelted")
-
-
-def transition(state: str, event: str):
-    """``(next state, alarm or None)``; KeyError for a pair the table does not know."""
-    return TABLE[state, event]

@@ -46,11 +46,9 @@ class Thermometer:
         self._read_ms = -1
         self._good_since_ms = -1
         # The two newest good readings; the newest one waits for its successor.
-        self._before = NO_READING
-        self._waiting = NO_READING
+        self._before = self._waiting = NO_READING
         self._waiting_ms = 0
-        self.value_128ths = NO_READING
-        self.uncorrected_128ths = NO_READING
+        self.value_128ths = self.uncorrected_128ths = NO_READING
         self.value_ms = 0
         self.room_centi_c = CENTI_NONE
         self.faults = 0
