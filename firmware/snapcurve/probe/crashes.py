@@ -1,4 +1,4 @@
-"""Why the firmware failed: one record on flash, for the person who asks the board later.
+"""Why the firmware failed: one record on flash, reported on request.
 
 Loaded only when there is something to record or to report.
 """
@@ -59,8 +59,8 @@ def left(root: str) -> None:
 
 
 def after_reset(root: str, boot: int) -> None:
-    """Start ``boot`` comes from a reset. If neither the firmware itself had failed nor
-    somebody had asked for the prompt, it was the watchdog."""
+    """Start ``boot`` comes from a reset. If the firmware had neither failed nor been left for
+    the prompt, it was the watchdog."""
     store = Store(root)
     known = (last(store)[0], struct.unpack("<I", store.load(LEFT) or bytes(4))[0])
     if boot - 1 not in known:

@@ -21,16 +21,18 @@ from .store import ROOM_FOR_BATCH, ROOM_TO_CLOSE
 _PERIOD_MS = const(1000)
 _CUP_PERIOD_MS = const(250)  # each reading
 _METHOD_AT = codec.fixed_size(catalogue.PROFILE_HEAD[:1])
-# A batch begins so far from the room, after so long.
+# A batch begins this far from the room for this long; the second pair holds in chocolate that
+# is little warmer than a warm room.
 _AWAY_C = const(4)
 _AWAY_MS = const(3000)
-_WARMER_C = const(2)  # in chocolate that is little warmer than a warm room
+_WARMER_C = const(2)
 _WARMER_MS = const(10000)
-# It ends so close to the room after so long, and at the latest.
+# It ends within _BACK_C of the room for one of these times.
 _BACK_C = const(1.5)
 _BACK_MS = const(10 * 60000)
-_AFTER_BUTTON_MS = const(20 * 60000)  # begun by hand
-_NOTHING_MS = const(15 * 60000)  # without any reading
+_AFTER_BUTTON_MS = const(20 * 60000)  # if begun by hand
+# It also ends without any reading for so long, and at its longest.
+_NOTHING_MS = const(15 * 60000)
 _LONGEST_MS = const(12 * 3600000)
 _NEVER = const(1 << 62)  # beyond any uptime
 _LOW_FITS = const(2)  # this batch and one more: time to say that the flash fills up

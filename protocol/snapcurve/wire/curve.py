@@ -94,30 +94,12 @@ class BlockWriter:
     ) -> int:
         """Make the data block of all that was added; its length in ``buffer``. With ``keep``
         it may grow: more can be added, and the block made again."""
-        best_k = 0
-        best_bits = _bits_for(self._u, self.samples, 0)
-        for k in range(1, K_MAX + 1):
-            bits = _bits_for(self._u, self.samples, k)
-            if bits < best_bits:
-                best_k = k
-                best_bits = bits
-        bits_length = (best_bits + 7) >> 3
-        at = codec.pack_into(
-            catalogue.DATA_HEAD,
-            self.buffer,
-            _BODY_AT,
-            (
-                self._start_ms,
-                period_ms,
-                self.samples,
-                self.events,
-                best_k,
-                self._first,
-                room_centi_c,
-                bits_length,
-            ),
-        )
-        self._write_bits(at, best_k)
+        bits, k = min([(_bits_for(self._u, self.samples, k), k) for k in range(K_MAX + 1)])
+        bits_length = (bits + 7) >> 3
+        counts = (self._start_ms, period_ms, self.samples, self.events)
+        values = counts + (k, self._first, room_centi_c, bits_length)
+        at = codec.pack_into(catalogue.DATA_HEAD, self.buffer, _BODY_AT, values)
+        self._write_bits(at, k)
         at += bits_length
         for index in range(self.events):
             at = codec.pack_into(catalogue.EVENT, self.buffer, at, self._events[index])

@@ -100,7 +100,7 @@ class DeskClock:
         target_ms = self.now_ms + length_ms
         bench = self._bench
         while True:
-            open_end = bench.ended and self._paced  # the bench is done, life goes on
+            open_end = bench.ended and self._paced  # the bench is done, time goes on
             if target_ms > bench.covered_ms and not open_end:
                 self.now_ms = max(self.now_ms, bench.covered_ms)
                 if not bench.ended:

@@ -102,7 +102,7 @@ class BenchLine:
         """Read an answer."""
         line = self._file.readline()
         if not line:
-            sys.exit(0)  # the bench has gone, and the desk with it
+            sys.exit(0)  # the bench has gone
         reach, level = line.split()
         if reach == b"end":
             self.ended = True

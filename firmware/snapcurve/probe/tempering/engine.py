@@ -41,9 +41,9 @@ _UNEVEN_PATIENCE = const(4)  # per °C beyond that
 
 # Leaving the window, and coming back well inside: by _RETURN_C or _RETURN_PART of the window,
 # whichever is less, so that an edge is not crossed to and fro.
-_OUTSIDE_C = const(0.07)  # beyond its edge the window is really left
+_OUTSIDE_C = const(0.07)  # beyond the edge
 _RETURN_C = const(0.4)
-_RETURN_PART = const(0.3)
+_RETURN_PART = const(0.3)  # of the window's width
 _HOT_AGAIN_C = const(1)  # "too hot" ends so far below its limit
 
 # "Too cool" looks ahead when the chocolate falls faster than noise: hands need time to act.
@@ -58,13 +58,13 @@ _AHEAD_RATE = const(0.01)  # °C/s; a slower drift gets no advance
 # the estimate is wrong by _DOUBT_SDS times its spread.
 _DOUBT_FREE_C = const(0.59)
 _DOUBT_SDS = const(1.2)
-_CROSSED_C = const(0.06)  # so close is there, given what a probe and a bowl are worth
-_CROSSED_FROM_S = const(5)  # after immersion
+_CROSSED_C = const(0.06)  # so close counts as crossed
+_CROSSED_FROM_S = const(5)  # after immersion a crossing counts
 _ENTRY_SD_C = const(0.30)  # entering the window counts up to this spread
 _SURE_C = const(0.16)  # the usual spread of a settled estimate
-_EARLY_C = const(0.08)  # of distrust right after immersion, when the probe's lag still shows
-_EARLY_S = const(18)  # it is gone after so long
-_RESUMED_C = const(1)  # after a restart: no farther off, a dwell goes on
+_EARLY_C = const(0.08)  # added to _OUTSIDE_C right after immersion, when the lag still shows
+_EARLY_S = const(18)  # _EARLY_C falls to zero in so long
+_RESUMED_C = const(1)  # a dwell goes on after a restart if the target is no farther off
 
 # The lead: "near" sounds before the target is reached.
 _LEAD_MIN_RATE = const(0.004)  # °C/s; a slower rate predicts nothing
@@ -72,8 +72,8 @@ _LEAD_MAX_C = const(4)  # farther off a rate predicts nothing: melting takes hea
 # Heated in bursts, the chocolate does not rise while the probe is in it: closeness alone calls
 # for shorter bursts, unless it rises steadily.
 _CLOSE_C = const(2.5)
-_STEADY_RATE = const(0.005)  # °C/s
-_STEADY_S = const(35)  # after immersion
+_STEADY_RATE = const(0.005)  # °C/s: a steady rise
+_STEADY_S = const(35)  # after immersion a rate counts as steady
 
 # How long the window lasts at its drift: the rate, smoothed.
 _DRIFT_S = const(60)

@@ -52,33 +52,33 @@ _SHARE_DOUBT = const(3)  # taken off its log-weight when the lag has been measur
 # How the bank learns the lag.
 _LAG_LEARN = const(0.2)  # of a log-likelihood: neighbouring readings say nearly the same
 _LAG_LEARN_MELTING = const(0.02)  # the same before everything has melted
-_MELTED_C = const(35)  # everything has melted above this,
-_SOLID_C = const(27)  # until the chocolate falls below this
-_LAG_LEARN_S = const(14)  # after immersion
+_MELTED_C = const(35)  # above this everything has melted
+_SOLID_C = const(27)  # below this it is solid again
+_LAG_LEARN_S = const(14)  # after immersion learning ends
 _LAG_DOUBT = const(-6)  # lowest log-weight: no lag is ever given up
 _LAG_IDLE = const(-5)  # a filter below this rests until the next immersion
-_PATCH_AFTER_LAGS = const(2.5)  # from then on an innovation says more of the bowl than of the lag
+_PATCH_AFTER_LAGS = const(2.5)  # after immersion: then innovations show the bowl, not the lag
 
 # Into the air: the reading z falls towards the room.
 _AIR_FAST_S = const(110)  # faster than (z - room) / _AIR_FAST_S: in the air
 _AIR_SLOW_S = const(260)  # slower than (z - room) / _AIR_SLOW_S: not in the air
 _AIR_MIN_SLOPE = const(0.04)  # °C/s; a smaller slope means nothing
-_AIR_DOUBT = const(3)  # readings in a row that fall like that: judge nothing meanwhile
-_AIR_FALL_C = const(1)  # fallen by more than a cold patch explains,
-_AIR_FALL_PART = const(0.12)  # and by this part of the way to the room
-_AIR_LONG = const(20)  # so many falling readings are in the air however little it fell
+_AIR_FALL_C = const(1)  # least fall: more than a cold patch explains
+_AIR_FALL_PART = const(0.12)  # least fall as a part of the way to the room
+_AIR_LONG = const(20)  # falling readings after which a smaller fall is enough
+_AIR_DOUBT = const(3)  # falling readings after which nothing is judged
 _AIR_FORGET = const(2)  # falling readings taken back by one that does not fall
 _BACK_S = const(8)  # how far back the highest reading may lie from which it fell
 
 # Near the room noise hides how a probe in the air falls.
 _FALL_ROOM_C = const(2)  # closer to the room nothing falls like that any more
 _NEAR_ROOM_C = const(1)  # closer to the room a still reading tells nothing
-_BELOW_ROOM_C = const(3)  # nor so far below: the converter is warmer than the room
-_STILL_ROOM_C = const(8)  # closer than this a fall must have stopped
-_STILL_READINGS = const(8)  # for so many readings in a row
-_REST_ROOM_C = const(3)  # closer than this the reading must have rested
-_REST_S = const(15)  # for so long; air covers an eighth of the way to the room in it,
-_REST_PART = const(0.08)  # a bowl less than this part
+_BELOW_ROOM_C = const(3)  # up to so far below it, too: the converter is warmer than the room
+_STILL_ROOM_C = const(8)  # closer than this _STILL_READINGS in a row must not fall
+_STILL_READINGS = const(8)
+_REST_ROOM_C = const(3)  # closer than this the reading must rest for _REST_S
+_REST_S = const(15)  # air covers an eighth of the way to the room in it
+_REST_PART = const(0.08)  # of the way to the room: a smaller fall in _REST_S is rest
 _REST_MEAN_S = const(3)  # means over so long are compared
 _REST_PLACES = const(18)  # _REST_S + _REST_MEAN_S
 
@@ -86,8 +86,8 @@ _REST_PLACES = const(18)  # _REST_S + _REST_MEAN_S
 # the second pass. No probe in a bowl jumps so far: the reading before holds, unless the new
 # value lasts. Here and not in reading.py, because measuring a probe's response, from ice into
 # boiling water, needs its jumps as they are.
-_WILD_C = const(6)
-_WILD_READINGS = const(3)
+_WILD_C = const(6)  # the jump
+_WILD_READINGS = const(3)  # a longer jump is real
 
 # Perhaps just being taken out.
 _DROP_C = const(0.3)  # fallen so far within three readings: hardly in the bowl
@@ -95,16 +95,16 @@ _SLIP_C = const(0.02)  # the mean innovation lies so far below zero
 _SLIP_SHARE = const(0.4)  # of an innovation that goes into that mean
 
 # Immersion: from the air, or moved into something warmer.
-_ENTER_RISE = const(0.25)  # °C/s; rising faster than this from the air,
-_ENTER_C = const(0.5)  # or by so much above the lowest of the last seconds
-_JUMP_RISE = const(0.6)  # °C/s; no bowl warms so fast,
-_JUMP_C = const(1)  # and the reading runs past the estimate by so much,
-_JUMP_LAGS = const(4)  # or still rises like that so many lags after immersion
+_ENTER_RISE = const(0.25)  # °C/s, from the air
+_ENTER_C = const(0.5)  # above the lowest of the last seconds, from the air
+_JUMP_RISE = const(0.6)  # °C/s; no bowl warms so fast
+_JUMP_C = const(1)  # a reading that rises so and is so far above the estimate has moved
+_JUMP_LAGS = const(4)  # a reading that rises so this long after immersion has moved
 
 # When a value after immersion counts.
-_SETTLED_SD_C = const(1.20)  # its spread is below this
-_SETTLED_LAGS = const(0.5)  # and so many lags have passed,
-_SETTLED_LATE_S = const(15)  # or so long
+_SETTLED_SD_C = const(1.20)  # largest spread
+_SETTLED_LAGS = const(0.5)  # least time, in lags
+_SETTLED_LATE_S = const(15)  # then it counts with any spread
 
 
 class Estimate:
@@ -145,7 +145,7 @@ class Estimate:
             if self._priors[index] < 1.0:
                 weights[index] -= _SHARE_DOUBT
         self._normalise()
-        self.lost()  # some may have rested
+        self.lost()  # filters may have rested
 
     @property
     def trusted(self) -> bool:
