@@ -125,14 +125,11 @@ class FrameReader:
         self.damaged = 0  # no COBS, too short, or CRC wrong
         self.oversize = 0
 
-    def feed(self, data, length: int = -1) -> None:
-        """Take ``data[:length]`` (-1: all of it)."""
-        if length < 0:
-            length = len(data)
+    def feed(self, data) -> None:
+        """Take bytes."""
         buffer = self._buffer
         room = len(buffer)
-        for index in range(length):
-            byte = data[index]
+        for byte in data:
             if byte == 0:
                 self._end_of_frame()
             elif self._length < room:
