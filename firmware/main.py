@@ -9,21 +9,18 @@ micropython.kbd_intr(-1)
 import gc  # noqa: E402
 import sys  # noqa: E402
 
-# While starting, what comes and goes is collected before it lies between what stays
-# (probe/memory.py says how it goes on).
-COLLECT_AT_START_BYTES = 8192
+COLLECT_AT_START_BYTES = 8192  # later: probe/memory.py
 INTERRUPT_CHARACTER = 3
-# A press at the start: so long down that it is no spark of the contact, and up again for so long
-# that it does not bounce, before the patience with a button that is stuck is over.
+# A press at the start: between two looks; down for so long, then up for so long; else stuck.
 LOOK_MS = 20
 DOWN_MS = 100
 UP_MS = 300
-PATIENCE_MS = 4000
-LIGHT_HZ = 1000  # anything: with volume 0 only the light shows it
+STUCK_MS = 4000
+LIGHT_HZ = 1000  # any: with volume 0 only the light shows it
 
 
 def run(board, parts) -> None:
-    """Run the probe until it fails; then keep the reason and restart."""
+    """Run the probe until it fails; then record the reason and restart."""
     app = None
     try:
         from snapcurve.probe.app import App
@@ -36,14 +33,14 @@ def run(board, parts) -> None:
             gc.threshold(collect_each_bytes(gc.mem_free()))
         app.run()
     except Exception as error:
-        parts.beeper.tone(0)  # before a restart, which never comes back here
-        keep(parts, app, error)
+        parts.beeper.tone(0)
+        rescue(parts, app, error)
         board.died(error)
 
 
-def keep(parts, app, error) -> None:
-    """Write the reason, and what the curve has not on flash yet. Whatever fails in that
-    changes nothing: the restart must come."""
+def rescue(parts, app, error) -> None:
+    """Write what the curve has not on flash yet, and the reason. The restart must come even if
+    that fails."""
     try:
         app.recorder.rescue()
     except Exception:
@@ -52,24 +49,24 @@ def keep(parts, app, error) -> None:
         gc.collect()
         from snapcurve.probe import crashes
 
-        crashes.keep(parts.store_root, crashes.describe(error))
+        crashes.record(parts.store_root, crashes.describe(error))
     except Exception:
         pass
 
 
-def prompt_wanted(parts) -> bool:
-    """Whether the button was held at the start and let go while the light was on. One that
-    stays down is stuck: the probe must run all the same."""
+def prompt_requested(parts) -> bool:
+    """Whether the button was held at the start and let go while the light was on. A button that
+    stays down is stuck, and the probe runs."""
     if not parts.pressed():
         return False
     start = parts.ticks_ms()
     passed_ms = last_down_ms = 0
-    wanted = False
-    while passed_ms < PATIENCE_MS:
+    requested = False
+    while passed_ms < STUCK_MS:
         if parts.pressed():
             last_down_ms = passed_ms
         elif passed_ms - last_down_ms >= UP_MS:
-            wanted = last_down_ms >= DOWN_MS
+            requested = last_down_ms >= DOWN_MS
             break
         if last_down_ms >= DOWN_MS:
             parts.beeper.volume = 0
@@ -77,12 +74,12 @@ def prompt_wanted(parts) -> bool:
         parts.sleep_ms(LOOK_MS)
         passed_ms = (parts.ticks_ms() - start) & (parts.tick_period - 1)
     parts.beeper.tone(0)
-    return wanted
+    return requested
 
 
 def main() -> None:
-    """Make the board's parts and run the probe on them for ever. Whoever presses the button
-    at the start, or asks over the wire, gets the interpreter's prompt instead."""
+    """Make the board's parts and run the probe on them. The button at the start, or a request
+    over the wire, gives the interpreter's prompt instead."""
     from snapcurve import boards
 
     gc.collect()
@@ -93,14 +90,14 @@ def main() -> None:
     parts = None
     try:
         parts = board.Parts(sys.argv)
-        if not prompt_wanted(parts):
+        if not prompt_requested(parts):
             run(board, parts)
     except KeyboardInterrupt:  # asked for over the wire
         from snapcurve.probe import crashes
 
         crashes.left(parts.store_root)
     except Exception as error:
-        board.died(error)  # before there was a board to speak of
+        board.died(error)
     finally:
         if parts is not None:
             parts.beeper.tone(0)

@@ -19,15 +19,18 @@ TYPES = {
     "b": "signed 8", "B": "unsigned 8", "h": "signed 16", "H": "unsigned 16",
     "i": "signed 32", "I": "unsigned 32",
 }  # fmt: skip
-RECORDS = (
-    "PROFILE_HEAD", "PHASE", "CALIBRATION_HEAD", "CALIBRATION_POINT", "CURVE_ROW",
-    "BLOCK_HEAD", "CURVE_HEAD", "DATA_HEAD", "EVENT", "CLOCK_BLOCK", "END_BLOCK",
-)  # fmt: skip
-CHOICES = (
-    "METHODS", "PHASE_KINDS", "DIRECTIONS", "PLACES", "ENGINE_STATES", "ALARMS", "MARKS",
-    "SOUNDS", "EVENT_KINDS", "END_REASONS", "CURVE_STATES", "ERROR_CODES", "BLOCK_KINDS",
-    "CONVERTERS", "TC_TYPES", "CALIBRATION_STEPS", "CALIBRATION_FILES", "VOLUMES",
-)  # fmt: skip
+RECORDS = [
+    name
+    for name, value in vars(catalogue).items()
+    if name.isupper() and isinstance(value, tuple) and isinstance(value[0], tuple)
+    if name not in ("MESSAGES", "MOMENT", "READING") and not name.startswith("_")
+]
+CHOICES = [
+    name
+    for name, value in vars(catalogue).items()
+    if name.isupper() and isinstance(value, tuple) and isinstance(value[0], str)
+    if name not in ("FAULTS", "TROUBLES")
+]
 LIMITS = (
     ("PAYLOAD_MAX", "longest payload"),
     ("BODY_MAX", "longest body"),

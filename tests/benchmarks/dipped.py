@@ -42,10 +42,10 @@ class Counted:
     by where the estimate says the probe is."""
 
     def __init__(self, app):
-        self._estimate = app.estimate
-        self._work = app._on_reading
+        self._estimate = app.batch.estimate
+        self._work = app.batch.judge
         self._found = {}  # place -> [readings, bytes, most, the last]
-        app._on_reading = self._on_reading
+        app.batch.judge = self._on_reading
 
     def _on_reading(self, now_ms):
         gc.disable()

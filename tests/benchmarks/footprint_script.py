@@ -205,7 +205,7 @@ def main():
     raw = head + b"".join([pack(PHASE, row) for row in phases])
     app = App(parts)
     app.start()
-    app.use_profile(parse(raw))
+    app.settings.use_profile(parse(raw))
     gc.collect()
     gc.threshold(collect_each_bytes(gc.mem_free()))
     print("heap", gc.mem_alloc() + gc.mem_free(), "script", script, "started", gc.mem_alloc())

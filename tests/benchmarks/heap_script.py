@@ -52,8 +52,8 @@ def run_until(app, end_ms):
 def allocations(app):
     gc.disable()
     for name, work in (
-        ("a live reading sent", lambda: app.link._answer(0x7E, 0, app.reading())),
-        ("a request and its answer", lambda: app.link._requests.handle(1, ())),
+        ("a live reading sent", lambda: app.link._answer(0x7E, 0, app.reading(app.uptime.now()))),
+        ("a request and its answer", lambda: app.link._requests.handle(0, 1, ())),
     ):
         work()
         allocated = gc.mem_alloc()
@@ -69,7 +69,7 @@ def run(app):
     print("heap", seen[0], "script")
     from dipped import LENGTH_S, Counted, profile
 
-    app.use_profile(profile())
+    app.settings.use_profile(profile())
     counted = Counted(app)
     run_until(app, LENGTH_S * 1000)
     counted.tell()

@@ -95,7 +95,7 @@ def steady_lead_s(number: int) -> float | None:
                 alarms,
                 estimate.spread_c,
                 estimate.patch_c,
-                estimate.inside_s,
+                estimate.immersed_s,
             )
         elif not estimate.trusted:
             engine.pause()

@@ -56,7 +56,7 @@ class AppRig:
         self.parts = Parts(folder, world, **options)
         self.app = App(self.parts)
         self.app.start()
-        self.app.profile = parse(profile) if profile else None
+        self.app.settings.profile = parse(profile) if profile else None
 
     def run(self, until_ms, each_ms=None):
         clock = self.parts.clock

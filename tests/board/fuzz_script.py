@@ -40,7 +40,7 @@ class Feed:
 
 def main():
     feed = Feed(sys.argv[1])
-    desk.Parts._link = staticmethod(lambda text: feed)
+    desk.Stream = lambda text: feed
     parts = desk.Parts(sys.argv[1:])
     app = App(parts)
     app.start()
@@ -49,7 +49,7 @@ def main():
         try:
             app.step()
         except KeyboardInterrupt:  # a request for the prompt among the noise: as if it came back
-            app.link._leaving = False
+            app.link._requests.leaving = False
         parts._clock.now_ms += STEP_MS
         rounds += 1
         if rounds % 5000 == 0:

@@ -22,13 +22,6 @@ PROFILE = b"profile" * 9
 STATED_LOSS_S = catalogue.BLOCK_FIRST_SAMPLES
 
 
-class App:
-    """So much of the app as the link's requests ask for."""
-
-    def __init__(self, store):
-        self.store = store
-
-
 class Told:
     """What the store has promised so far: size and CRC of what was flushed."""
 
@@ -76,7 +69,9 @@ def download(requests, row):
     """The curve's bytes by the requests of the link."""
     raw = b""
     while len(raw) < row[3]:
-        answer = requests.handle(catalogue.message_number("curve_read"), (row[0], len(raw), 1024))
+        answer = requests.handle(
+            0, catalogue.message_number("curve_read"), (row[0], len(raw), 1024)
+        )
         assert answer[:4] == (row[0], len(raw), row[3], row[5])
         assert len(answer[4]) > 0
         raw += bytes(answer[4])
@@ -105,8 +100,9 @@ def check(told, cut):
     """After a restart: all that was flushed, listed and downloaded; and life goes on."""
     store = Store(ROOT)
     store.start()
-    requests = Requests(App(store))
-    _, total, raw = requests.handle(catalogue.message_number("curves_list"), (0,))
+    chunk = bytearray(catalogue.CURVE_CHUNK_MAX)
+    requests = Requests((), (), store, None, None, None, None, None, chunk)
+    _, total, raw = requests.handle(0, catalogue.message_number("curves_list"), (0,))
     rows = codec.unpack_rows(catalogue.CURVE_ROW, raw)
     assert len(rows) == total
     recorded = 0

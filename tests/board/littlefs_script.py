@@ -43,7 +43,7 @@ def short_life(store, told):
     """A short life; ``told`` takes what the store promised, as it promises it."""
     store.start()
     told["boot"] = store.boot
-    store.save_profile(b"first profile")
+    store.save("profile", b"first profile")
     told["profile"] = b"first profile"
     writer = BlockWriter()
     for _ in range(2):
@@ -59,7 +59,7 @@ def short_life(store, told):
             told[curve] = (row.size, row.crc)
         store.end()
     told["new profile"] = True
-    store.save_profile(b"second profile")
+    store.save("profile", b"second profile")
     told["profile"] = b"second profile"
     told["erasing"] = 1
     store.erase(store.row(1))
@@ -70,7 +70,7 @@ def check_promises(told):
     """After a restart everything that was promised is there."""
     store = opened()
     assert store.boot > told.get("boot", 0)
-    profile = store.profile()
+    profile = store.load("profile")
     allowed = [told.get("profile", b"")]
     if "profile" not in told:
         allowed.append(b"first profile")

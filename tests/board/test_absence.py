@@ -62,7 +62,7 @@ def test_put_back_too_cool_it_goes_on_and_says_so(tmp_path, before, profile):
     rig = forgotten(tmp_path, before, (120, "in", 27.0), profile=profile)
     assert rig.names()[-2:] == ["reached", "probe_out"]
     rig.run(rig.in_ms + 60_000)
-    assert (rig.app.engine.phase_kind(), rig.app.engine.state) == ("work", "too_cool")
+    assert (rig.app.batch.engine.phase_kind(), rig.app.batch.engine.state) == ("work", "too_cool")
     assert since(rig)[0] == "too_cool"
     assert rig.app.sounder.playing == "too_cool"
     assert sounded_after(rig, "resumed", rig.in_ms, rig.in_ms + 40_000)
@@ -73,7 +73,7 @@ def test_put_back_into_its_window_it_goes_on_in_silence(tmp_path):
     rig = forgotten(tmp_path, HELD, (120, "in", 29.5), (60, "to", 28.0), (60, "to", 28.0))
     rig.run(rig.in_ms + 115_000)
     assert since(rig) == []
-    assert (rig.app.engine.phase_kind(), rig.app.engine.state) == ("work", "inside")
+    assert (rig.app.batch.engine.phase_kind(), rig.app.batch.engine.state) == ("work", "inside")
     rig.run(rig.in_ms + 240_000)
     assert since(rig) == ["too_cool"]
     assert continued(rig) == 1
@@ -85,14 +85,14 @@ def test_in_the_phase_in_which_it_was(tmp_path):
     assert rig.names() == ["near", "reached", "probe_out"]
     rig.run(rig.in_ms + 110_000)
     assert [name for name in since(rig) if name != "near"][:2] == ["reached", "dwell_done"]
-    assert rig.app.engine.phase_kind() == "work"
+    assert rig.app.batch.engine.phase_kind() == "work"
 
 
 def test_forgotten_before_it_had_melted_it_melts_on(tmp_path):
     rig = forgotten(tmp_path, ((10, "out"), (60, "in", 40.0)), (60, "in", 40.0), (100, "to", 46.0))
     rig.run(rig.in_ms + 160_000)
     assert since(rig)[-1] == "reached"
-    assert rig.app.engine.phase_kind() == "work"
+    assert rig.app.batch.engine.phase_kind() == "work"
 
 
 # --- a new batch ----------------------------------------------------------------------
@@ -101,7 +101,7 @@ def test_forgotten_before_it_had_melted_it_melts_on(tmp_path):
 def test_what_is_warmer_than_a_batch_in_temper_can_be_is_a_new_one(tmp_path):
     rig = forgotten(tmp_path, HELD, (60, "in", 40.0), (100, "to", 46.0))
     rig.run(rig.in_ms + 30_000)
-    assert (rig.app.engine.phase_kind(), rig.app.engine.state) == ("melt", "approach")
+    assert (rig.app.batch.engine.phase_kind(), rig.app.batch.engine.state) == ("melt", "approach")
     rig.run(rig.in_ms + 159_000)
     assert since(rig) == ["near", "reached"]
     assert continued(rig) is None
@@ -117,7 +117,7 @@ def test_pieces_that_melt_are_found_to_be_a_new_one(tmp_path):
     rig.run(rig.in_ms + 280_000)
     told = [name for name in since(rig) if not name.startswith("probe")]
     assert told == ["too_warm", "near", "reached"]
-    assert rig.app.engine.phase_kind() == "work"
+    assert rig.app.batch.engine.phase_kind() == "work"
     assert continued(rig, 3) is None
 
 
@@ -132,22 +132,22 @@ def test_the_button_begins_a_new_one(tmp_path):
     press_ms = (HELD_S + FORGOTTEN_S - 20) * 1000
     rig = forgotten(tmp_path, HELD, (60, "in", 27.0), presses=[(press_ms, press_ms + 200)])
     rig.run(rig.in_ms + 50_000)
-    assert rig.app.engine.phase_kind() == "melt"
+    assert rig.app.batch.engine.phase_kind() == "melt"
     assert continued(rig) is None
 
 
 def test_after_an_hour_and_more_it_is_a_new_one(tmp_path):
     rig = forgotten(tmp_path, HELD, (60, "in", 27.0), out_s=80 * 60)
     rig.run(rig.in_ms + 50_000)
-    assert rig.app.engine.phase_kind() == "melt"
+    assert rig.app.batch.engine.phase_kind() == "melt"
     assert continued(rig) is None
 
 
 def test_another_couverture_is_a_new_one(tmp_path):
     rig = forgotten(tmp_path, HELD, (60, "in", 29.5))
-    rig.app.use_profile(parse(THREE_STEP))
+    rig.app.settings.use_profile(parse(THREE_STEP))
     rig.run(rig.in_ms + 50_000)
-    assert rig.app.engine.phase_kind() == "melt"
+    assert rig.app.batch.engine.phase_kind() == "melt"
     assert continued(rig) is None
 
 
@@ -156,7 +156,7 @@ def test_ended_by_hand_it_does_not_go_on(tmp_path):
     rig = AppRig(tmp_path, points, SEEDING, presses=[(530_000, 532_500)])
     rig.run((HELD_S + FORGOTTEN_S + 50) * 1000)
     assert rig.app.recorder.running
-    assert rig.app.engine.phase_kind() == "melt"
+    assert rig.app.batch.engine.phase_kind() == "melt"
     assert continued(rig) is None
 
 
@@ -167,4 +167,4 @@ def test_a_probe_that_is_only_touched_goes_on_with_nothing(tmp_path):
     points += [(1_543_000 + 1000 * s, ROOM_C + 6.0 * 0.978**s) for s in range(1, 200)]
     rig = AppRig(tmp_path, points, SEEDING).run(1_700_000)
     assert not rig.app.recorder.running
-    assert rig.app.reading()[5] == catalogue.CENTI_NONE
+    assert rig.app.reading(rig.app.uptime.now())[5] == catalogue.CENTI_NONE

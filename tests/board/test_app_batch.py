@@ -6,7 +6,7 @@ from board_fakes import MELT, WORK, events_of, profile_bytes, samples_of
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from snapcurve.probe.causes import NAMES as URGENT
+from snapcurve.probe.sounds import URGENT
 from snapcurve.probe.tempering.estimate import Estimate
 from snapcurve.wire import catalogue
 
@@ -149,7 +149,7 @@ class ToldPlace(Estimate):
         super().__init__()
         self.between = between  # (place, trusted) for the half minute between
         self.readings = 0
-        self.chocolate_c, self.spread_c, self.inside_s = 31.0, 0.0, 3600.0
+        self.chocolate_c, self.spread_c, self.immersed_s = 31.0, 0.0, 3600.0
 
     def update(self, _now_ms, _value_c, _room_c):
         self.readings += 1
@@ -164,10 +164,10 @@ def test_what_was_half_seen_does_not_count_after_an_absence(tmp_path, between):
     """In for a moment at a time: the threshold is beyond, but never seen long enough."""
     profile = profile_bytes(("melt", "rise", 2500, 0, 0, 0, 0), WORK)
     rig = AppRig(tmp_path, STEADY, profile=profile)
-    rig.app.estimate = ToldPlace(between)
+    rig.app.batch.estimate = ToldPlace(between)
     rig.run(300_000)
     assert set(rig.names()) <= {"probe_out", "probe_in"}
-    rig.app.estimate.between = ("chocolate", True)
+    rig.app.batch.estimate.between = ("chocolate", True)
     rig.run(310_000)
     assert "reached" in rig.names()
 
@@ -241,13 +241,13 @@ def test_after_the_end_no_dip_test_sounds(tmp_path):
 
 def test_a_probe_that_is_unplugged_and_plugged_in(tmp_path):
     rig = AppRig(tmp_path, STEADY, faults=[(100_000, 160_000, OPEN)]).run(150_000)
-    assert rig.app.estimate.place == "unknown"
+    assert rig.app.batch.estimate.place == "unknown"
     rig.run(300_000)
     assert rig.names()[:3] == ["reached", "probe_fault", "probe_ok"]
     assert 101 < rig.when("probe_fault") <= 102.3
     assert 160 < rig.when("probe_ok") <= 162.3
     assert rig.app.sounder.playing == "none"
-    assert rig.app.estimate.place == "chocolate"
+    assert rig.app.batch.estimate.place == "chocolate"
     rig.end()
     blocks = rig.curve()
     gaps = [ms for ms, value in samples_of(blocks).items() if value is None]

@@ -128,7 +128,7 @@ def test_a_long_press_ends_a_batch_whose_store_has_failed(tmp_path, monkeypatch)
     monkeypatch.setattr(rig.app.store, "append", failing)
     rig.run(160_000)
     assert (rig.app.recorder.running, rig.app.recorder.ended) == (False, "button")
-    assert rig.app.engine.state == "idle"
+    assert rig.app.batch.engine.state == "idle"
 
 
 def test_it_fails_on_the_very_last_block(tmp_path, monkeypatch):
@@ -136,7 +136,7 @@ def test_it_fails_on_the_very_last_block(tmp_path, monkeypatch):
     monkeypatch.setattr(rig.app.store, "append", failing)
     rig.run(60_000)
     assert rig.names() == ["reached", "store_fault"]
-    assert (rig.app.recorder.running, rig.app.engine.state) == (False, "idle")
+    assert (rig.app.recorder.running, rig.app.batch.engine.state) == (False, "idle")
 
 
 @pytest.mark.parametrize(
@@ -174,8 +174,8 @@ def test_a_flash_that_cannot_be_read_at_the_start(tmp_path, monkeypatch):
 
 def test_a_failing_counter_file_does_not_hide_the_profile(tmp_path, monkeypatch):
     first = AppRig(tmp_path, BATCH)
-    first.app.use_profile(first.app.profile)
-    first.app.store.save_profile(first.app.profile.raw)
+    first.app.settings.use_profile(first.app.settings.profile)
+    first.app.store.save("profile", first.app.settings.profile.raw)
     app = App(Parts(tmp_path, World(BATCH)))
     replace = os.replace
 
@@ -186,7 +186,7 @@ def test_a_failing_counter_file_does_not_hide_the_profile(tmp_path, monkeypatch)
 
     monkeypatch.setattr(os, "replace", failing_counters)
     app.start()
-    assert app.profile.raw == first.app.profile.raw
+    assert app.settings.profile.raw == first.app.settings.profile.raw
 
 
 @pytest.mark.parametrize("raw", [b"", b"\xff" * 80, b"rubbish"])
@@ -194,7 +194,7 @@ def test_a_profile_of_another_firmware_is_no_profile(tmp_path, raw):
     (tmp_path / "profile").write_bytes(raw)
     app = App(Parts(tmp_path, World(BATCH)))
     app.start()
-    assert app.profile is None
+    assert app.settings.profile is None
 
 
 # --- host and clock -------------------------------------------------------------------

@@ -133,7 +133,7 @@ def test_each_has_its_own_answer_to_the_ear(tmp_path_factory):
 
 def numbered(rig):
     """The marks of the batch with their numbers, which ends with that."""
-    rig.app._end_curve(rig.parts.clock.ms, "button")
+    rig.app.batch.end(rig.parts.clock.ms, "button")
     return [
         (catalogue.MARKS[event[2]], event[5])
         for event in events_of(rig.curve(rig.app.store.rows[-1].curve))
@@ -289,7 +289,7 @@ def test_a_repeated_step_is_one_step(tmp_path):
     for _ in range(3):
         rig.parts.stream.inbox += request("mark", 77, "next", 0)
         rig.run(rig.parts.clock.ms + 1000)
-    assert rig.app.engine.phase_kind() == "cool"
+    assert rig.app.batch.engine.phase_kind() == "cool"
 
 
 def test_by_hand_the_alarm_of_the_phase_before_ends(tmp_path):
@@ -300,7 +300,7 @@ def test_by_hand_the_alarm_of_the_phase_before_ends(tmp_path):
     rig.parts.stream.inbox += request("mark", 7, "back", 0)
     rig.run(140_000)
     assert rig.app.sounder.playing == "none"
-    assert rig.app.engine.phase_kind() == "rewarm"
+    assert rig.app.batch.engine.phase_kind() == "rewarm"
 
 
 # --- volume ---------------------------------------------------------------------------

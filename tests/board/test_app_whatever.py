@@ -176,8 +176,8 @@ def test_a_lasting_fault_or_an_old_reading_ends_with_the_beeper_on(
     since = life.alarms_since(torn_ms)
     assert since.count("probe_fault") == 1
     assert set(since[since.index("probe_fault") + 1 :]) <= NOT_OF_THE_PROBE
-    assert app.reading()[3] == catalogue.CENTI_NONE, "an old value is shown as new"
-    assert app.reading()[5] == catalogue.CENTI_NONE
+    assert app.reading(app.uptime.now())[3] == catalogue.CENTI_NONE, "an old value is shown as new"
+    assert app.reading(app.uptime.now())[5] == catalogue.CENTI_NONE
     # It repeats for ever: within each half minute, and nothing else that repeats takes its place.
     start_ms = parts.clock.ms
     its_turn_ms = [start_ms]
@@ -198,7 +198,7 @@ def test_the_other_converter_sees_an_open_circuit_too(tmp_path):
     faults = [(100_000, 1 << 40, OPEN)]
     rig = AppRig(tmp_path, course((60, "in", 29.5)), faults=faults, converter="MAX31855")
     rig.run(99_000)
-    assert rig.app.estimate.chocolate_c == pytest.approx(29.5, abs=0.3)
+    assert rig.app.batch.estimate.chocolate_c == pytest.approx(29.5, abs=0.3)
     rig.run(115_000)
     assert rig.app.sounder.playing == "probe_fault"
 

@@ -24,10 +24,11 @@ class Requests:
 
     def __init__(self):
         self.asked = []
-        self.link = None
         self.data = b""
+        self.live_interval_ms = self.live_due_ms = 0
+        self.leaving = False
 
-    def handle(self, number, values):
+    def handle(self, now_ms, number, values):
         name = catalogue.message_name(number)
         self.asked.append((name, *values))
         if name == "hello":
@@ -37,16 +38,16 @@ class Requests:
         if name == "curve_read":
             return (values[0], values[1], 5000, 1, self.data)
         if name == "live_on":
-            self.link.live(values[0])
+            self.live_interval_ms, self.live_due_ms = values[0], now_ms
             return ()
         if name == "live_off":
-            self.link.live(0)
+            self.live_interval_ms = 0
             return ()
         if name == "profile_put":
             return (len(values[0]),)
         raise WireError("no_profile", 3)
 
-    def reading(self):
+    def reading(self, _now_ms):
         return READING
 
 
@@ -54,7 +55,7 @@ class Rig:
     def __init__(self):
         self.stream = Stream()
         self.requests = Requests()
-        self.link = self.requests.link = Link(self.stream, self.requests)
+        self.link = Link(self.stream, self.requests)
         self.now_ms = 0
 
     def step(self, times=1, each_ms=1):

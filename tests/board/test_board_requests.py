@@ -20,6 +20,7 @@ from board_fakes import (
 from snapcurve.probe.app import App
 from snapcurve.probe.requests import Requests
 from snapcurve.wire import catalogue, codec
+from snapcurve.wire.version import __version__
 
 sys.path.append(str(Path(__file__).parents[1] / "wire"))
 from vector_files import refusal_of, rows, unhex
@@ -94,7 +95,8 @@ def test_hello(rig):
     rig.run(5000)
     *facts, uptime_s, uptime_ms, converter, tc_type = rig.ask("hello")
     assert (converter, tc_type) == ("MAX31856", "K")
-    assert facts == [*rig.app.version, 0x1234, "fake", 1]
+    version = [int(part) for part in __version__.split(".")]
+    assert facts == [*version, 0x1234, "fake", 1]
     assert 5000 <= uptime_s * 1000 + uptime_ms <= 5200
 
 
@@ -127,9 +129,9 @@ def test_profile_is_kept_read_back_and_survives(rig, tmp_path):
     assert rig.ask("profile_get") == [b""]
     assert rig.ask("profile_put", PROFILE) == [binascii.crc32(PROFILE)]
     assert rig.ask("profile_get") == [PROFILE]
-    assert rig.app.profile.couverture == "Generic milk"
+    assert rig.app.settings.profile.couverture == "Generic milk"
     assert Rig(tmp_path).ask("profile_get") == [PROFILE]
-    assert Rig(tmp_path).app.profile.raw == PROFILE
+    assert Rig(tmp_path).app.settings.profile.raw == PROFILE
 
 
 @pytest.mark.parametrize(
@@ -150,7 +152,7 @@ def test_a_profile_that_makes_no_sense_is_refused_and_the_old_one_stays(rig, raw
     rig.ask("profile_put", PROFILE)
     assert rig.ask("profile_put", raw) == ("error", code, 0)
     assert rig.ask("profile_get") == [PROFILE]
-    assert rig.app.profile.raw == PROFILE
+    assert rig.app.settings.profile.raw == PROFILE
 
 
 def test_the_same_profile_again_changes_nothing(rig):
@@ -289,10 +291,10 @@ def test_a_store_that_fails_is_an_answer(rig, monkeypatch):
 
     rig.record(2000)
     monkeypatch.setattr(rig.app.store, "read_into", fails)
-    monkeypatch.setattr(rig.app.store, "save_profile", fails)
+    monkeypatch.setattr(rig.app.store, "save", fails)
     assert rig.ask("curve_read", 1, 0, 100) == ("error", "store_fault", 255)
     assert rig.ask("profile_put", PROFILE) == ("error", "store_fault", 255)
-    assert rig.app.profile is None
+    assert rig.app.settings.profile is None
     assert rig.ask("hello")
 
 

@@ -92,19 +92,19 @@ def test_a_batch_that_is_recorded_is_not_ended_by_a_calibration(rig):
 def test_the_measured_lag_reaches_the_estimate_at_once_and_after_a_restart(rig, tmp_path):
     """5 s and 1.1 s behind each other trail by 6.1 s; before, it takes a middling lag."""
     rig.run(2000)
-    assert rig.app.estimate.lag_s < 5.0
+    assert rig.app.batch.estimate.lag_s < 5.0
     rig.ask("calibration_put", calibration(lag_ms=5000, second_ms=1100))
     for board in (rig, Rig(tmp_path, points=((0, 32.32),))):
         board.run(2000)
-        assert board.app.estimate.lag_s == pytest.approx(6.1, abs=0.3)
+        assert board.app.batch.estimate.lag_s == pytest.approx(6.1, abs=0.3)
 
 
 def test_a_calibration_without_a_measured_lag_leaves_the_estimate_as_it_was(rig):
     rig.run(2000)
-    before_s = rig.app.estimate.lag_s
+    before_s = rig.app.batch.estimate.lag_s
     rig.ask("calibration_put", calibration(ICE))
     rig.run(2000)
-    assert rig.app.estimate.lag_s == pytest.approx(before_s, abs=0.5)
+    assert rig.app.batch.estimate.lag_s == pytest.approx(before_s, abs=0.5)
 
 
 def in_a_bath(folder, points):
@@ -120,7 +120,7 @@ def test_no_curve_begins_in_a_bath(tmp_path):
     assert rig.ask("bath", 60) == []
     rig.run(50_000)
     assert not rig.app.recorder.running
-    rig.app._start_curve(rig.app._now_ms, True)  # by hand it does
+    rig.app.batch.start(rig.app.uptime.now(), True)  # by hand it does
     assert rig.ask("bath", 30) == ("error", "still_recording", 255)
 
 
@@ -135,9 +135,9 @@ def test_nor_before_the_probe_was_back_in_the_room(tmp_path, last):
         rig.ask("bath", 0)
     if last == "calibration":
         rig.ask("calibration_put", calibration(ICE))
-    while rig.app._now_ms < 255_000:
+    while rig.app.uptime.now() < 255_000:
         rig.run(1000)
-        assert not rig.app.recorder.running, rig.app._now_ms
+        assert not rig.app.recorder.running, rig.app.uptime.now()
     rig.run(20_000)
     assert rig.app.recorder.running, "the next batch begins by itself"
     assert [row.curve for row in rig.app.store.rows] == [1]

@@ -19,7 +19,8 @@ PURE = (
     "snapcurve.probe.button",
     "snapcurve.probe.ticks",
     "snapcurve.probe.memory",
-    "snapcurve.probe.causes",
+    "snapcurve.probe.batch",
+    "snapcurve.probe.marks",
 )
 PACKAGES = ("snapcurve.wire", "snapcurve.probe", "snapcurve.boards")
 # What the portable parts may use of the library: what the board has.
@@ -114,7 +115,7 @@ def test_portable_parts_use_what_the_board_has(name):
 
 def test_only_the_start_and_the_boards_may_touch_hardware():
     users = {name for name, imports in IMPORTS.items() if "machine" in imports}
-    assert users == {"snapcurve.boards." + name for name in ("on_machine", "pico", "esp32s3")}
+    assert users == {"snapcurve.boards." + name for name in ("peripherals", "pico", "esp32s3")}
     assert {name for name, imports in IMPORTS.items() if "micropython" in imports} <= {"main"}
 
 

@@ -148,9 +148,9 @@ def test_a_wrong_lag_costs_something_but_does_not_diverge():
 @pytest.mark.parametrize("share", [0.0, 0.22, 0.4])
 def test_the_written_out_equations_are_kalmans(lag_s, share, monkeypatch):
     """Against the textbook's matrices (Kalman 1960): state, spread and log likelihood, the
-    surprise in it counted up to _LIKELY_LIMIT variances.
+    innovation in it counted up to _LIKELY_LIMIT variances.
     """
-    monkeypatch.setattr(filters, "_LEAN_LIMIT", math.inf)
+    monkeypatch.setattr(filters, "_BIAS_LIMIT", math.inf)
     lag_filter = LagFilter(PERIOD_S, lag_s, share)
     lag_filter.start(START_C)
     keep = math.exp(-PERIOD_S / filters._PATCH_S)
@@ -167,7 +167,7 @@ def test_the_written_out_equations_are_kalmans(lag_s, share, monkeypatch):
             inner * sheath + [0, 0, 0, 0, 1 - inner],  # from the sheath as it is by then
         ]
     )
-    unrest = numpy.diag([0, filters._WANDER_RATE**2 * PERIOD_S, patch_2 * (1 - keep**2), 0, 0])
+    unrest = numpy.diag([0, filters._RATE_NOISE**2 * PERIOD_S, patch_2 * (1 - keep**2), 0, 0])
     state = numpy.array([START_C, 0, 0, START_C, START_C])
     sheath_2 = noise_2 + (filters._UNKNOWN_SHEATH_C**2 if share else 0)
     cov = numpy.diag([filters._UNKNOWN_C**2, filters._UNKNOWN_RATE**2, patch_2, sheath_2, noise_2])
@@ -175,12 +175,12 @@ def test_the_written_out_equations_are_kalmans(lag_s, share, monkeypatch):
     seen, ratios = numpy.array([0, 0, 0, 0, 1]), []
     for value in readings(lambda t: 40 + 3 * math.sin(t / 20), 60, lag_s, 0.05, share=share):
         state, cov = step @ state, step @ cov @ step.T + unrest
-        spread_2, surprise = cov[4, 4] + noise_2, value - state[4]
+        spread_2, innovation = cov[4, 4] + noise_2, value - state[4]
         gain = cov @ seen / spread_2
-        state, cov = state + gain * surprise, cov - numpy.outer(gain, seen @ cov)
-        ratios.append(surprise**2 / spread_2)
+        state, cov = state + gain * innovation, cov - numpy.outer(gain, seen @ cov)
+        ratios.append(innovation**2 / spread_2)
         likely = lag_filter.step(value, False)
-        assert lag_filter.surprise_c == pytest.approx(surprise, abs=1e-6)
+        assert lag_filter.innovation_c == pytest.approx(innovation, abs=1e-6)
         assert lag_filter.value_c == pytest.approx(state[0], abs=1e-6)
         assert lag_filter.rate_c_per_s == pytest.approx(state[1], abs=1e-6)
         assert lag_filter.variance == pytest.approx(cov[0, 0], rel=1e-5, abs=1e-9)
@@ -243,8 +243,8 @@ def both_ways(values, monkeypatch, settled=False):
     the way in is over after 10 s, as the bank says it.
     """
     pair = []
-    for limit in (filters._LEAN_LIMIT, math.inf):
-        monkeypatch.setattr(filters, "_LEAN_LIMIT", limit)
+    for limit in (filters._BIAS_LIMIT, math.inf):
+        monkeypatch.setattr(filters, "_BIAS_LIMIT", limit)
         lag_filter = LagFilter(PERIOD_S, 4.0)
         lag_filter.start(values[0])
         for index, value in enumerate(values):
@@ -327,7 +327,7 @@ def learnt(values, learn):
 
 
 @pytest.mark.parametrize("seed", range(3))
-def test_patches_are_learnt_from_surprises_and_only_when_asked(seed):
+def test_patches_are_learnt_from_innovations_and_only_when_asked(seed):
     """What was supposed shrinks near to nothing in an even bowl; in one with patches of 0.35 °C
     it stays six times as large, over a third of what they are: the probe smooths them.
     """

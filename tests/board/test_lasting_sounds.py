@@ -1,13 +1,15 @@
 """Urgent sounds last as long as their cause: through the whole app, and the rule by itself."""
 
 from itertools import product
+from types import SimpleNamespace
 
 import pytest
 from app_rig import AppRig, course
 from board_fakes import MELT, profile_bytes, request
 
 from snapcurve.probe import sounds
-from snapcurve.probe.causes import NAMES, lasting
+from snapcurve.probe.batch import lasting
+from snapcurve.probe.sounds import URGENT as NAMES
 from snapcurve.wire import catalogue
 
 OPEN = catalogue.fault_bit("open")
@@ -56,7 +58,7 @@ def test_it_stops_while_the_probe_is_out_and_comes_back_with_it(tmp_path, name):
     bowl_c = COURSES[name][1][-1][2]
     rig = sounding(tmp_path, name, (120, "out"), (90, "in", bowl_c))
     rig.run((190 + QUIET_AFTER_S) * 1000)
-    assert rig.app.estimate.place == "air"
+    assert rig.app.batch.estimate.place == "air"
     assert not playing(rig, 120 - QUIET_AFTER_S) & set(NAMES)
     assert name in playing(rig, 80)
 
@@ -91,7 +93,7 @@ def test_a_board_that_stood_still_for_a_moment_has_forgotten_neither(tmp_path_fa
         rig = sounding(folder, name, (200, "to", bowl_c), presses=presses).run(195_000)
         rig.parts.clock.ms += 1700
         rig.run(rig.parts.clock.ms + 1200)  # the first reading waits for two more
-        assert rig.app.estimate.place == "unknown"
+        assert rig.app.batch.estimate.place == "unknown"
         assert playing(rig, 60) == wanted
 
 
@@ -137,7 +139,8 @@ EVERY = list(
 
 def test_every_cause_in_every_state_place_and_fault():
     for before, state, confirmed, hot, lost, place, faults, unreadable in EVERY:
-        found = names(lasting(before, state, confirmed, hot, lost, place, faults, unreadable))
+        engine = SimpleNamespace(state=state, confirmed=confirmed, hot=hot, lost=lost)
+        found = names(lasting(before, engine, place, faults, unreadable))
         where = (names(before), state, confirmed, hot, lost, place, faults, unreadable, found)
         assert ("probe_fault" in found) == bool(faults), where
         assert ("unreadable" in found) == unreadable, where
@@ -157,4 +160,3 @@ def test_every_cause_in_every_state_place_and_fault():
 
 def test_the_most_important_comes_first():
     assert sorted(NAMES, key=lambda name: -sounds.find(name)[3])[0] == NAMES[0]
-    assert {name for name in sounds.names() if sounds.find(name)[4]} == set(NAMES)

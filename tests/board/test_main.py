@@ -157,7 +157,7 @@ def failing(depth, text):
 def test_a_reason_is_bounded_and_names_the_innermost_place_first(tmp_path):
     with pytest.raises(ValueError, match="é") as caught:
         failing(30, "é" * 300)
-    crashes.keep(str(tmp_path), crashes.describe(caught.value))
+    crashes.record(str(tmp_path), crashes.describe(caught.value))
     boot, count, reason = crashes.last(Store(str(tmp_path)))
     assert (boot, count) == (0, 1)
     assert len(reason) <= 160
@@ -172,17 +172,17 @@ def test_the_newest_reason_is_kept_with_its_start_and_the_number_of_failures(tmp
     root = str(tmp_path)
     store = Store(root)
     store.start()
-    crashes.keep(root, "first")
+    crashes.record(root, "first")
     store = Store(root)
     store.start()
-    crashes.keep(root, "second")
+    crashes.record(root, "second")
     assert crashes.last(store) == (2, 2, b"second")
     Store(root).start()
     assert Store(root).counted() == 3, "keeping a reason must not touch the counters"
 
 
 def test_a_damaged_record_is_none(tmp_path):
-    crashes.keep(str(tmp_path), "x")
+    crashes.record(str(tmp_path), "x")
     path = tmp_path / crashes.NAME
     raw = path.read_bytes()
     for at in range(len(raw)):

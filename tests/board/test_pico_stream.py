@@ -72,12 +72,12 @@ class Poll:
 
 @pytest.fixture
 def usb(monkeypatch):
-    """The stream of boards/on_machine.py on the fake port; both."""
+    """The stream of boards/peripherals.py on the fake port; both."""
     port = Usb()
     machine = types.ModuleType("machine")
     monkeypatch.setitem(sys.modules, "machine", machine)
-    sys.modules.pop("snapcurve.boards.on_machine", None)
-    board = importlib.import_module("snapcurve.boards.on_machine")
+    sys.modules.pop("snapcurve.boards.peripherals", None)
+    board = importlib.import_module("snapcurve.boards.peripherals")
     text = types.SimpleNamespace(buffer=port)
     monkeypatch.setattr(board.sys, "stdin", text)
     monkeypatch.setattr(board.sys, "stdout", text)
@@ -85,7 +85,7 @@ def usb(monkeypatch):
     port.stream = board.UsbStream()
     monkeypatch.undo()
     yield port
-    sys.modules.pop("snapcurve.boards.on_machine", None)
+    sys.modules.pop("snapcurve.boards.peripherals", None)
 
 
 def test_all_bytes_both_ways(usb):

@@ -28,7 +28,7 @@ def facts(row):
 def test_an_empty_store(tmp_path):
     store = opened(tmp_path)
     assert (store.boot, store.rows) == (1, [])
-    assert store.profile() == b""
+    assert store.load("profile") == b""
     assert store.calibration() == b""
 
 
@@ -156,7 +156,6 @@ def test_what_a_power_cut_left_unfinished_is_removed(tmp_path):
     (tmp_path / "notes.txt").write_text("somebody's")
     again = opened(tmp_path)
     assert [facts(row) for row in again.rows] == [keep]
-    assert again.removed == 4
     assert sorted(path.name for path in tmp_path.iterdir()) == ["c00001", "counters", "notes.txt"]
     assert write_curve(again).curve == 10  # their numbers are not given again
 
@@ -213,18 +212,18 @@ def test_an_empty_file_is_a_normal_state(tmp_path):
 def test_settings_are_replaced_in_one_step(tmp_path, monkeypatch):
     """Power lost at any point leaves the old or the new profile, never none."""
     store = opened(tmp_path)
-    store.save_profile(b"old")
+    store.save("profile", b"old")
 
     def no_power(*_):
         raise OSError(errno.EIO)
 
     monkeypatch.setattr(os, "replace", no_power)
     with pytest.raises(OSError, match="5"):
-        store.save_profile(b"new")
+        store.save("profile", b"new")
     monkeypatch.undo()
-    assert opened(tmp_path).profile() == b"old"
-    store.save_profile(b"new")
-    assert opened(tmp_path).profile() == b"new"
+    assert opened(tmp_path).load("profile") == b"old"
+    store.save("profile", b"new")
+    assert opened(tmp_path).load("profile") == b"new"
 
 
 # --- reading and erasing --------------------------------------------------------------

@@ -9,7 +9,6 @@ from board_fakes import WORK, Parts, World, events_of, profile_bytes, request
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from snapcurve.probe import causes
 from snapcurve.probe.app import _STUCK, App
 from snapcurve.probe.thermometer.calibration import parse as parse_calibration
 from snapcurve.wire import catalogue
@@ -121,7 +120,7 @@ def test_whatever_is_stored_is_read_or_said(tmp_path_factory, profile, calibrati
     app = App(Parts(folder, World([(0, 21.0)])))
     app.start()
     said = catalogue.names_of(catalogue.TROUBLES, app.troubles())
-    assert ("profile" in said) == (app.profile is None)
+    assert ("profile" in said) == (app.settings.profile is None)
     try:
         if calibration:
             parse_calibration(calibration)
@@ -132,6 +131,3 @@ def test_whatever_is_stored_is_read_or_said(tmp_path_factory, profile, calibrati
 
 def test_places_of_bits():
     assert 1 << TROUBLES.index("button") == _STUCK
-    assert causes.lasting(0, "idle", False, False, False, "air", 0, True) == (
-        1 << causes.NAMES.index("unreadable")
-    )

@@ -94,7 +94,7 @@ def machine(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Machine:
     monkeypatch.setitem(sys.modules, "machine", fake)
     for name in ("ticks_ms", "sleep_ms"):
         monkeypatch.setattr(time, name, lambda *_: 0, raising=False)
-    for name in ("on_machine", *netlist.BOARDS):
+    for name in ("peripherals", *netlist.BOARDS):
         monkeypatch.delitem(sys.modules, f"snapcurve.boards.{name}", raising=False)
     return fake
 
@@ -104,7 +104,7 @@ def test_the_parts_are_made_on_the_wired_pins(
     machine: Machine, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, board: str
 ) -> None:
     wired = netlist.gpio_by_role(netlist.load(), board)
-    common = importlib.import_module("snapcurve.boards.on_machine")
+    common = importlib.import_module("snapcurve.boards.peripherals")
     monkeypatch.setattr(common, "UsbStream", mock.MagicMock())
     monkeypatch.setattr(common, "STORE", str(tmp_path / "curves"))
     parts = importlib.import_module(f"snapcurve.boards.{board}").Parts([])
@@ -131,7 +131,7 @@ def test_the_parts_are_made_on_the_wired_pins(
 def test_the_volume_is_the_width_of_the_pulses(machine: Machine) -> None:
     """The ground tone of a pulse train goes with sin(pi * duty) (Fourier series of the
     rectangular wave): about 10 dB between two volumes, and with the light alone nothing."""
-    common = importlib.import_module("snapcurve.boards.on_machine")
+    common = importlib.import_module("snapcurve.boards.peripherals")
     beeper = common.Beeper(15, 13)
     assert beeper.volume == len(VOLUMES) - 1
     loudness = []

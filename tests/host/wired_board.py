@@ -30,14 +30,14 @@ class WiredBoard:
         """What was loaded last."""
         store = self._store()
         store.start()
-        return store.profile()
+        return store.load("profile")
 
     def record(self, began_unix_s, seconds=120):
         """A batch with the profile that is loaded, on a clock that says so; 0: not set."""
         store = self._store()
         store.start()
         recorder = Recorder(store, (0, 1, 0), 7)
-        recorder.start(0, (int(began_unix_s), 0), 0, store.profile(), False)
+        recorder.start(0, (int(began_unix_s), 0), 0, store.load("profile"), False)
         for second in range(seconds):
             recorder.reading(128 * 31)
             recorder.step(second * 1000, 2100)
@@ -47,8 +47,6 @@ class WiredBoard:
     def open(self, _port=None, *_):
         """In place of opening.shaking_hands."""
         wire = Wire(self._folder)
-        wire._app.set_clock = lambda unix_s, unix_ms: None
-        wire._app.use_profile = lambda profile: wire.store.save_profile(profile.raw)
         board = Board(wire, wire.clock)
         board.hello()
         yield board

@@ -26,7 +26,7 @@ from app_rig import AppRig, course
 from board_fakes import MELT, WORK, profile_bytes, request
 from test_absence import HELD
 from test_absence import SEEDING as ABSENT_SEEDING
-from test_resuming import again
+from test_resumption import again
 
 START_UNIX_MS = 1_700_000_000_000  # 2023-11-14T22:13:20Z
 SEEDING = profile_bytes(MELT, WORK)
@@ -51,7 +51,7 @@ class Cut:
             again(rig, restarted)
             self.booted_ms[rig.app.store.boot] = rig.parts.clock.ms
         rig.run(END_S * 1000)
-        rig.app._end_curve(END_S * 1000, "button")
+        rig.app.batch.end(END_S * 1000, "button")
 
     def new(self, row, dated=True):
         """What is to be filed of one curve."""
@@ -186,7 +186,7 @@ def test_a_result_told_after_the_restart_is_the_last_dips(tmp_path, book):
     rig.run(1_000_000)
     rig.parts.stream.inbox += request("mark", 5, "passed", 0)
     rig.run(1_010_000)
-    rig.app._end_curve(1_010_000, "button")
+    rig.app.batch.end(1_010_000, "button")
     for one in cut.pieces():
         book.file_batch(one)
     judgement = judge_batch(book, "last")[1]
@@ -212,7 +212,7 @@ def filed_after(folder, book, *after):
     folder.mkdir()
     points = course(*HELD, (25 * 60, "out"), *after)
     rig = AppRig(folder, points, ABSENT_SEEDING).run(points[-1][0])
-    rig.app._end_curve(points[-1][0], "button")
+    rig.app.batch.end(points[-1][0], "button")
     cut = Cut.__new__(Cut)
     cut.rig, cut.booted_ms = rig, {1: 0}
     return [book.file_batch(one) for one in reversed(cut.pieces())][::-1]

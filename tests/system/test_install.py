@@ -228,7 +228,7 @@ def test_a_board_gets_its_own_files_only_each_under_its_own_name() -> None:
     assert {
         "start.mpy",
         "snapcurve/boards/pico.mpy",
-        "snapcurve/boards/on_machine.mpy",
+        "snapcurve/boards/peripherals.mpy",
         "snapcurve/wire/codec.mpy",
     } <= paths
     assert not any("desk" in path for path in paths)

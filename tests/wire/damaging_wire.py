@@ -96,14 +96,17 @@ class Wire:
         self._inbox = bytearray()
         self.store = Store(str(folder))
         self.store.start()
-        self._app = SimpleNamespace(
-            store=self.store, version=(0, 1, 0), board_id=7, board_name="fake",
-            converter=("MAX31856", "K"),
-            moment=lambda at_ms=0: (int(self.now_ms) // 1000, int(self.now_ms) % 1000),
+        settings = SimpleNamespace(use_profile=self._use_profile)
+        batch = SimpleNamespace(recorder=SimpleNamespace(running=False), set_clock=lambda *_: None)
+        requests = Requests(
+            (0, 1, 0, 7, "fake"), ("MAX31856", "K"), self.store, settings, batch, None, None,
+            lambda _now_ms: READING, bytearray(catalogue.CURVE_CHUNK_MAX),
         )  # fmt: skip
-        requests = Requests(self._app)
-        requests.reading = lambda: READING
-        self.link = self._app.link = Link(self, requests)
+        self.link = Link(self, requests)
+
+    def _use_profile(self, profile) -> bool:
+        self.store.save("profile", profile.raw)
+        return True
 
     def clock(self) -> float:
         return self.now_ms / 1000

@@ -189,7 +189,7 @@ def test_that_pieces_of_any_size_give_the_same_frames(sizes):
         assert getattr(pieces.reader, counter) == getattr(whole.reader, counter)
 
 
-def test_single_bytes_and_the_length_argument():
+def test_single_bytes_and_a_buffer_used_again():
     line = b"".join(STREAM)
     assert read(line, [1] * len(line)).frames == read(line).frames
     taken = Taken()
@@ -197,7 +197,7 @@ def test_single_bytes_and_the_length_argument():
     for at in range(0, len(line), 64):
         part = line[at : at + 64]
         buffer[: len(part)] = part
-        taken.reader.feed(memoryview(buffer), len(part))  # what lies behind is from before
+        taken.reader.feed(memoryview(buffer)[: len(part)])  # what lies behind is from before
     assert taken.frames == read(line).frames
 
 

@@ -87,7 +87,7 @@ def test_that_the_example_frame_is_a_vector():
 def test_that_the_limits_of_requests_are_the_boards():
     said = re.search(r"each `interval_ms`, (\d+) to (\d+)", TEXT)
     assert (int(said[1]), int(said[2])) == (requests._LIVE_MIN_MS, requests._LIVE_MAX_MS)
-    assert requests._TOKENS_KEPT == 8
+    assert requests._TOKENS == 8
     assert "among its last eight" in TEXT
 
 

@@ -11,7 +11,7 @@ KNOWN = (
     ("desk", "desk"),
 )
 
-# Set by the board's own main.py where somebody said which board it is.
+# Set by an installed main.py if the user named the board.
 FITTED = ""
 
 

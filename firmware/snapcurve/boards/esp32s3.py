@@ -6,7 +6,7 @@ import machine
 
 from snapcurve.wire.const import const
 
-from .on_machine import MachineParts, died
+from .peripherals import MachineParts, died
 
 __all__ = ("PINS", "Parts", "died")
 PINS = {
@@ -21,7 +21,7 @@ PINS = {
     "light": 17,
 }
 _SPI_UNIT = const(1)  # the interpreter's name for the chip's SPI2, whose own pins these are
-# The watchdog cannot be stopped, but made to wait: an hour is enough to install.
+# The watchdog cannot be stopped; an hour is enough to install.
 _LONG_WATCHDOG_MS = const(3600000)
 
 

@@ -5,7 +5,7 @@ import machine
 
 from snapcurve.wire.const import const
 
-from .on_machine import MachineParts, died
+from .peripherals import MachineParts, died
 
 __all__ = ("PINS", "Parts", "died")
 PINS = {

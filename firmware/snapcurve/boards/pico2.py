@@ -3,7 +3,7 @@ run on hardware."""
 
 from snapcurve.wire.const import const
 
-from .on_machine import died
+from .peripherals import died
 from .pico import PINS, PicoParts
 
 __all__ = ("PINS", "Parts", "died")

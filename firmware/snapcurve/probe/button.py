@@ -3,9 +3,9 @@
 from snapcurve.wire.const import const
 
 _POLL_MS = const(50)
-_SETTLE_MS = const(50)  # the level must be the same at two looks
+_SETTLE_MS = const(50)  # debounce: the level must last so long
 _LONG_MS = const(2000)
-_STUCK_MS = const(10000)  # nobody holds it for so long
+_STUCK_MS = const(10000)
 _PATTERN_MS = const(700)  # presses closer together than this belong together
 _SWALLOWED = const(-1000)
 
@@ -16,27 +16,21 @@ class Button:
 
     A press is reported on release. One that is long enough is "held", so that the person can
     let go on hearing the answer, and "long" on release: a button that is stuck ends nothing.
-    "end" comes when no further press has followed for _PATTERN_MS; ``count`` then says how many
-    there were. ``stuck``: it was down at the start already, or is down for _STUCK_MS; until it
-    comes up it counts for nothing.
+    "end" comes when no further press has followed for _PATTERN_MS; ``count`` says how many
+    there were. ``stuck``: it was down at the start, or is down for _STUCK_MS; until it comes up
+    it counts for nothing.
     """
 
     def __init__(self, pressed):
         self._pressed = pressed
-        self._level = False
-        self._changed_ms = 0
-        self._down = False
-        self._down_ms = 0
-        self._held_told = False
-        self._was_up = False
-        self._due_ms = 0
+        self._level = self._down = self._was_up = self._held_reported = False
+        self._changed_ms = self._down_ms = self._released_ms = self._due_ms = 0
         self._open = False  # presses may follow
-        self._released_ms = 0
         self.stuck = False
         self.count = 0
 
     def swallow(self) -> None:
-        """The press just told has had its effect: those that follow it have none."""
+        """The last press has had its effect: those that follow it have none."""
         self.count = _SWALLOWED
 
     def due_ms(self) -> int:
@@ -60,14 +54,14 @@ class Button:
         if not self._down:
             self._down = True
             self._down_ms = self._changed_ms
-            self._held_told = False
+            self._held_reported = False
         held_ms = now_ms - self._down_ms
         if not self.stuck and (held_ms >= _STUCK_MS or not self._was_up):
             self.stuck = True
             self._open = False
             return "stuck"
-        if not self.stuck and not self._held_told and held_ms >= _LONG_MS:
-            self._held_told = True
+        if not self.stuck and not self._held_reported and held_ms >= _LONG_MS:
+            self._held_reported = True
             self._open = False
             return "held"
         return None
@@ -77,7 +71,7 @@ class Button:
             self._down = False
             if self.stuck:
                 self.stuck = False
-            elif self._held_told:
+            elif self._held_reported:
                 return "long"
             else:
                 self.count = self.count + 1 if self._open else 1

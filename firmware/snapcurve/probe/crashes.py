@@ -1,6 +1,6 @@
-"""Why the firmware failed: one record on flash, for the person who asks the board later.
+"""Why the firmware failed: one record on flash, reported on request.
 
-Loaded only when there is something to keep or to tell.
+Loaded only when there is something to record or to report.
 """
 
 import binascii
@@ -42,7 +42,7 @@ def describe(error) -> str:
     return reason + " at " + " < ".join(places)
 
 
-def keep(root: str, reason: str, boot: int = 0) -> None:
+def record(root: str, reason: str, boot: int = 0) -> None:
     """Write ``reason`` as what ended start ``boot``, 0: the present one. OSError if the flash
     fails."""
     store = Store(root)
@@ -59,12 +59,12 @@ def left(root: str) -> None:
 
 
 def after_reset(root: str, boot: int) -> None:
-    """Start ``boot`` comes from a reset. If neither the firmware itself had failed nor
-    somebody had asked for the prompt, it was the watchdog."""
+    """Start ``boot`` comes from a reset. If the firmware had neither failed nor been left for
+    the prompt, it was the watchdog."""
     store = Store(root)
     known = (last(store)[0], struct.unpack("<I", store.load(LEFT) or bytes(4))[0])
     if boot - 1 not in known:
-        keep(root, WATCHDOG, boot - 1)
+        record(root, WATCHDOG, boot - 1)
 
 
 def last(store):

@@ -2,9 +2,12 @@
 
 ``stream.read_into(buffer)`` and ``stream.write(view)`` return how many bytes moved, 0 if
 none can now, and must not wait. While an answer waits to go out no further request is
-taken, so memory is bounded whatever the host does; a host that stops reading costs its
-answer, nothing else. A live reading that is due goes out before the next request is taken
-and is a few bytes long: neither keeps the other waiting for more than one frame.
+taken, so memory is bounded; a host that stops reading costs its answer, nothing else. A
+live reading that is due goes out before the next request is taken and is a few bytes long:
+neither keeps the other waiting for more than one frame.
+
+"maintenance" is understood in any protocol version, so that a release can replace one that
+speaks another.
 """
 
 from snapcurve.wire import catalogue, codec
@@ -16,11 +19,11 @@ _CHUNK = const(64)
 _STUCK_MS = const(2000)  # an answer that moves no byte for so long is given up
 _POLL_MS = const(50)
 _BUSY_MS = const(1)
-MAINTENANCE = catalogue.message_number("maintenance")
+_MAINTENANCE = catalogue.message_number("maintenance")
 
 
 class Link:
-    """``requests`` answers: ``handle(number, values)`` gives the values of the answer."""
+    """``requests`` answers (requests.py)."""
 
     def __init__(self, stream, requests, writer=None):
         self._stream = stream
@@ -29,18 +32,10 @@ class Link:
         self._writer = FrameWriter() if writer is None else writer
         self._in = bytearray(_CHUNK)
         self._in_view = memoryview(self._in)
-        self._in_at = 0
-        self._in_end = 0
+        self._in_at = self._in_end = 0
         self._out = memoryview(self._writer.line)
-        self._out_at = 0
-        self._out_end = 0
-        self._moved_ms = 0
-        self._now_ms = 0
-        self._due_ms = 0
-        self._leaving = False
-        self.live_interval_ms = 0
-        self._live_due_ms = 0
-        self.dropped_live = 0
+        self._out_at = self._out_end = 0
+        self._moved_ms = self._now_ms = self._due_ms = 0
         self.abandoned = 0
 
     def due_ms(self) -> int:
@@ -50,17 +45,19 @@ class Link:
     def step(self, now_ms: int) -> None:
         """Send what waits, then take at most one request.
 
-        KeyboardInterrupt after ``leave``, once the answer is out: what the interrupt
+        KeyboardInterrupt once the answer to "maintenance" is out: what the interrupt
         character, which is switched off, would have raised.
         """
+        requests = self._requests
         self._now_ms = now_ms
         self._due_ms = now_ms + _BUSY_MS
         if not self._send():
             return
-        if self._leaving:
+        if requests.leaving:
             raise KeyboardInterrupt
-        if self.live_interval_ms and now_ms >= self._live_due_ms:
-            self._send_live()
+        if requests.live_interval_ms and now_ms >= requests.live_due_ms:
+            requests.live_due_ms = now_ms + requests.live_interval_ms
+            self._answer(catalogue.LIVE, 0, requests.reading(now_ms))
             if not self._send():
                 return
         if self._take_request():
@@ -104,16 +101,16 @@ class Link:
 
     def _on_frame(self, version: int, number: int, sequence: int, buffer, start, end) -> None:
         try:
-            if version != catalogue.PROTOCOL_VERSION and number != MAINTENANCE:
+            if version != catalogue.PROTOCOL_VERSION and number != _MAINTENANCE:
                 raise WireError("wrong_version")
             if number >= catalogue.ANSWER or number == catalogue.LIVE:
-                return  # our own voice, echoed
+                return  # the board's own frames, echoed
             try:
                 record = catalogue.message_record(number)
             except KeyError:
                 raise WireError("unknown_message")
             values = codec.unpack(record, buffer, start, end)
-            answer = self._requests.handle(number, values)
+            answer = self._requests.handle(self._now_ms, number, values)
             self._answer(number | catalogue.ANSWER, sequence, answer)
         except WireError as error:
             values = (error.code, number, error.field, catalogue.PROTOCOL_VERSION)
@@ -126,18 +123,3 @@ class Link:
         self._out_end = writer.finish(number, sequence, end)
         self._out_at = 0
         self._moved_ms = self._now_ms
-
-    def live(self, interval_ms: int) -> None:
-        """Send a reading each ``interval_ms``; 0: no more."""
-        self.live_interval_ms = interval_ms
-        self._live_due_ms = self._now_ms
-
-    def leave(self) -> None:
-        """Give the line back to the interpreter when the answer is out."""
-        self._leaving = True
-
-    def _send_live(self) -> None:
-        self._live_due_ms = self._now_ms + self.live_interval_ms
-        self._answer(catalogue.LIVE, 0, self._requests.reading())
-        if not self._send():
-            self.dropped_live += 1

@@ -3,9 +3,12 @@
 A curve begins by itself when the probe has been well away from the room's temperature
 for a moment, or in something a little warmer than the room for longer, or with the button; it
 ends when the probe has been in the air and at the room's temperature for long, when nothing
-could be read for long, at the longest length, or with a long press. Samples lie on an even grid
-of one second; where there was no fresh reading the curve has a gap. A cup in ice water, whose
-slope is wanted, is recorded reading by reading.
+could be read for long, at the longest length, or with a long press. It ends in the air only:
+in summer the bowl may be at the room's temperature.
+
+Samples are means over an even grid of one second; where there was no fresh reading the curve
+has a gap. A cup in ice water is recorded reading by reading: one reading a second would double
+the uncertainty of its slope.
 """
 
 from snapcurve.wire import catalogue, codec
@@ -14,27 +17,25 @@ from snapcurve.wire.curve import GAP, BlockWriter
 
 from .store import ROOM_FOR_BATCH, ROOM_TO_CLOSE
 
+# Between samples.
 _PERIOD_MS = const(1000)
-_CUP_PERIOD_MS = const(250)  # every reading there is
+_CUP_PERIOD_MS = const(250)  # each reading
 _METHOD_AT = codec.fixed_size(catalogue.PROFILE_HEAD[:1])
-_AWAY_C = const(4)  # from the room: the work has begun
+# A batch begins this far from the room for this long; the second pair holds in chocolate that
+# is little warmer than a warm room.
+_AWAY_C = const(4)
 _AWAY_MS = const(3000)
-_WARMER_C = const(2)  # than the room, and put into something: likewise, in a warm room
+_WARMER_C = const(2)
 _WARMER_MS = const(10000)
-_BACK_C = const(1.5)  # from the room: the work is over
+# It ends within _BACK_C of the room for one of these times.
+_BACK_C = const(1.5)
 _BACK_MS = const(10 * 60000)
-_NOTHING_MS = const(15 * 60000)  # without any reading
+_AFTER_BUTTON_MS = const(20 * 60000)  # if begun by hand
+# It also ends without any reading for so long, and at its longest.
+_NOTHING_MS = const(15 * 60000)
 _LONGEST_MS = const(12 * 3600000)
-_AFTER_BUTTON_MS = const(20 * 60000)  # a curve begun by hand may stay at room temperature so long
 _NEVER = const(1 << 62)  # beyond any uptime
 _LOW_FITS = const(2)  # this batch and one more: time to say that the flash fills up
-
-
-def period_ms(profile: bytes) -> int:
-    """Time between samples while the profile of these bytes is worked."""
-    if len(profile) > _METHOD_AT and profile[_METHOD_AT] == catalogue.METHODS.index("cup"):
-        return _CUP_PERIOD_MS
-    return _PERIOD_MS
 
 
 def is_away(value_c, room_c, place: str) -> bool:
@@ -50,8 +51,8 @@ def is_away(value_c, room_c, place: str) -> bool:
 class Recorder:
     """``running``: a batch is under way. ``curve`` is the number of the open curve, 0 if
     none; a batch whose curve the store would not take runs without one. ``by_hand``: the batch
-    was begun with the button. ``warning`` is an
-    alarm about the store's room that whoever takes it sets back to an empty string.
+    was begun with the button. ``ended``: why the last curve ended. ``warning`` is an alarm
+    about the store's room; the caller takes it and clears it.
     """
 
     def __init__(self, store, version, board_id: int):
@@ -61,31 +62,23 @@ class Recorder:
         self._writer = BlockWriter()
         self.running = False
         self.curve = 0
-        self.ended = ""  # why the last curve ended
+        self.ended = ""
         self.warning = ""
         self._warned = False  # of little room, in this batch
-        self._started_ms = 0
-        self._next_ms = 0
+        self._started_ms = self._next_ms = self._last_reading_ms = 0
         self._period_ms = _PERIOD_MS
         self._block = 0
         self._provisional = False  # the last block on flash is the beginning of what waits
-        self._away_since_ms = -1
-        self._back_since_ms = -1
-        self._last_reading_ms = 0
+        self._away_since_ms = self._back_since_ms = -1
         self.by_hand = False
-        # After a curve or a bath the probe must first come back to the room: one that is still
-        # warm from the bowl starts no second curve, one that is still in the bath none at all.
+        # After a curve or a bath the probe must first come back to the room.
         self._armed = True
         self._sum = 0  # of the readings since the last sample, and how many
         self._count = 0
         self._room_centi_c = catalogue.CENTI_NONE
 
-    def offset_ms(self, now_ms: int) -> int:
-        """Milliseconds since the curve began."""
-        return now_ms - self._started_ms
-
     def wants_to_start(self, now_ms: int, value_c, room_c, place: str) -> bool:
-        """Whether the probe, which is in ``place``, has left the room's temperature for good."""
+        """Whether the probe, which is in ``place``, has left the room's temperature."""
         if not is_away(value_c, room_c, place):
             if value_c is not None and (
                 room_c is None or place == "air" or abs(value_c - room_c) < _WARMER_C
@@ -112,15 +105,14 @@ class Recorder:
         the batch runs all the same.
         """
         self.running = True
-        self._started_ms = now_ms
-        self._next_ms = now_ms
-        self._period_ms = period_ms(profile)
+        self._started_ms = self._next_ms = self._last_reading_ms = now_ms
+        self._period_ms = _PERIOD_MS
+        if len(profile) > _METHOD_AT and profile[_METHOD_AT] == catalogue.METHODS.index("cup"):
+            self._period_ms = _CUP_PERIOD_MS
         self._block = 0
         self._provisional = False
         self.by_hand = by_hand
-        self._back_since_ms = -1
-        self._away_since_ms = -1
-        self._last_reading_ms = now_ms
+        self._back_since_ms = self._away_since_ms = -1
         self._sum = self._count = 0
         self.ended = self.warning = ""
         self._warned = False
@@ -168,7 +160,7 @@ class Recorder:
         self._room_centi_c = room_centi_c
         while self.running and now_ms >= self._next_ms:
             value = GAP
-            # After a long stop only the newest point of the grid has readings to show.
+            # After a long stop only the newest point of the grid has readings.
             if self._count and now_ms - self._next_ms < self._period_ms:
                 value = (self._sum + self._count // 2) // self._count
                 self._sum = self._count = 0
@@ -188,7 +180,7 @@ class Recorder:
         """Note an event; ``estimate`` in centi-degrees. OSError if the store fails."""
         if not self.curve:
             return
-        self._writer.event((self.offset_ms(now_ms), kind, code, phase, estimate, number))
+        self._writer.event((now_ms - self._started_ms, kind, code, phase, estimate, number))
         if self._writer.full():
             self._flush()
             self._check_room(now_ms)
@@ -197,7 +189,7 @@ class Recorder:
         """Note what time it is now, so that the curve can be placed."""
         if self.curve:
             self._flush()
-            values = (self.offset_ms(now_ms), unix_s, unix_ms)
+            values = (now_ms - self._started_ms, unix_s, unix_ms)
             self._append_other("clock", catalogue.CLOCK_BLOCK, values)
 
     def _flush(self, keep: bool = False) -> None:
@@ -219,8 +211,7 @@ class Recorder:
             self._flush()
 
     def wants_to_end(self, now_ms: int, value_c, room_c, place: str) -> str:
-        """The reason to end the batch now, or an empty string. The room's temperature alone is
-        none: in summer that of the bowl may be the same."""
+        """The reason to end the batch now, or an empty string."""
         if now_ms - self._started_ms >= _LONGEST_MS:
             return "longest"
         if now_ms - self._last_reading_ms >= _NOTHING_MS:
@@ -245,7 +236,7 @@ class Recorder:
     def _close(self, now_ms: int, reason: str) -> None:
         try:
             self._flush()
-            values = (self.offset_ms(now_ms), reason)
+            values = (now_ms - self._started_ms, reason)
             self._append_other("end", catalogue.END_BLOCK, values)
         finally:
             self.abandon(reason)

@@ -10,16 +10,23 @@ from snapcurve.wire.const import const
 from snapcurve.wire.errors import WireError
 
 from .marks import RESULTS
+from .settings import VOLUME
+from .store import PROFILE
 from .tempering import profile as profiles
 
 _LIVE_MIN_MS = const(100)
 _LIVE_MAX_MS = const(60000)
-_TOKENS_KEPT = const(8)
+_TOKENS = const(8)
+_HOUR_MS = const(3600000)
+
+
+def moment(at_ms: int):
+    """The values of catalogue.MOMENT."""
+    return at_ms // 1000, at_ms % 1000
 
 
 def _parsed(parse, raw: bytes):
-    """What ``parse`` makes of ``raw``, which is one field of a request, the first, whatever
-    inside it is wrong."""
+    """What ``parse`` makes of ``raw``. An error inside it is one of the request's first field."""
     try:
         return parse(raw)
     except WireError as error:
@@ -27,148 +34,157 @@ def _parsed(parse, raw: bytes):
 
 
 class Requests:
-    """Answers for ``app``; see catalogue.MESSAGES for the values and their order.
+    """Answers to requests; see catalogue.MESSAGES for the values and their order.
 
-    ``chunk`` is room for CURVE_CHUNK_MAX bytes of a curve. It may be the very place in the
-    frame to which they go.
+    ``identity`` and ``converter`` are what "hello" says before and after the moment,
+    ``reading(now_ms)`` gives the values of catalogue.READING. ``chunk`` is room for
+    CURVE_CHUNK_MAX bytes of a curve; it may be the very place in the frame to which they go.
+    The link sends a reading at ``live_due_ms``, each ``live_interval_ms`` (0: none), and
+    leaves for the prompt if ``leaving``.
     """
 
-    def __init__(self, app, chunk=None):
-        self._app = app
-        self._tokens = [(-1, 0)] * _TOKENS_KEPT  # (token, when it was noted)
+    def __init__(
+        self, identity, converter, store, settings, batch, marks, sounder, reading, chunk
+    ):
+        self._identity = identity
+        self._converter = converter
+        self._store = store
+        self._settings = settings
+        self._batch = batch
+        self._marks = marks
+        self._sounder = sounder
+        self.reading = reading
+        self._chunk = chunk
+        self._tokens = [(-1, 0)] * _TOKENS  # (token, when it was noted)
         self._token_at = 0
-        self._chunk = bytearray(catalogue.CURVE_CHUNK_MAX) if chunk is None else chunk
+        self._now_ms = 0
+        self.live_interval_ms = 0
+        self.live_due_ms = 0
+        self.leaving = False
 
-    def handle(self, number: int, values):
+    def handle(self, now_ms: int, number: int, values):
         """The values of the answer to request ``number``; WireError for a refusal."""
+        self._now_ms = now_ms
         try:
             return getattr(self, "on_" + catalogue.message_name(number))(*values)
         except OSError:
             raise WireError("store_fault")
 
-    def reading(self):
-        """The values of catalogue.READING."""
-        return self._app.reading()
+    def _refuse_while_recording(self) -> None:
+        if self._batch.recorder.running:
+            raise WireError("still_recording")
 
     def on_hello(self):
-        app = self._app
-        who = (app.board_id, app.board_name, app.store.boot)
-        return tuple(app.version) + who + app.moment() + app.converter
+        return self._identity + (self._store.boot,) + moment(self._now_ms) + self._converter
 
     def on_clock_set(self, unix_s: int, unix_ms: int):
         if unix_ms > 999:
             raise WireError("bad_value", 1)
-        self._app.set_clock(unix_s, unix_ms)
-        return self._app.moment()
+        self._batch.set_clock(self._now_ms, unix_s, unix_ms)
+        return moment(self._now_ms)
 
     def on_profile_put(self, raw: bytes):
-        profile = _parsed(profiles.parse, raw)
-        self._app.use_profile(profile)
+        """A running curve ends and a new one begins with another profile."""
+        another = self._settings.use_profile(_parsed(profiles.parse, raw))
+        if another and self._batch.recorder.running:
+            self._batch.begin_anew(self._now_ms, "button")
         return (binascii.crc32(raw),)
 
     def on_profile_get(self):
-        return (self._app.store.profile(),)
+        return (self._store.load(PROFILE),)
 
     def on_calibration_get(self, file: str):
-        return (self._app.store.calibration(file),)
+        return (self._store.calibration(file),)
 
     def on_calibration_put(self, raw: bytes):
         # Loaded only for a board that is calibrated: it is a twentieth of the firmware.
         from .thermometer import calibration as calibrations
 
         _parsed(calibrations.parse, raw)
-        self._app.use_calibration(raw)
+        if raw != self._store.calibration():
+            self._refuse_while_recording()  # a curve is of one calibration
+            self._settings.use_calibration(raw)
         return (binascii.crc32(raw),)
 
     def on_bath(self, length_s: int):
-        if self._app.recorder.running:
-            raise WireError("still_recording")
-        self._app.hold_off(length_s * 1000)
+        self._refuse_while_recording()
+        self._batch.hold_off(self._now_ms + length_s * 1000)
         return ()
 
     def on_maintenance(self):
-        if self._app.recorder.running:
-            raise WireError("still_recording")
-        self._app.link.leave()
+        self._refuse_while_recording()
+        self.leaving = True
         return ()
 
     def on_crash_get(self):
         from . import crashes
 
-        return crashes.last(self._app.store)
+        return crashes.last(self._store)
 
     def on_curves_list(self, first: int):
-        rows = self._app.store.rows
-        part = rows[first : first + catalogue.CURVE_ROWS_MAX]
-        packed = [
-            codec.pack(
-                catalogue.CURVE_ROW,
-                (
-                    row.curve,
-                    "open" if row.open else "closed",
-                    row.boot,
-                    row.size,
-                    row.crc,
-                    row.generation,
-                ),
-            )
-            for row in part
-        ]
+        rows = self._store.rows
+        packed = []
+        for row in rows[first : first + catalogue.CURVE_ROWS_MAX]:
+            state = "open" if row.open else "closed"
+            values = (row.curve, state, row.boot, row.size, row.crc, row.generation)
+            packed.append(codec.pack(catalogue.CURVE_ROW, values))
         return first, len(rows), b"".join(packed)
 
-    def _row(self, curve: int):
-        row = self._app.store.row(curve)
+    def on_curve_read(self, curve: int, offset: int, longest: int):
+        row = self._store.row(curve)
         if row is None:
             raise WireError("no_such_curve", 0)
-        return row
-
-    def on_curve_read(self, curve: int, offset: int, longest: int):
-        row = self._row(curve)
         if offset > row.size:
             raise WireError("bad_value", 1)
         longest = min(longest, catalogue.CURVE_CHUNK_MAX)
-        got = self._app.store.read_into(row, offset, self._chunk, 0, longest)
+        got = self._store.read_into(row, offset, self._chunk, 0, longest)
         return curve, offset, row.size, row.generation, memoryview(self._chunk)[:got]
 
     def on_curve_erase(self, curve: int, size: int, crc: int):
-        row = self._app.store.row(curve)
+        row = self._store.row(curve)
         if row is None:
             return (curve,)  # erased before, and the answer was lost
         if row.open:
             raise WireError("still_recording", 0)
         if (row.size, row.crc) != (size, crc):
             raise WireError("not_the_same_curve", 2)
-        self._app.store.erase(row)
+        self._store.erase(row)
         return (curve,)
 
     def on_live_on(self, interval_ms: int):
         if not _LIVE_MIN_MS <= interval_ms <= _LIVE_MAX_MS:
             raise WireError("bad_value", 0)
-        self._app.link.live(interval_ms)
+        self.live_interval_ms = interval_ms
+        self.live_due_ms = self._now_ms
         return ()
 
     def on_live_off(self):
-        self._app.link.live(0)
+        self.live_interval_ms = 0
         return ()
 
     def on_reading_get(self):
-        return self._app.reading()
+        return self.reading(self._now_ms)
 
     def on_mark(self, token: int, mark: str, number: int):
-        for known, when_ms in self._tokens:
+        for known, noted_ms in self._tokens:
             if known == token:
-                return (token,) + self._app.moment(when_ms)
-        now_ms = self._app.mark(mark, number)
-        if now_ms < 0:
+                return (token,) + moment(noted_ms)
+        if not self._marks.mark(self._now_ms, mark, number):
             raise WireError("bad_value", 2 if mark in RESULTS else 1)
-        self._tokens[self._token_at] = (token, now_ms)
-        self._token_at = (self._token_at + 1) % _TOKENS_KEPT
-        return (token,) + self._app.moment(now_ms)
+        self._tokens[self._token_at] = (token, self._now_ms)
+        self._token_at = (self._token_at + 1) % _TOKENS
+        return (token,) + moment(self._now_ms)
 
     def on_volume_set(self, volume: str, hours: int):
-        self._app.set_volume(catalogue.VOLUMES.index(volume), hours)
+        place = catalogue.VOLUMES.index(volume)
+        if not hours:
+            self._store.save(VOLUME, bytes([place]))
+        self._sounder.set_volume(place, self._now_ms + hours * _HOUR_MS if hours else 0)
         return ()
 
     def on_sound(self, name: str):
-        self._app.sound(name)
+        if name == "none":
+            self._sounder.silence()
+        else:
+            self._sounder.play(self._now_ms, name, True)
         return ()

@@ -1,25 +1,26 @@
 """Plays one sound at a time; the more important one wins.
 
-The tone itself is made by hardware (``beeper.tone(hz)``, 0 for silence; the light follows
-the same rhythm), so a sound keeps its pitch whatever else the board is doing. A pattern
-that was due while a more important one sounded waits for it. There is one such place: the
-more important has it, and of two that are equally important the newer.
+Hardware makes the tone (``beeper.tone(hz)``, 0 for silence; the light follows the same
+rhythm), so a sound keeps its pitch whatever else the board is doing. One sound can wait for
+a more important one: the most important, and of equals the newest.
 
-Urgent sounds repeat while they have a cause and nobody has silenced them. Several take turns,
-and the pause that grows comes after all of them. What was silenced stays so until its cause has
-gone and comes again.
+Urgent sounds repeat while they have a cause, until a press silences them. Several take turns,
+with a growing pause after all of them. A silenced one sounds again when its cause has gone
+and come back.
 
-A volume is a place in catalogue.VOLUMES. However quiet it is set, what costs the batch is
-never below _LOUD_AT_LEAST; only "light" silences everything, and that somebody chose.
+A volume is a place in catalogue.VOLUMES. What costs the batch is never below _LOUD_AT_LEAST;
+only "light" silences everything.
 """
 
 from snapcurve.wire.const import const
 
-from . import causes, sounds
+from . import sounds
 
-_REPEAT_FIRST_MS = const(4000)  # pause before an urgent sound comes again; grows by half each time
+# Pauses: before an urgent sound comes again, growing by half each time; between two sounds.
+_REPEAT_FIRST_MS = const(4000)
 _REPEAT_LONGEST_MS = const(30000)
-_GAP_MS = const(400)  # between two different sounds
+_GAP_MS = const(400)
+# Volumes: sounds of at least this priority are at least so loud.
 _LOUD_PRIORITY = const(7)
 _LOUD_AT_LEAST = const(2)
 _FULL = const(3)
@@ -40,24 +41,22 @@ class Sounder:
         self.playing = "none"
         self._row = None
         self._waiting = None  # row of the sound that waits, if it does not repeat
-        # Bits as in causes.py: what has a cause, what of it was silenced, and what has sounded
-        # since the last pause.
-        self._lasting = 0
-        self._silenced = 0
-        self._sounded = 0
+        # Of the urgent sounds: those with a cause, the silenced ones of them, and those that
+        # have sounded since the last pause.
+        self._lasting = self._silenced = self._sounded = 0
         self._tones = []  # type: list[tuple[bool, int]]
         self._index = 0
         self._next_ms = 0
         self._pause_ms = _REPEAT_FIRST_MS
         self.volume = _FULL
-        self._for_now = _FULL
-        self._until_ms = 0  # from then on ``volume`` holds again
+        self._temporary = _FULL  # the volume until _until_ms
+        self._until_ms = 0
 
     def set_volume(self, volume: int, until_ms: int) -> None:
-        """From the next sound on: ``volume`` for good, or up to ``until_ms`` if not 0."""
+        """Use ``volume`` from the next sound on, until ``until_ms`` if not 0."""
         self._until_ms = until_ms
         if until_ms:
-            self._for_now = volume
+            self._temporary = volume
         else:
             self.volume = volume
 
@@ -85,14 +84,13 @@ class Sounder:
         self._begin(now_ms, row)
 
     def keep(self, now_ms: int, lasting: int) -> None:
-        """``lasting`` is what has a cause now (causes.lasting): what has none ends at once,
-        what is new begins."""
+        """Only the urgent sounds in ``lasting`` (batch.lasting) have a cause now."""
         changed = lasting ^ self._lasting
         if not changed:
             return
-        for place in range(len(causes.NAMES)):
+        for place in range(len(sounds.URGENT)):
             if changed >> place & 1:
-                name = causes.NAMES[place]
+                name = sounds.URGENT[place]
                 if lasting >> place & 1:
                     self.play(now_ms, name)
                 else:
@@ -100,7 +98,7 @@ class Sounder:
 
     def _begin(self, at_ms: int, row) -> None:
         self._beeper.tone(0)
-        volume = self._for_now if at_ms < self._until_ms else self.volume
+        volume = self._temporary if at_ms < self._until_ms else self.volume
         if volume and row[_PRIORITY] >= _LOUD_PRIORITY:
             volume = max(volume, _LOUD_AT_LEAST)
         self._beeper.volume = volume
@@ -174,7 +172,7 @@ class Sounder:
 
 def _bit(row) -> int:
     """The bit of an urgent sound."""
-    return 1 << causes.NAMES.index(row[_NAME])
+    return 1 << sounds.URGENT.index(row[_NAME])
 
 
 def _first(bits: int):
@@ -182,4 +180,4 @@ def _first(bits: int):
     place = 0
     while not bits >> place & 1:
         place += 1
-    return sounds.find(causes.NAMES[place])
+    return sounds.find(sounds.URGENT[place])

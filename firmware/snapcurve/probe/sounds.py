@@ -2,10 +2,10 @@
 
 A pattern is a row of letters: ``t`` a tick of 40 ms, ``s`` a short pulse of 120 ms, ``m``
 one of 300 ms, ``l`` a long one of 700 ms; ``.`` a pause of 120 ms, ``-`` one of 320 ms.
-Pulses are told apart by number, length and spacing first, also by one who has no sense of
-tempo: no pattern is another one played faster. Pitch comes second; pitches are at least
-20 % apart and at most 2000 Hz, since many people hear little above 2500 Hz
-(JIS S 0013 as reported at second hand; not a danger signal, no conformity claimed).
+Number, length and spacing of the pulses tell patterns apart, without a sense of tempo: no
+pattern is another one played faster. Pitch comes second; pitches are at least 20 % apart and
+at most 2000 Hz, since many people hear little above 2500 Hz (JIS S 0013 as reported at second
+hand; not a danger signal, no conformity claimed).
 
 An urgent pattern repeats until the button silences it or its cause has gone.
 """
@@ -13,8 +13,8 @@ An urgent pattern repeats until the button silences it or its cause has gone.
 PULSE_MS = {"t": 40, "s": 120, "m": 300, "l": 700}
 PAUSE_MS = {".": 120, "-": 320}
 
-# name, rhythm, pitch in Hz, priority (higher wins), and whether it is urgent. What each means is
-# for people (sound_meanings.py).
+# name, rhythm, pitch in Hz, priority (higher wins), and whether it is urgent; what each means:
+# sound_meanings.py
 TABLE = (
     ("probe_fault", "s.s-s.s-s.s", 640, 9, True),
     ("too_hot", "s.s.s.s.s.s.s.s", 2000, 8, True),
@@ -45,6 +45,8 @@ TABLE = (
     ("probe_in", "t.t-t", 1000, 1, False),
     ("probe_out", "t", 640, 1, False),
 )
+# A set of urgent sounds is a number whose bit N stands for URGENT[N].
+URGENT = tuple([row[0] for row in TABLE if row[4]])
 
 
 def find(name: str):

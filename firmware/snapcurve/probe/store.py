@@ -1,18 +1,16 @@
 """Curves, profile, calibration and counters on the board's flash.
 
 A curve is one file of blocks (wire/curve.py), flushed after every block: littlefs keeps
-nothing before that. A block is written when half full, and the full one takes its place:
-littlefs puts new content beside the old and changes over in one step with the flush, so
-that a power cut leaves the one or the other. The worst loss is therefore what has been
-recorded since, at most BLOCK_FIRST_SAMPLES seconds, and the heads of blocks cost half. The
-curve's size is where its last good block ends, not what the file
-system says: after a power cut a torn tail is simply not part of the curve. Where a block
-in the middle has gone bad, the good ones behind it still belong to the curve; the host
-sees from the running numbers what is missing. A file without one good block is what a
-power cut leaves of a curve that had not begun, and is removed at the next start.
+nothing before that. A block is written when half full, and the full one takes its place.
+littlefs puts new content beside the old and changes over in one step, so a power cut leaves
+the one or the other and costs at most BLOCK_FIRST_SAMPLES seconds; heads of blocks cost
+half as much as with blocks of that length.
 
-Small settings are written to a new file that then takes the old one's name, which littlefs
-does in one step; there is no moment without a valid file.
+The curve's size is where its last good block ends; a torn tail after a power cut is no part
+of it. Good blocks behind a bad one still belong to it. A file without a good block, left by
+a power cut, is removed at the next start.
+
+A small file is written under another name and then renamed, which littlefs does in one step.
 """
 
 import binascii
@@ -26,11 +24,11 @@ from snapcurve.wire.curve import block_crc, parse_block
 from snapcurve.wire.errors import WireError
 
 _CURVES_MAX = const(64)
-ROOM_FOR_BATCH = 48 * 1024  # a four-hour curve with its directory, generously
-# What an open curve leaves free: littlefs writes the new copy of a block before it gives
-# up the old one, and the last blocks, counters and settings must still be written.
+ROOM_FOR_BATCH = 48 * 1024  # bytes: a four-hour curve with its directory
+# Left free by an open curve: littlefs writes the new copy of a block before it gives up the
+# old one, and the last blocks, counters and settings must still be written.
 ROOM_TO_CLOSE = 24 * 1024
-_ROOM_STEP = const(4096)  # looked at again after so many bytes: a flash block is filled by then
+_ROOM_STEP = const(4096)  # bytes written before free space is looked at again
 _COUNTERS = "counters"
 PROFILE = "profile"
 CALIBRATION = "calibration"
@@ -43,31 +41,26 @@ class CurveRow:
     def __init__(self, curve: int):
         self.curve = curve
         self.open = False
-        self.boot = 0
-        self.size = 0
-        self.crc = 0
+        self.boot = self.size = self.crc = 0
         self.generation = 0  # CRC-32 of the first block, which says when and where it began
         self.blocks = 0
-        self.ended = False  # its last block says why; without one the board went off before
-        self.size_before = 0  # without the last block
-        self.crc_before = 0
+        self.ended = False  # an end block closes it
+        self.size_before = self.crc_before = 0  # without the last block
 
 
 class Store:
-    """Files below ``root``. Every method may raise OSError, which the caller names."""
+    """Files below ``root``. Every method may raise OSError."""
 
     def __init__(self, root: str):
         self._root = root
-        self._file = _later()
-        self._open_row = _later()
+        self._file = _untyped()
+        self._open_row = None  # type: CurveRow
         self.rows = []  # type: list[CurveRow]
         self.boot = 0
         self._next_curve = 1
         self._looked = False  # at what is there: nothing may be opened before
-        self.removed = 0  # unfinished files found at the start
         self.fits = 0  # batches, when last looked
-        self._free = 0  # bytes free when last looked, and written since
-        self._since = 0
+        self._free = self._since = 0  # bytes free when last looked, and written since
 
     def start(self) -> None:
         """Count this start and find the curves that are there."""
@@ -78,7 +71,7 @@ class Store:
             if len(name) == 6 and name[0] == "c" and name[1:].isdigit():
                 numbers.append(int(name[1:]))
             elif name.endswith(".new"):  # a setting whose saving was cut off
-                self._remove(name)
+                self.forget(name)
         for curve in sorted(numbers):
             self._next_curve = max(self._next_curve, curve + 1)
             self._find(curve, scratch)
@@ -130,14 +123,6 @@ class Store:
         """Remove the small file ``name``."""
         os.remove(self._path(name))
 
-    def profile(self) -> bytes:
-        """The stored profile's bytes; empty if there is none."""
-        return self.load(PROFILE)
-
-    def save_profile(self, raw: bytes) -> None:
-        """Keep ``raw`` as the profile."""
-        self.save(PROFILE, raw)
-
     def calibration(self, file: str = "current") -> bytes:
         """The bytes of the calibration in use, or of the one before it; empty if none."""
         return self.load(CALIBRATION if file == "current" else _CALIBRATION_BEFORE)
@@ -149,10 +134,6 @@ class Store:
             return
         self.save(_CALIBRATION_BEFORE, before)
         self.save(CALIBRATION, raw)
-
-    def _remove(self, name: str) -> None:
-        os.remove(self._path(name))
-        self.removed += 1
 
     def _find(self, curve: int, scratch) -> None:
         """Read curve ``curve`` block by block up to its last good one."""
@@ -186,7 +167,7 @@ class Store:
         if row.size:
             self.rows.append(row)
         else:
-            self._remove("c%05d" % curve)
+            os.remove(self._curve_path(curve))
 
     def row(self, curve: int):
         """The row of curve ``curve``, or None."""
@@ -284,8 +265,8 @@ def _next_sync(buffer, length: int) -> int:
     return length
 
 
-def _later():
-    """Nothing yet; untyped, since what comes later may be of any type."""
+def _untyped():
+    """None, of any type later."""
     return
 
 

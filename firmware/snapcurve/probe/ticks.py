@@ -5,7 +5,7 @@ class Uptime:
     """Milliseconds since start-up, from a tick counter that wraps at ``period`` ms.
 
     Call ``now`` at least once each half period (6.2 days at 2**30 ms). Integers only: a
-    32-bit float could not even count a day of milliseconds.
+    32-bit float cannot count a day of milliseconds.
     """
 
     def __init__(self, ticks_ms, period: int):
@@ -20,7 +20,7 @@ class Uptime:
         """Milliseconds since this object was made; never goes back."""
         ticks = self._ticks_ms()
         passed = (ticks - self._last) & self._mask
-        # More than half a period forward can only be a small step back: count nothing.
+        # More than half a period forward is a small step back.
         if passed <= self._mask >> 1:
             self._now_ms += passed
             self._last = ticks

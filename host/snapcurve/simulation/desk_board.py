@@ -187,7 +187,7 @@ class Desk:
                 env={**os.environ, "PYTHONPATH": os.pathsep.join(import_roots())},
             )
             try:
-                bench, _ = listener.accept()  # in the order in which boards/desk.py opens them
+                bench, _ = listener.accept()  # in the order in which boards/desk opens them
                 bus, _ = listener.accept()
             except TimeoutError as error:
                 self._process.kill()

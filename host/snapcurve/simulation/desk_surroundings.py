@@ -1,6 +1,6 @@
 """What the desk board is connected to: the bench, and the bus with a converter on it.
 
-Each is one end of a line; the board's ends are in boards/desk_lines.py. The bus is served apart
+Each is one end of a line; the board's ends are in boards/desk/lines.py. The bus is served apart
 from the bench, which may wait: for whoever works at it, or for the wire.
 """
 

@@ -1,8 +1,7 @@
 """The message catalogue: every message, field, choice and limit, once.
 
-Both sides read these tuples: ``codec.py`` joins the codes into ``struct`` formats on the board,
-the host builds ``construct`` structs from them. Tuples, because dictionaries have no order under
-MicroPython.
+``codec.py`` joins the codes into ``struct`` formats on the board, the host builds ``construct``
+structs from them. Tuples, because dictionaries have no order under MicroPython.
 
 A record is a tuple of fields. A field is ``(name, code)``, ``(name, code, words)`` or ``(name,
 "*", longest)``:
@@ -18,8 +17,8 @@ i I      signed, unsigned 32-bit integer
 =======  =============================================================================
 
 All numbers are little-endian. With ``words`` the number on the wire is the position of the
-word in the tuple, and both sides speak in words: append new words, never reorder.
-Any change to a row needs a new PROTOCOL_VERSION; a test holds a digest of the rows.
+word in the tuple: append new words, never reorder. Any change to a row needs a new
+PROTOCOL_VERSION; a test holds a digest of the rows.
 """
 
 PROTOCOL_VERSION = 2
@@ -36,8 +35,8 @@ PHASES_MAX = 8
 CALIBRATION_POINTS_MAX = 6
 CALIBRATION_MAX = 128
 CENTI_NONE = -32768  # "no value" in every centi-degree field
-NO_FIELD = 255  # an error answer that blames no single field
-NO_SECONDS = 0xFFFF  # "there is no telling" in a field of seconds
+NO_FIELD = 255  # an error answer about no single field
+NO_SECONDS = 0xFFFF  # "not known" in a field of seconds
 
 # --- choices --------------------------------------------------------------------------
 
@@ -47,29 +46,12 @@ DIRECTIONS = ("rise", "fall", "hold")
 PLACES = ("unknown", "chocolate", "air", "entering")
 ENGINE_STATES = ("idle", "approach", "near", "dwell", "inside", "too_warm", "too_cool", "done")
 ALARMS = (
-    "near",
-    "reached",
-    "dwell_done",
-    "too_hot",
-    "too_warm",
-    "too_cool",
-    "back",
-    "probe_out",
-    "probe_in",
-    "probe_fault",
-    "probe_ok",
-    "test_early",
-    "test_due",
-    "test_late",
-    "store_full",
-    "store_fault",
-    "store_low",
-    "temper_lost",
-    "unreadable",
-    "button_stuck",
-)
-# How a dip test came out: set without a mark in time; still marking when it was due; set
-# too soon. "next" and "back" change the phase by hand.
+    "near", "reached", "dwell_done", "too_hot", "too_warm", "too_cool", "back", "probe_out",
+    "probe_in", "probe_fault", "probe_ok", "test_early", "test_due", "test_late", "store_full",
+    "store_fault", "store_low", "temper_lost", "unreadable", "button_stuck",
+)  # fmt: skip
+# Of a dip test "passed" is set without a mark in time, "failed" still takes a mark when it is
+# due. "next" and "back" change the phase by hand.
 MARKS = ("dip_test", "note", "silence", "passed", "failed", "set_early", "next", "back")
 SOUNDS = (
     ("none",)
@@ -86,36 +68,16 @@ TC_TYPES = ("K", "T", "J", "N", "E")
 CALIBRATION_STEPS = ("ice", "boil", "point", "gallium")
 CALIBRATION_FILES = ("current", "previous")
 ERROR_CODES = (
-    "unknown_message",
-    "wrong_version",
-    "bad_length",
-    "bad_value",
-    "bad_choice",
-    "bad_text",
-    "no_such_curve",
-    "not_the_same_curve",
-    "still_recording",
-    "no_profile",
-    "store_fault",
-)
+    "unknown_message", "wrong_version", "bad_length", "bad_value", "bad_choice", "bad_text",
+    "no_such_curve", "not_the_same_curve", "still_recording", "no_profile", "store_fault",
+)  # fmt: skip
 
 # Fault bits as the board reports them, from bit 0 on: the converter's own eight first (its
 # fault status register, bit for bit), then what only the driver can see.
 FAULTS = (
-    "open",
-    "voltage",
-    "tc_low",
-    "tc_high",
-    "cj_low",
-    "cj_high",
-    "tc_range",
-    "cj_range",
-    "bus",
-    "config",
-    "frozen",
-    "short_to_ground",
-    "short_to_supply",
-)
+    "open", "voltage", "tc_low", "tc_high", "cj_low", "cj_high", "tc_range", "cj_range", "bus",
+    "config", "frozen", "short_to_ground", "short_to_supply",
+)  # fmt: skip
 
 # What is wrong with the board itself, from bit 0 on: a stored profile or calibration that cannot
 # be read, a button that is never up.
@@ -133,8 +95,8 @@ PROFILE_HEAD = (
 )
 # A rising or falling phase ends when the chocolate crosses ``target``; a holding one
 # keeps it between ``low`` and ``high``, and above ``target`` its temper is lost (a target
-# no higher than ``high``: nobody knows where). The lead is how long before the predicted
-# crossing "near" sounds; 0 means no lead sound.
+# no higher than ``high``: not known). The lead is how long before the predicted crossing
+# "near" sounds; 0 means no lead sound.
 PHASE = (
     ("kind", "B", PHASE_KINDS),
     ("direction", "B", DIRECTIONS),
@@ -183,6 +145,7 @@ ERROR = 0xFF
 LIVE = 0x7E
 
 MOMENT = (("uptime_s", "I"), ("uptime_ms", "H"))
+_VERSION = (("major", "B"), ("minor", "B"), ("patch", "B"))
 
 READING = MOMENT + (
     ("age_ms", "H"),
@@ -207,14 +170,8 @@ MESSAGES = (
     (
         0x81,
         "hello_answer",
-        (
-            ("major", "B"),
-            ("minor", "B"),
-            ("patch", "B"),
-            ("board_id", "I"),
-            ("board", "32s"),
-            ("boot", "I"),
-        )
+        _VERSION
+        + (("board_id", "I"), ("board", "32s"), ("boot", "I"))
         + MOMENT
         + (("converter", "B", CONVERTERS), ("tc_type", "B", TC_TYPES)),
     ),
@@ -260,12 +217,10 @@ MESSAGES = (
     (0x8D, "sound_answer", ()),
     (0x0E, "calibration_put", (("calibration", "*", CALIBRATION_MAX),)),
     (0x8E, "calibration_put_answer", (("crc", "I"),)),
-    # For so long no curve begins by itself, nor afterwards before the probe was back in the
-    # room: a bath of ice or boiling water is no batch.
+    # For so long no curve begins by itself, nor afterwards before the probe was in the room.
     (0x0F, "bath", (("length_s", "H"),)),
     (0x8F, "bath_answer", ()),
-    # Leaves the firmware for the interpreter's own prompt. Understood in every protocol version,
-    # so that another release can take this one's place.
+    # Leaves the firmware for the interpreter's prompt; understood in every protocol version.
     (0x10, "maintenance", ()),
     (0x90, "maintenance_answer", ()),
     (0x11, "crash_get", ()),
@@ -284,8 +239,8 @@ MESSAGES = (
 # --- curve blocks ---------------------------------------------------------------------
 # A curve is a row of blocks: BLOCK_HEAD, CRC-32 of head and body, a body by kind. Each
 # block can be read without any other; the running number shows a lost one. The CRC stands
-# before the body, not behind it: data followed by their own CRC bring any CRC-32 to one
-# fixed value, and the CRC of a whole curve would then say nothing of its content.
+# before the body: data followed by their CRC bring a CRC-32 to one fixed value, and the CRC of
+# a whole curve would then depend on the blocks' lengths only.
 
 BLOCK_SYNC = 0xC5
 BLOCK_KINDS = ("head", "data", "clock", "end")
@@ -303,15 +258,9 @@ BLOCK_EVENTS_MAX = 16
 CURVE_HEAD = (
     (("board_id", "I"), ("boot", "I"))
     + MOMENT
-    + (
-        ("unix_s", "I"),  # 0: the clock was not set
-        ("unix_ms", "H"),
-        ("major", "B"),
-        ("minor", "B"),
-        ("patch", "B"),
-        ("calibrated_unix_s", "I"),  # 0: no calibration
-        ("profile", "*", PROFILE_MAX),
-    )
+    + (("unix_s", "I"), ("unix_ms", "H"))  # 0: the clock was not set
+    + _VERSION
+    + (("calibrated_unix_s", "I"), ("profile", "*", PROFILE_MAX))  # 0: no calibration
 )
 # Samples follow the head as a bit stream (curve.py), then the events.
 DATA_HEAD = (

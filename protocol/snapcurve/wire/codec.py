@@ -22,8 +22,7 @@ def fixed_size(record) -> int:
 def _strict_utf8(raw: bytes) -> bool:
     """Whether ``raw``, which passed a decoder, is UTF-8 by RFC 3629.
 
-    MicroPython's own check is content with the shape: it lets longer forms than needed,
-    surrogates and numbers above 10FFFF pass, which CPython refuses.
+    MicroPython lets longer forms than needed, surrogates and numbers above 10FFFF pass.
     """
     before = 0
     for byte in raw:
@@ -83,8 +82,7 @@ def pack_into(record, buffer, offset: int, values) -> int:
     """Write ``values`` (one per field of ``record``, in order) into ``buffer`` at ``offset``.
 
     Returns the offset behind the last byte. Raises WireError for a wrong count, a value
-    out of range, an unknown choice, text that is too long, or a buffer that is too small;
-    what the buffer then holds is not defined.
+    out of range, an unknown choice, text that is too long, or a buffer that is too small.
     """
     if len(values) != len(record):
         raise WireError("bad_length", NO_FIELD)

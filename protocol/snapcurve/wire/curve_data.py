@@ -1,6 +1,4 @@
-"""What data blocks hold, read back (the bits: see curve.py). A board writes and checks blocks
-and never reads one, so it does not load this.
-"""
+"""What data blocks hold, read back (the bits: see curve.py). A board does not load this."""
 
 from . import catalogue, codec
 from .curve import ESCAPE, GAP, K_MAX, RAW_BITS

@@ -1,16 +1,17 @@
 """Framing: COBS between zero bytes, with version, number, sequence and CRC-32 inside.
 
-A frame on the line is ``00``, the COBS form of the body, ``00``. The leading zero ends
-whatever stood on the line before (a boot banner, the tail of a torn frame); an empty
-frame between two zeros means nothing.
+A frame on the line is ``00``, the COBS form of the body, ``00``. The leading zero ends what
+stood on the line before (a boot banner, the tail of a torn frame); an empty frame between two
+zeros means nothing.
 
 Body: version, message number, sequence number, payload, CRC-32/ISO-HDLC of all of it
-(little-endian). COBS (Cheshire & Baker 1999) detects nothing by itself: a frame cut at a
-code boundary is again valid COBS. The CRC decides, and a frame that fails it is counted
-and forgotten; a delimiter always starts afresh, without any timer.
+(little-endian). A frame cut at a COBS code (Cheshire & Baker 1999) is again valid COBS, so
+the CRC decides. A bad frame is counted and dropped; a delimiter starts afresh, without a
+timer.
 """
 
 import binascii
+import struct
 
 from .catalogue import BODY_MAX, PAYLOAD_MAX, PROTOCOL_VERSION
 from .errors import WireError
@@ -22,10 +23,9 @@ FRAME_MAX = BODY_MAX + CODES_MAX + 2  # and the two delimiters
 def cobs_encode_into(source, length: int, target, at: int) -> int:
     """COBS form of ``source[:length]`` into ``target`` from ``at``; the offset behind it.
 
-    A full block of 254 at the very end gets no further code byte. The caller provides
-    room: ``length + length // 254 + 1`` bytes. Source and target may be one buffer, if the
-    source begins at least ``length // 254 + 1`` bytes behind ``at``: what is written never
-    passes what has been read.
+    A full block of 254 at the very end gets no further code byte. The target needs room for
+    ``length + length // 254 + 1`` bytes. Source and target may be one buffer, if the source
+    begins at least ``length // 254 + 1`` bytes behind ``at``.
     """
     code_at = at
     at += 1
@@ -49,8 +49,7 @@ def cobs_decode_in_place(buffer, length: int) -> int:
     """Undo COBS within ``buffer[:length]``; the number of bytes that remain, or -1.
 
     -1 means that the bytes are no COBS: empty, a zero inside, or a code that points
-    beyond the end. The result is never longer than the input, so no second buffer is
-    needed.
+    beyond the end.
     """
     if length == 0:
         return -1
@@ -74,11 +73,8 @@ def cobs_decode_in_place(buffer, length: int) -> int:
 
 def seal(body, length: int) -> int:
     """Append the CRC-32 of ``body[:length]`` to it; the new length."""
-    crc = binascii.crc32(memoryview(body)[:length])
-    for shift in (0, 8, 16, 24):
-        body[length] = (crc >> shift) & 0xFF
-        length += 1
-    return length
+    struct.pack_into("<I", body, length, binascii.crc32(memoryview(body)[:length]))
+    return length + 4
 
 
 class FrameWriter:
@@ -112,11 +108,11 @@ class FrameWriter:
 
 
 class FrameReader:
-    """Bytes in, frames out; bounded, and it counts what it throws away.
+    """Bytes in, frames out; bounded, and it counts what it drops.
 
-    ``longest`` is that of the bodies it takes. ``feed`` takes any pieces. A complete good
-    frame is handed to ``on_frame(version, number, sequence, buffer, start, end)`` with the
-    payload at ``buffer[start:end]``, valid only during the call.
+    ``longest`` is that of the bodies it takes. A good frame goes to ``on_frame(version, number,
+    sequence, buffer, start, end)`` with the payload at ``buffer[start:end]``, valid only
+    during the call.
     """
 
     def __init__(self, on_frame, longest: int = BODY_MAX):
@@ -129,14 +125,11 @@ class FrameReader:
         self.damaged = 0  # no COBS, too short, or CRC wrong
         self.oversize = 0
 
-    def feed(self, data, length: int = -1) -> None:
-        """Take ``data[:length]`` (-1: all of it)."""
-        if length < 0:
-            length = len(data)
+    def feed(self, data) -> None:
+        """Take bytes."""
         buffer = self._buffer
         room = len(buffer)
-        for index in range(length):
-            byte = data[index]
+        for byte in data:
             if byte == 0:
                 self._end_of_frame()
             elif self._length < room:
@@ -160,15 +153,12 @@ class FrameReader:
         if length > self._longest:
             self.oversize += 1
             return
-        if length < 7 or not _crc_good(buffer, length):
+        if length < 7 or not _crc_good(buffer, length - 4):
             self.damaged += 1
             return
         self.good += 1
         self._on_frame(buffer[0], buffer[1], buffer[2], buffer, 3, length - 4)
 
 
-def _crc_good(buffer, length: int) -> bool:
-    stored = 0
-    for index in range(length - 1, length - 5, -1):
-        stored = (stored << 8) | buffer[index]
-    return stored == binascii.crc32(memoryview(buffer)[: length - 4])
+def _crc_good(buffer, end: int) -> bool:
+    return struct.unpack_from("<I", buffer, end)[0] == binascii.crc32(memoryview(buffer)[:end])

@@ -20,8 +20,9 @@ restarted=1        the start comes from a reset, not from switching on
 crash=restart      a firmware that fails leaves with code 3 as well
 =================  ====================================================================
 
-The process leaves with code 3 (_RESTART) where a board would start again: when its watchdog
-was not fed in time, and after a failure if so asked. Whoever started it starts it again.
+The tape (tape.py) is the board's only input, from a file or live. The process leaves with
+code 3 (_RESTART) where a board would start again: when its watchdog was not fed in time, and
+after a failure if so asked.
 """
 
 import binascii
@@ -29,18 +30,18 @@ import select
 import sys
 import time
 
+from snapcurve.probe.thermometer.max31856 import Max31856
 from snapcurve.wire.const import const
 
 from .flash import mount
-from .lines import BenchLine, BusLine
-from .streams import StdioStream
+from .lines import BenchLine, BusLine, Stream
 
 _TICK_PERIOD = const(1 << 30)
-_TIMER_MS = const(5)  # shorter waits are not worth a sleep: at high speeds many steps share one
+_TIMER_MS = const(5)  # shorter waits are no sleep: at high speeds many steps share one
 _CLOCK_STEP_MS = const(2000)
 _WATCHDOG_MS = const(8388)  # the longest an RP2040 can wait
 _RESTART = const(3)  # exit code
-_STILL_S = const(0.05)  # while time stands still the loop turns so often
+_STILL_S = const(0.05)  # between two turns of the loop while time stands still
 
 
 class DeskClock:
@@ -99,7 +100,7 @@ class DeskClock:
         target_ms = self.now_ms + length_ms
         bench = self._bench
         while True:
-            open_end = bench.ended and self._paced  # the bench is done, life goes on
+            open_end = bench.ended and self._paced  # the bench is done, time goes on
             if target_ms > bench.covered_ms and not open_end:
                 self.now_ms = max(self.now_ms, bench.covered_ms)
                 if not bench.ended:
@@ -116,12 +117,12 @@ class DeskClock:
                 return
 
     def _pace(self, target_ms: int) -> bool:
-        """Let real time pass up to ``target_ms``; True when it is there or the wire speaks."""
+        """Let real time pass up to ``target_ms``; True if it is there or the wire is."""
         wall_ms = self._wall()
         ahead_ms = self._wall_ms + (target_ms - self._paced_ms) / self._factor - wall_ms
         longest_ms = (target_ms - self.now_ms) / self._factor + _CLOCK_STEP_MS
         if not -_CLOCK_STEP_MS < ahead_ms < longest_ms:
-            # The computer's clock was set, or it slept: go on from here.
+            # The computer's clock was set, or it slept.
             self._wall_ms = wall_ms
             self._paced_ms = self.now_ms
         elif ahead_ms < _TIMER_MS:
@@ -146,7 +147,7 @@ class DeskClock:
 
 
 class DeskBeeper:
-    """Each change of the tone is told to the bench."""
+    """Reports each change of the tone to the bench."""
 
     def __init__(self, clock: DeskClock, bench: BenchLine):
         self._clock = clock
@@ -181,13 +182,19 @@ class Parts:
         option = options.get
         self._bench = BenchLine(options["bench"])
         bus = BusLine(options["bus"])
-        self.stream = self._link(option("link", "stdio"))
+        self.stream = Stream(option("link", "stdio"))
         self._clock = DeskClock(
             option("speed", "real"), int(option("ticks", 0)), self._bench, self.stream
         )
         self._clock.begin()
         bus.now_ms = self._clock.now
-        self.converter = self._converter(option("converter", "MAX31856"), bus, option("type", "K"))
+        kind = option("type", "K")
+        if option("converter") == "MAX31855":  # loaded only where it is used, as on a board
+            from snapcurve.probe.thermometer.max31855 import Max31855
+
+            self.converter = Max31855(bus, bus.cs, kind)
+        else:
+            self.converter = Max31856(bus, bus.cs, kind)
         self.beeper = DeskBeeper(self._clock, self._bench)
         self.ticks_ms = self._clock.ticks_ms
         self.tick_period = _TICK_PERIOD
@@ -198,25 +205,6 @@ class Parts:
         self.store_root = option("store") or mount(
             option("flash", "desk.flash"), self._clock.stall, int(option("erase", 0))
         )
-
-    @staticmethod
-    def _converter(name: str, bus: BusLine, kind: str):
-        if name == "MAX31855":  # loaded only where it is used, as on a board
-            from snapcurve.probe.thermometer.max31855 import Max31855
-
-            return Max31855(bus, bus.cs, kind)
-        from snapcurve.probe.thermometer.max31856 import Max31856
-
-        return Max31856(bus, bus.cs, kind)
-
-    @staticmethod
-    def _link(text: str):
-        kind, _, port = text.partition(":")
-        if kind == "listen":
-            from .sockets import SocketStream
-
-            return SocketStream(int(port))
-        return StdioStream()
 
     def pressed(self) -> bool:
         """Whether the button is down."""

@@ -1,11 +1,11 @@
 """A MAX31856 at register level, for the desk board.
 
-It answers the same SPI transfers as the real chip: power-up values, conversion time,
-fault bits, number formats, and the rule that the mains filter may change only while
-conversions are off (a chip treated otherwise delivers rubbish, and so does this one).
+It answers the SPI transfers of the real chip: power-up values, conversion time, fault bits,
+number formats, and the rule that the mains filter may change only while conversions are off
+(else the chip delivers rubbish).
 
-Its last bits move from conversion to conversion, as a real chip's do; the same way each
-time and on every interpreter, so that a rehearsal can be repeated.
+Its last bits move from conversion to conversion, as a real chip's do, the same way on every
+interpreter, so that a rehearsal can be repeated.
 """
 
 from snapcurve.wire.const import const
@@ -49,7 +49,7 @@ class ChipModel:
         """Select line. Registers are fetched whole, so there is nothing to end."""
 
     def first_ms(self) -> int:
-        """The first conversion after automatic mode was switched on: it takes longer."""
+        """The first conversion after automatic mode was switched on."""
         return self.conversion_ms() + (87 if self._registers[0] & _50_HZ else 73)
 
     def conversion_ms(self) -> int:
@@ -121,10 +121,5 @@ class ChipModel:
             noise = shaken(at_ms)
             hot += _SHAKE[noise & 3]
             cold += _SHAKE[noise >> 2 & 3]
-        hot <<= 5
-        cold <<= 2
-        registers[0x0A] = (cold >> 8) & 0xFF
-        registers[0x0B] = cold & 0xFF
-        registers[0x0C] = (hot >> 16) & 0xFF
-        registers[0x0D] = (hot >> 8) & 0xFF
-        registers[0x0E] = hot & 0xFF
+        registers[0x0A:0x0C] = ((cold << 2) & 0xFFFF).to_bytes(2, "big")
+        registers[0x0C:0x0F] = ((hot << 5) & 0xFFFFFF).to_bytes(3, "big")

@@ -1,6 +1,4 @@
-"""A MAX31855 for the desk board: one 32-bit word, and the straight line the chip takes a
-thermocouple for (see probe/thermometer/max31855.py).
-"""
+"""A MAX31855 for the desk board (see probe/thermometer/max31855.py)."""
 
 from snapcurve.probe.thermometer import its90
 from snapcurve.probe.thermometer.max31855 import GAIN_MV_PER_C

@@ -16,7 +16,7 @@ _BLANK = const(64)  # bytes at a time where there is nothing
 
 
 class FileFlash:
-    """MicroPython's extended block device over ``path``; counts what is done to it.
+    """MicroPython's extended block device over ``path``.
 
     Each erase calls ``stall(erase_ms)``: on a board nothing else runs meanwhile.
     """
@@ -36,8 +36,6 @@ class FileFlash:
         while at < _BLOCKS * _BLOCK:
             at += self._file.write(self._blank[: min(_BLANK, _BLOCKS * _BLOCK - at)])
         self._file.flush()
-        self.erases = 0
-        self.programs = 0
 
     def readblocks(self, block: int, buffer, offset: int = 0) -> None:
         """Read."""
@@ -45,7 +43,7 @@ class FileFlash:
         self._file.readinto(buffer)
 
     def never_used(self) -> bool:
-        """Whether nothing stands outside of the first two blocks, where formatting begins."""
+        """Whether all but the first two blocks, where formatting begins, are blank."""
         self._file.seek(2 * _BLOCK)
         for _ in range((_BLOCKS - 2) * (_BLOCK // _BLANK)):
             if self._file.read(_BLANK) != self._blank:
@@ -57,7 +55,6 @@ class FileFlash:
         self._file.seek(block * _BLOCK + offset)
         self._file.write(buffer)
         self._file.flush()
-        self.programs += 1
 
     def ioctl(self, request: int, argument: int):
         """Block count, block size, erase."""
@@ -69,18 +66,16 @@ class FileFlash:
             self._file.seek(argument * _BLOCK)
             for _ in range(_BLOCK // _BLANK):
                 self._file.write(self._blank)
-            self.erases += 1
             if self._erase_ms:
                 self._stall(self._erase_ms)
-            return 0
         return 0
 
 
 def mount(path: str, stall, erase_ms: int) -> str:
     """Mount the flash image ``path``; the folder it is mounted on.
 
-    Only an image on which nothing was ever recorded is formatted. Where the interpreter has
-    no littlefs (CPython) a plain folder beside ``path`` takes its place.
+    Only an image on which nothing was ever recorded is formatted. Without littlefs (CPython) a
+    plain folder beside ``path`` takes its place.
     """
     try:
         import vfs

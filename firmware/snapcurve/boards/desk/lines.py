@@ -1,8 +1,9 @@
-"""The desk board's two lines to the process that started it: the bench and the converter's bus.
+"""The desk board's lines: the wire, and to the process that started it the bench and the
+converter's bus.
 
 The bench says how far time may run, with the button as it is until then, and hears what
-sounds. At the other end of the bus is a model of the converter (chip.py): it is no part
-of the firmware, and a board's memory is not taken up by it.
+sounds. At the other end of the bus is a model of the converter (chip.py), outside of the
+board's memory.
 """
 
 import struct
@@ -10,8 +11,9 @@ import sys
 
 from snapcurve.wire.const import const
 
+_HOST = "127.0.0.1"  # this computer
 _WRITE_ONLY = const(0x80)
-_HEAD = "<iB"  # device time in ms; bytes that follow, with _WRITE_ONLY if none are wanted back
+_HEAD = "<iB"  # device time in ms; bytes that follow, with _WRITE_ONLY if none come back
 
 
 def _opened(text: str):
@@ -20,9 +22,53 @@ def _opened(text: str):
     if kind == "fd":
         file = open(int(value), "r+b")  # noqa: SIM115
         return file, file
-    from .sockets import connected
+    import socket  # only under CPython
 
-    return connected(int(value))
+    connection = socket.socket()
+    connection.connect((_HOST, int(value)))
+    connection.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)  # head and data go apart
+    return connection.makefile("rwb", buffering=0), connection
+
+
+class Stream:
+    """The wire, which never blocks: ``stdio``, made so by the starter, or ``listen:PORT``, a
+    connection whose end is that of the desk board."""
+
+    def __init__(self, text: str):
+        kind, _, port = text.partition(":")
+        self._listens = kind == "listen"
+        if not self._listens:
+            self.source = sys.stdin
+            self._in = sys.stdin.buffer
+            self._out = sys.stdout.buffer
+            return
+        import socket  # only under CPython
+
+        listener = socket.socket()
+        listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        listener.bind((_HOST, int(port)))
+        listener.listen(1)
+        self.source = listener.accept()[0]
+        listener.close()
+        self.source.setblocking(False)
+        self._in = self._out = self.source.makefile("rwb", buffering=0)
+
+    def read_into(self, buffer) -> int:
+        """Bytes read, 0 if there are none now."""
+        try:
+            count = self._in.readinto(buffer)
+        except OSError:
+            return 0
+        if count == 0 and self._listens:
+            sys.exit(0)  # the other end has gone
+        return count or 0
+
+    def write(self, view) -> int:
+        """Bytes taken, 0 if there is no room now."""
+        try:
+            return self._out.write(view) or 0
+        except OSError:
+            return 0
 
 
 class BenchLine:
@@ -56,7 +102,7 @@ class BenchLine:
         """Read an answer."""
         line = self._file.readline()
         if not line:
-            sys.exit(0)  # the bench has gone, and the desk with it
+            sys.exit(0)  # the bench has gone
         reach, level = line.split()
         if reach == b"end":
             self.ended = True
@@ -67,15 +113,14 @@ class BenchLine:
 
 
 class BusLine:
-    """As machine.SPI and machine.Pin called. A transfer goes out with its time: ``now_ms``
-    tells it, once there is a clock."""
+    """As machine.SPI and machine.Pin called. A transfer goes out with its time, ``now_ms()``."""
 
     def __init__(self, text: str):
         self._file = _opened(text)[0]
         self.now_ms = None
 
     def cs(self, level: int) -> None:
-        """Select line: each transfer goes out whole, so there is nothing to begin or end."""
+        """Select line: each transfer goes out whole."""
 
     def write(self, data) -> None:
         """A write transfer."""

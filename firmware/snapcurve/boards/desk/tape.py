@@ -8,7 +8,7 @@ so the two stay in step at any speed.
 
 from snapcurve.wire.const import const
 
-_NO_AMBIENT_C = const(21.0)  # a tape that says nothing of the room means an ordinary one
+_NO_AMBIENT_C = const(21.0)  # the room of a tape that does not say
 _KEEP_MS = const(1000)
 
 

@@ -1,7 +1,7 @@
 """The clock of the dip test: a blade dipped into the chocolate and put aside to set.
 
-Set before ``test_early_s``: too many crystals. By ``test_due_s`` it should be set and take
-no finger mark. At ``test_late_s`` a reminder, in case the second sound was missed.
+Set before it is early: too many crystals. When it is due it should be set and take no finger
+mark. When it is late a reminder, in case the second sound was missed.
 (Common practice, no source; the times come with the profile.)
 """
 
@@ -12,12 +12,16 @@ _ANSWER_MS = const(180000)  # so long after it was due a press answers; later it
 
 
 class DipTest:
-    """Runs from a mark until its result, a new mark, or ``stop``."""
+    """Runs from a dip until its result, a new dip, or ``stop``. ``number`` counts the dips of
+    a curve from 1 on, those by button and by host alike."""
 
     def __init__(self):
-        self._started_ms = -1
-        self._next = 0
-        self._due_ms = -1
+        self.begin()
+
+    def begin(self) -> None:
+        """A curve begins: no dip yet."""
+        self.number = 0
+        self.start(-1)
 
     def start(self, now_ms: int) -> None:
         """A blade was dipped now; an earlier test is forgotten."""
@@ -48,8 +52,7 @@ class DipTest:
         """The name of the alarm that is due now, or None."""
         if self._started_ms < 0 or self._next == len(_NAMES):
             return None
-        times = (profile.test_early_s, profile.test_due_s, profile.test_late_s)
-        if now_ms - self._started_ms < times[self._next] * 1000:
+        if now_ms - self._started_ms < profile.test_times_s[self._next] * 1000:
             return None
         self._next += 1
         if self._next == 2:

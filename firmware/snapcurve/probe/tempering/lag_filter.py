@@ -7,35 +7,41 @@ z' = (y - z) / (the junction's part), measured is z with noise. Kalman's equatio
 1960; any textbook) with the 5 x 5 covariance written out, since there is one measurement
 and the matrices are mostly zeros. Without a part for the junction z is y.
 
-How uneven the bowl is the filter learns from its own surprises: pieces that melt make
-large patches, an even bowl none.
+The filter learns how uneven the bowl is from its innovations: melting pieces make large
+patches, an even bowl none. A settled estimate moves slowly and a patch quickly, since a
+kilogram does not jump: innovations that keep one sign are first taken for a patch.
 """
 
 import math
 
 from snapcurve.wire.const import const
 
+# Measurement and process noise.
 _NOISE_C = const(0.06)  # of one reading: converter, wiring, small eddies
-_WANDER_RATE = const(0.003)  # °C/s per root second: how fast the rate itself may change
-_PATCH_S = const(3)  # how long a patch stays at the tip
+_RATE_NOISE = const(0.003)  # °C/s per root second: how fast the rate itself changes
+# Patches: how long one stays at the tip, and their usual size.
+_PATCH_S = const(3)
 _PATCH_MIN_C = const(0.02)
 _PATCH_MAX_C = const(0.5)
-_PATCH_FIRST_C = const(0.2)  # supposed whenever the probe goes in: what was known before is stale
-_PATCH_LEARN = const(0.04)  # share by which a surprise moves the idea of the patches
-_LIKELY_LIMIT = const(3)  # variances; a single odd reading must not decide which lag it is
-_LEAN_SHARE = const(0.1)  # of a surprise that goes into their running mean
-_LEAN_LIMIT = const(1.5)  # standard deviations
-_LOOSEN_C = const(0.5)  # soon after the probe went in the value may be wrong by this,
-_LOOSEN_CALM_C = const(0.1)  # later hardly: a kilogram does not jump,
-_LOOSEN_PATCH_C = const(0.15)  # but a warm or cold patch may have come to the tip
+_PATCH_FIRST_C = const(0.2)  # supposed at each immersion
+_PATCH_LEARN = const(0.04)  # share by which an innovation changes the size
+# Uncertainty at immersion.
+_UNKNOWN_C = const(15)  # of T
+_UNKNOWN_RATE = const(0.03)  # °C/s, of r
+_UNKNOWN_SHEATH_C = const(2)  # of y: the sheath warms before the junction shows it
+# Innovations that keep one sign: their running mean, and what is loosened beyond its limit.
+_BIAS_SHARE = const(0.1)  # of an innovation that goes into the mean
+_BIAS_LIMIT = const(1.5)  # standard deviations
+_LOOSEN_C = const(0.5)  # of T soon after immersion
+_LOOSEN_CALM_C = const(0.1)  # of T later
+_LOOSEN_PATCH_C = const(0.15)  # of the patch later
 _LOOSEN_RATE = const(0.02)
-_UNKNOWN_C = const(15)  # spread of T when the probe has just gone in
-_UNKNOWN_RATE = const(0.03)  # °C/s, of the rate then
-_UNKNOWN_SHEATH_C = const(2)  # the sheath has warmed before the junction shows it
+# Variances beyond which a reading counts no more against a lag: one odd reading must not decide.
+_LIKELY_LIMIT = const(3)
 
 
 def _part(period_s: float, lag_s: float) -> float:
-    """Of the way that is left, what ``period_s`` covers; all of it without a lag."""
+    """The share of a difference that ``period_s`` covers; all of it without a lag."""
     return 1.0 if lag_s == 0.0 else 1.0 - math.exp(-period_s / lag_s)
 
 
@@ -47,7 +53,7 @@ class LagFilter:
     ``rate_c_per_s``  its rate
     ``variance``      of ``value_c``, °C²
     ``patch_c``       the usual size of a patch, °C
-    ``surprise_c``    by how much the last reading was not foreseen, °C
+    ``innovation_c``  the last reading less its prediction, °C
     ``lag_s``         the lag
 
     Of the covariances each is named by two letters: t the chocolate's temperature, r its rate,
@@ -57,8 +63,9 @@ class LagFilter:
     def __init__(self, period_s: float, lag_s: float, junction_share: float = 0.0):
         self.lag_s = lag_s
         self._period_s = period_s
-        self._patch_kept = math.exp(-period_s / _PATCH_S)  # from one reading to the next
-        # Of the way to the chocolate, what the sheath covers; of that to the sheath, the junction.
+        self._patch_decay = math.exp(-period_s / _PATCH_S)  # from one reading to the next
+        # Shares covered between two readings: by the sheath towards the chocolate, by the
+        # junction towards the sheath.
         self._sheath_part = _part(period_s, lag_s * (1.0 - junction_share))
         self._junction_part = _part(period_s, lag_s * junction_share)
         self.start(0.0)
@@ -69,8 +76,8 @@ class LagFilter:
         self.rate_c_per_s = 0.0
         self._patch_now_c = 0.0  # the one at the tip
         self.patch_c = _PATCH_FIRST_C
-        self.surprise_c = 0.0
-        self._lean = 0.0  # running mean of the surprises, in standard deviations
+        self.innovation_c = 0.0
+        self._bias = 0.0  # running mean of the innovations in standard deviations
         self.variance = _UNKNOWN_C * _UNKNOWN_C
         self._rr = _UNKNOWN_RATE * _UNKNOWN_RATE
         self._pp = _PATCH_FIRST_C * _PATCH_FIRST_C
@@ -81,12 +88,13 @@ class LagFilter:
         self._rp = self._ry = self._rz = self._py = self._pz = 0.0
 
     def step(self, indicated_c: float, learn: bool, settled: bool = False) -> float:
-        """Take a reading; the logarithm of how likely it was (up to a constant).
+        """Take a reading; its log-likelihood (up to a constant).
 
-        ``learn``: the surprise says something of the patches; ``settled``: the way in is over.
+        ``learn``: the innovation says something of the patches; ``settled``: the probe has
+        taken up the chocolate's temperature.
         """
         dt = self._period_s
-        keep = self._patch_kept
+        decay = self._patch_decay
         a = self._sheath_part
         b = 1.0 - a
         c = self._junction_part
@@ -117,7 +125,7 @@ class LagFilter:
         y += a * (t + p - y)
         z += c * (y - z)
         t += r * dt
-        p *= keep
+        p *= decay
         yt = a * (tt + tp) + b * ty
         yr = a * (tr + rp) + b * ry
         yp = a * (tp + pp) + b * py
@@ -125,29 +133,29 @@ class LagFilter:
         yy = a * (yt + yp) + b * (a * (ty + py) + b * yy)
         ty = yt + dt * yr
         ry = yr
-        py = keep * yp
+        py = decay * yp
         tz = c * ty + d * (tz + dt * rz)
         rz = c * ry + d * rz
-        pz = c * py + d * keep * pz
+        pz = c * py + d * decay * pz
         yz = c * yy + d * old_yz
         zz = c * (yz + d * old_yz) + d * d * zz
-        tp = keep * (tp + dt * rp)
-        rp = keep * rp
+        tp = decay * (tp + dt * rp)
+        rp = decay * rp
         tt += dt * (2 * tr + dt * rr)
         tr += dt * rr
-        rr += _WANDER_RATE * _WANDER_RATE * dt
+        rr += _RATE_NOISE * _RATE_NOISE * dt
         patch_variance = patch * patch
-        pp = keep * keep * (pp - patch_variance) + patch_variance
+        pp = decay * decay * (pp - patch_variance) + patch_variance
         # Correct with the one measurement.
-        spread = zz + _NOISE_C * _NOISE_C
-        surprise = indicated_c - z
-        gain_t, gain_r, gain_p = tz / spread, rz / spread, pz / spread
-        gain_y, gain_z = yz / spread, zz / spread
-        self.value_c = t + gain_t * surprise
-        self.rate_c_per_s = r + gain_r * surprise
-        self._patch_now_c = p + gain_p * surprise
-        self._sheath_c = y + gain_y * surprise
-        self._junction_c = z + gain_z * surprise
+        variance = zz + _NOISE_C * _NOISE_C  # of the innovation
+        innovation = indicated_c - z
+        gain_t, gain_r, gain_p = tz / variance, rz / variance, pz / variance
+        gain_y, gain_z = yz / variance, zz / variance
+        self.value_c = t + gain_t * innovation
+        self.rate_c_per_s = r + gain_r * innovation
+        self._patch_now_c = p + gain_p * innovation
+        self._sheath_c = y + gain_y * innovation
+        self._junction_c = z + gain_z * innovation
         self.variance = tt - gain_t * tz
         self._tr = tr - gain_t * rz
         self._tp = tp - gain_t * pz
@@ -163,12 +171,11 @@ class LagFilter:
         self._yy = yy - gain_y * yz
         self._yz = yz - gain_y * zz
         self._zz = zz - gain_z * zz
-        ratio = surprise * surprise / spread
-        lean = self._lean
-        lean += _LEAN_SHARE * (surprise / math.sqrt(spread) - lean)
-        if abs(lean) > _LEAN_LIMIT:
-            # Always wrong to the same side: something new has begun.
-            lean = 0.0
+        ratio = innovation * innovation / variance
+        bias = self._bias
+        bias += _BIAS_SHARE * (innovation / math.sqrt(variance) - bias)
+        if abs(bias) > _BIAS_LIMIT:
+            bias = 0.0
             self._rr += _LOOSEN_RATE * _LOOSEN_RATE
             if settled:
                 self.variance += _LOOSEN_CALM_C * _LOOSEN_CALM_C
@@ -176,11 +183,11 @@ class LagFilter:
                 self._pp += _LOOSEN_PATCH_C * _LOOSEN_PATCH_C
             else:
                 self.variance += _LOOSEN_C * _LOOSEN_C
-        self.surprise_c = surprise
-        self._lean = lean
+        self.innovation_c = innovation
+        self._bias = bias
         if learn:
-            # Surprises above their due make larger patches likely, small ones smaller.
+            # Innovations larger than expected make patches larger, small ones smaller.
             change = _PATCH_LEARN * (min(ratio, 6) - 1.0)
             patch = min(_PATCH_MAX_C, max(_PATCH_MIN_C, patch * (1.0 + change)))
         self.patch_c = patch
-        return -0.5 * (min(ratio, _LIKELY_LIMIT) + math.log(spread))
+        return -0.5 * (min(ratio, _LIKELY_LIMIT) + math.log(variance))

@@ -10,7 +10,7 @@ from snapcurve.wire.errors import WireError
 class Phase:
     """One phase; temperatures in °C, times in seconds.
 
-    ``lost_c`` is where the temper of a holding phase is lost, None if nobody knows.
+    ``lost_c`` is where the temper of a holding phase is lost, None if unknown.
     """
 
     def __init__(self, kind, direction, target, low, high, lead_s, dwell_s):
@@ -28,15 +28,10 @@ class Profile:
     """A checked profile; ``raw`` is the bytes it came from."""
 
     def __init__(self, head, phases, raw: bytes):
-        (
-            self.couverture,
-            self.method,
-            never_above,
-            self.test_early_s,
-            self.test_due_s,
-            self.test_late_s,
-        ) = head
-        self.never_above_c = never_above / 100
+        self.couverture = head[0]
+        self.method = head[1]
+        self.never_above_c = head[2] / 100
+        self.test_times_s = head[3:]  # early, due, late
         self.phases = phases
         self.raw = raw
 

@@ -1,4 +1,4 @@
-"""What each word does in each state: the next state and the alarm, if any.
+"""What each event does in each state: the next state and the alarm, if any.
 
 An event without a row is a mistake in this file, found by the tests. A row that leads back
 to its own state without an alarm says that the event changes nothing there.
@@ -53,8 +53,3 @@ TABLE = {
     ("dwell", "crossed"): ("dwell", None),
 }
 AGAIN_EVENTS = ("rewarmed", "lost", "remelted")
-
-
-def transition(state: str, event: str):
-    """``(next state, alarm or None)``; KeyError for a pair the table does not know."""
-    return TABLE[state, event]

@@ -1,12 +1,14 @@
 """The correction curve of a calibrated probe.
 
-A point says: where the probe showed ``indicated``, ``correction`` had to be added to get
-the true temperature. Between points the correction is a straight line. Outside them it
-stays at the end point's value: one or two points say nothing about the slope beyond, and
-a line drawn on would multiply their own errors with the distance.
+Where the probe shows ``indicated``, ``correction`` has to be added. Between points the
+correction is a straight line. Outside them it stays at the end point's value: one or two
+points say nothing about the slope beyond, and an extrapolated line would multiply their
+errors with the distance.
 
-Points come in hundredths of a degree, as they travel and are stored; the corrected value
-is worked out in 1/128 °C, the converter's own step, with whole numbers only.
+Points are in hundredths of a degree; the corrected value is computed in 1/128 °C, the
+converter's step, with whole numbers only. Each point carries its reference's limit, its
+plateau's spread and the cold junction's temperature (catalogue.CALIBRATION_POINT), from which
+any computer can compute the uncertainty.
 """
 
 from snapcurve.wire import codec
@@ -23,11 +25,8 @@ _HEAD_SIZE = codec.fixed_size(CALIBRATION_HEAD)
 _INDICATED_LOWEST_CENTI_C = const(-5000)
 _INDICATED_HIGHEST_CENTI_C = const(25000)
 _CORRECTION_LARGEST_CENTI_C = const(1000)
-# Two points closer than this say more about noise than about the probe.
-_APART_CENTI_C = const(50)
-# Corrections of neighbours may differ by no more than half their distance: a larger slope
-# is no thermocouple, and at minus one the corrected value would stand still.
-_SLOPE_LARGEST = const(0.5)
+_APART_CENTI_C = const(50)  # closer points show noise, not the probe
+_SLOPE_LARGEST = const(0.5)  # of the correction: no thermocouple has a larger one
 
 
 def check_points(points_centi_c) -> None:
@@ -95,8 +94,7 @@ class CorrectionCurve:
                 lower = upper - 1
                 span = indicated[upper] - indicated[lower]
                 rise = correction[upper] - correction[lower]
-                # To the nearest step, also where the numbers are negative. The product
-                # stays below 2^30, so a board never needs a big integer.
+                # Rounded; the product stays below 2^30, a small integer on a board.
                 return correction[lower] + (
                     (2 * (raw_128ths - indicated[lower]) * rise + span) // (2 * span)
                 )
@@ -112,7 +110,7 @@ def _to_128ths(centi_c):
 
 
 class Calibration:
-    """What is kept of a calibrated probe.
+    """A probe's calibration.
 
     ``curve``       the CorrectionCurve, None without points
     ``set_unix_s``  when its newest point was taken, 0 without points

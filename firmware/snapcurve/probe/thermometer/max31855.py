@@ -1,15 +1,14 @@
 """Driver for the MAX31855 thermocouple converter (types K and T).
 
 Facts from the maker's data sheet: one 32-bit word holds both junctions and the faults.
-The chip compensates the cold junction but knows no curve: it takes the thermocouple for
-a straight line, V = gain x (tip - cold). At the ice point a perfect type K probe then
-reads 0.77 °C too high. So the line is undone here and the ITS-90 functions put in its
-place; the chip's steps of 0.25 °C stay.
+The chip compensates the cold junction but takes the thermocouple for a straight line,
+V = gain x (tip - cold). At the ice point a perfect type K probe then reads 0.77 °C too high.
+So the line is undone here and replaced by the ITS-90 functions; the chip's steps of 0.25 °C
+stay.
 
-Faults are names: "open", "short_to_ground", "short_to_supply" as the chip reports them,
-"bus" for a word no chip can send, "tc_range" for a voltage its thermocouple cannot give.
-A chip that stands still cannot be told from a still bath: its steps of 0.25 °C show the
-same word for minutes, so this driver does not look for it.
+Faults: "open", "short_to_ground", "short_to_supply" as the chip reports them, "bus" for a
+word no chip can send, "tc_range" for a voltage its thermocouple cannot give. There is no
+"frozen": in steps of 0.25 °C a still bath shows the same word for minutes, too.
 """
 
 from snapcurve.wire.catalogue import fault_bit
@@ -31,8 +30,7 @@ def fault_of(word: int) -> "str | None":
     """The fault a 32-bit word reports, or None.
 
     A bus stuck low or high shows as all zeros or all ones, a word sampled at a wrong moment
-    often in D17 or D3. (All zeros would also be tip and cold junction both at exactly
-    0 °C, where no bench is.)
+    often in D17 or D3. (All zeros are also tip and cold junction at exactly 0 °C: no bench.)
     """
     if word == 0 or word & _ALWAYS_ZERO:
         return "bus"
@@ -100,10 +98,7 @@ class Max31855:
         """Nothing to set: type and filter are fixed in the chip."""
 
     def read(self) -> None:
-        """Fetch one word; hot and cold junction come from that same word.
-
-        Two reads would mix two conversions, and the line could no longer be undone.
-        """
+        """Fetch one word. Hot and cold junction must be of one conversion to undo the line."""
         self._cs(0)
         self._spi.write_readinto(self._out, self._in)
         self._cs(1)

@@ -3,13 +3,12 @@
 Facts from the maker's data sheet (register map, bits, power-up values, number formats).
 The chip compensates the cold junction and linearises by ITS-90 itself.
 
-Each reading fetches all sixteen registers in one transfer, so hot junction, cold
-junction, fault status and the configuration itself come from the same moment: a chip
-that lost its settings in a dip of the supply is noticed with the very next sample.
+Each reading fetches all sixteen registers in one transfer, so results, fault status and
+configuration are of the same moment: a chip that lost its settings in a dip of the supply is
+noticed with the next sample.
 
-A chip may also stop converting and go on showing its last result, which looks like a very
-steady bath. But a real conversion moves in its last bits, so the same hot and cold words
-time after time are a fault too.
+A chip that stops converting goes on showing its last result. A real conversion moves in its
+last bits, so the same hot and cold words time after time are a fault ("frozen").
 """
 
 from snapcurve.wire.catalogue import fault_bit
@@ -28,14 +27,14 @@ _CR0_50_HZ = const(0x01)
 TYPES = "BEJKNRST"  # position = the chip's type code
 AVERAGES = (1, 2, 4, 8, 16)  # position = the chip's averaging code
 
-# Power-up values of MASK, CJHF and CJLF, which this driver never writes: together they
-# identify the chip, and a bus that is stuck, or sampled one clock off, cannot show them.
+# Power-up values of MASK, CJHF and CJLF, which this driver never writes: a bus that is stuck,
+# or sampled one clock off, cannot show them.
 _IDENTITY = (0xFF, 0x7F, 0xC0)
 
 FAULT_BUS = fault_bit("bus")
 FAULT_CONFIG = fault_bit("config")
 FAULT_FROZEN = fault_bit("frozen")
-_FROZEN_READS = const(40)  # the same words so many times: ten seconds, at four readings a second
+_FROZEN_READS = const(40)  # the same words for ten seconds
 NO_READING = -0x8000
 
 
@@ -91,11 +90,7 @@ class Max31856:
         self._cs(1)
 
     def configure(self) -> None:
-        """Write the settings. Conversions run from here on; the first takes a moment.
-
-        The mains filter may change only while conversions are off, and so may the
-        averaging: off first, then both, then on.
-        """
+        """Write the settings: conversions off, then mains filter and averaging, then on."""
         self._write(_CR0, _CR0_FAULT_CLEAR | self._mains)
         self._write(_CR1, self._cr1)
         self._write(_CR0, self._cr0)

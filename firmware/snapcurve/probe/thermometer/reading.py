@@ -2,8 +2,8 @@
 
 One spurious fault changes nothing but a missing sample; a fault that stays, or comes again
 and again, is named. A reading waits for its successor: the median of three passes every
-rise and fall unchanged and no single wild value. An old value is never shown as new:
-whoever asks gets the age with it.
+rise and fall unchanged and no single wild value, at the cost of a quarter of a second. Each
+value has its age, so that an old one is never shown as new.
 """
 
 from snapcurve.wire.catalogue import CENTI_NONE, fault_bit
@@ -12,23 +12,22 @@ from snapcurve.wire.const import const
 from .max31856 import FAULT_CONFIG, NO_READING
 
 _PERIOD_MS = const(250)
-# The first conversion after new settings takes longer than the others: up to 185 ms, plus
-# 40 ms for each reading of the average after the first, at 50 Hz.
+# The first conversion after new settings: up to 185 ms, plus 40 ms for each reading of the
+# average after the first, at 50 Hz.
 _FIRST_MS = const(500)
-_FAULT_CLEARED_MS = const(1000)  # good readings for so long end a fault
 _STALE_AFTER_MS = const(2000)
-_GAP_MS = const(1000)  # readings further apart than this are no neighbours
+_GAP_MS = const(1000)  # readings further apart are no neighbours
 _RANGE_128THS = const(0x7FFF)  # what a curve can hold: +-255.99 °C
 _TC_RANGE = fault_bit("tc_range")
-
-# The last two seconds as bits, a bad reading a one. Five of eight are a fault: one that
-# shows in three of four readings has them within seven.
+# A fault: _BAD_OF_RECENT of the last _RECENT readings (two seconds) are bad. A fault that shows
+# in three of four readings is found within seven.
 _RECENT = const(8)
 _BAD_OF_RECENT = const(5)
+_FAULT_CLEARED_MS = const(1000)  # good readings for so long end it
 
 
 class Thermometer:
-    """Reads the converter every _PERIOD_MS and keeps what the rest needs.
+    """Reads the converter every _PERIOD_MS.
 
     ``value_128ths``        the last good corrected reading in 1/128 °C, or NO_READING
     ``uncorrected_128ths``  the same before the correction
@@ -47,11 +46,9 @@ class Thermometer:
         self._read_ms = -1
         self._good_since_ms = -1
         # The two newest good readings; the newest one waits for its successor.
-        self._before = NO_READING
-        self._waiting = NO_READING
+        self._before = self._waiting = NO_READING
         self._waiting_ms = 0
-        self.value_128ths = NO_READING
-        self.uncorrected_128ths = NO_READING
+        self.value_128ths = self.uncorrected_128ths = NO_READING
         self.value_ms = 0
         self.room_centi_c = CENTI_NONE
         self.faults = 0
@@ -59,6 +56,14 @@ class Thermometer:
     def age_ms(self, now_ms: int) -> int:
         """How old the last good reading is."""
         return now_ms - self.value_ms
+
+    def value_c(self):
+        """The last good corrected reading in °C, or None."""
+        return None if self.value_128ths == NO_READING else self.value_128ths / 128
+
+    def room_c(self):
+        """The room's temperature in °C, or None."""
+        return None if self.room_centi_c == CENTI_NONE else self.room_centi_c / 100
 
     def step(self, now_ms: int) -> bool:
         """Read if it is time; True if there is a new good reading."""
@@ -71,7 +76,7 @@ class Thermometer:
         if not self._configured:
             self._converter.configure()
             self._configured = True
-            # Whatever the chip holds until then is from before the settings.
+            # Until then the chip's results are from before the settings.
             self._due_ms = now_ms + _FIRST_MS
             return False
         converter = self._converter
@@ -100,14 +105,7 @@ class Thermometer:
         self._before = second
         if min(first, second) == NO_READING:
             return False
-        if first > second:
-            first, second = second, first
-        if indicated_128ths < first:
-            middle = first
-        elif indicated_128ths > second:
-            middle = second
-        else:
-            middle = indicated_128ths
+        middle = max(min(first, second), min(max(first, second), indicated_128ths))
         self.uncorrected_128ths = middle
         if self.corrected is not None:
             middle = max(-_RANGE_128THS, min(_RANGE_128THS, self.corrected(middle)))
@@ -117,7 +115,7 @@ class Thermometer:
 
     def _judge(self, now_ms: int, faults: int) -> None:
         """Decide whether there is a fault that stays."""
-        # A reading speaks for all the time since the one before it.
+        # A reading counts for all the time since the one before it.
         passed = 1
         if self._read_ms >= 0:
             passed = min(_RECENT, max(1, (now_ms - self._read_ms) // _PERIOD_MS))

@@ -1,7 +1,12 @@
 """What the boards of hardware have in common: their peripherals, given the pins.
 
-Everything here is of MicroPython's ``machine`` module, which these boards share. Not yet run
-on hardware: see hardware/README.md for what has been checked and how.
+Everything here is of MicroPython's ``machine`` module. Not yet run on hardware: see
+hardware/README.md for what has been checked and how.
+
+The stock interpreter has one file system on its flash, which its start-up formats when it
+cannot be mounted. Recordings apart from it would need an interpreter with another start-up
+file: a smaller file system in the front of the flash does not help, since littlefs refuses to
+mount what was made for fewer blocks (tests/board/test_littlefs_size.py).
 """
 
 import binascii
@@ -44,20 +49,18 @@ class Beeper:
         self._light(1 if hz else 0)
 
     def release(self) -> None:
-        """Silent for good: the pin is an ordinary output again, and low."""
+        """Silent: the pin is an ordinary output again, and low."""
         self.tone(0)
         self._pwm.deinit()
         machine.Pin(self._pin, machine.Pin.OUT, value=0)
 
 
 class UsbStream:
-    """The wire over the board's own USB serial port, which the interpreter shows as
-    standard input and output. Only the binary sides are used: the text sides change line
-    ends. A read of more than one byte would block until all are there, so bytes are taken
-    one by one while the poll says so. A write of more than there is room for would wait up
-    to half a second for a host that has stopped reading, while nothing is measured and
-    nothing sounds; so bytes are also given one by one, each only when the poll says that
-    it will be taken at once.
+    """The wire over the board's USB serial port, the interpreter's standard input and output.
+
+    Only the binary sides: the text sides change line ends. Bytes go one by one, while the poll
+    allows it: a read of more would block until all are there, a write of more would wait up to
+    half a second for a host that has stopped reading.
     """
 
     def __init__(self):

@@ -10,7 +10,7 @@ from engine_play import NO_HURRY_S
 
 from snapcurve.probe import crashes
 from snapcurve.probe.app import App
-from snapcurve.probe.resuming import NAME
+from snapcurve.probe.resumption import NAME
 from snapcurve.probe.tempering.profile import parse
 from snapcurve.wire import catalogue
 
@@ -40,8 +40,8 @@ def again(rig, restarted):
     parts.stream.inbox.clear()
     app = rig.app = App(parts)
     app.start()
-    if was.profile is not None:
-        app.profile = was.profile
+    if was.settings.profile is not None:
+        app.settings.profile = was.settings.profile
     return app
 
 
@@ -50,7 +50,7 @@ def broken_off(
 ):
     """A batch whose board loses its power at ``at_ms``, and is back ``gap_ms`` later."""
     rig = AppRig(folder, points, profile, **more).run(at_ms)
-    before = (rig.app.engine.phase_kind(), rig.app.engine.state)
+    before = (rig.app.batch.engine.phase_kind(), rig.app.batch.engine.state)
     rig.parts.clock.ms += gap_ms
     again(rig, restarted)
     return rig, before
@@ -64,9 +64,9 @@ def test_it_goes_on_in_the_same_phase(tmp_path, at_s, restarted):
     rig.run(start_ms + SOON_MS)
     assert rig.app.recorder.running
     assert rig.app.recorder.curve == 2
-    assert rig.app.engine.phase_kind() == phase
+    assert rig.app.batch.engine.phase_kind() == phase
     if state in ("near", "inside"):
-        assert rig.app.engine.state == state
+        assert rig.app.batch.engine.state == state
     rig.run(start_ms + 10_000)
     rig.end()
     (resumed,) = [event for event in events_of(rig.curve(2)) if event[1] == "resumed"]
@@ -182,7 +182,7 @@ def test_a_probe_put_back_in_goes_on(tmp_path):
     assert not rig.app.recorder.running
     rig.run(412_000)
     assert rig.app.recorder.running
-    assert rig.app.engine.phase_kind() == phase != "none"
+    assert rig.app.batch.engine.phase_kind() == phase != "none"
 
 
 def test_the_button_begins_a_new_batch_instead(tmp_path):
@@ -192,7 +192,7 @@ def test_the_button_begins_a_new_batch_instead(tmp_path):
     )
     rig.run(340_000)
     assert rig.app.recorder.running
-    assert rig.app.engine.phase_kind() == "melt"
+    assert rig.app.batch.engine.phase_kind() == "melt"
     assert [event[1] for event in events_of(rig.curve(2)) if event[1] == "resumed"] == []
 
 
@@ -208,7 +208,7 @@ def test_a_file_of_anything_stops_nothing(tmp_path, raw):
 def test_a_profile_changed_meanwhile_stops_nothing(tmp_path):
     """The phase that the file names may not exist in the new profile."""
     rig, _ = broken_off(tmp_path, 900_000)
-    rig.app.profile = parse(profile_bytes(WORK, method="hold"))
+    rig.app.settings.profile = parse(profile_bytes(WORK, method="hold"))
     rig.run(rig.parts.clock.ms + 5000)
     assert rig.app.recorder.running
 
@@ -236,7 +236,7 @@ def test_a_reset_by_the_watchdog_is_recorded_once(tmp_path):
 
 def test_a_failure_is_not_taken_for_the_watchdog(tmp_path):
     rig = AppRig(tmp_path, WHOLE, SEEDING).run(300_000)
-    crashes.keep(str(tmp_path), "ValueError: x")
+    crashes.record(str(tmp_path), "ValueError: x")
     again(rig, True)
     assert crashes.last(rig.app.store) == (1, 1, b"ValueError: x")
     again(rig, True)
@@ -255,7 +255,7 @@ def test_a_reset_after_the_prompt_is_no_failure(tmp_path):
 def test_the_host_can_ask(tmp_path):
     rig, _ = broken_off(tmp_path, 300_000)
     rig.run(rig.parts.clock.ms + 1000)
-    crashes.keep(str(tmp_path), "ValueError: x at y.py:3")
+    crashes.record(str(tmp_path), "ValueError: x at y.py:3")
     rig.parts.stream.inbox += request("crash_get", sequence=5)
     rig.run(rig.parts.clock.ms + 500)
     assert rig.parts.stream.answers() == [
