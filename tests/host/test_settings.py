@@ -107,7 +107,7 @@ def test_a_file_that_makes_no_sense_is_a_sentence(path, text, words):
     path.write_text(text)
     with pytest.raises(SnapcurveError, match=words) as caught:
         load(path)
-    assert str(caught.value).startswith(f"{path}, line ")
+    assert str(caught.value).startswith(str(path))
     assert str(caught.value).endswith(".")
     assert str(caught.value).isprintable()
     assert path.read_text() == text

@@ -17,6 +17,7 @@ from snapcurve.shown.units import (
     Style,
     celsius,
     fahrenheit,
+    seconds_words,
 )
 
 STYLES = st.builds(Style, st.booleans(), st.booleans(), st.booleans())
@@ -52,6 +53,21 @@ def test_words():
     assert GERMAN.quantity(1570.5, "J") == "1570,5 J"
     assert US.quantity(31.0, "°C") == "87.8 °F"
     assert US.heat_per_mass(1.6, 2, "K") == "45.36 J/(oz K)"
+
+
+def test_words_of_a_sentence():
+    assert PLAIN.degrees_words(31.46) == "31.5 °C"
+    assert PLAIN.window(30.0, 32.5) == "30 to 32.5 °C"
+    assert PLAIN.difference_words(1.0) == "1.0 °C"
+    assert US.difference_words(1.0) == "1.8 °F"
+    assert PLAIN.mass_words(1170.0) == "1170 g"
+    assert GERMAN.mass_words(12_340.0) == "12,34 kg"
+    assert US.mass_words(283.49523125) == "10.00 oz"
+    assert PLAIN.about_minutes_words(0.4) == "under a minute"
+    assert PLAIN.about_minutes_words(41.6) == "about 42 min"
+    assert GERMAN.about_minutes_words(150.0) == "about 2,5 hours"
+    assert seconds_words(119.6) == "120 s"
+    assert seconds_words(277.0) == "4 min 37 s"
 
 
 def test_a_difference_has_no_offset():
@@ -140,11 +156,12 @@ def test_masses_as_people_type_them(text, value_g):
         (GERMAN, "1.234", "may mean 1234 or 1,234"),
         (PLAIN, "9" * 400, "digits"),
         (PLAIN, "١٢", "no number"),
+        (PLAIN, "warm", "^The room 'warm' is no number: write it like 31.0 °C.$"),
     ],
 )
 def test_what_makes_no_sense_is_a_sentence(style, text, words):
     with pytest.raises(SnapcurveError, match=words) as caught:
-        style.parse_temperature(text)
+        style.parse_temperature(text, what="The room")
     assert "\n" not in str(caught.value)
     assert len(str(caught.value)) < 160
 

@@ -10,10 +10,9 @@ from typing import TYPE_CHECKING, Any
 from snapcurve.commands import options
 from snapcurve.commands.output_files import EXPORT
 from snapcurve.errors import SnapcurveError
-from snapcurve.shown.dates import day_after, day_start_ms, parse_day
 from snapcurve.shown.plain_text import json_text, on_one_line
-from snapcurve.shown.quantities import PLAIN, Style
 from snapcurve.shown.settings_file import load
+from snapcurve.shown.units import PLAIN, Style, day_after, day_start_ms
 from snapcurve.shown.whole_files import write_whole
 
 if TYPE_CHECKING:
@@ -75,8 +74,8 @@ def run(arguments: argparse.Namespace) -> int:
 def _search(arguments: argparse.Namespace, style: Style) -> "Search":
     from snapcurve.notebook import Search
 
-    since = None if arguments.since is None else parse_day(arguments.since, style)
-    until = None if arguments.until is None else parse_day(arguments.until, style)
+    since = None if arguments.since is None else style.parse_day(arguments.since, "--since")
+    until = None if arguments.until is None else style.parse_day(arguments.until, "--until")
     if since and until and until < since:
         raise SnapcurveError("--until lies before --since: exchange them.")
     return Search(

@@ -13,7 +13,7 @@ from snapcurve.board.troubles import sentence
 from snapcurve.calibration.stored import parse
 from snapcurve.calibration.trust import WORKING_C, trust
 from snapcurve.errors import LinkError, NoAnswer, ProbeError
-from snapcurve.shown.quantities import PLAIN, Style
+from snapcurve.shown.units import PLAIN, Style
 
 INTERVAL_MS = 500
 NO_READING_S = 4.0  # so long without any reading at the start: there is no probe

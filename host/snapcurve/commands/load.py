@@ -9,8 +9,8 @@ from snapcurve.commands.chosen_board import open_board
 from snapcurve.couvertures import load, loaded, user_folder
 from snapcurve.couvertures.profile import compile_profile, phases_of
 from snapcurve.shown import folders
-from snapcurve.shown.quantities import Style
 from snapcurve.shown.settings_file import load as load_settings
+from snapcurve.shown.units import Style
 
 if TYPE_CHECKING:
     from snapcurve.board.client import Board

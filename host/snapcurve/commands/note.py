@@ -8,10 +8,10 @@ from typing import Any
 from snapcurve.commands import options, people
 from snapcurve.errors import SnapcurveError
 from snapcurve.notebook.vocabulary import BLOOM_AFTER_DAYS, OUTCOMES
-from snapcurve.shown.file_lines import one_line
 from snapcurve.shown.input_files import MIB, sha256_of
-from snapcurve.shown.quantities import Style
+from snapcurve.shown.plain_text import short
 from snapcurve.shown.settings_file import load
+from snapcurve.shown.units import Style
 
 PICTURE_BYTES_MAX = 1024 * MIB
 FIELDS = {
@@ -108,7 +108,7 @@ def _bloom(text: str) -> dict[str, object]:
     known = {str(one) for one in BLOOM_AFTER_DAYS}
     if not equals or days.strip() not in known or word.strip() not in OUTCOMES["bloom"]:
         raise SnapcurveError(
-            f'--bloom "{one_line(text)}" is not understood; write days and word like 7=none: '
+            f'--bloom "{short(text)}" is not understood; write days and word like 7=none: '
             f"{', '.join(map(str, BLOOM_AFTER_DAYS))} days, {', '.join(OUTCOMES['bloom'])}."
         )
     return {"what": "bloom", "value": word.strip(), "after_days": int(days)}

@@ -14,8 +14,8 @@ from snapcurve.calibration.trust import WORKING_C, trust
 from snapcurve.commands import live, options
 from snapcurve.commands.chosen_board import open_board
 from snapcurve.couvertures.profile import profile_name
-from snapcurve.shown.quantities import Style
 from snapcurve.shown.settings_file import load
+from snapcurve.shown.units import Style
 
 FIRST_READING_S = 2.0
 WIDTH = 92

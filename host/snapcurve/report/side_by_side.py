@@ -6,7 +6,7 @@ from snapcurve.notebook.describing import allergen_words, value_words
 from snapcurve.notebook.exporting import outcomes_of
 from snapcurve.notebook.records import AmendedBatch
 from snapcurve.shown.plain_text import on_one_line
-from snapcurve.shown.quantities import Style
+from snapcurve.shown.units import Style
 
 PROVED = {True: "yes", False: "no, it failed", None: "no"}
 

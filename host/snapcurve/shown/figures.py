@@ -4,18 +4,15 @@ Units and signs are those of the `Style` that the command has chosen with `speak
 that they are °C, g and a decimal point. All that is passed in and out is in °C, K, g and s.
 """
 
-import re
-import textwrap
 from contextvars import ContextVar
 
 from snapcurve.shown import units
+from snapcurve.shown.table import INDENT, row, wrapped
 from snapcurve.shown.units import PLAIN, Style
 
 _spoken = ContextVar("_spoken", default=PLAIN)
 
-INDENT = " " * 10
-_WIDTH = 92
-_FIGURE = re.compile(r"(\d) (°C|°F|K|g|kg|oz|s|min|W|%)")
+__all__ = ["INDENT", "row", "wrapped"]
 
 
 def speak(style: Style) -> None:
@@ -81,19 +78,3 @@ def about_minutes_words(minutes: float) -> str:
 def seconds_words(seconds: float) -> str:
     """See units."""
     return units.seconds_words(seconds)
-
-
-def row(word: str, text: str) -> str:
-    """A line with its word in front; without one it goes on with the line before."""
-    return f"{word:<{len(INDENT)}}{text}"
-
-
-def wrapped(lines: list[str], under: str = INDENT) -> list[str]:
-    """Long lines broken; what follows is set in by `under`, or under the text of an item."""
-    broken = []
-    for line in lines:
-        hang = "    " if line.startswith("  - ") else under
-        tied = _FIGURE.sub("\\1\u00a0\\2", line)  # no unit on a line of its own
-        parts = textwrap.wrap(tied, _WIDTH, subsequent_indent=hang) if line else [""]
-        broken += [part.replace("\u00a0", " ") for part in parts]
-    return broken

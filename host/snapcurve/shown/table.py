@@ -1,19 +1,23 @@
-"""Tables and progress on a terminal, by the width in which it shows each character.
+"""Tables, sentences and progress on a terminal, by the width in which it shows each character.
 
 wcwidth does the counting: 25 ms to import and nothing behind it, against 30 to 45 ms and a
 syntax highlighter for rich, which also breaks lines that go into a pipe, and 50 to 70 ms for
 tabulate. Import this module where something is printed.
 """
 
+import re
 import shutil
 import sys
 from collections.abc import Collection, Iterable, Sequence
 from itertools import zip_longest
 from typing import TextIO
 
-from wcwidth import clip, ljust, rjust, width
+from wcwidth import clip, ljust, rjust, width, wrap
 
+INDENT = " " * 10
 _APART = "  "
+_LINE_WIDTH = 92
+_FIGURE = re.compile(r"(\d) (°C|°F|K|g|kg|oz|s|min|W|%)")
 
 
 def table(rows: Iterable[Sequence[str]], *, right: Collection[int] = (), inset: str = "") -> str:
@@ -32,6 +36,22 @@ def table(rows: Iterable[Sequence[str]], *, right: Collection[int] = (), inset: 
         for row in rows
     )
     return "\n".join((inset + line).rstrip() for line in lines)
+
+
+def row(word: str, text: str) -> str:
+    """A line with its word in front; without one it goes on with the line before."""
+    return ljust(word, len(INDENT)) + text
+
+
+def wrapped(lines: list[str], under: str = INDENT) -> list[str]:
+    """Long lines broken; what follows is set in by `under`, or under the text of an item."""
+    broken = []
+    for line in lines:
+        hang = "    " if line.startswith("  - ") else under
+        tied = _FIGURE.sub("\\1\u00a0\\2", line)  # no unit on a line of its own
+        parts = wrap(tied, _LINE_WIDTH, subsequent_indent=hang) if line else [""]
+        broken += [part.replace("\u00a0", " ") for part in parts]
+    return broken
 
 
 def redraw(line: str, file: TextIO | None = None, *, last: bool = False) -> None:

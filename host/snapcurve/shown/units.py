@@ -13,6 +13,7 @@ Conversions after NIST SP 811 (2008), appendix B: t/°C = (t/°F - 32)/1.8, an i
 import math
 import re
 import time
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta, timezone
 from functools import cache
@@ -37,6 +38,7 @@ _GRAMS = {
     "lb": GRAMS_PER_OUNCE * OUNCES_PER_POUND,
 }
 _UNIT_WORDS = {"g": "grams", "oz": "ounces"}
+_Refusal = Callable[[str], SnapcurveError]
 # A number under this without a unit is more likely kilograms or pounds.
 _BARE_LEAST_G = 50.0
 _LARGEST_G = 1e6
@@ -139,12 +141,11 @@ class Style:
         """The unit of masses, "g" or "oz"."""
         return "oz" if self.ounces else "g"
 
-    def mass(self, value_g: float, decimals: int | None = None) -> str:
+    def mass(self, value_g: float) -> str:
         """A mass with its unit: whole grams, or hundredths of an ounce."""
         if self.ounces:
-            decimals = 2 if decimals is None else decimals
-            return f"{self.number(value_g / GRAMS_PER_OUNCE, decimals)} oz"
-        return f"{self.number(value_g, decimals or 0)} g"
+            return f"{self.number(value_g / GRAMS_PER_OUNCE, 2)} oz"
+        return f"{self.number(value_g, 0)} g"
 
     def mass_words(self, grams: float) -> str:
         """Grams up to 10 kg, as a scale shows them, or ounces."""
@@ -194,18 +195,18 @@ class Style:
         Refused if it is none, has a unit, or if three digits behind the sign that is not the
         chosen one leave it open whether thousands are meant; both readings are named.
         """
-        typed = _Typed(text, what)
-        value, unit = self._parse(typed, "31.5")
+        refusal = _refusal(text, what)
+        value, unit = self._parse(text, refusal, "31.5")
         if unit:
-            raise typed.refusal("has a unit where none belongs: leave it out")
+            raise refusal("has a unit where none belongs: leave it out")
         return value
 
     def parse_share(self, text: str, what: str = "The share") -> float:
         """A share, 0 to 1, from "8%" or "0.08"; refused as in parse_number and beyond."""
-        typed = _Typed(text, what)
-        value, unit = self._parse(typed, "8%")
+        refusal = _refusal(text, what)
+        value, unit = self._parse(text, refusal, "8%")
         if unit not in ("", "%") or not 0 <= value <= (100 if unit else 1):
-            raise typed.refusal("is no share: write it like 8%, between 0% and 100%")
+            raise refusal("is no share: write it like 8%, between 0% and 100%")
         return value / 100 if unit else value
 
     def parse_temperature(self, text: str, bare: str = "", what: str = "The temperature") -> float:
@@ -214,18 +215,18 @@ class Style:
         A number alone is in the unit ``bare``, "C" or "F", or in the person's. Refused as in
         parse_number, for another unit and below absolute zero.
         """
-        typed = _Typed(text, what)
-        value, unit = self._parse(typed, self.temperature(31))
-        value_c = celsius(value) if self._is_fahrenheit(unit or bare, typed) else value
+        refusal = _refusal(text, what)
+        value, unit = self._parse(text, refusal, self.temperature(31))
+        value_c = celsius(value) if self._is_fahrenheit(unit or bare, refusal) else value
         if value_c < -273.15:
-            raise typed.refusal("lies below absolute zero: check the number")
+            raise refusal("lies below absolute zero: check the number")
         return value_c
 
     def parse_difference(self, text: str, bare: str = "", what: str = "The difference") -> float:
         """K of a difference of temperatures; see parse_temperature."""
-        typed = _Typed(text, what)
-        value, unit = self._parse(typed, self.difference(0.5, sign=False))
-        is_fahrenheit = self._is_fahrenheit(unit or bare, typed)
+        refusal = _refusal(text, what)
+        value, unit = self._parse(text, refusal, self.difference(0.5, sign=False))
+        is_fahrenheit = self._is_fahrenheit(unit or bare, refusal)
         return value / FAHRENHEIT_PER_KELVIN if is_fahrenheit else value
 
     def parse_mass(self, text: str, bare: str = "", what: str = "The mass") -> float:
@@ -238,23 +239,20 @@ class Style:
         less, and above a tonne. "1.200 g" is refused whichever sign is chosen: a bench weighs
         no milligrams, so it may as well be 1200 g.
         """
-        typed = _Typed(text, what)
-        example = f"{self.mass(850, 0)} or {self.number(1.2, 1)} {'lb' if self.ounces else 'kg'}"
-        value, named = self._parse(typed, example, bare or self.mass_unit, whole_unit="g")
+        refusal = _refusal(text, what)
+        small, large = ("30 oz", "lb") if self.ounces else ("850 g", "kg")
+        example = f"{small} or {self.number(1.2, 1)} {large}"
+        value, named = self._parse(text, refusal, example, bare or self.mass_unit, whole_unit="g")
         unit = (named or bare or self.mass_unit).lower()
         if unit not in _GRAMS:
-            raise typed.refusal(
-                f"has a unit that is none of {', '.join(_GRAMS)}: use one of these"
-            )
+            raise refusal(f"has a unit that is none of {', '.join(_GRAMS)}: use one of these")
         grams = value * _GRAMS[unit]
         if grams <= 0:
-            raise typed.refusal(f"is not above zero: write it like {example}")
+            raise refusal(f"is not above zero: write it like {example}")
         if grams > _LARGEST_G:
-            raise typed.refusal("is more than a tonne: check number and unit")
+            raise refusal("is more than a tonne: check number and unit")
         if not named and not bare and grams < _BARE_LEAST_G:
-            raise typed.refusal(
-                f"without a unit would be {_UNIT_WORDS[unit]}: write it like {example}"
-            )
+            raise refusal(f"without a unit would be {_UNIT_WORDS[unit]}: write it like {example}")
         return grams
 
     def parse_day(self, text: str, what: str = "The day") -> date:
@@ -267,25 +265,25 @@ class Style:
                 return datetime.strptime(word, pattern).date()
             except ValueError:
                 continue
-        raise _Typed(text, what).refusal("is no day: write it like 2026-11-24")
+        raise _refusal(text, what)("is no day: write it like 2026-11-24")
 
-    def _is_fahrenheit(self, unit: str, typed: "_Typed") -> bool:
+    def _is_fahrenheit(self, unit: str, refusal: _Refusal) -> bool:
         letter = unit.removeprefix("°").strip().upper()
         if unit and letter not in ("C", "F"):
-            raise typed.refusal("has a unit that is neither °C nor °F: use one")
+            raise refusal("has a unit that is neither °C nor °F: use one")
         return letter == "F" if unit else self.fahrenheit
 
     def _parse(
-        self, typed: "_Typed", example: str, bare: str = "", whole_unit: str = ""
+        self, text: str, refusal: _Refusal, example: str, bare: str = "", whole_unit: str = ""
     ) -> tuple[float, str]:
-        """The number and the unit that ``typed`` names, "" for none.
+        """The number and the unit that ``text`` names, "" for none.
 
         A number alone is in ``bare``. No scale shows thousandths of ``whole_unit``, so there
         the chosen sign does not decide.
         """
-        found = _NUMBER.fullmatch(typed.text)
+        found = _NUMBER.fullmatch(text)
         if not found:
-            raise typed.refusal(f"is no number: write it like {example}")
+            raise refusal(f"is no number: write it like {example}")
         sign, whole, point, decimals, unit = found.groups()
         unit = unit or ""
         meant = unit or bare
@@ -293,27 +291,19 @@ class Style:
         if point and not decided and len(decimals) == 3 and len(whole) <= 3 and int(whole):
             small = f"{whole}{self._decimal}{decimals}".rstrip("0").removesuffix(self._decimal)
             readings = [f"{number} {meant}".rstrip() for number in (whole + decimals, small)]
-            raise typed.refusal(
-                f"may mean {readings[0]} or {readings[1]}: write the one that is meant"
-            )
+            raise refusal(f"may mean {readings[0]} or {readings[1]}: write the one that is meant")
         value = float(f"{whole}.{decimals or 0}")
         if not math.isfinite(value):
-            raise typed.refusal("has more digits than any quantity here: check it")
+            raise refusal("has more digits than any quantity here: check it")
         return -value if sign in ("-", MINUS) else value, unit
 
 
 PLAIN = Style()
 
 
-@dataclass(frozen=True)
-class _Typed:
-    """What a person typed, and the word or option that a refusal names it by."""
-
-    text: str
-    what: str
-
-    def refusal(self, fault: str) -> SnapcurveError:
-        return SnapcurveError(f"{self.what} {short(self.text)!r} {fault}.")
+def _refusal(text: str, what: str) -> _Refusal:
+    """Makes what is wrong with a typed ``text`` an error; ``what`` is the word it goes by."""
+    return lambda fault: SnapcurveError(f"{what} {short(text)!r} {fault}.")
 
 
 @cache

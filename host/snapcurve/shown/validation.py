@@ -9,7 +9,6 @@ that none of the library's reach a person.
 import math
 import re
 import tomllib
-from bisect import bisect_left
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -176,39 +175,21 @@ def _line_of(text: str, key: str) -> int | None:
 def _syntax_refusal(
     error: BaseException, text: str, file: str, examples: Mapping[str, str]
 ) -> SnapcurveError:
-    number, reason = _syntax_fault(error, text)
-    line = text.split("\n")[number - 1]
-    place = f"{file}, line {number}"
-    example = next(iter(examples.values()))
-    if key := re.match(r"\s*([A-Za-z_-]+)\s*=", line):
-        place += f", {short(key[1])}"
-        example = examples.get(key[1], example)
+    place, example = file, next(iter(examples.values()))
     remedy = f"write it like this: {example}"
-    if comma := re.search(r"=\s*(\d+),(\d+)\s*(#.*)?$", line):
-        remedy = f"write the decimals after a point, {short(f'{comma[1]}.{comma[2]}')}"
-    return SnapcurveError(f"{place}: this is not TOML ({short(reason)}); {remedy}.")
-
-
-def _syntax_fault(error: BaseException, text: str) -> tuple[int, str]:
-    """The line, from 1, at which `error` arose in `text`, and the reason in words."""
-    message = str(error)
-    reason = re.sub(r"\s*\(at .*\)$", "", message, flags=re.DOTALL)
-    if found := re.search(r"\(at line (\d+),", message):
-        return int(found[1]), reason
-    if "(at end of document)" in message:
-        return text.rstrip("\n").count("\n") + 1, reason
+    reason = re.sub(r"\s*\(at .*\)$", "", str(error), flags=re.DOTALL)
+    lines = text.rstrip("\n").split("\n")
     if isinstance(error, RecursionError):
         reason = "brackets are nested too deeply"
-    else:
+    elif not isinstance(error, tomllib.TOMLDecodeError):
         reason = "a number has too many digits"
-    # These two come without a line: it is the last of the fewest lines that raise them.
-    lines = text.split("\n")
-
-    def raises(count: int) -> bool:
-        try:
-            tomllib.loads("\n".join(lines[:count]))
-        except _TOML_ERRORS as raised:
-            return not isinstance(raised, tomllib.TOMLDecodeError)
-        return False
-
-    return bisect_left(range(len(lines)), True, key=raises), reason
+    else:
+        found = re.search(r"\(at line (\d+),", str(error))
+        number = int(found[1]) if found else len(lines)
+        place += f", line {number}"
+        if key := re.match(r"\s*([A-Za-z_-]+)\s*=", lines[number - 1]):
+            place += f", {short(key[1])}"
+            remedy = f"write it like this: {examples.get(key[1], example)}"
+        if comma := re.search(r"=\s*(\d+),(\d+)\s*(#.*)?$", lines[number - 1]):
+            remedy = f"write the decimals after a point, {short(f'{comma[1]}.{comma[2]}')}"
+    return SnapcurveError(f"{place}: this is not TOML ({short(reason)}); {remedy}.")
