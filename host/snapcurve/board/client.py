@@ -6,7 +6,7 @@ import time
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import Any, NamedTuple, Protocol
 
 import construct
 
@@ -75,6 +75,15 @@ class Hello:
     uptime_ms: int
     converter: str = "MAX31856"
     tc_type: str = "K"
+
+
+class Crash(NamedTuple):
+    """The start in which the firmware failed last, how many failures in all, and why; 0, 0
+    and "": it never did."""
+
+    boot: int
+    crashes: int
+    reason: str
 
 
 @dataclass(frozen=True)
@@ -369,12 +378,11 @@ class Board:
         """The calibration on the board ("current", or "previous"), empty if none."""
         return bytes(self.ask("calibration_get", file=file)["calibration"])
 
-    def last_crash(self) -> tuple[int, int, str]:
-        """The start in which the firmware failed last, how many failures in all, and why;
-        ``(0, 0, "")``: it never did."""
+    def last_crash(self) -> Crash:
+        """The firmware's last failure."""
         answer = self.ask("crash_get")
         reason = answer["reason"].decode(errors="replace")
-        return answer["boot"], answer["crashes"], visible(reason)
+        return Crash(answer["boot"], answer["crashes"], visible(reason))
 
     def bath(self, length_s: int = HOLD_OFF_S, dipping: bool = True) -> None:
         """Have no curve begin by itself for so long, nor afterwards before the probe was back

@@ -8,8 +8,8 @@ import random
 import threading
 from math import exp
 
+from snapcurve.calibration.baths import GALLIUM_C, ICE_C
 from snapcurve.calibration.boiling import boiling_point_c, standard_pressure_pa
-from snapcurve.calibration.point import GALLIUM_C, ICE_C
 
 ALTITUDE_M = 650.0
 OFFSET_C = 1.2
