@@ -24,7 +24,7 @@ from snapcurve.heat.constants import (
     USUAL_BOWL_G_AT_1_KG,
 )
 from snapcurve.heat.enthalpy import couverture_thermal
-from snapcurve.simulation.bench import STEP_S, Bowl
+from snapcurve.simulation.bowl_simulator import STEP_S, Bowl
 from snapcurve.simulation.matter import EARLIER_K, LATENT_J_PER_G, Matter, moved
 
 KINDS = ("dark", "milk", "white")

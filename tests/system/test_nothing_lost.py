@@ -17,7 +17,7 @@ from snapcurve.commands import chosen_board
 from snapcurve.errors import LinkError
 from snapcurve.notebook import open_notebook
 from snapcurve.recording.curve import decode
-from snapcurve.simulation.desk_session import session
+from snapcurve.simulation.desk_run import desk_run
 from snapcurve.wire.catalogue import BLOCK_FIRST_SAMPLES
 
 CURVES = 2
@@ -143,7 +143,7 @@ class Interrupted:
     LAST_S = 200
 
     def rows(self, now_ms: int) -> list[str] | None:
-        """See World."""
+        """See Simulator."""
         second = now_ms // 1000
         if second >= self.LAST_S:
             return None
@@ -153,7 +153,7 @@ class Interrupted:
         ]
 
     def heard(self, now_ms: int, words: list[str]) -> None:
-        """See World."""
+        """See Simulator."""
 
 
 def test_the_board_loses_power_in_mid_profile(bench: Bench) -> None:
@@ -164,7 +164,7 @@ def test_the_board_loses_power_in_mid_profile(bench: Bench) -> None:
 
     flash = bench.folder / "flash"
     profile = compile_profile(load("milk", user_folder()), "hold")
-    with session(Interrupted(), profile, "max", flash) as running:
+    with desk_run(Interrupted(), profile, "max", flash) as running:
         running.run()
         (row,) = running.board.curves()
         assert row.state == "open"
