@@ -7,8 +7,7 @@ import threading
 from pathlib import Path
 from typing import Any
 
-from snapcurve.board.compiling import compiled, write_into
-from snapcurve.board.firmware_files import sources
+from snapcurve.board.firmware_files import compiled, sources, write_into
 from snapcurve.simulation.desk_board import find_micropython
 from snapcurve.simulation.desk_wiring import DeskWiring
 

@@ -7,9 +7,8 @@ from pathlib import Path
 
 from snapcurve.board.client import Board, CurveRow
 from snapcurve.board.download import download
-from snapcurve.board.leaving import leave_for_prompt
 from snapcurve.board.ports import SerialPort
-from snapcurve.board.prompt import prompt_at
+from snapcurve.board.prompt import leave_for_prompt, prompt_at
 from snapcurve.errors import LinkError
 from snapcurve.simulation.desk_board import DeskBoard
 from snapcurve.simulation.desk_run import desk_run

@@ -139,14 +139,14 @@ def test_two_programs_on_one_port(bench: Bench) -> None:
     with desk_run(world, None, "max") as running:
         if "://" in running.desk.port:
             return  # a socket takes one connection only, there is nothing to share
-        assert "another program" in bench.refused("probe", "--port", running.desk.port)
+        assert "Another program" in bench.refused("probe", "--port", running.desk.port)
 
 
 def test_the_rehearsal_board_is_one_board(bench: Bench) -> None:
     first = bench.start("watch", "--port", "rehearsal")
     assert first.stdout is not None
     first.stdout.readline()
-    assert "another program" in bench.refused("probe", "--port", "rehearsal")
+    assert "Another program" in bench.refused("probe", "--port", "rehearsal")
     first.send_signal(signal.SIGINT)
     first.communicate(timeout=LONGEST_S)
     assert first.returncode == 0

@@ -10,8 +10,9 @@ import pytest
 from boards_with_curves import ROOM_C, Cable, copied, record, standing, talking_to
 from running import Bench
 
-from snapcurve.board import opening
+from snapcurve.board import connection
 from snapcurve.board.download import download
+from snapcurve.board.ports import AttachedPort
 from snapcurve.collecting.collection import Collection
 from snapcurve.commands import chosen_board
 from snapcurve.errors import LinkError
@@ -76,7 +77,7 @@ def test_another_program_has_the_notebook_locked(bench: Bench, desk) -> None:
     other.execute("BEGIN EXCLUSIVE")
     sentence = bench.refused("collect", "--port", desk.port)
     assert "notebook.db" in sentence
-    assert "another program" in sentence
+    assert "Another program" in sentence
     other.execute("ROLLBACK")
     other.close()
     assert on_board(desk) == [1, 2]
@@ -107,7 +108,7 @@ def test_unplugged_in_mid_read(bench: Bench, desk) -> None:
 def test_back_under_another_name(bench: Bench, desk, recorded, monkeypatch, longest) -> None:
     """--port left out: the board is found again by its number, and the rest is fetched."""
     port = [""]
-    monkeypatch.setattr(opening, "attached", lambda: [{"port": port[0]}])
+    monkeypatch.setattr(connection, "attached", lambda: [AttachedPort(port[0], "", "")])
     told: list[int] = []
     with Cable(desk, longest) as cable, open_notebook(str(bench.folder / "notebook.db")) as book:
         port[0] = cable.port
@@ -134,7 +135,7 @@ def test_another_board_on_the_old_name_is_not_taken_for_it(tmp_path, recorded, d
     image = copied(recorded[0], tmp_path / "other")
     with standing(image, board="2") as other, talking_to(desk) as board:
         board.port.name = other.port
-        assert not opening.reconnect(board, other.port, wait_s=0.1)
+        assert not connection.reconnect(board, other.port, wait_s=0.1)
 
 
 class Interrupted:
@@ -194,7 +195,7 @@ def test_the_board_restarts_in_mid_download(bench: Bench, recorded) -> None:
         assert "\n" not in str(refusal.value)
         with standing(image) as second:
             board.port.name = second.port
-            assert opening.reconnect(board, second.port)
+            assert connection.reconnect(board, second.port)
             assert download(board, row) == recorded[1][row.curve]
 
 

@@ -13,7 +13,7 @@ import pytest
 from boards_with_curves import ROOM_C, copied, record, standing, talking_to
 from port_faults import KINDS, Fault, Outcome, faulty, run
 
-from snapcurve.board import opening, ports
+from snapcurve.board import connection, ports
 from snapcurve.board.client import Board, CurveRow
 from snapcurve.notebook import open_notebook
 from snapcurve.simulation.desk_board import Desk, DeskBoard
@@ -81,7 +81,7 @@ def desk(folder: Path, recorded) -> Iterator[DeskBoard]:
 def impatient(monkeypatch: pytest.MonkeyPatch) -> None:
     """Looks again at once at a port that is not free; how long: test_port_waiting.py."""
     monkeypatch.setattr(ports, "LOOK_EACH_S", 0.0)
-    monkeypatch.setattr(opening, "LOOK_EACH_S", 0.0)
+    monkeypatch.setattr(connection, "LOOK_EACH_S", 0.0)
 
 
 def command(folder: Path, name: str, port: str) -> Outcome:

@@ -12,7 +12,7 @@ import pytest
 from boards_with_curves import ShortBatch
 from running import Bench
 
-from snapcurve.board.compiling import NoCompilerError
+from snapcurve.board.firmware_files import NoCompilerError
 from snapcurve.notebook import open_notebook
 from snapcurve.recording.curve import decode
 from snapcurve.simulation import desk_board as desk

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 
 from snapcurve.board.client import Board
-from snapcurve.board.opening import is_rehearsal, only_port, shaking_hands
+from snapcurve.board.connection import is_rehearsal, only_port, shaking_hands
 from snapcurve.errors import LinkError
 
 

@@ -20,8 +20,15 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
-from snapcurve.board.compiling import NoCompilerError, compiled, write_into
-from snapcurve.board.firmware_files import START, import_roots, link_into, main_file
+from snapcurve.board.firmware_files import (
+    START,
+    NoCompilerError,
+    compiled,
+    import_roots,
+    link_into,
+    main_file,
+    write_into,
+)
 from snapcurve.board.release import build
 from snapcurve.errors import LinkError, RecordError, cannot
 from snapcurve.simulation.desk_wiring import DeskWiring, Simulator
