@@ -48,7 +48,7 @@ def test_the_firmware_has_no_such_curve(tmp_path):
     code, sentence = _refused(board, "curve_read", curve=9, offset=0, longest=32)
     assert code == "no_such_curve"
     assert sentence.startswith(
-        "the board on /dev/wire refused curve of curve_read (no_such_curve): "
+        "The board on /dev/wire refused curve of curve_read (no_such_curve): "
     )
     assert "mistake" not in sentence
 
