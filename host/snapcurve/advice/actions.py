@@ -21,7 +21,7 @@ from snapcurve.heat.constants import (
 from snapcurve.heat.guards import require_between, require_not_negative, require_temperature
 from snapcurve.heat.root_finding import bisect_rising
 from snapcurve.heat.transfer import usual_hot_air_w
-from snapcurve.shown.quantities import PLAIN, Style
+from snapcurve.shown.units import PLAIN, Style
 
 _LONGEST_WAIT_S = 8 * 3600.0
 _LONGEST_HEAT_S = 3600.0

@@ -27,7 +27,7 @@ from snapcurve.heat.constants import (
 from snapcurve.heat.guards import require_between, require_positive
 from snapcurve.heat.root_finding import bisect_rising
 from snapcurve.heat.transfer import power_into_chocolate_w, usual_hot_air_w
-from snapcurve.shown.quantities import PLAIN, Style
+from snapcurve.shown.units import PLAIN, Style
 
 
 @dataclass(frozen=True)

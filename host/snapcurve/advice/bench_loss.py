@@ -17,7 +17,7 @@ from snapcurve.heat.bowl import Batch, Bowl
 from snapcurve.heat.constants import MELTING_POINT_FORM_V
 from snapcurve.heat.enthalpy import CouvertureThermal
 from snapcurve.recording.curve import Curve
-from snapcurve.shown.quantities import PLAIN, Style
+from snapcurve.shown.units import PLAIN, Style
 
 # Chosen here: what a bowl does by itself within LOOK_S, and what is long enough.
 LOOK_S = 20.0

@@ -29,7 +29,7 @@ from snapcurve.heat.constants import (
     SETTING_BELOW_WINDOW_K,
 )
 from snapcurve.shown.figures import row, wrapped
-from snapcurve.shown.quantities import PLAIN, Style
+from snapcurve.shown.units import PLAIN, Style
 
 # what a person types -> what the arithmetic calls it, and how it is said back
 SHOWED = {

@@ -12,7 +12,7 @@ from snapcurve.heat.constants import (
     SHORTEST_BURST_S,
     STIR_AFTER_BURST_S,
 )
-from snapcurve.shown.quantities import PLAIN, Style
+from snapcurve.shown.units import PLAIN, Style
 
 _POINT_EVERY_S = 30.0
 _HEATING_STEP_S = 5.0

@@ -25,7 +25,7 @@ from snapcurve.heat.guards import (
     require_temperature,
 )
 from snapcurve.heat.transfer import power_into_chocolate_w, surface_scale, usual_loss_w_per_k
-from snapcurve.shown.quantities import PLAIN, Style
+from snapcurve.shown.units import PLAIN, Style
 
 METHODS = ("seeding", "tabling", "three-step", "hold")
 GOOD_ROOM_C = 20.0

@@ -14,7 +14,7 @@ from snapcurve.heat.constants import (
     THICK_UNMELTED_SHARE,
 )
 from snapcurve.heat.transfer import usual_hot_air_w
-from snapcurve.shown.quantities import Style
+from snapcurve.shown.units import Style
 
 
 def little_seed(share: float, wait_min: float) -> str:

@@ -14,8 +14,8 @@ from snapcurve.heat.constants import (
     STIR_AFTER_BURST_S,
     TABLE_MIN,
 )
-from snapcurve.shown.figures import row, seconds_words, wrapped
-from snapcurve.shown.quantities import PLAIN, Style
+from snapcurve.shown.figures import row, wrapped
+from snapcurve.shown.units import PLAIN, Style, seconds_words
 
 Rows = list[tuple[str, str]]  # the word in front, and the text
 

@@ -9,7 +9,7 @@ from snapcurve.advice.course import Course
 from snapcurve.errors import SnapcurveError
 from snapcurve.heat.constants import HANDFUL_SHARE, HANDFUL_STIR_S
 from snapcurve.heat.root_finding import bisect_rising
-from snapcurve.shown.quantities import Style
+from snapcurve.shown.units import Style
 
 _MOST_HANDFULS = 6
 _FIRST_COUNT = 4

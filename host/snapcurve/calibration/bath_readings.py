@@ -11,7 +11,7 @@ from snapcurve.board.client import Board, Reading
 from snapcurve.calibration.plateau import Plateau, PlateauDetector
 from snapcurve.calibration.response import ResponseFit, fit_response
 from snapcurve.errors import LinkError, NoAnswer, ProbeError, UnusableValueError
-from snapcurve.shown.quantities import PLAIN, Style
+from snapcurve.shown.units import PLAIN, Style
 
 LIVE_MS = 250
 SILENT_S = 5.0

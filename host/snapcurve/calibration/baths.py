@@ -10,7 +10,7 @@ from snapcurve.calibration import boiling
 from snapcurve.calibration.budget import Converter, largest_credible_error_c
 from snapcurve.errors import SnapcurveError
 from snapcurve.probe.thermometer import its90
-from snapcurve.shown.quantities import PLAIN, Style
+from snapcurve.shown.units import PLAIN, Style
 
 STEPS = ("ice", "boil", "point", "gallium")
 ICE_C = 0.0  # air-saturated water and ice

@@ -10,7 +10,7 @@ level: at 1500 m that is 17 kPa and 5 °C too much.
 from math import sqrt
 
 from snapcurve.errors import UnusableValueError
-from snapcurve.shown.quantities import PLAIN, Style
+from snapcurve.shown.units import PLAIN, Style
 
 STANDARD_PRESSURE_PA = 101325.0
 

@@ -13,7 +13,7 @@ from math import cosh, hypot, sqrt
 from snapcurve.calibration.stored import Calibration, Point
 from snapcurve.errors import UnusableValueError
 from snapcurve.probe.thermometer import its90
-from snapcurve.shown.quantities import PLAIN, Style
+from snapcurve.shown.units import PLAIN, Style
 
 # What turns the stated value into a standard uncertainty (GUM 4.3).
 DIVISORS = {"normal": 1.0, "rectangular": sqrt(3)}

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from math import sqrt
 from statistics import fmean, median
 
-from snapcurve.shown.quantities import PLAIN, Style
+from snapcurve.shown.units import PLAIN, Style
 
 _LONGEST_GAP_S = 3.0
 

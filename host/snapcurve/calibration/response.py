@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from snapcurve.errors import UnusableValueError
-from snapcurve.shown.quantities import PLAIN, Style
+from snapcurve.shown.units import PLAIN, Style
 
 Array = NDArray[np.float64]
 

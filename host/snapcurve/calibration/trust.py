@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from snapcurve.calibration.budget import CONVERTERS, Budget, probe_budget
 from snapcurve.calibration.stored import Calibration, day
 from snapcurve.errors import SnapcurveError, UnusableValueError
-from snapcurve.shown.quantities import PLAIN, Style
+from snapcurve.shown.units import PLAIN, Style
 
 INTERVAL = "SNAPCURVE_CALIBRATION_DAYS"
 INTERVAL_DAYS = 180  # common practice, no source: twice a year, and when in doubt

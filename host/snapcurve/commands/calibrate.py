@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from snapcurve.commands import options
 from snapcurve.errors import SnapcurveError
-from snapcurve.shown.quantities import Style
+from snapcurve.shown.units import Style
 
 if TYPE_CHECKING:
     from snapcurve.calibration.baths import Reference

@@ -23,8 +23,8 @@ from snapcurve.commands import options
 from snapcurve.errors import LinkError, RecordError, SnapcurveError
 from snapcurve.notebook import Calibration as FiledCalibration
 from snapcurve.notebook.store import Notebook
-from snapcurve.shown.quantities import Style
 from snapcurve.shown.settings_file import load
+from snapcurve.shown.units import Style
 
 LINE_EACH_S = 10.0  # of the board's time, where the line cannot be overwritten
 LONGEST_LAG_S = 60.0

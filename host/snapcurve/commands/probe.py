@@ -108,8 +108,8 @@ def run(arguments: argparse.Namespace) -> int:
     if not -10 <= at_c <= 150:
         raise SnapcurveError(f"--at must be between {style.window(-10, 150)}.")
     if not 0 < arguments.depth_diameters <= 1000:
-        raise SnapcurveError("--depth-diameters must be above 0: give the depth over the diameter.")
-    ports = [arguments.port] if arguments.port else [entry["port"] for entry in attached()]
+        raise SnapcurveError("--depth-diameters must be above 0: depth over diameter.")
+    ports = [arguments.port] if arguments.port else [entry.port for entry in attached()]
     boards: list[BoardData | ProblemData] = []
     judged = None
     for port in ports:
@@ -178,9 +178,7 @@ class Judged:
     crash: Crash
 
 
-def _judged(
-    board: Board, arguments: argparse.Namespace, at_c: float, style: Style
-) -> Judged:
+def _judged(board: Board, arguments: argparse.Namespace, at_c: float, style: Style) -> Judged:
     hello = board.greeting
     room_c = board.reading().room_c
     found = trust(

@@ -6,7 +6,7 @@ Each takes the style in which the sentence gives the number, and raises Snapcurv
 from math import isfinite
 
 from snapcurve.errors import SnapcurveError
-from snapcurve.shown.quantities import PLAIN, Style
+from snapcurve.shown.units import PLAIN, Style
 
 
 def require_between(

@@ -14,7 +14,7 @@ from snapcurve.heat.constants import (
     WATER_TEST_VESSEL,
 )
 from snapcurve.heat.guards import require_between, require_positive, require_temperature
-from snapcurve.shown.quantities import PLAIN, Style
+from snapcurve.shown.units import PLAIN, Style
 
 WATER_TEST_G = 1000.0
 

@@ -10,7 +10,7 @@ import random
 from collections.abc import Callable, Iterator
 
 from snapcurve.couvertures import Couverture
-from snapcurve.shown.quantities import PLAIN
+from snapcurve.shown.units import PLAIN
 from snapcurve.simulation.bowl_simulator import (
     HOT_AIR_W,
     MICROWAVE_SHARE,

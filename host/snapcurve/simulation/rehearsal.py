@@ -11,7 +11,7 @@ from snapcurve.board.client import CurveRow
 from snapcurve.couvertures import Couverture
 from snapcurve.couvertures.profile import compile_profile
 from snapcurve.errors import LinkError
-from snapcurve.shown.quantities import PLAIN, Style
+from snapcurve.shown.units import PLAIN, Style
 from snapcurve.simulation.bowl_simulator import (
     STEP_S,
     USUAL,

@@ -5,7 +5,7 @@ from typing import TypedDict
 
 from snapcurve.probe import sounds
 from snapcurve.probe.sound_meanings import MEANINGS
-from snapcurve.shown.quantities import PLAIN, Style
+from snapcurve.shown.units import PLAIN, Style
 from snapcurve.simulation.bowl_simulator import USUAL
 from snapcurve.wire.catalogue import CENTI_NONE
 
