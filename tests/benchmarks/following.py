@@ -10,10 +10,8 @@ from dataclasses import dataclass
 
 from snapcurve.advice.actions import Action, Situation
 from snapcurve.advice.batch_plan import Plan
-from snapcurve.advice.bowl_inputs import temperatures_of
-from snapcurve.advice.plan_request import PlanRequest
+from snapcurve.advice.inputs import PlanRequest, WorkingTemperatures, temperatures_of
 from snapcurve.advice.plan_words import more_burst_s
-from snapcurve.advice.working_temperatures import WorkingTemperatures
 from snapcurve.couvertures import load, user_folder
 from snapcurve.heat.bowl import bowl_of
 from snapcurve.heat.constants import (
@@ -26,7 +24,7 @@ from snapcurve.heat.constants import (
     USUAL_BOWL_G_AT_1_KG,
 )
 from snapcurve.heat.enthalpy import couverture_thermal
-from snapcurve.simulation.bench import STEP_S, Bowl
+from snapcurve.simulation.bowl_simulator import STEP_S, Bowl
 from snapcurve.simulation.matter import EARLIER_K, LATENT_J_PER_G, Matter, moved
 
 KINDS = ("dark", "milk", "white")
@@ -57,7 +55,7 @@ class Truth:
         return PlanRequest(
             temperatures=self.temperatures,
             thermal=couverture_thermal(self.kind),
-            batch_g=self.mass_g,
+            mass_g=self.mass_g,
             room_c=self.room_c,
             bowl=bowl_of(self.material, self.bowl_g),
             microwave_w=self.microwave_w,
@@ -76,7 +74,7 @@ class Truth:
 
 
 def drawn(number: int) -> Truth:
-    """Bench `number`: usual values and how far one is off from them (our own choice)."""
+    """Bench `number`: usual values and how far one is off from them (chosen here)."""
     chance = random.Random(f"bowl {number}")
     kind = KINDS[number % len(KINDS)]
     mass_g = 5.0 * round(400.0 * 10 ** chance.uniform(0.0, 1.0) / 5.0)

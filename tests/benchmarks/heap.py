@@ -12,7 +12,7 @@ import sys
 import tempfile
 from pathlib import Path
 
-from snapcurve.board.compiling import compiled, write_into
+from snapcurve.board.firmware_files import compiled, write_into
 from tests.benchmarks import heap32
 from tests.benchmarks.compiled import Room, compile_into, run_script
 from tests.benchmarks.dipped import READINGS_PER_S, ROOM_C, shown_c

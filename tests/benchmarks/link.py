@@ -14,7 +14,7 @@ from snapcurve.board.client import Board
 from snapcurve.board.download import download
 from snapcurve.board.ports import SerialPort
 from snapcurve.errors import LinkError
-from snapcurve.simulation.desk_board import Desk
+from snapcurve.simulation.desk_board import DeskBoard
 
 sys.path.append(str(Path(__file__).parents[1] / "wire"))
 from curve_maker import record
@@ -31,12 +31,12 @@ class Still:
     """Room temperature for ever."""
 
     def rows(self, now_ms: int) -> list[str]:
-        """See World."""
+        """See Simulator."""
         second = now_ms // 1000
         return [f"{second + ahead},21.0,21.0,0,0" for ahead in range(second > 0, 3)]
 
     def heard(self, now_ms: int, words: list[str]) -> None:
-        """See World."""
+        """See Simulator."""
 
 
 def modelled(folder: Path) -> None:
@@ -110,13 +110,13 @@ def raw_copy_s(size: int) -> float:
 
 def direct(folder: Path) -> None:
     """The desk board's own port: the firmware under MicroPython, no model of a line."""
-    from snapcurve.simulation.desk_session import session
+    from snapcurve.simulation.desk_run import desk_run
 
     class Bowl(Still):
         """An hour in a bowl."""
 
         def rows(self, now_ms: int) -> list[str] | None:
-            """See World."""
+            """See Simulator."""
             second = now_ms // 1000
             if second > 3600:
                 return None
@@ -127,9 +127,9 @@ def direct(folder: Path) -> None:
             ]
 
     flash = folder / "flash"
-    with session(Bowl(), None, "max", flash) as running:
+    with desk_run(Bowl(), None, "max", flash) as running:
         running.run()
-    with Desk(flash, Still(), "real") as desk:
+    with DeskBoard(flash, Still(), "real") as desk:
         board = Board(SerialPort(desk.port))
         board.hello()
         (row,) = board.curves()

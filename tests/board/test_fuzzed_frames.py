@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from snapcurve.board.client import LIVE_KEPT, Board
+from snapcurve.board.client import LIVE_READINGS_MAX, Board
 from snapcurve.errors import SnapcurveError
 from snapcurve.simulation.desk_board import HEAP_KIB
 from snapcurve.wire import catalogue
@@ -86,7 +86,7 @@ def pour(board, share):
                 taken += "\n" not in str(error)
                 board._other_version = -1  # go on listening
         assert len(board._answers) <= 256
-        assert len(board._live) <= LIVE_KEPT
+        assert len(board._live) <= LIVE_READINGS_MAX
 
 
 @pytest.mark.parametrize("share", range(SHARES))

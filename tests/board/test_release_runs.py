@@ -16,7 +16,7 @@ from board_fakes import parse_frame, request
 
 from snapcurve.board import firmware_files as sources
 from snapcurve.board import release
-from snapcurve.board.compiling import write_into
+from snapcurve.board.firmware_files import write_into
 from snapcurve.simulation.desk_board import HEAP_KIB, find_micropython
 from snapcurve.wire import catalogue
 from tests.patience import LONGEST_S

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from snapcurve.simulation.cup_model import Cup, CupConditions
+from snapcurve.simulation.cup_simulator import Cup, CupConditions
 
 FINE_S = 0.05
 RESTS_S = 10.0

@@ -12,7 +12,7 @@ from scipy.optimize import brentq
 from snapcurve.advice.actions import Situation
 from snapcurve.advice.correction import OBSERVATIONS, correct
 from snapcurve.advice.course import Course
-from snapcurve.advice.working_temperatures import WorkingTemperatures
+from snapcurve.advice.inputs import WorkingTemperatures
 from snapcurve.errors import SnapcurveError
 from snapcurve.heat.bowl import Batch, bowl_of
 from snapcurve.heat.constants import MELTED_STIR_S, PIECES_STIR_S
@@ -22,7 +22,7 @@ from snapcurve.heat.enthalpy import (
     enthalpy_j_per_g,
     heated_enthalpy_j_per_g,
 )
-from snapcurve.heat.losses import usual_loss_w_per_k
+from snapcurve.heat.transfer import usual_loss_w_per_k
 
 DARK = WorkingTemperatures(45.0, 31.0, 32.0, 50.0, cool_c=28.0)
 THERMAL = couverture_thermal("dark")
@@ -210,7 +210,7 @@ def test_water_is_not_cured_by_heat():
 @pytest.mark.parametrize(
     ("change", "says"),
     [
-        ({"mass_g": -5.0}, "mass in the bowl"),
+        ({"mass_g": -5.0}, "mass of chocolate"),
         ({"room_c": 34.0}, "room of about 20"),
         ({"stock_c": 33.0}, "no longer sound seed"),
         ({"hot_air_w": 0.0}, "hot air"),

@@ -11,16 +11,14 @@ from snapcurve.errors import SnapcurveError
 from snapcurve.heat.bowl import Batch, Bowl, bowl_of, settle
 from snapcurve.heat.enthalpy import (
     CouvertureThermal,
+    MeltingCurve,
     couverture_thermal,
     enthalpy_j_per_g,
     heat_to_warm_j,
     heated_enthalpy_j_per_g,
-    heated_temperature_c,
     latent_heat_at_j_per_g,
     specific_heat_j_per_g_k,
-    temperature_from_enthalpy_c,
 )
-from snapcurve.heat.melting import MeltingCurve
 
 DARK = couverture_thermal("dark")
 
@@ -111,21 +109,6 @@ def test_warmer_is_never_less_melted_and_always_holds_more_heat(thermal, a, b):
     assert 0.0 <= melting.melted_share(low) <= melting.melted_share(high) + 1e-12 <= 1 + 2e-12
     if high - low > 1e-6:
         assert heated_enthalpy_j_per_g(thermal, low) < heated_enthalpy_j_per_g(thermal, high)
-
-
-@given(thermals(), temperatures, shares)
-def test_inverse_at_a_fixed_melted_share_is_exact(thermal, t, share):
-    enthalpy = enthalpy_j_per_g(thermal, t, share)
-    assert temperature_from_enthalpy_c(thermal, enthalpy, share) == pytest.approx(t, abs=1e-10)
-
-
-@given(thermals(), temperatures)
-def test_inverse_along_the_melting_curve_agrees_with_scipy(thermal, t):
-    enthalpy = heated_enthalpy_j_per_g(thermal, t)
-    found = heated_temperature_c(thermal, enthalpy)
-    root = brentq(lambda x: heated_enthalpy_j_per_g(thermal, x) - enthalpy, -60, 120, xtol=1e-12)
-    assert found == pytest.approx(root, abs=1e-9)
-    assert heated_enthalpy_j_per_g(thermal, found) == pytest.approx(enthalpy, abs=1e-9)
 
 
 @given(

@@ -10,19 +10,18 @@ from scipy.optimize import brentq
 
 from snapcurve.advice.batch_plan import Plan, batch_for_shells_g, plan
 from snapcurve.advice.course import Course, hot_air_source, microwave_source, next_burst_s
-from snapcurve.advice.plan_request import METHODS, PlanRequest
+from snapcurve.advice.inputs import METHODS, PlanRequest, WorkingTemperatures
 from snapcurve.advice.seeding import handful_grams
-from snapcurve.advice.working_temperatures import WorkingTemperatures
 from snapcurve.errors import SnapcurveError
 from snapcurve.heat.bowl import Batch, bowl_of
-from snapcurve.heat.constants import HANDFUL_STIR_S, MELT_REST_MIN
+from snapcurve.heat.constants import HANDFUL_STIR_S, MELT_REST_MIN, MICROWAVE_COUPLING
 from snapcurve.heat.enthalpy import (
     CouvertureThermal,
     couverture_thermal,
     enthalpy_j_per_g,
     heated_enthalpy_j_per_g,
 )
-from snapcurve.heat.losses import usual_loss_w_per_k
+from snapcurve.heat.transfer import usual_loss_w_per_k
 
 # A dark couverture's bag as in ordinary trade ranges (McGee 2004: 45-50 / 28-29 / 31-32).
 DARK = WorkingTemperatures(45.0, 31.0, 32.0, 50.0, cool_c=28.0)
@@ -33,7 +32,7 @@ def ask(**changes: object) -> PlanRequest:
     values = {
         "temperatures": DARK,
         "thermal": couverture_thermal("dark"),
-        "batch_g": 1000.0,
+        "mass_g": 1000.0,
         "room_c": 21.0,
         "bowl": bowl_of("plastic", 300.0),
         "microwave_w": 800.0,
@@ -45,7 +44,7 @@ def ask(**changes: object) -> PlanRequest:
 @pytest.mark.parametrize("batch_g", [300.0, 1000.0, 4000.0])
 def test_every_method_ends_in_the_window(method, batch_g):
     bowl = bowl_of("plastic", 0.3 * batch_g)
-    made = plan(ask(method=method, batch_g=batch_g, bowl=bowl))
+    made = plan(ask(method=method, mass_g=batch_g, bowl=bowl))
     assert DARK.work_low_c <= made.predicted_c <= DARK.work_high_c
     assert made.bursts
     assert made.melt_first_g + made.seed_g == pytest.approx(made.batch_g)
@@ -69,7 +68,7 @@ def test_plan_balances_and_can_be_weighed(batch_g, room_c, material, bowl_share,
     request = ask(
         temperatures=bag,
         thermal=thermal,
-        batch_g=batch_g,
+        mass_g=batch_g,
         room_c=room_c,
         bowl=bowl_of(material, bowl_share * batch_g),
         microwave_w=watts,
@@ -84,9 +83,9 @@ def test_plan_balances_and_can_be_weighed(batch_g, room_c, material, bowl_share,
     readings = [h.at_c for h in made.handfuls]
     assert readings == sorted(readings, reverse=True)
     # Time only goes forward and no reading passes the scorching limit.
-    minutes = [minute for minute, _ in made.points]
+    minutes = [point.minute for point in made.points]
     assert minutes == sorted(minutes)
-    assert max(t for _, t in made.points) <= bag.never_above_c
+    assert max(point.reads_c for point in made.points) <= bag.never_above_c
     times = [threshold.minute for threshold in made.thresholds]
     assert times == sorted(times)
     inside = bag.work_low_c <= made.predicted_c <= bag.work_high_c
@@ -98,7 +97,7 @@ def test_seed_agrees_with_one_balance_solved_by_scipy():
     thermal, bowl = couverture_thermal("dark"), bowl_of("plastic", 300.0)
     bag = replace(DARK, melt_c=40.0)
     request = ask(
-        batch_g=2000.0, loss_w_per_k=1e-9, bowl=bowl, room_c=20.0, temperatures=bag,
+        mass_g=2000.0, loss_w_per_k=1e-9, bowl=bowl, room_c=20.0, temperatures=bag,
         microwave_w=None,
     )  # fmt: skip
     made = plan(request)
@@ -135,7 +134,7 @@ def test_seed_agrees_with_one_balance_solved_by_scipy():
 def test_bursts_give_the_heat_the_chocolate_and_the_room_take():
     request = ask()
     made = plan(request)
-    joules = sum(b.seconds for b in made.bursts) * 800.0 * request.coupling
+    joules = sum(b.seconds for b in made.bursts) * 800.0 * MICROWAVE_COUPLING.value
     thermal, bowl = request.thermal, request.bowl
     chocolate = made.melt_first_g * (
         heated_enthalpy_j_per_g(thermal, made.bursts[-1].reads_c)
@@ -149,7 +148,7 @@ def test_bursts_give_the_heat_the_chocolate_and_the_room_take():
 
 
 def test_last_bursts_are_shorter_and_end_at_the_melting_temperature():
-    made = plan(ask(batch_g=2000.0))
+    made = plan(ask(mass_g=2000.0))
     lengths = [burst.seconds for burst in made.bursts]
     assert lengths == sorted(lengths, reverse=True)
     assert lengths[-1] <= lengths[0] / 3
@@ -189,7 +188,7 @@ def test_shells_waste_and_leftover():
     batch_g, used_g = batch_for_shells_g(48, 9.0, 0.25)
     assert used_g == 432.0
     assert batch_g == 540.0
-    made = plan(ask(batch_g=batch_g, used_g=used_g))
+    made = plan(ask(mass_g=batch_g, used_g=used_g))
     assert made.leftover_g == pytest.approx(108.0)
 
 
@@ -205,10 +204,10 @@ def test_warnings_say_what_cannot_work():
     assert any("warm for this work" in w for w in plan(ask(room_c=27.0)).warnings)
     hot = replace(DARK, melt_c=50.0)
     assert any("too hot to hold" in w for w in plan(ask(temperatures=hot)).warnings)
-    tiny = plan(ask(batch_g=60.0, bowl=bowl_of("plastic", 30.0), microwave_w=1000.0))
+    tiny = plan(ask(mass_g=60.0, bowl=bowl_of("plastic", 30.0), microwave_w=1000.0))
     assert any("too coarse" in w for w in tiny.warnings)
     assert {b.tool for b in tiny.bursts} == {"microwave", "hot air"}
-    cold = plan(ask(batch_g=100.0, room_c=12.0, loss_w_per_k=2.0, microwave_w=None))
+    cold = plan(ask(mass_g=100.0, room_c=12.0, loss_w_per_k=2.0, microwave_w=None))
     assert any("cools so fast" in w for w in cold.warnings)
     assert not plan(ask()).warnings
 
@@ -225,8 +224,8 @@ def test_without_an_oven_time_starts_with_molten_chocolate():
     [
         ({"room_c": 34.0}, "room of about 20"),
         ({"stock_c": 36.0}, "no longer sound seed"),
-        ({"batch_g": -100.0}, "finished mass"),
-        ({"batch_g": float("nan")}, "finished mass"),
+        ({"mass_g": -100.0}, "mass of chocolate"),
+        ({"mass_g": float("nan")}, "mass of chocolate"),
         ({"microwave_w": 0.0}, "0 W cannot be used"),
         ({"bowl": bowl_of("steel", 300.0)}, "metal bowl"),
         ({"method": "guessing"}, "no method"),
@@ -237,7 +236,7 @@ def test_without_an_oven_time_starts_with_molten_chocolate():
         ({"method": "tabling", "temperatures": replace(DARK, cool_c=None)}, "cooling temp"),
         ({"method": "three-step", "room_c": 29.0}, "cannot cool"),
         ({"loss_w_per_k": 1e-6}, "not even after hours|hours to cool"),
-        ({"microwave_w": 50.0, "batch_g": 20_000.0, "loss_w_per_k": 20.0}, "divide the batch"),
+        ({"microwave_w": 50.0, "mass_g": 20_000.0, "loss_w_per_k": 20.0}, "divide the batch"),
     ],
 )
 def test_silly_input_gets_one_sentence(change, says):
@@ -290,7 +289,7 @@ def test_followed_in_fifty_other_bowls_it_lands_in_nine_of_ten():
         batch_g = chance.uniform(400.0, 4000.0)
         room_c = chance.uniform(17.0, 25.0)
         bowl_g = chance.uniform(0.15, 0.45) * batch_g
-        made = plan(ask(batch_g=batch_g, room_c=room_c, bowl=bowl_of("plastic", bowl_g)))
+        made = plan(ask(mass_g=batch_g, room_c=room_c, bowl=bowl_of("plastic", bowl_g)))
         truth = CouvertureThermal(
             46.0 * chance.uniform(0.93, 1.07),
             1.59 * chance.uniform(0.97, 1.03),

@@ -38,7 +38,7 @@ def test_the_firmware_refuses_an_interval(tmp_path):
 def test_the_firmware_refuses_a_profile(tmp_path):
     wire = Wire(tmp_path)
     _, sentence = _refused(Board(wire, wire.clock), "profile_put", profile=b"\xff" * 60)
-    assert sentence.startswith("the board on /dev/wire refused profile of profile_put (bad_")
+    assert sentence.startswith("The board on /dev/wire refused profile of profile_put (bad_")
     assert sentence.endswith(OUR_MISTAKE)
 
 
@@ -48,7 +48,7 @@ def test_the_firmware_has_no_such_curve(tmp_path):
     code, sentence = _refused(board, "curve_read", curve=9, offset=0, longest=32)
     assert code == "no_such_curve"
     assert sentence.startswith(
-        "the board on /dev/wire refused curve of curve_read (no_such_curve): "
+        "The board on /dev/wire refused curve of curve_read (no_such_curve): "
     )
     assert "mistake" not in sentence
 
@@ -102,7 +102,7 @@ def test_every_code_says_whose_mistake_it_is(code):
     board = Board(Objecting(code, SOUND, 0, catalogue.PROTOCOL_VERSION))
     got, sentence = _refused(board, "sound", sound="hello")
     assert got == code
-    assert sentence.startswith(f"the board on /dev/ttyACM0 refused sound of sound ({code}): ")
+    assert sentence.startswith(f"The board on /dev/ttyACM0 refused sound of sound ({code}): ")
     assert WHOSE[code] in sentence
 
 

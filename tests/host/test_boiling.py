@@ -53,26 +53,23 @@ def test_boiling_point_by_altitude_agrees_with_both_packages():
 
 
 @pytest.mark.parametrize(
-    ("metres", "pascal", "celsius", "geopotential_pascal", "geopotential_celsius"),
-    [  # ambiance 1.3.1; iapws 1.5.5, the last column by IAPWS-95, up to 0.0003 °C above IF97
-        (0, 101325.00, 99.9743, 101325.00, 99.9743),
-        (250, 98357.65, 99.1437, 98357.53, 99.1436),
-        (500, 95461.29, 98.3126, 95460.84, 98.3125),
-        (1000, 89876.28, 96.6493, 89874.56, 96.6489),
-        (1500, 84559.67, 94.9842, 84555.99, 94.9831),
-        (2000, 79501.41, 93.3172, 79495.20, 93.3153),
-        (2500, 74691.74, 91.6482, 74682.52, 91.6451),
-        (3000, 70121.14, 89.9770, 70108.53, 89.9725),
-        (4000, 61660.42, 86.6277, 61640.21, 86.6195),
+    ("metres", "pascal", "celsius"),
+    [  # ambiance 1.3.1; iapws 1.5.5
+        (0, 101325.00, 99.9743),
+        (250, 98357.65, 99.1437),
+        (500, 95461.29, 98.3126),
+        (1000, 89876.28, 96.6493),
+        (1500, 84559.67, 94.9842),
+        (2000, 79501.41, 93.3172),
+        (2500, 74691.74, 91.6482),
+        (3000, 70121.14, 89.9770),
+        (4000, 61660.42, 86.6277),
     ],
 )
-def test_printed_altitudes(metres, pascal, celsius, geopotential_pascal, geopotential_celsius):
+def test_printed_altitudes(metres, pascal, celsius):
     geometric = boiling.standard_pressure_pa(metres)
     assert geometric == pytest.approx(pascal, abs=0.05)
     assert boiling.boiling_point_c(geometric) == pytest.approx(celsius, abs=1e-4)
-    geopotential = boiling.standard_pressure_pa(metres, geopotential=True)
-    assert geopotential == pytest.approx(geopotential_pascal, abs=0.05)
-    assert boiling.boiling_point_c(geopotential) == pytest.approx(geopotential_celsius, abs=4e-4)
 
 
 @pytest.mark.parametrize(
@@ -115,14 +112,14 @@ def test_weather_reports_pressure_is_recognised_and_reduced():
 @pytest.mark.parametrize(
     ("call", "says"),
     [
-        (lambda: boiling.saturation_temperature_c(600), "absolute pressure"),
-        (lambda: boiling.saturation_temperature_c(23e6), "no boiling point"),
-        (lambda: boiling.saturation_temperature_c(float("nan")), "no boiling point"),
         (lambda: boiling.boiling_point_c(1013), "one hPa is one mbar"),
-        (lambda: boiling.boiling_point_c(120_000), "between 500 and 1085 hPa"),
+        (lambda: boiling.boiling_point_c(120_000), "500 to 1085 hPa"),
         (lambda: boiling.standard_pressure_pa(8000), "metres above sea level"),
         (lambda: boiling.standard_pressure_pa(-500), "metres above sea level"),
-        (lambda: boiling.station_pressure_pa(84_560, 1500), "no sea-level pressure"),
+        (
+            lambda: boiling.station_pressure_pa(84_560, 1500),
+            "No weather brings 845.6 hPa",
+        ),
     ],
 )
 def test_out_of_range_input_gets_a_sentence(call, says):

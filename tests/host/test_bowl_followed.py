@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 from scipy.integrate import quad
 
-from snapcurve.simulation import bench, matter
-from snapcurve.simulation.bench import Bowl
+from snapcurve.simulation import bowl_simulator, matter
+from snapcurve.simulation.bowl_simulator import Bowl
 from snapcurve.simulation.matter import Matter, matter_of, moved
 from tests.benchmarks.bowl import follow_correction, follow_plan
 from tests.benchmarks.following import Hands, drawn, with_crystals
@@ -48,7 +48,7 @@ def test_without_a_correction_they_stay_outside() -> None:
 
 
 def test_the_bench_borrows_nothing_from_what_it_tries_out() -> None:
-    for module in (bench, matter):
+    for module in (bowl_simulator, matter):
         tree = ast.parse(Path(module.__file__ or "").read_text(encoding="utf-8"))
         names = [node.module or "" for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)]
         names += [

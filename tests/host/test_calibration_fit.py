@@ -7,18 +7,11 @@ import numpy as np
 import pytest
 import thermocouple_its90
 
+from snapcurve.calibration.baths import GALLIUM_C, ICE_C, STEPS, why_not_credible
 from snapcurve.calibration.boiling import boiling_point_c, standard_pressure_pa
 from snapcurve.calibration.budget import CONVERTERS
-from snapcurve.calibration.point import (
-    GALLIUM_C,
-    ICE_C,
-    STEPS,
-    PlateauDetector,
-    calibration_point,
-    plateau_rules,
-    why_not_credible,
-    with_point,
-)
+from snapcurve.calibration.plateau import PlateauDetector, plateau_rules
+from snapcurve.calibration.stored import Calibration, Point, calibration_point
 from snapcurve.probe.thermometer.calibration import CorrectionCurve
 
 FINE = CONVERTERS["MAX31856"]
@@ -231,6 +224,16 @@ def test_types_t_and_k_cannot_be_told_apart_in_ice():
 
 
 # --- the point -------------------------------------------------------------------------
+
+
+def with_point(pairs, new):
+    """Pairs of indicated temperature and correction with one more."""
+
+    def point(pair):
+        return Point(*pair, "ice", 0, 50, 20, 100, 2300)
+
+    before = Calibration(tuple(point(pair) for pair in pairs))
+    return before.with_point(point(new)).pairs
 
 
 def test_point_and_its_place_among_others():

@@ -4,8 +4,14 @@ import sys
 
 import pytest
 
-from snapcurve.board.compiling import NoCompilerError, compiled, write_into
-from snapcurve.board.firmware_files import START, main_file, sources
+from snapcurve.board.firmware_files import (
+    START,
+    NoCompilerError,
+    compiled,
+    main_file,
+    sources,
+    write_into,
+)
 from snapcurve.errors import SnapcurveError
 
 

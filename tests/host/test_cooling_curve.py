@@ -11,7 +11,7 @@ from scipy.signal import savgol_filter
 from snapcurve.analysis.cooling_curve import find_inflection
 from snapcurve.analysis.local_polynomial import smooth
 from snapcurve.errors import UnusableValueError
-from snapcurve.simulation.cup_model import CupConditions
+from snapcurve.simulation.cup_simulator import CupConditions
 
 CURVES = 200
 TAPES = Path(__file__).parents[1] / "system" / "data"

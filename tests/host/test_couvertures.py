@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from snapcurve import couvertures
-from snapcurve.advice.working_temperatures import WorkingTemperatures
+from snapcurve.advice.inputs import WorkingTemperatures
 from snapcurve.couvertures.model import KINDS
 from snapcurve.couvertures.shelf import FILE_BYTES_MAX
 from snapcurve.errors import SnapcurveError

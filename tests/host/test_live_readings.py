@@ -10,8 +10,8 @@ sys.path.append(str(Path(__file__).parents[1] / "wire"))
 from lying_bytes import frame, packed
 
 from snapcurve.board.client import Board
-from snapcurve.calibration.plateau import live_readings, record_response, wait_for_plateau
-from snapcurve.calibration.point import PlateauDetector, plateau_rules
+from snapcurve.calibration.bath_readings import live_readings, record_response, wait_for_plateau
+from snapcurve.calibration.plateau import PlateauDetector, plateau_rules
 from snapcurve.errors import LinkError, ProbeError
 from snapcurve.wire import catalogue
 from snapcurve.wire.frame import FrameReader

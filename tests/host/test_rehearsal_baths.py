@@ -2,7 +2,7 @@
 
 import pytest
 
-from snapcurve.simulation.bath_worlds import DIP_S, ROOM_C, bath, shown_c
+from snapcurve.simulation.bath_simulator import DIP_S, ROOM_C, bath, shown_c
 
 
 def shown(world, from_s, to_s):

@@ -46,7 +46,7 @@ def step_record(
 @pytest.mark.parametrize("lag_s", [2.0, 5.0, 10.0])
 def test_one_time_constant_is_recovered(lag_s, cooling, seed):
     fit = fit_response(*step_record(lag_s, cooling_c_per_min=cooling, noise_c=0.1, seed=seed))
-    assert fit.order == 1
+    assert len(fit.time_constants_s) == 1
     assert fit.lag_s == pytest.approx(lag_s, rel=0.03)
     assert fit.start_s == pytest.approx(6.13, abs=0.1)
     assert fit.before_c == pytest.approx(21.0, abs=0.1)
@@ -59,7 +59,7 @@ def test_one_time_constant_is_recovered(lag_s, cooling, seed):
 @pytest.mark.parametrize("lags_s", [(2.0, 0.6), (5.0, 1.5), (10.0, 3.0)])
 def test_two_time_constants_are_recovered(lags_s, cooling, seed):
     fit = fit_response(*step_record(*lags_s, cooling_c_per_min=cooling, noise_c=0.1, seed=seed))
-    assert fit.order == 2
+    assert len(fit.time_constants_s) == 2
     assert fit.lag_s == pytest.approx(sum(lags_s), rel=0.03)
     assert fit.time_constants_s == pytest.approx(lags_s, rel=0.10)
 
@@ -72,7 +72,7 @@ def test_the_order_of_the_two_stages_does_not_matter():
 
 def test_two_equal_stages_keep_their_summed_lag():
     fit = fit_response(*step_record(5.0, 5.0))
-    assert fit.order == 2
+    assert len(fit.time_constants_s) == 2
     assert fit.lag_s == pytest.approx(10.0, rel=0.02)
 
 
@@ -108,7 +108,7 @@ def test_a_step_down_into_ice_water_is_as_good():
 def test_cooling_water_is_told_from_a_slow_probe():
     fit = fit_response(*step_record(10.0, cooling_c_per_min=1.0))
     assert fit.cooling_c_per_min == pytest.approx(1.0, abs=0.1)
-    assert fit.order == 1
+    assert len(fit.time_constants_s) == 1
     assert fit_response(*step_record(10.0)).cooling_c_per_min == 0
 
 
@@ -144,12 +144,6 @@ def test_second_order_times_are_closer_together_than_3_32():
     )
 
 
-def test_a_ramp_is_trailed_by_rate_times_lag():
-    # 1 °C/min with 10 s: 0.167 °C; 3 °C/min: 0.5 °C
-    assert fitted(10.0).ramp_error_c(1.0) == pytest.approx(0.167, abs=5e-4)
-    assert fitted(7.0, 3.0).ramp_error_c(3.0) == pytest.approx(0.5)
-
-
 def never_settled():
     return step_record(20.0, after_s=40.0)
 
@@ -171,18 +165,10 @@ def too_early():
         (never_settled, "keep the probe in the water"),
         (swaying, "stir all the time"),
         (too_early, "hold it in room air"),
-        (lambda: ([1.0] * 40, [20.0] * 40), "have to rise"),
-        (lambda: (range(10), range(10)), "30 readings or more"),
-        (lambda: (range(40), range(39)), "as many times"),
-        (lambda: (range(40), [float("nan")] * 40), "no value"),
+        (lambda: ([1.0] * 40, [20.0] * 40), "clock went backwards"),
+        (lambda: (range(10), range(10)), "record 30 or more"),
     ],
 )
 def test_a_record_that_tells_no_lag_is_refused_with_advice(record, says):
     with pytest.raises(ValueError, match=says):
         fit_response(*record())
-
-
-@pytest.mark.parametrize("share", [0, 1, -0.1, float("nan")])
-def test_shares_outside_a_step(share):
-    with pytest.raises(ValueError, match="between 0 and 1"):
-        fitted(5.0).time_to_s(share)

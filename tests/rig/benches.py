@@ -7,12 +7,11 @@ from pathlib import Path
 
 from snapcurve.board.client import Board, CurveRow
 from snapcurve.board.download import download
-from snapcurve.board.leaving import leave_for_prompt
 from snapcurve.board.ports import SerialPort
-from snapcurve.board.prompt import prompt_at
+from snapcurve.board.prompt import leave_for_prompt, prompt_at
 from snapcurve.errors import LinkError
-from snapcurve.simulation.desk_board import Desk
-from snapcurve.simulation.desk_session import session
+from snapcurve.simulation.desk_board import DeskBoard
+from snapcurve.simulation.desk_run import desk_run
 from tests.rig.course import ROOM_C, Course
 
 Fetched = tuple[CurveRow, bytes, float]
@@ -67,12 +66,12 @@ class Resting:
     """A probe that lies on the bench."""
 
     def rows(self, now_ms: int) -> list[str]:
-        """See World."""
+        """See Simulator."""
         second = now_ms // 1000
         return [f"{second + ahead},{ROOM_C},{ROOM_C},0,0" for ahead in range(second > 0, 3)]
 
     def heard(self, now_ms: int, words: list[str]) -> None:
-        """See World."""
+        """See Simulator."""
 
 
 class DeskBench:
@@ -87,7 +86,7 @@ class DeskBench:
         self._start()
 
     def _start(self) -> None:
-        self._running = Desk(self._flash, Resting(), "real")
+        self._running = DeskBoard(self._flash, Resting(), "real")
         self.board = answering(self._running.port)
 
     def restart(self) -> None:
@@ -105,7 +104,7 @@ class DeskBench:
         """The board after ``course``, as fast as it can: its curves with their bytes and the
         seconds each took."""
         self.close()
-        with session(course, profile, "max", self._flash) as running:
+        with desk_run(course, profile, "max", self._flash) as running:
             running.run()
             self.board = running.board
             yield [fetched(running.board, row) for row in running.board.curves()]

@@ -51,7 +51,7 @@ def crossing_s(level_c: float, after_s: float) -> float:
 
 
 class Course:
-    """The batch as a World of the desk board."""
+    """The batch as a simulator for the desk board."""
 
     def __init__(self) -> None:
         chance = random.Random(6)
@@ -64,7 +64,7 @@ class Course:
             self.felt_c.append(felt + chance.gauss(0, NOISE_C))
 
     def rows(self, now_ms: int) -> list[str] | None:
-        """See World."""
+        """See Simulator."""
         second = now_ms // 1000
         if second >= LAST_S:
             return None
@@ -75,4 +75,4 @@ class Course:
         return f"{second},{felt_c:.4f},{ROOM_C},0,{int(PRESS[0] <= second < PRESS[1])}"
 
     def heard(self, now_ms: int, words: list[str]) -> None:
-        """See World."""
+        """See Simulator."""

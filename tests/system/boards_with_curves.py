@@ -13,8 +13,8 @@ from pathlib import Path
 
 from snapcurve.board.client import Board
 from snapcurve.board.ports import SerialPort
-from snapcurve.simulation.desk_board import Desk
-from snapcurve.simulation.desk_session import session
+from snapcurve.simulation.desk_board import Desk, DeskBoard
+from snapcurve.simulation.desk_run import desk_run
 
 ROOM_C = 21.0
 
@@ -23,12 +23,12 @@ class Still:
     """A probe that lies on the bench: nothing new is recorded."""
 
     def rows(self, now_ms: int) -> list[str]:
-        """See World."""
+        """See Simulator."""
         second = now_ms // 1000
         return [f"{second + ahead},{ROOM_C},{ROOM_C},0,0" for ahead in range(second > 0, 3)]
 
     def heard(self, now_ms: int, words: list[str]) -> None:
-        """See World."""
+        """See Simulator."""
 
 
 class ShortBatch:
@@ -40,7 +40,7 @@ class ShortBatch:
         self._bowl_c = 30 + number / 4  # no two curves alike
 
     def rows(self, now_ms: int) -> list[str] | None:
-        """See World."""
+        """See Simulator."""
         second = now_ms // 1000
         if second >= self.LAST_S:
             return None
@@ -52,22 +52,22 @@ class ShortBatch:
         return f"{second},{probe_c},{ROOM_C},0,{button}"
 
     def heard(self, now_ms: int, words: list[str]) -> None:
-        """See World."""
+        """See Simulator."""
 
 
 def record(flash: Path, count: int, board: str = "1") -> dict[int, bytes]:
     """Record ``count`` curves onto the flash image, one at each start; their bytes."""
     for number in range(count):
-        with session(ShortBatch(number), None, "max", flash, board) as running:
+        with desk_run(ShortBatch(number), None, "max", flash, board) as running:
             running.run()
             curves = {row.curve: raw for row, raw in running.collect()}
     return curves
 
 
 @contextmanager
-def standing(flash: Path, board: str = "1") -> Iterator[Desk]:
+def standing(flash: Path, board: str = "1") -> Iterator[DeskBoard]:
     """A board with this flash, in real time."""
-    with Desk(flash, Still(), "real", board=board) as desk:
+    with DeskBoard(flash, Still(), "real", board=board) as desk:
         desk.wait_until_up()
         yield desk
 
@@ -97,7 +97,7 @@ class Cable:
     board was unplugged. ``port`` is its name.
     """
 
-    def __init__(self, desk: Desk, longest: int | None = None):
+    def __init__(self, desk: DeskBoard, longest: int | None = None):
         self._board = os.open(desk.port, os.O_RDWR | os.O_NOCTTY | os.O_NONBLOCK)
         self._ours, theirs = pty.openpty()
         tty.setraw(self._ours)

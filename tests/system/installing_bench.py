@@ -10,11 +10,9 @@ from standin_board import StandIn
 from snapcurve.board import installation as steps
 from snapcurve.board import release
 from snapcurve.board.client import Board
-from snapcurve.board.compiling import compiled
-from snapcurve.board.firmware_files import sources
-from snapcurve.board.leaving import leave_for_prompt, running_on
+from snapcurve.board.firmware_files import compiled, sources
 from snapcurve.board.ports import SerialPort
-from snapcurve.board.prompt import Prompt, prompt_at
+from snapcurve.board.prompt import Prompt, leave_for_prompt, prompt_at, running_on
 from snapcurve.calibration.stored import Calibration, build
 from snapcurve.couvertures import load
 from snapcurve.couvertures.profile import compile_profile

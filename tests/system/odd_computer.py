@@ -131,13 +131,13 @@ def _watch_files(folder: str, fault: Sequence[int] | None, note: int) -> None:
 
 def _shorten_waits(factor: float) -> None:
     from snapcurve.board import client as board
-    from snapcurve.board import download, opening
+    from snapcurve.board import connection, download
     from snapcurve.commands import live
 
     for module, names in (
         (board, ("ANSWER_WAIT_S",)),
         (download, ("ANSWER_WAIT_S", "GIVE_UP_S", "SILENT_S")),
-        (opening, ("RETURN_WAIT_S", "LOOK_EACH_S")),
+        (connection, ("RETURN_WAIT_S", "LOOK_EACH_S")),
         (live, ("SILENT_S", "NO_READING_S")),
     ):
         for name in names:

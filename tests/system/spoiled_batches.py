@@ -5,9 +5,9 @@ from collections.abc import Callable
 from snapcurve.couvertures import load, user_folder
 from snapcurve.couvertures.profile import compile_profile
 from snapcurve.recording.curve import Curve, decode
-from snapcurve.simulation import person_plans as plans
-from snapcurve.simulation.conditions import USUAL, Conditions
-from snapcurve.simulation.desk_session import session
+from snapcurve.simulation import person as plans
+from snapcurve.simulation.bowl_simulator import USUAL, Conditions
+from snapcurve.simulation.desk_run import desk_run
 from snapcurve.simulation.person import Person, Plan
 from snapcurve.simulation.rehearsal import Rehearsal
 
@@ -91,7 +91,7 @@ def recorded(
     chosen = load(couverture, user_folder())
     world = Rehearsal(chosen, "seeding", number, 0.0, conditions)
     world._plan = plan(world.person)
-    with session(world, compile_profile(chosen, "seeding"), "max") as running:
+    with desk_run(world, compile_profile(chosen, "seeding"), "max") as running:
         running.run()
         ((_, raw),) = running.collect()
     return decode(raw), world

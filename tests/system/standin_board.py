@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from snapcurve.simulation.desk_board import HEAP_KIB, find_micropython
-from snapcurve.simulation.desk_surroundings import Surroundings
+from snapcurve.simulation.desk_wiring import DeskWiring
 
 BOOT = Path(__file__).with_name("standin_boot.py")
 BLOCK = 4096
@@ -95,7 +95,7 @@ class StandIn:
     def _start(self, mode: str) -> None:
         self._kill()
         ours, theirs = socket.socketpair()
-        bench, bus = self._connected(Surroundings(Tape(self.tape)))
+        bench, bus = self._connected(DeskWiring(Tape(self.tape)))
         self._inner, board_end = pty.openpty()
         tty.setraw(board_end)
         micropython = find_micropython()
@@ -116,7 +116,7 @@ class StandIn:
         self.starts += 1
 
     @staticmethod
-    def _connected(around: Surroundings) -> list[socket.socket]:
+    def _connected(around: DeskWiring) -> list[socket.socket]:
         """The board's ends of bench and bus; the others are served until it goes."""
         ends = []
         for serve in (around.serve_bench, around.serve_bus):

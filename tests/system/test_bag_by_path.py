@@ -6,7 +6,7 @@ from pathlib import Path
 from boards_with_curves import ShortBatch, standing
 from running import Bench
 
-from snapcurve.simulation.desk_session import session
+from snapcurve.simulation.desk_run import desk_run
 
 README = Path(__file__).parents[2] / "README.md"
 
@@ -28,7 +28,7 @@ def test_milk_by_path_before_dark_warns(bench: Bench) -> None:
     for couverture, begins_s in (("bag.toml", 60), ("dark", 180)):
         with standing(flash, board) as desk:
             bench.ok("load", couverture, "--port", desk.port)
-        with session(Later(begins_s), None, "max", flash, board) as running:
+        with desk_run(Later(begins_s), None, "max", flash, board) as running:
             running.run()
     with standing(flash, board) as desk:
         done = bench.run("collect", "--port", desk.port)

@@ -9,11 +9,10 @@ from running import DATA, READING, Bench
 
 from snapcurve.board.client import Board
 from snapcurve.board.ports import SerialPort
-from snapcurve.simulation.desk_session import Gate, session
-from snapcurve.simulation.desk_surroundings import World
-from snapcurve.simulation.standing_board import BOARD_NAME
-from snapcurve.simulation.tape import read_tape
-from snapcurve.simulation.tape_run import TapeWorld
+from snapcurve.simulation.desk_run import Gate, desk_run
+from snapcurve.simulation.desk_wiring import Simulator
+from snapcurve.simulation.rehearsal_port import BOARD_NAME
+from snapcurve.simulation.tape import TapeSimulator, read_tape
 from tests.patience import LONGEST_S
 
 
@@ -82,7 +81,7 @@ class Ice:
     """A probe that somebody puts into ice water and forgets to ask the host about."""
 
     def rows(self, now_ms: int) -> list[str] | None:
-        """See World."""
+        """See Simulator."""
         second = now_ms // 1000
         if second >= 100:
             return None
@@ -90,15 +89,15 @@ class Ice:
         return [f"{at},{0.5 if at > 4 else 21.0},21.0,0,{int(90 <= at < 94)}" for at in rows]
 
     def heard(self, now_ms: int, words: list[str]) -> None:
-        """See World."""
+        """See Simulator."""
 
 
-def _record_on_the_standing_board(bench: Bench, world: World | None = None) -> None:
+def _record_on_the_standing_board(bench: Bench, world: Simulator | None = None) -> None:
     """Put a curve onto the flash that ``--port rehearsal`` uses."""
     folder = bench.folder / "rehearsal"
     folder.mkdir(exist_ok=True)
-    world = world or TapeWorld(read_tape(DATA / "water_cooling_fan.csv"))
-    with session(world, None, "max", folder / "flash", BOARD_NAME) as running:
+    world = world or TapeSimulator(read_tape(DATA / "water_cooling_fan.csv"))
+    with desk_run(world, None, "max", folder / "flash", BOARD_NAME) as running:
         assert isinstance(running.gate, Gate)
         running.run()
         assert [row.state for row in running.board.curves()] == ["closed"]
@@ -136,28 +135,28 @@ def test_what_was_started_by_mistake_is_kept_and_is_no_batch(bench: Bench) -> No
 
 
 def test_two_programs_on_one_port(bench: Bench) -> None:
-    world = TapeWorld(read_tape(DATA / "water_cooling_fan.csv"))
-    with session(world, None, "max") as running:
+    world = TapeSimulator(read_tape(DATA / "water_cooling_fan.csv"))
+    with desk_run(world, None, "max") as running:
         if "://" in running.desk.port:
             return  # a socket takes one connection only, there is nothing to share
-        assert "another program" in bench.refused("probe", "--port", running.desk.port)
+        assert "Another program" in bench.refused("probe", "--port", running.desk.port)
 
 
 def test_the_rehearsal_board_is_one_board(bench: Bench) -> None:
     first = bench.start("watch", "--port", "rehearsal")
     assert first.stdout is not None
     first.stdout.readline()
-    assert "another program" in bench.refused("probe", "--port", "rehearsal")
+    assert "Another program" in bench.refused("probe", "--port", "rehearsal")
     first.send_signal(signal.SIGINT)
     first.communicate(timeout=LONGEST_S)
     assert first.returncode == 0
 
 
 def test_a_socket_address_serves_as_a_port(bench: Bench) -> None:
-    world = TapeWorld(read_tape(DATA / "water_cooling_fan.csv"))
+    world = TapeSimulator(read_tape(DATA / "water_cooling_fan.csv"))
     os.environ["SNAPCURVE_DESK"] = "cpython"
     try:
-        with session(world, None, "max") as running:
+        with desk_run(world, None, "max") as running:
             address = running.desk.port
             running.board.port.close()
             assert address.startswith("socket://")
@@ -202,8 +201,8 @@ def test_the_notebook_can_be_checked_copied_and_brought_back(bench: Bench) -> No
 
 
 def test_a_board_object_speaks_for_itself(bench: Bench) -> None:
-    world = TapeWorld(read_tape(DATA / "water_cooling_fan.csv"))
-    with session(world, None, "max") as running:
+    world = TapeSimulator(read_tape(DATA / "water_cooling_fan.csv"))
+    with desk_run(world, None, "max") as running:
         board: Board = running.board
         assert isinstance(board.port, SerialPort)
         assert board.greeting.board == "desk"

@@ -5,7 +5,7 @@ from boards_with_curves import Still
 from running import READING, Bench
 
 from snapcurve.board.troubles import SENTENCES, sentence
-from snapcurve.simulation.desk_board import Desk
+from snapcurve.simulation.desk_board import DeskBoard
 from snapcurve.wire import catalogue
 
 
@@ -22,7 +22,7 @@ def told(bench: Bench, world: Still, **files: bytes) -> tuple[dict, str, str]:
     store.mkdir()
     for name, raw in files.items():
         (store / name).write_bytes(raw)
-    with Desk(bench.folder / "none", world, "real", store=str(store)) as desk:
+    with DeskBoard(bench.folder / "none", world, "real", store=str(store)) as desk:
         bench.ok("probe", "--port", desk.port)  # it answers before it has looked at its button
         (found,) = bench.ok_json("probe", "--port", desk.port)["boards"]
         overview = bench.ok("probe", "--port", desk.port)

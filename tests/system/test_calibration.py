@@ -6,9 +6,9 @@ The probe shows 1.2 °C too much in ice and 0.4 % more with each degree.
 import pytest
 from running import Bench
 
-from snapcurve.simulation.bath_worlds import ROOM_C, shown_c
-from snapcurve.simulation.desk_session import session
-from snapcurve.simulation.standing_board import BOARD_NAME
+from snapcurve.simulation.bath_simulator import ROOM_C, shown_c
+from snapcurve.simulation.desk_run import desk_run
+from snapcurve.simulation.rehearsal_port import BOARD_NAME
 
 FAST = {"SNAPCURVE_REHEARSAL_SPEED": "40"}
 TRUE_C = (25.0, 31.0, 40.0, 50.0)
@@ -19,7 +19,7 @@ class Steps:
     """The same probe in one stirred bath after the other."""
 
     def rows(self, now_ms: int) -> list[str] | None:
-        """See World."""
+        """See Simulator."""
         start_s = now_ms // 1000
         if start_s >= EACH_S * len(TRUE_C):
             return None
@@ -31,7 +31,7 @@ class Steps:
         return [f"{second},{shown_c(true_c)},{ROOM_C},0,0" for second, true_c in baths]
 
     def heard(self, now_ms: int, words: list[str]) -> None:
-        """See World."""
+        """See Simulator."""
 
 
 @pytest.fixture
@@ -53,7 +53,7 @@ def test_ice_and_boiling_water_make_it_right_between_25_and_50(bench: Bench, fas
     assert bench.ok_json("collect", "--port", "rehearsal") == []
     flash = bench.folder / "rehearsal" / "flash"
     readings: dict[float, list[float]] = {true_c: [] for true_c in TRUE_C}
-    with session(Steps(), None, "40", flash, BOARD_NAME) as running:
+    with desk_run(Steps(), None, "40", flash, BOARD_NAME) as running:
         running.board.live(250)
 
         def look() -> None:

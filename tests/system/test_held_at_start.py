@@ -8,8 +8,8 @@ from boards_with_curves import ROOM_C, Still, talking_to
 
 from snapcurve.couvertures import load, user_folder
 from snapcurve.couvertures.profile import compile_profile
-from snapcurve.simulation.desk_board import Desk
-from snapcurve.simulation.desk_session import session
+from snapcurve.simulation.desk_board import DeskBoard
+from snapcurve.simulation.desk_run import desk_run
 
 IN_S, COOL_S, LAST_S = 20, 90, 240
 ROW_MS = 20
@@ -49,7 +49,7 @@ class Batch:
 def flash(tmp_path):
     """A board's flash with a profile on it."""
     profile = compile_profile(load("milk", user_folder()), "hold")
-    with session(Still(), profile, "max", tmp_path / "flash"):
+    with desk_run(Still(), profile, "max", tmp_path / "flash"):
         pass
     return tmp_path / "flash"
 
@@ -58,7 +58,7 @@ def batch(flash, down):
     """The batch with such a button, the board's curves and its last reading; the last two are
     None where the board has given the interpreter's prompt instead."""
     world = Batch(down)
-    with Desk(flash, world, "max") as desk:
+    with DeskBoard(flash, world, "max") as desk:
         while not world.over and desk._process.poll() is None:
             time.sleep(0.02)
             assert not desk.failure, desk.failure

@@ -27,8 +27,7 @@ from standin_board import StandIn
 from snapcurve import probe
 from snapcurve.board import installation as steps
 from snapcurve.board import release
-from snapcurve.board.compiling import compiled
-from snapcurve.board.firmware_files import board_names, sources
+from snapcurve.board.firmware_files import board_names, compiled, sources
 from snapcurve.board.prompt import Facts, prompt_at
 from snapcurve.errors import SnapcurveError
 from snapcurve.wire import catalogue
@@ -94,7 +93,7 @@ def test_a_main_py_of_somebody_else_is_kept(
 
 
 def test_a_named_board_is_told_to_the_firmware() -> None:
-    main = release.build("pico", told=True).main.decode()
+    main = release.build("pico", named=True).main.decode()
     assert 'boards.FITTED = "pico"' in main
     assert main.splitlines()[1].startswith("micropython.kbd_intr(-1)")
     compile(main, "main.py", "exec")
@@ -149,7 +148,7 @@ def test_a_flash_that_runs_full_while_copying(
     with (
         StandIn(tmp_path / "small", blocks=14) as board,
         prompt_at(board.port) as prompt,
-        pytest.raises(SnapcurveError, match="the board's flash is full"),
+        pytest.raises(SnapcurveError, match="The board's flash is full"),
     ):
         steps.put(prompt, ours, lambda *_: None)
 

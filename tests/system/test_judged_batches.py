@@ -17,7 +17,7 @@ from spoiled_batches import (
 
 from snapcurve.analysis.blades import BladeResult
 from snapcurve.analysis.verdict import judge
-from snapcurve.simulation.conditions import drawn
+from snapcurve.simulation.bowl_simulator import drawn
 
 
 def shown(judgement):

@@ -10,14 +10,15 @@ import pytest
 from boards_with_curves import ROOM_C, Cable, copied, record, standing, talking_to
 from running import Bench
 
-from snapcurve.board import opening
+from snapcurve.board import connection
 from snapcurve.board.download import download
+from snapcurve.board.ports import AttachedPort
 from snapcurve.collecting.collection import Collection
 from snapcurve.commands import chosen_board
 from snapcurve.errors import LinkError
 from snapcurve.notebook import open_notebook
 from snapcurve.recording.curve import decode
-from snapcurve.simulation.desk_session import session
+from snapcurve.simulation.desk_run import desk_run
 from snapcurve.wire.catalogue import BLOCK_FIRST_SAMPLES
 
 CURVES = 2
@@ -76,7 +77,7 @@ def test_another_program_has_the_notebook_locked(bench: Bench, desk) -> None:
     other.execute("BEGIN EXCLUSIVE")
     sentence = bench.refused("collect", "--port", desk.port)
     assert "notebook.db" in sentence
-    assert "another program" in sentence
+    assert "Another program" in sentence
     other.execute("ROLLBACK")
     other.close()
     assert on_board(desk) == [1, 2]
@@ -107,7 +108,7 @@ def test_unplugged_in_mid_read(bench: Bench, desk) -> None:
 def test_back_under_another_name(bench: Bench, desk, recorded, monkeypatch, longest) -> None:
     """--port left out: the board is found again by its number, and the rest is fetched."""
     port = [""]
-    monkeypatch.setattr(opening, "attached", lambda: [{"port": port[0]}])
+    monkeypatch.setattr(connection, "attached", lambda: [AttachedPort(port[0], "", "")])
     told: list[int] = []
     with Cable(desk, longest) as cable, open_notebook(str(bench.folder / "notebook.db")) as book:
         port[0] = cable.port
@@ -134,7 +135,7 @@ def test_another_board_on_the_old_name_is_not_taken_for_it(tmp_path, recorded, d
     image = copied(recorded[0], tmp_path / "other")
     with standing(image, board="2") as other, talking_to(desk) as board:
         board.port.name = other.port
-        assert not opening.reconnect(board, other.port, wait_s=0.1)
+        assert not connection.reconnect(board, other.port, wait_s=0.1)
 
 
 class Interrupted:
@@ -143,7 +144,7 @@ class Interrupted:
     LAST_S = 200
 
     def rows(self, now_ms: int) -> list[str] | None:
-        """See World."""
+        """See Simulator."""
         second = now_ms // 1000
         if second >= self.LAST_S:
             return None
@@ -153,7 +154,7 @@ class Interrupted:
         ]
 
     def heard(self, now_ms: int, words: list[str]) -> None:
-        """See World."""
+        """See Simulator."""
 
 
 def test_the_board_loses_power_in_mid_profile(bench: Bench) -> None:
@@ -164,7 +165,7 @@ def test_the_board_loses_power_in_mid_profile(bench: Bench) -> None:
 
     flash = bench.folder / "flash"
     profile = compile_profile(load("milk", user_folder()), "hold")
-    with session(Interrupted(), profile, "max", flash) as running:
+    with desk_run(Interrupted(), profile, "max", flash) as running:
         running.run()
         (row,) = running.board.curves()
         assert row.state == "open"
@@ -194,7 +195,7 @@ def test_the_board_restarts_in_mid_download(bench: Bench, recorded) -> None:
         assert "\n" not in str(refusal.value)
         with standing(image) as second:
             board.port.name = second.port
-            assert opening.reconnect(board, second.port)
+            assert connection.reconnect(board, second.port)
             assert download(board, row) == recorded[1][row.curve]
 
 

@@ -13,10 +13,10 @@ import pytest
 from boards_with_curves import ROOM_C, copied, record, standing, talking_to
 from port_faults import KINDS, Fault, Outcome, faulty, run
 
-from snapcurve.board import opening, ports
+from snapcurve.board import connection, ports
 from snapcurve.board.client import Board, CurveRow
 from snapcurve.notebook import open_notebook
-from snapcurve.simulation.desk_board import Desk
+from snapcurve.simulation.desk_board import Desk, DeskBoard
 
 ERRORS = (errno.EIO, errno.ENXIO, errno.EBUSY)
 SPEED = "10"
@@ -36,7 +36,7 @@ class InTheBowl:
     """A probe that stays in chocolate: the board records."""
 
     def rows(self, now_ms: int) -> list[str]:
-        """See World."""
+        """See Simulator."""
         second = now_ms // 1000
         return [
             f"{second + ahead},{31 + (second + ahead) % 7 / 20},{ROOM_C},0,0"
@@ -44,7 +44,7 @@ class InTheBowl:
         ]
 
     def heard(self, now_ms: int, words: list[str]) -> None:
-        """See World."""
+        """See Simulator."""
 
 
 @pytest.fixture(scope="module")
@@ -67,10 +67,10 @@ def recorded(folder: Path) -> tuple[Path, dict[int, bytes]]:
 
 
 @pytest.fixture(scope="module")
-def desk(folder: Path, recorded) -> Iterator[Desk]:
+def desk(folder: Path, recorded) -> Iterator[DeskBoard]:
     """One board for all: it holds a curve and records another."""
     flash = copied(recorded[0], folder / "board")
-    with Desk(flash, InTheBowl(), SPEED, board="faults") as running:
+    with DeskBoard(flash, InTheBowl(), SPEED, board="faults") as running:
         with talking_to(running) as board:
             while not board.reading().curve:
                 time.sleep(0.05)
@@ -81,7 +81,7 @@ def desk(folder: Path, recorded) -> Iterator[Desk]:
 def impatient(monkeypatch: pytest.MonkeyPatch) -> None:
     """Looks again at once at a port that is not free; how long: test_port_waiting.py."""
     monkeypatch.setattr(ports, "LOOK_EACH_S", 0.0)
-    monkeypatch.setattr(opening, "LOOK_EACH_S", 0.0)
+    monkeypatch.setattr(connection, "LOOK_EACH_S", 0.0)
 
 
 def command(folder: Path, name: str, port: str) -> Outcome:
@@ -154,7 +154,7 @@ def filed(folder: Path) -> list[bytes]:
 
 
 def test_the_port_is_lost_in_mid_collection_and_fails_again_while_it_is_reopened(
-    folder: Path, desk: Desk, recorded
+    folder: Path, desk: DeskBoard, recorded
 ) -> None:
     """It is opened once more, until it works: the curve comes home."""
     with faulty() as whole:

@@ -10,12 +10,12 @@ from dataclasses import dataclass, field, replace
 import pytest
 from pty_line import Line, assert_one_sentence
 
-from snapcurve.board import opening
+from snapcurve.board import connection
 from snapcurve.board.client import Board, Hello
 from snapcurve.board.ports import SERVICE_WAIT_S, SerialPort, Waiting
 from snapcurve.errors import LinkError, NoAnswer
 
-OTHER_PROGRAM = "another program"
+OTHER_PROGRAM = "Another program"
 
 
 @dataclass
@@ -44,7 +44,7 @@ def test_a_port_that_a_service_holds_is_waited_for(line: Line) -> None:
     clock = Clock({9.0: lambda: line.take(False)})
     SerialPort(line.name, clock.waiting).close()
     assert 9 <= clock.now_s < 10
-    assert clock.notes == [f"{line.name} is not free yet: trying again for 15 s"]
+    assert clock.notes == [f"{line.name} is not free yet: trying again for 15 s."]
 
 
 @pytest.mark.usefixtures("ordinary_user")
@@ -121,7 +121,7 @@ class Answering(Board):
 def test_a_board_that_is_silent_at_first_is_not_locked_out_by_ourselves(line: Line) -> None:
     board = Answering(SerialPort(line.name), [False, False, True])
     clock = Clock()
-    assert opening.reconnect(board, line.name, 5, lambda: clock.now_s, clock.sleep)
+    assert connection.reconnect(board, line.name, 5, lambda: clock.now_s, clock.sleep)
     assert clock.now_s < 1
     board.port.close()
 
@@ -132,7 +132,7 @@ def test_a_board_that_is_back_and_held_by_a_service_is_waited_for(line: Line) ->
     board.port.close()
     line.take(True)
     clock = Clock({12.0: lambda: line.take(False)})
-    assert opening.reconnect(board, line.name, 5, lambda: clock.now_s, clock.sleep)
+    assert connection.reconnect(board, line.name, 5, lambda: clock.now_s, clock.sleep)
     assert 12 <= clock.now_s < 13
     board.port.close()
 
@@ -142,5 +142,5 @@ def test_a_board_that_stays_away_is_waited_for_five_seconds(line: Line) -> None:
     board.port.close()
     board.port.name = "/dev/ttyNOPE"
     clock = Clock()
-    assert not opening.reconnect(board, "/dev/ttyNOPE", 5, lambda: clock.now_s, clock.sleep)
+    assert not connection.reconnect(board, "/dev/ttyNOPE", 5, lambda: clock.now_s, clock.sleep)
     assert 5 <= clock.now_s < 6

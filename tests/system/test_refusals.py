@@ -148,7 +148,7 @@ def test_a_port_with_something_else_on_it(bench: Bench, chatterbox: str) -> None
 def test_a_port_where_nobody_answers(bench: Bench) -> None:
     ours, theirs = pty.openpty()
     tty.setraw(ours)
-    assert "nothing answers" in bench.refused("watch", "--port", os.ttyname(theirs))
+    assert "Nothing answers" in bench.refused("watch", "--port", os.ttyname(theirs))
     os.close(ours)
     os.close(theirs)
 

@@ -12,12 +12,12 @@ import pytest
 from boards_with_curves import ShortBatch
 from running import Bench
 
-from snapcurve.board.compiling import NoCompilerError
+from snapcurve.board.firmware_files import NoCompilerError
 from snapcurve.notebook import open_notebook
 from snapcurve.recording.curve import decode
 from snapcurve.simulation import desk_board as desk
 from snapcurve.simulation.desk_board import find_micropython
-from snapcurve.simulation.desk_session import session
+from snapcurve.simulation.desk_run import desk_run
 from tests.patience import LONGEST_S
 
 # Only where no wheel of it exists: where pyproject.toml installs it, a missing MicroPython
@@ -141,7 +141,7 @@ def test_with_an_interpreter_from_elsewhere_the_sources_run(tmp_path, monkeypatc
     other.write_text(f'#!/bin/sh\necho "$@" >>{tmp_path / "words"}\nexec {real} "$@"\n')
     other.chmod(0o755)
     monkeypatch.setattr(desk, "find_micropython", lambda: str(other))
-    with session(ShortBatch(1), None, "max", tmp_path / "flash", "1") as running:
+    with desk_run(ShortBatch(1), None, "max", tmp_path / "flash", "1") as running:
         running.run()
         assert [row.curve for row, _ in running.collect()] == [1]
     assert f"{desk.HEAP_KIB}k -m {desk.START}" in (tmp_path / "words").read_text()
@@ -153,6 +153,6 @@ def test_without_a_compiler_the_sources_run(tmp_path, monkeypatch) -> None:
         raise NoCompilerError("there is none")
 
     monkeypatch.setattr(desk, "build", no_compiler)
-    with session(ShortBatch(1), None, "max", tmp_path / "flash", "1") as running:
+    with desk_run(ShortBatch(1), None, "max", tmp_path / "flash", "1") as running:
         running.run()
         assert [row.curve for row, _ in running.collect()] == [1]

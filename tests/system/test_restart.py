@@ -15,8 +15,8 @@ from snapcurve.board.firmware_files import sources
 from snapcurve.couvertures import load
 from snapcurve.couvertures.profile import compile_profile
 from snapcurve.recording.curve import decode
-from snapcurve.simulation.desk_board import Desk, find_micropython
-from snapcurve.simulation.standing_board import BOARD_NAME
+from snapcurve.simulation.desk_board import DeskBoard, find_micropython
+from snapcurve.simulation.rehearsal_port import BOARD_NAME
 from snapcurve.wire.catalogue import BLOCK_FIRST_SAMPLES
 
 BREAK_S = 130
@@ -60,7 +60,7 @@ def broken_off(folder, kind, **more):
     if before is not None:
         more |= {"fail": f"{BREAK_S * 1000}:{kind}"}
         more["crash"] = "restart"
-    with Desk(folder / "flash", world, "max", before=before, **more) as desk:
+    with DeskBoard(folder / "flash", world, "max", before=before, **more) as desk:
         world.at_break = {
             "kill": lambda: desk.restart(True),
             "power": lambda: desk.restart(False),
@@ -106,7 +106,7 @@ def test_collected_both_halves_tell_the_one_batch(bench: Bench) -> None:
     folder = bench.folder / "rehearsal"
     folder.mkdir()
     world = Bowl()
-    with Desk(folder / "flash", world, "max", board=BOARD_NAME) as desk:
+    with DeskBoard(folder / "flash", world, "max", board=BOARD_NAME) as desk:
         with talking_to(desk) as board:
             board.put_profile(compile_profile(load("milk", folder), "hold"))
         world.at_break = lambda: desk.restart(False)

@@ -7,14 +7,14 @@ from boards_with_curves import ShortBatch
 
 from snapcurve.board.client import ANSWER_WAIT_S, TRIES
 from snapcurve.simulation import desk_board
-from snapcurve.simulation.desk_session import Gate, session
+from snapcurve.simulation.desk_run import Gate, desk_run
 
 
 def test_no_time_has_passed_before_it_is_let_run(tmp_path: Path) -> None:
     """The batch hands over half a minute at once, and its probe is in the bowl by then: with
     time running a curve would have begun, and a profile that came later would begin another.
     """
-    with session(ShortBatch(1), None, "max", tmp_path / "flash") as running:
+    with desk_run(ShortBatch(1), None, "max", tmp_path / "flash") as running:
         assert [running.board.reading().uptime_ms for _ in range(5)] == [0] * 5
         assert running.board.curves() == []
         running.run()
@@ -30,7 +30,7 @@ def test_a_board_that_starts_slowly_is_waited_for(
     slow.write_text(f'#!/bin/sh\nsleep {slow_s}\nexec {desk_board.find_micropython()} "$@"\n')
     slow.chmod(0o755)
     monkeypatch.setattr(desk_board, "find_micropython", lambda: str(slow))
-    with session(ShortBatch(1), None, "max", tmp_path / "flash") as running:
+    with desk_run(ShortBatch(1), None, "max", tmp_path / "flash") as running:
         assert running.board.reading().uptime_ms == 0
 
 

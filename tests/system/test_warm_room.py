@@ -13,10 +13,8 @@ import pytest
 from snapcurve.couvertures import load, user_folder
 from snapcurve.couvertures.profile import compile_profile
 from snapcurve.recording.curve import decode
-from snapcurve.simulation.bench import STEP_S, Probe
-from snapcurve.simulation.conditions import Conditions
-from snapcurve.simulation.tape import TapeRow
-from snapcurve.simulation.tape_run import replay
+from snapcurve.simulation.bowl_simulator import STEP_S, Conditions, Probe
+from snapcurve.simulation.tape import TapeRow, replay
 
 COOL_C, WARM_C = 21.0, 27.5
 OUT = None

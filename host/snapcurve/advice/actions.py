@@ -4,96 +4,53 @@ Every action is worked out on the same heat balance as the plan, with the bowl a
 loss to the room while it is done, and says what the probe should read afterwards.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import InitVar, dataclass, replace
 from functools import partial
 
-from snapcurve.advice.course import Course
-from snapcurve.advice.working_temperatures import WorkingTemperatures
+from snapcurve.advice.course import Course, cannot_cool
+from snapcurve.advice.inputs import Bench
 from snapcurve.errors import SnapcurveError
-from snapcurve.heat.bowl import Batch, Bowl
+from snapcurve.heat.bowl import Batch
 from snapcurve.heat.constants import (
     CRYSTAL_SHARE_TEMPERED,
-    EDGE_SHARE,
     MELTED_STIR_S,
     MOST_PIECES_SHARE,
     PIECES_STIR_S,
     TEST_MIN,
 )
-from snapcurve.heat.enthalpy import CouvertureThermal
-from snapcurve.heat.guards import (
-    require_between,
-    require_not_negative,
-    require_positive,
-    require_temperature,
-)
-from snapcurve.heat.heating import usual_hot_air_w
-from snapcurve.heat.losses import usual_loss_w_per_k
+from snapcurve.heat.guards import require_between, require_not_negative, require_temperature
 from snapcurve.heat.root_finding import bisect_rising
-from snapcurve.shown.figures import degrees_words, difference_words, mass_words
+from snapcurve.heat.transfer import usual_hot_air_w
+from snapcurve.shown.units import PLAIN, Style
 
 _LONGEST_WAIT_S = 8 * 3600.0
 _LONGEST_HEAT_S = 3600.0
 
 
-@dataclass(frozen=True)
-class Situation:
+@dataclass(frozen=True, kw_only=True)
+class Situation(Bench):
     """The bowl as it stands.
 
-    temperature_c: the steady reading; mass_g: chocolate in the bowl, 50 g to 50 kg;
-    stock_c: solid pieces, default as the room; loss_w_per_k: fitted on this bench, None
-    for a usual one; hot_air_w: heat that reaches the chocolate, 20 to 3000 W, None
-    for a usual gun;
-    crystal_share: what of it is crystal, 0 to 0.5; corrections_done: tried on this batch.
+    temperature_c: the steady reading; hot_air_w: heat that reaches the chocolate, 20 to
+    3000 W, None for a usual gun; crystal_share: what of it is crystal, 0 to 0.5;
+    corrections_done: tried on this batch.
 
     Raises SnapcurveError for numbers that cannot be, in one sentence each.
     """
 
-    temperatures: WorkingTemperatures
-    thermal: CouvertureThermal
     temperature_c: float
-    mass_g: float
-    room_c: float
-    bowl: Bowl
-    stock_c: float | None = None
-    loss_w_per_k: float | None = None
     hot_air_w: float | None = None
     crystal_share: float = CRYSTAL_SHARE_TEMPERED.value
     corrections_done: int = 0
+    style: InitVar[Style] = PLAIN
 
-    def __post_init__(self) -> None:
-        require_temperature("The reading", self.temperature_c)
-        require_between("The mass in the bowl", self.mass_g, 50.0, 50_000.0, "g")
-        require_temperature("The room", self.room_c)
-        require_temperature("The stock", self.stock_used_c)
+    def __post_init__(self, style: Style) -> None:
+        require_temperature("The reading", self.temperature_c, style)
+        super().__post_init__(style)
         if self.hot_air_w is not None:
-            require_between("The hot air", self.hot_air_w, 20.0, 3000.0, "W")
-        require_between("The share of crystals", self.crystal_share, 0.0, 0.5, "of the mass")
-        require_not_negative("The number of corrections", self.corrections_done, "corrections")
-        if self.loss_w_per_k is not None:
-            require_positive("The loss coefficient", self.loss_w_per_k, "W/K")
-        if self.room_c >= self.temperatures.work_low_c:
-            raise SnapcurveError(
-                f"In a room at {degrees_words(self.room_c)} the chocolate can neither cool to "
-                "its window "
-                f"from {degrees_words(self.temperatures.work_low_c)} nor set; work in a room of "
-                "about 20 °C."
-            )
-        if self.stock_used_c >= self.temperatures.work_low_c:
-            raise SnapcurveError(
-                f"The pieces at {degrees_words(self.stock_used_c)} are as warm as the working "
-                "window and "
-                "no longer sound seed; let them cool to the room first."
-            )
-
-    @property
-    def stock_used_c(self) -> float:
-        """Temperature of solid pieces, °C."""
-        return self.room_c if self.stock_c is None else self.stock_c
-
-    @property
-    def loss_used_w_per_k(self) -> float:
-        """Loss coefficient in use, W/K."""
-        return self.loss_w_per_k or usual_loss_w_per_k(self.mass_g)
+            require_between("The hot air", self.hot_air_w, 20.0, 3000.0, "W", style)
+        require_between("The share of crystals", self.crystal_share, 0.0, 0.5, "", style)
+        require_not_negative("The number of corrections", self.corrections_done, "", style)
 
     @property
     def hot_air_used_w(self) -> float:
@@ -105,20 +62,21 @@ class Situation:
 
         Over the melting range no crystal is left, whatever was assumed.
         """
-        shares = (1 - self.crystal_share, self.thermal.melting.melted_share(self.temperature_c))
-        batch = Batch(
-            self.thermal,
-            self.mass_g,
-            self.temperature_c,
-            melted_share=max(shares),
-            bowl=self.bowl,
+        melted = max(1 - self.crystal_share, self.thermal.melting.melted_share(self.temperature_c))
+        return self.course_of(
+            Batch(
+                self.thermal, self.mass_g, self.temperature_c, melted_share=melted, bowl=self.bowl
+            )
         )
-        return Course(batch, self.room_c, self.loss_used_w_per_k)
 
     @property
     def scale_step_g(self) -> float:
         """5 g, or 1 g where 5 g would move the reading by more than about 0.1 K."""
         return 5.0 if self.mass_g >= 2000 else 1.0
+
+    def steps_g(self, mass_g: float) -> float:
+        """`mass_g` in whole steps of the scale, at least one."""
+        return self.scale_step_g * max(1, round(mass_g / self.scale_step_g))
 
 
 @dataclass(frozen=True)
@@ -148,7 +106,9 @@ class Action:
     stir_on_to_c: float | None = None
 
 
-def warm_to(situation: Situation, target_c: float, course: Course | None = None) -> Action:
+def warm_to(
+    situation: Situation, target_c: float, style: Style, course: Course | None = None
+) -> Action:
     """Warm to `target_c` with hot air while stirring; whole seconds."""
     start = course or situation.course()
 
@@ -166,17 +126,17 @@ def warm_to(situation: Situation, target_c: float, course: Course | None = None)
     if longest_s >= _LONGEST_HEAT_S:
         raise SnapcurveError(
             f"{situation.hot_air_used_w:.0f} W of hot air cannot warm "
-            f"{mass_words(situation.mass_g)} to "
-            f"{degrees_words(target_c)} against the loss to the room; use a water bath."
+            f"{style.mass_words(situation.mass_g)} to {style.degrees_words(target_c)} against "
+            "the loss to the room; use a water bath."
         )
     seconds = float(round(bisect_rising(reached_c, 0.0, longest_s, target_c)))
     end = reached(seconds).batch
     by_c = end.temperature_c - start.batch.temperature_c
     return Action(
         "warm",
-        f"Warm it by {difference_words(by_c)} to {degrees_words(end.temperature_c)}: about "
-        f"{seconds:.0f} s of hot "
-        "air in blasts of 10 s at most, stirring and reading between them.",
+        f"Warm it by {style.difference_words(by_c)} to {style.degrees_words(end.temperature_c)}: "
+        f"about {seconds:.0f} s of hot air in blasts of 10 s at most, stirring and reading "
+        "between them.",
         end.temperature_c,
         end.mass_g,
         test_after_min=TEST_MIN.value,
@@ -185,7 +145,9 @@ def warm_to(situation: Situation, target_c: float, course: Course | None = None)
     )
 
 
-def pieces_to(situation: Situation, target_c: float, smallest_share: float = 0.0) -> Action:
+def pieces_to(
+    situation: Situation, target_c: float, style: Style, smallest_share: float = 0.0
+) -> Action:
     """Cool to `target_c` with solid pieces, at most half the mass, waiting first if needed.
 
     At least `smallest_share` of the mass goes in for its crystals; where that cools under
@@ -201,43 +163,39 @@ def pieces_to(situation: Situation, target_c: float, smallest_share: float = 0.0
         trial.stand(PIECES_STIR_S.value)
         return trial
 
-    def cooling(pieces_g: float) -> float:
-        return -stirred(0.0, pieces_g).batch.temperature_c
+    def cooling(wait_s: float, pieces_g: float) -> float:
+        return -stirred(wait_s, pieces_g).batch.temperature_c
 
-    def cooling_after(wait_s: float) -> float:
-        return -stirred(wait_s, largest_g).batch.temperature_c
-
-    wait_s, step_g = 0.0, situation.scale_step_g
-    if -cooling(largest_g) > target_c:
+    wait_s = 0.0
+    if -cooling(0.0, largest_g) > target_c:
         pieces_g = largest_g
-        if -cooling_after(_LONGEST_WAIT_S) > target_c:
+        if -cooling(_LONGEST_WAIT_S, largest_g) > target_c:
             raise SnapcurveError(
-                f"Even {mass_words(largest_g)} of pieces and hours of stirring do not bring this "
-                "bowl "
-                f"to {degrees_words(target_c)}; spread it out or divide it, in a cooler room."
+                f"Even {style.mass_words(largest_g)} of pieces and hours of stirring do not "
+                f"bring this bowl to {style.degrees_words(target_c)}; spread it out or divide "
+                "it, in a cooler room."
             )
-        wait_s = bisect_rising(cooling_after, 0.0, _LONGEST_WAIT_S, -target_c)
+        wait_s = bisect_rising(lambda s: cooling(s, largest_g), 0.0, _LONGEST_WAIT_S, -target_c)
     else:
-        pieces_g = bisect_rising(cooling, 0.0, largest_g, -target_c)
-    pieces_g = max(pieces_g, smallest_share * situation.mass_g, step_g)
-    pieces_g = step_g * round(pieces_g / step_g)
+        pieces_g = bisect_rising(partial(cooling, 0.0), 0.0, largest_g, -target_c)
+    pieces_g = situation.steps_g(max(pieces_g, smallest_share * situation.mass_g))
     end = stirred(wait_s, pieces_g)
     reads_c = end.batch.temperature_c
     stir_on_to_c = max(situation.temperatures.settled_c, target_c)
-    sentence = ""
+    begin = "Stir in"
     if wait_s > 0:
         at_c = _stood(start, wait_s).batch.temperature_c
-        sentence = (
-            f"Stir for {wait_s / 60:.0f} min until it reads {degrees_words(at_c)}, then stir in "
+        begin = (
+            f"Stir for {wait_s / 60:.0f} min until it reads {style.degrees_words(at_c)}, then "
+            "stir in"
         )
     action = Action(
         "pieces",
-        (sentence or "Stir in ") + f"{mass_words(pieces_g)} of pieces in temper at "
-        f"{degrees_words(situation.stock_used_c)}, chopped small, "
-        f"and stir until the reading holds still, {PIECES_STIR_S.value / 60:.0f} min or more; it "
-        f"should read {degrees_words(reads_c)}. Where it still reads over "
-        f"{degrees_words(stir_on_to_c)}, stir on; "
-        "lift out what is not melted.",
+        f"{begin} {style.mass_words(pieces_g)} of pieces in temper at "
+        f"{style.degrees_words(situation.stock_used_c)}, chopped small, and stir until the "
+        f"reading holds still, {PIECES_STIR_S.value / 60:.0f} min or more; it should read "
+        f"{style.degrees_words(reads_c)}. Where it still reads over "
+        f"{style.degrees_words(stir_on_to_c)}, stir on; lift out what is not melted.",
         reads_c,
         end.batch.mass_g,
         test_after_min=TEST_MIN.value,
@@ -245,9 +203,9 @@ def pieces_to(situation: Situation, target_c: float, smallest_share: float = 0.0
         stir_min=wait_s / 60.0,
         stir_on_to_c=stir_on_to_c,
     )
-    if reads_c >= target_c - EDGE_SHARE.value * situation.temperatures.width_c:
+    if reads_c >= target_c - situation.temperatures.edge_k:
         return action
-    warm = warm_to(situation, target_c, end)
+    warm = warm_to(situation, target_c, style, end)
     return replace(
         action,
         sentence=f"{action.sentence} {warm.sentence}",
@@ -257,7 +215,9 @@ def pieces_to(situation: Situation, target_c: float, smallest_share: float = 0.0
     )
 
 
-def melted_to(situation: Situation, target_c: float, smallest_share: float = 0.0) -> Action:
+def melted_to(
+    situation: Situation, target_c: float, style: Style, smallest_share: float = 0.0
+) -> Action:
     """Bring to `target_c` with fully melted chocolate.
 
     At the melting temperature if warmth is what is missing; if that is less than
@@ -265,42 +225,41 @@ def melted_to(situation: Situation, target_c: float, smallest_share: float = 0.0
     diluted without passing the target.
     """
     start, melt_c = situation.course(), situation.temperatures.melt_c
-    largest_g = situation.mass_g
+    largest_g, step_g = situation.mass_g, situation.scale_step_g
 
-    def mixed(melted_g: float, at_c: float) -> Course:
+    def mixed(at_c: float, melted_g: float) -> Batch:
         trial = start.copy()
         if melted_g > 0:
             trial.batch.add(melted_g, at_c, 1.0)
         trial.stand(MELTED_STIR_S.value)
-        return trial
+        return trial.batch
 
-    def by_mass(melted_g: float) -> float:
-        return mixed(melted_g, melt_c).batch.temperature_c
+    def mixed_c(at_c: float, melted_g: float) -> float:
+        return mixed(at_c, melted_g).temperature_c
 
-    def by_temperature(melted_g: float, at_c: float) -> float:
-        return mixed(melted_g, at_c).batch.temperature_c
-
-    if by_mass(largest_g) < target_c:
+    if mixed_c(melt_c, largest_g) < target_c:
         raise SnapcurveError(
-            f"Even as much melted chocolate again cannot warm the bowl to "
-            f"{degrees_words(target_c)}; "
-            "melt it fully again."
+            "Even as much melted chocolate again cannot warm the bowl to "
+            f"{style.degrees_words(target_c)}; melt it fully again."
         )
-    step_g, at_c = situation.scale_step_g, melt_c
-    melted_g = step_g * round(bisect_rising(by_mass, 0.0, largest_g, target_c) / step_g)
+    at_c = melt_c
+    needed_g = bisect_rising(partial(mixed_c, melt_c), 0.0, largest_g, target_c)
+    melted_g = step_g * round(needed_g / step_g)
     smallest_g = max(smallest_share * situation.mass_g, step_g)
     if melted_g < smallest_g:
-        melted_g = step_g * max(1, round(smallest_g / step_g))
-        at_c = bisect_rising(partial(by_temperature, melted_g), situation.room_c, melt_c, target_c)
+        melted_g = situation.steps_g(smallest_g)
+        at_c = bisect_rising(
+            lambda trial_c: mixed_c(trial_c, melted_g), situation.room_c, melt_c, target_c
+        )
         # A probe is read to half a degree in a bowl one carries over.
         at_c = max(situation.temperatures.work_low_c, 0.5 * round(2 * at_c))
-    end = mixed(melted_g, at_c).batch
-    cooled = "" if at_c == melt_c else f" and then cooled to {degrees_words(at_c)}"
+    end = mixed(at_c, melted_g)
+    cooled = "" if at_c == melt_c else f" and then cooled to {style.degrees_words(at_c)}"
     return Action(
         "melted",
-        f"Stir in {mass_words(melted_g)} of chocolate melted fully at "
-        f"{degrees_words(melt_c)}{cooled}. It should "
-        f"read {degrees_words(end.temperature_c)}.",
+        f"Stir in {style.mass_words(melted_g)} of chocolate melted fully at "
+        f"{style.degrees_words(melt_c)}{cooled}. It should read "
+        f"{style.degrees_words(end.temperature_c)}.",
         end.temperature_c,
         end.mass_g,
         test_after_min=TEST_MIN.value,
@@ -309,23 +268,18 @@ def melted_to(situation: Situation, target_c: float, smallest_share: float = 0.0
     )
 
 
-def stir_to(situation: Situation, target_c: float) -> Action:
+def stir_to(situation: Situation, target_c: float, style: Style) -> Action:
     """Stir in the room until it reads `target_c`, or one minute if it is already there."""
     start = situation.course()
-    seconds = start.batch.seconds_to_cool_to(
-        target_c, situation.room_c, situation.loss_used_w_per_k
-    )
+    seconds = situation.seconds_to_cool(start.batch, target_c)
     if seconds == float("inf"):
-        raise SnapcurveError(
-            f"A room at {degrees_words(situation.room_c)} cannot cool the bowl to "
-            f"{degrees_words(target_c)}."
-        )
+        raise cannot_cool(situation.room_c, target_c, style)
     seconds = seconds or 60.0
     end = _stood(start, seconds).batch
     span = f"{seconds / 60:.0f} min" if seconds >= 90 else f"{seconds:.0f} s"
     return Action(
         "stir",
-        f"Stir it in the room for {span} until it reads {degrees_words(end.temperature_c)}.",
+        f"Stir it in the room for {span} until it reads {style.degrees_words(end.temperature_c)}.",
         end.temperature_c,
         end.mass_g,
         test_after_min=TEST_MIN.value,
@@ -333,12 +287,12 @@ def stir_to(situation: Situation, target_c: float) -> Action:
     )
 
 
-def melt_again(situation: Situation) -> Action:
+def melt_again(situation: Situation, style: Style) -> Action:
     """Melt all crystals and begin the method anew."""
     melt_c = situation.temperatures.melt_c
     return Action(
         "melt again",
-        f"Melt it fully again to {degrees_words(melt_c)} and temper it anew.",
+        f"Melt it fully again to {style.degrees_words(melt_c)} and temper it anew.",
         max(melt_c, situation.temperature_c),
         situation.mass_g,
         warm_by_c=max(0.0, melt_c - situation.temperature_c),

@@ -4,9 +4,16 @@ from dataclasses import dataclass, replace
 from functools import partial
 from math import ceil, floor
 
-from snapcurve.advice import plan_text as text
-from snapcurve.advice.course import Burst, Course, hot_air_source, microwave_source, warm_in_bursts
-from snapcurve.advice.plan_request import PlanRequest
+from snapcurve.advice import plan_remarks as remarks
+from snapcurve.advice.course import (
+    Burst,
+    Course,
+    CoursePoint,
+    hot_air_source,
+    microwave_source,
+    warm_in_bursts,
+)
+from snapcurve.advice.inputs import PlanRequest
 from snapcurve.advice.seeding import Handful, handful_grams, seed_needed, stir_in
 from snapcurve.errors import SnapcurveError
 from snapcurve.heat.bowl import Batch
@@ -17,12 +24,10 @@ from snapcurve.heat.constants import (
     SMALLEST_SEED_SHARE,
     TABLE_MIN,
 )
-from snapcurve.heat.guards import (
-    require_between,
-    require_positive,
-)
-from snapcurve.heat.heating import power_into_chocolate_w, usual_hot_air_w
+from snapcurve.heat.guards import require_between, require_positive
 from snapcurve.heat.root_finding import bisect_rising
+from snapcurve.heat.transfer import power_into_chocolate_w, usual_hot_air_w
+from snapcurve.shown.units import PLAIN, Style
 
 
 @dataclass(frozen=True)
@@ -40,7 +45,7 @@ class Plan:
 
     table_g: what goes on the slab (tabling only). predicted_c: the reading when all is
     done; unmelted_share: what of the batch the model says is then still solid;
-    window_min: how long it then stays in the window without warming. points: (minute, °C).
+    window_min: how long it then stays in the window without warming.
     """
 
     method: str
@@ -58,72 +63,82 @@ class Plan:
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
     assumptions: tuple[str, ...]
-    points: tuple[tuple[float, float], ...]
+    points: tuple[CoursePoint, ...]
 
 
-def batch_for_shells_g(shells: int, shell_g: float, waste_share: float) -> tuple[float, float]:
+def batch_for_shells_g(
+    shells: int, shell_g: float, waste_share: float, style: Style = PLAIN
+) -> tuple[float, float]:
     """Finished mass to plan and mass that ends in the moulds, g.
 
     `waste_share` (0 to 1) of the moulds' mass is added for bowl, tools and tests. The
     finished mass is rounded up to 5 g. Raises SnapcurveError for impossible numbers.
     """
-    require_positive("The number of shells", shells, "shells")
-    require_positive("The mass of a shell", shell_g, "g")
-    require_between("The waste", waste_share, 0.0, 1.0, "of the mass")
+    require_positive("The number of shells", shells, "shells", style)
+    require_positive("The mass of a shell", shell_g, "g", style)
+    require_between("The waste", waste_share, 0.0, 1.0, "of the mass", style)
     used_g = shells * shell_g
     return 5.0 * ceil(used_g * (1 + waste_share) / 5.0 - 1e-9), used_g
 
 
-def plan(request: PlanRequest) -> Plan:
+def plan(request: PlanRequest, style: Style = PLAIN) -> Plan:
     """Plan one batch. Raises SnapcurveError where no plan is possible at all; where one
     is doubtful the plan carries warnings."""
     step_g = request.scale_step_g
-    batch_g = step_g * ceil(request.batch_g / step_g - 1e-9)
-    used_g = request.batch_g if request.used_g is None else request.used_g
-    request = replace(request, batch_g=batch_g, used_g=min(used_g, batch_g))
-    if request.method == "seeding":
-        return _plan_seeding(request)
-    if request.method == "tabling":
-        return _plan_tabling(request)
-    if request.method == "three-step":
-        return _plan_three_temperature(request)
-    return _plan_holding(request)
+    mass_g = step_g * ceil(request.mass_g / step_g - 1e-9)
+    used_g = request.mass_g if request.used_g is None else request.used_g
+    request = replace(request, mass_g=mass_g, used_g=min(used_g, mass_g))
+    planned = {
+        "seeding": _plan_seeding,
+        "tabling": _plan_tabling,
+        "three-step": _plan_three_step,
+        "hold": _plan_holding,
+    }
+    return planned[request.method](request, style)
 
 
-def _melted(request: PlanRequest, melt_g: float) -> tuple[Course, list[Burst]]:
+def _melted(request: PlanRequest, melt_g: float, style: Style) -> tuple[Course, list[Burst]]:
     """Melt `melt_g` of stock until it reads the melting temperature."""
     temperatures = request.temperatures
     if request.microwave_w is None:
         batch = Batch(request.thermal, melt_g, temperatures.melt_c, bowl=request.bowl)
-        return Course(batch, request.room_c, request.loss_used_w_per_k), []
-    batch = Batch(
-        request.thermal, melt_g, request.stock_start_c, bowl=request.bowl, bowl_c=request.room_c
-    )
-    course = Course(batch, request.room_c, request.loss_used_w_per_k)
-    return course, _warm(request, course, temperatures.melt_c, temperatures.never_above_c)
+        return request.course_of(batch), []
+    course = _stock(request, melt_g)
+    return course, _warm(request, course, temperatures.melt_c, temperatures.never_above_c, style)
 
 
-def _warm(request: PlanRequest, course: Course, target_c: float, ceiling_c: float) -> list[Burst]:
+def _stock(request: PlanRequest, mass_g: float) -> Course:
+    """`mass_g` of pieces in a bowl as warm as the room."""
+    stock_c, bowl_c = request.stock_used_c, request.room_c
+    batch = Batch(request.thermal, mass_g, stock_c, bowl=request.bowl, bowl_c=bowl_c)
+    return request.course_of(batch)
+
+
+def _warm(
+    request: PlanRequest, course: Course, target_c: float, ceiling_c: float, style: Style
+) -> list[Burst]:
     """Warm with the oven if there is one; hot air does the rest where a burst is too coarse."""
     bursts: list[Burst] = []
     mass_g = course.batch.mass_g
+    sources = [hot_air_source(usual_hot_air_w(mass_g))]
     if request.microwave_w is not None:
-        power_w = power_into_chocolate_w(request.microwave_w, request.coupling)
-        bursts = warm_in_bursts(course, target_c, ceiling_c, microwave_source(power_w, mass_g))
-    air = hot_air_source(usual_hot_air_w(mass_g))
-    return bursts + warm_in_bursts(course, target_c, ceiling_c, air)
+        power_w = power_into_chocolate_w(request.microwave_w, style)
+        sources.insert(0, microwave_source(power_w, mass_g))
+    for source in sources:
+        bursts += warm_in_bursts(course, target_c, ceiling_c, source, style)
+    return bursts
 
 
-def _rest(course: Course, melt_c: float) -> Threshold:
+def _rest(course: Course, melt_c: float, style: Style) -> Threshold:
     """Let the molten batch read the melting temperature, note when, and rest."""
-    course.cool_to(melt_c)
+    course.cool_to(melt_c, style)
     molten = Threshold("molten", course.batch.temperature_c, course.minute)
     course.stand(60.0 * MELT_REST_MIN.value)
     return molten
 
 
-def _plan_seeding(request: PlanRequest) -> Plan:
-    temperatures, total_g, step_g = request.temperatures, request.batch_g, request.scale_step_g
+def _plan_seeding(request: PlanRequest, style: Style) -> Plan:
+    temperatures, total_g, step_g = request.temperatures, request.mass_g, request.scale_step_g
     most_g = LARGEST_SEED_SHARE.value * total_g
     if request.seed_available_g is not None:
         most_g = min(most_g, request.seed_available_g)
@@ -134,23 +149,22 @@ def _plan_seeding(request: PlanRequest) -> Plan:
 
     def molten_course(melt_g: float) -> Course:
         batch = Batch(request.thermal, melt_g, start_c, melted_share=1.0, bowl=request.bowl)
-        loss = request.loss_used_w_per_k
-        batch.stand(60.0 * MELT_REST_MIN.value, request.room_c, loss)
-        return Course(batch, request.room_c, loss)
+        batch.stand(60.0 * MELT_REST_MIN.value, request.room_c, request.loss_used_w_per_k)
+        return request.course_of(batch)
 
     # Heat that must stop a little short of the melting temperature leaves a cooler melt,
     # which takes less seed: then solve once more from there.
     start_c, range_g = temperatures.melt_c, (least_g, most_g)
     for _ in range(2):
         need = seed_needed(
-            molten_course, total_g, range_g, request.stock_start_c, temperatures.target_c
+            molten_course, total_g, range_g, request.stock_used_c, temperatures.target_c, style
         )
         seed_g = step_g * round(need.seed_g / step_g)
-        course, bursts = _melted(request, total_g - seed_g)
+        course, bursts = _melted(request, total_g - seed_g, style)
         if course.batch.temperature_c >= start_c:
             break
         start_c = course.batch.temperature_c
-    thresholds = [_rest(course, temperatures.melt_c)]
+    thresholds = [_rest(course, temperatures.melt_c, style)]
     course.stand(need.wait_s)
     # Seed stops when the window is reached, so none is planned for a reading inside it.
     count, start = need.count, course
@@ -158,7 +172,7 @@ def _plan_seeding(request: PlanRequest) -> Plan:
         course = start.copy()
         course.points = list(start.points)
         grams = handful_grams(seed_g, count, step_g)
-        handfuls = stir_in(course, grams, request.stock_start_c, temperatures.work_low_c)
+        handfuls = stir_in(course, grams, request.stock_used_c, temperatures.work_low_c)
         if count <= 1 or handfuls[-1].at_c > temperatures.work_high_c:
             break
         count -= 1
@@ -168,18 +182,18 @@ def _plan_seeding(request: PlanRequest) -> Plan:
     ]
     warnings = []
     if need.wait_s > 0 and seed_g >= most_g:
-        warnings.append(text.little_seed(most_g / total_g, need.wait_s / 60.0))
+        warnings.append(remarks.little_seed(most_g / total_g, need.wait_s / 60.0))
     elif need.count == 1:
-        warnings.append(text.cools_by_itself(seed_g))
-    return _finished(request, course, bursts, thresholds, warnings, handfuls=tuple(handfuls))
+        warnings.append(remarks.cools_by_itself(seed_g, style))
+    return _finished(request, course, bursts, thresholds, warnings, style, tuple(handfuls))
 
 
-def _plan_tabling(request: PlanRequest) -> Plan:
-    temperatures, total_g, step_g = request.temperatures, request.batch_g, request.scale_step_g
+def _plan_tabling(request: PlanRequest, style: Style) -> Plan:
+    temperatures, total_g, step_g = request.temperatures, request.mass_g, request.scale_step_g
     assert temperatures.cool_c is not None  # PlanRequest has checked it
     cool_c = temperatures.cool_c
-    course, bursts = _melted(request, total_g)
-    thresholds = [_rest(course, temperatures.melt_c)]
+    course, bursts = _melted(request, total_g, style)
+    thresholds = [_rest(course, temperatures.melt_c, style)]
 
     def after_table(wait_s: float, table_g: float) -> Course:
         bowl_part = course.copy()
@@ -195,56 +209,44 @@ def _plan_tabling(request: PlanRequest) -> Plan:
         return -after_table(wait_s, table_g).batch.temperature_c
 
     most_g = step_g * floor(LARGEST_TABLE_SHARE.value * total_g / step_g)
-    wait_s, target_c = 0.0, temperatures.target_c
+    wait_s, target_c, table_g = 0.0, temperatures.target_c, most_g
     if -cooling(0.0, most_g) > target_c:
-        longest_s = course.batch.seconds_to_cool_to(
-            target_c, request.room_c, request.loss_used_w_per_k
-        )
+        longest_s = request.seconds_to_cool(course.batch, target_c)
         wait_s = bisect_rising(lambda s: cooling(s, most_g), 0.0, longest_s, -target_c)
-    table_g = most_g
     if wait_s == 0:
         needed_g = bisect_rising(partial(cooling, 0.0), 0.0, most_g, -target_c)
         table_g = step_g * round(needed_g / step_g)
     mixed = after_table(wait_s, table_g)
-    on_slab_s = 60.0 * TABLE_MIN.value + 60.0
-    spread_min = mixed.minute - on_slab_s / 60.0
+    spread_min = mixed.minute - (TABLE_MIN.value + 1.0)
     course.stand(wait_s)
     thresholds.append(Threshold("on the slab", course.batch.temperature_c, spread_min))
     thresholds.append(Threshold("scrape the slab", cool_c, mixed.minute - 1.0))
     warnings = []
     if table_g < SMALLEST_SEED_SHARE.value * total_g:
-        warnings.append(text.needs_no_slab())
-    mixed.points = [p for p in course.points if p[0] <= spread_min] + [
-        p for p in mixed.points if p[0] > spread_min
-    ]
-    return _finished(request, mixed, bursts, thresholds, warnings, table_g=table_g)
+        warnings.append(remarks.needs_no_slab())
+    before = [point for point in course.points if point.minute <= spread_min]
+    mixed.points = before + [point for point in mixed.points if point.minute > spread_min]
+    return _finished(request, mixed, bursts, thresholds, warnings, style, table_g=table_g)
 
 
-def _plan_three_temperature(request: PlanRequest) -> Plan:
+def _plan_three_step(request: PlanRequest, style: Style) -> Plan:
     temperatures = request.temperatures
     assert temperatures.cool_c is not None  # PlanRequest has checked it
-    course, bursts = _melted(request, request.batch_g)
-    thresholds = [_rest(course, temperatures.melt_c)]
-    course.cool_to(temperatures.cool_c)
+    course, bursts = _melted(request, request.mass_g, style)
+    thresholds = [_rest(course, temperatures.melt_c, style)]
+    course.cool_to(temperatures.cool_c, style)
     thresholds.append(Threshold("cooled", temperatures.cool_c, course.minute))
     # A few seconds of microwave would overshoot a narrow window; hot air is gentler.
-    air = hot_air_source(usual_hot_air_w(request.batch_g))
-    bursts += warm_in_bursts(course, temperatures.target_c, temperatures.work_high_c, air)
-    return _finished(request, course, bursts, thresholds, [])
+    air = hot_air_source(usual_hot_air_w(request.mass_g))
+    bursts += warm_in_bursts(course, temperatures.target_c, temperatures.work_high_c, air, style)
+    return _finished(request, course, bursts, thresholds, [], style)
 
 
-def _plan_holding(request: PlanRequest) -> Plan:
+def _plan_holding(request: PlanRequest, style: Style) -> Plan:
     temperatures = request.temperatures
-    batch = Batch(
-        request.thermal,
-        request.batch_g,
-        request.stock_start_c,
-        bowl=request.bowl,
-        bowl_c=request.room_c,
-    )
-    course = Course(batch, request.room_c, request.loss_used_w_per_k)
-    bursts = _warm(request, course, temperatures.target_c, temperatures.work_high_c)
-    return _finished(request, course, bursts, [], [])
+    course = _stock(request, request.mass_g)
+    bursts = _warm(request, course, temperatures.target_c, temperatures.work_high_c, style)
+    return _finished(request, course, bursts, [], [], style)
 
 
 def _finished(
@@ -253,43 +255,34 @@ def _finished(
     bursts: list[Burst],
     thresholds: list[Threshold],
     warnings: list[str],
-    *,
+    style: Style,
     handfuls: tuple[Handful, ...] = (),
     table_g: float = 0.0,
 ) -> Plan:
-    temperatures, batch = request.temperatures, course.batch
+    batch, low_c = course.batch, request.temperatures.work_low_c
     tools = [burst.tool for burst in bursts]
     seed_g = sum(handful.grams for handful in handfuls)
-    thresholds.append(Threshold("ready to test", batch.temperature_c, course.minute))
-    window_s = batch.seconds_to_cool_to(
-        temperatures.work_low_c, request.room_c, request.loss_used_w_per_k
-    )
-    thresholds.append(
-        Threshold("leaves the window", temperatures.work_low_c, course.minute + window_s / 60.0)
-    )
+    window_min = request.seconds_to_cool(batch, low_c) / 60.0
+    thresholds += [
+        Threshold("ready to test", batch.temperature_c, course.minute),
+        Threshold("leaves the window", low_c, course.minute + window_min),
+    ]
+    warnings += remarks.warnings(request, batch.temperature_c, batch.unmelted_share, tools, style)
     return Plan(
         method=request.method,
-        batch_g=request.batch_g,
-        melt_first_g=request.batch_g - seed_g,
+        batch_g=request.mass_g,
+        melt_first_g=request.mass_g - seed_g,
         seed_g=seed_g,
         handfuls=handfuls,
         table_g=table_g,
         bursts=tuple(bursts),
         thresholds=tuple(thresholds),
-        leftover_g=request.batch_g - (request.used_g or 0.0),
+        leftover_g=request.mass_g - (request.used_g or 0.0),
         predicted_c=batch.temperature_c,
         unmelted_share=batch.unmelted_share,
-        window_min=window_s / 60.0,
-        warnings=tuple(
-            warnings
-            + text.warnings(
-                request,
-                batch.temperature_c,
-                batch.unmelted_share,
-                tools,
-            )
-        ),
-        cautions=text.cautions(request, tools),
-        assumptions=text.assumptions(request, tools),
+        window_min=window_min,
+        warnings=tuple(warnings),
+        cautions=remarks.cautions(request, tools, style),
+        assumptions=remarks.assumptions(request, tools, style),
         points=tuple(course.points),
     )

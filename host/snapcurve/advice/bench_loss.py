@@ -5,20 +5,32 @@ heated, and readings that fall faster than any bowl had seed stirred in, lay on 
 came from the air.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import median
+from typing import NamedTuple
+
+import numpy as np
 
 from snapcurve.errors import SnapcurveError
 from snapcurve.heat.bowl import Batch, Bowl
 from snapcurve.heat.constants import MELTING_POINT_FORM_V
 from snapcurve.heat.enthalpy import CouvertureThermal
-from snapcurve.heat.losses import LossFit, fit_loss
 from snapcurve.recording.curve import Curve
+from snapcurve.shown.units import PLAIN, Style
 
-# Our own choices: what a bowl does by itself within LOOK_S, and what is long enough.
+# Chosen here: what a bowl does by itself within LOOK_S, and what is long enough.
 LOOK_S = 20.0
 MOST_FALL_K, MOST_RISE_K = 0.8, 0.1
 SHORTEST_S = 150.0
+_FIT_STEPS = 60
+
+
+class LossFit(NamedTuple):
+    """Loss coefficient of a bench, and its standard error."""
+
+    loss_w_per_k: float
+    standard_error_w_per_k: float
 
 
 @dataclass(frozen=True)
@@ -31,7 +43,9 @@ class BenchLoss:
     end_s: float
 
 
-def bench_loss(curve: Curve, thermal: CouvertureThermal, mass_g: float, bowl: Bowl) -> BenchLoss:
+def bench_loss(
+    curve: Curve, thermal: CouvertureThermal, mass_g: float, bowl: Bowl, style: Style = PLAIN
+) -> BenchLoss:
     """The loss coefficient in `curve`, if `mass_g` was in `bowl` then.
 
     SnapcurveError where the board recorded no room, or no such stretch is long enough.
@@ -41,14 +55,61 @@ def bench_loss(curve: Curve, thermal: CouvertureThermal, mass_g: float, bowl: Bo
     times, readings = _longest(curve)
     if not times or times[-1] - times[0] < SHORTEST_S:
         raise SnapcurveError(
-            f"In this batch the molten bowl never cooled by itself for {SHORTEST_S / 60:g} "
-            f"minutes above {MELTING_POINT_FORM_V.value:g} °C: once, rest it five minutes after "
-            "melting, stirring, with the probe in."
+            "In this batch the molten bowl never cooled by itself for "
+            f"{style.quantity(SHORTEST_S / 60)} minutes above "
+            f"{style.degrees_words(MELTING_POINT_FORM_V.value)}: once, rest it five minutes "
+            "after melting, stirring, with the probe in."
         )
     room_c = median(value_c for _, value_c in curve.room_c)
     molten = Batch(thermal, mass_g, readings[0], melted_share=1.0, bowl=bowl)
-    fit = fit_loss(times, readings, room_c, molten.heat_capacity_j_per_k)
+    fit = fit_loss(times, readings, room_c, molten.heat_capacity_j_per_k, style)
     return BenchLoss(fit, room_c, times[0], times[-1])
+
+
+def fit_loss(
+    times_s: Sequence[float],
+    readings_c: Sequence[float],
+    room_c: float,
+    heat_capacity_j_per_k: float,
+    style: Style = PLAIN,
+) -> LossFit:
+    """Least-squares loss coefficient of an undisturbed cooling curve of molten chocolate.
+
+    Fits start temperature and rate of Newton's law by Gauss-Newton; the standard error
+    assumes independent errors of equal size. The heat capacity is that of chocolate and bowl.
+    SnapcurveError for fewer than five readings, a room not cooler than the readings, or a
+    curve that does not cool.
+    """
+    times, excess = np.asarray(times_s) - times_s[0], np.asarray(readings_c) - room_c
+    if len(times) < 5:
+        raise SnapcurveError(
+            f"Only {len(times)} readings of the molten bowl cooling; at least five are needed, "
+            "better five minutes of them."
+        )
+    if excess.min() <= 0:
+        raise SnapcurveError(
+            f"The chocolate is not warmer than the room at {style.degrees_words(room_c)}, so the "
+            "loss cannot be found; check the room temperature."
+        )
+    slope, log_start = np.polyfit(times, np.log(excess), 1)
+    found = np.array([np.exp(log_start), -slope])  # excess at the start, rate in 1/s
+    for _ in range(_FIT_STEPS):
+        fading = np.exp(-found[1] * times)
+        left = excess - found[0] * fading
+        slopes = np.column_stack([fading, -found[0] * times * fading])
+        step = np.linalg.lstsq(slopes, left, rcond=None)[0]
+        found += step
+        if np.all(np.abs(step) < 1e-11 * np.abs(found)):
+            break
+    if found[1] <= 0:
+        raise SnapcurveError(
+            "This curve does not cool towards the room; use a stretch without heating."
+        )
+    covariance = np.linalg.inv(slopes.T @ slopes) * (left @ left) / (len(times) - 2)
+    return LossFit(
+        float(found[1]) * heat_capacity_j_per_k,
+        float(covariance[1, 1]) ** 0.5 * heat_capacity_j_per_k,
+    )
 
 
 def _longest(curve: Curve) -> tuple[list[float], list[float]]:

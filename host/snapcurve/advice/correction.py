@@ -1,7 +1,8 @@
-"""What to do with a bowl after a test: one recommendation, one alternative."""
+"""What to do with a bowl after a test: one recommendation, one alternative, in sentences."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
+from typing import Any
 
 from snapcurve.advice.actions import (
     Action,
@@ -12,23 +13,35 @@ from snapcurve.advice.actions import (
     stir_to,
     warm_to,
 )
+from snapcurve.advice.inputs import bench_assumptions
 from snapcurve.errors import SnapcurveError
 from snapcurve.heat.constants import (
     COCOA_BUTTER_SHARE,
     CORRECTIONS_BEFORE_MELTING,
     DILUTION_SHARE,
-    EDGE_SHARE,
     EXTRA_SEED_SHARE,
     GANACHE_LIQUID_SHARE,
     HOT_AIR_AT_1_KG,
     LONGEST_STIR_MIN,
-    LOSS_AT_1_KG,
     MELTED_STIR_S,
     MELTING_POINT_FORM_V,
     PIECES_STIR_S,
     SETTING_BELOW_WINDOW_K,
 )
-from snapcurve.shown.figures import degrees_words, mass_words, range_words
+from snapcurve.shown.figures import row, wrapped
+from snapcurve.shown.units import PLAIN, Style
+
+# what a person types -> what the arithmetic calls it, and how it is said back
+SHOWED = {
+    "mark": ("finger mark", "after 5 min the blade still takes a finger mark"),
+    "early": ("set early", "the blade was set before 3 min"),
+    "grainy": ("grainy", "it is grainy"),
+    "streaked": ("streaked", "the film is streaked"),
+    "thick": ("thick", "it is thick"),
+    "seized": ("seized", "water got in and it seized"),
+    "too_warm": ("too warm", "it is too warm"),
+    "too_cool": ("too cool", "it is too cool"),
+}
 
 
 @dataclass(frozen=True)
@@ -43,7 +56,10 @@ class Correction:
     assumptions: tuple[str, ...]
 
 
-def correct(situation: Situation, observation: str) -> Correction:
+Pair = tuple[Action, Action]  # recommended, alternative
+
+
+def correct(situation: Situation, observation: str, style: Style = PLAIN) -> Correction:
     """Advice for one of OBSERVATIONS. Raises SnapcurveError for another observation, or
     one the reading contradicts."""
     if observation not in _RULES:
@@ -51,146 +67,124 @@ def correct(situation: Situation, observation: str) -> Correction:
             f'"{observation}" is not something a test shows here; use one of '
             f"{', '.join(OBSERVATIONS)}."
         )
-    _contradiction(situation, observation)
-    recommended, alternative = _RULES[observation](situation)
-    if observation != "seized" and recommended.kind != "melt again":
-        recommended, alternative = _with_limits(situation, recommended, alternative)
-    return Correction(
-        observation=observation,
-        recommended=recommended,
-        alternative=alternative,
-        give_up=_give_up(situation, observation),
-        cautions=_cautions(situation, recommended, alternative),
-        assumptions=_assumptions(situation),
-    )
-
-
-def _contradiction(situation: Situation, observation: str) -> None:
     temperatures, reads_c = situation.temperatures, situation.temperature_c
     too_warm = observation == "too warm" and reads_c <= temperatures.work_high_c
     too_cool = observation == "too cool" and reads_c >= temperatures.work_low_c
     if too_warm or too_cool:
         raise SnapcurveError(
-            f"It reads {degrees_words(reads_c)}, which is not {observation} for a window of "
-            f"{range_words(temperatures.work_low_c, temperatures.work_high_c)}; say what the test "
-            "showed."
+            f"It reads {style.degrees_words(reads_c)}, which is not {observation} for a window "
+            f"of {style.window(temperatures.work_low_c, temperatures.work_high_c)}; say what the "
+            "test showed."
         )
+    recommended, alternative = _RULES[observation](situation, style)
+    if observation != "seized" and recommended.kind != "melt again":
+        # Beyond the limits of correcting, melting again comes first.
+        tried_enough = situation.corrections_done >= CORRECTIONS_BEFORE_MELTING.value
+        if reads_c < _setting_c(situation) or tried_enough:
+            recommended, alternative = melt_again(situation, style), recommended
+    return Correction(
+        observation=observation,
+        recommended=recommended,
+        alternative=alternative,
+        give_up=_give_up(situation, observation, style),
+        cautions=_cautions(situation, (recommended, alternative), style),
+        assumptions=_assumptions(situation, style),
+    )
 
 
-def _with_limits(
-    situation: Situation, recommended: Action, alternative: Action
-) -> tuple[Action, Action]:
-    """Beyond the limits of correcting, melting again comes first."""
-    if _is_setting(situation) or situation.corrections_done >= CORRECTIONS_BEFORE_MELTING.value:
-        return melt_again(situation), recommended
-    return recommended, alternative
-
-
-def _is_setting(situation: Situation) -> bool:
-    limit_c = situation.temperatures.work_low_c - SETTING_BELOW_WINDOW_K.value
-    return situation.temperature_c < limit_c
+def _setting_c(situation: Situation) -> float:
+    return situation.temperatures.work_low_c - SETTING_BELOW_WINDOW_K.value
 
 
 def _low_end_c(situation: Situation) -> float:
-    temperatures = situation.temperatures
-    return temperatures.work_low_c + 2 * EDGE_SHARE.value * temperatures.width_c
+    return situation.temperatures.work_low_c + 2 * situation.temperatures.edge_k
 
 
-def _high_end_c(situation: Situation) -> float:
-    temperatures = situation.temperatures
-    return temperatures.work_high_c - EDGE_SHARE.value * temperatures.width_c
-
-
-def _too_warm(situation: Situation) -> tuple[Action, Action]:
+def _too_warm(situation: Situation, style: Style) -> Pair:
     target_c = situation.temperatures.target_c
     crystals_lost = situation.temperature_c >= MELTING_POINT_FORM_V.value
-    pieces = pieces_to(situation, target_c)
-    stir = stir_to(situation, target_c)
+    pieces = pieces_to(situation, target_c, style)
+    stir = stir_to(situation, target_c, style)
     if crystals_lost:
-        stir = replace(
-            stir,
-            sentence=stir.sentence
-            + " Its crystals are melted by now, so test before use: it will need seed after all.",
-        )
+        lost = "Its crystals are melted by now, so test before use: it will need seed after all."
+        stir = replace(stir, sentence=f"{stir.sentence} {lost}")
     if crystals_lost or stir.stir_min > LONGEST_STIR_MIN.value:
         return pieces, stir
     return stir, pieces
 
 
-def _too_cool(situation: Situation) -> tuple[Action, Action]:
+def _too_cool(situation: Situation, style: Style) -> Pair:
     target_c = situation.temperatures.target_c
-    return warm_to(situation, target_c), _melted_or_again(situation, target_c, 0.0)
+    return warm_to(situation, target_c, style), _melted_or_again(situation, target_c, 0.0, style)
 
 
-def _melted_or_again(situation: Situation, target_c: float, share: float) -> Action:
+def _melted_or_again(situation: Situation, target_c: float, share: float, style: Style) -> Action:
     try:
-        return melted_to(situation, target_c, share)
+        return melted_to(situation, target_c, style, share)
     except SnapcurveError:
-        return melt_again(situation)
+        return melt_again(situation, style)
 
 
-def _finger_mark(situation: Situation) -> tuple[Action, Action]:
+def _finger_mark(situation: Situation, style: Style) -> Pair:
     """Slow film: too few crystals, or too warm for them to work."""
-    if situation.temperature_c > situation.temperatures.work_high_c:
-        pieces = pieces_to(situation, _low_end_c(situation), EXTRA_SEED_SHARE.value)
-        return pieces, stir_to(situation, _low_end_c(situation))
-    pieces = pieces_to(situation, _low_end_c(situation), EXTRA_SEED_SHARE.value)
-    if situation.temperature_c < _low_end_c(situation):
-        return pieces, warm_to(situation, situation.temperatures.target_c)
-    return pieces, stir_to(situation, _low_end_c(situation))
+    low_c = _low_end_c(situation)
+    pieces = pieces_to(situation, low_c, style, EXTRA_SEED_SHARE.value)
+    if situation.temperature_c < low_c:
+        return pieces, warm_to(situation, situation.temperatures.target_c, style)
+    return pieces, stir_to(situation, low_c, style)
 
 
-def _set_early(situation: Situation) -> tuple[Action, Action]:
+def _set_early(situation: Situation, style: Style) -> Pair:
     """Quick film: too many crystals, or too cool."""
-    high_c = _high_end_c(situation)
+    high_c = situation.temperatures.settled_c
     if situation.temperature_c > situation.temperatures.work_high_c:
-        return melt_again(situation), stir_to(situation, high_c)
-    melted = _melted_or_again(situation, high_c, DILUTION_SHARE.value)
+        return melt_again(situation, style), stir_to(situation, high_c, style)
+    melted = _melted_or_again(situation, high_c, DILUTION_SHARE.value, style)
     if situation.temperature_c < high_c - 0.1:
-        return warm_to(situation, high_c), melted
-    return melted, melt_again(situation)
+        return warm_to(situation, high_c, style), melted
+    return melted, melt_again(situation, style)
 
 
-def _grainy(situation: Situation) -> tuple[Action, Action]:
+def _evened(
+    situation: Situation, warm_below_c: float, target_c: float, first: str, style: Style
+) -> Action:
+    """Into the window and even: `first` is done before it is stirred or warmed."""
+    reads_c = situation.temperature_c
+    if reads_c > situation.temperatures.work_high_c:
+        action = stir_to(situation, target_c, style)
+    elif reads_c < warm_below_c:
+        action = warm_to(situation, target_c, style)
+    else:
+        action = stir_to(situation, reads_c, style)
+    return replace(action, sentence=f"{first} {action.sentence}")
+
+
+def _grainy(situation: Situation, style: Style) -> Pair:
     """Uneven crystals, or pieces that have not melted."""
-    high_c = _high_end_c(situation)
-    if situation.temperature_c > situation.temperatures.work_high_c:
-        action = stir_to(situation, high_c)
-    elif situation.temperature_c < high_c - 0.1:
-        action = warm_to(situation, high_c)
-    else:
-        action = stir_to(situation, situation.temperature_c)
-    strained = replace(
-        action, sentence="Lift or sieve out every lump and beat it smooth. " + action.sentence
-    )
-    return strained, melt_again(situation)
+    high_c = situation.temperatures.settled_c
+    first = "Lift or sieve out every lump and beat it smooth."
+    return _evened(situation, high_c - 0.1, high_c, first, style), melt_again(situation, style)
 
 
-def _streaked(situation: Situation) -> tuple[Action, Action]:
+def _streaked(situation: Situation, style: Style) -> Pair:
     """Uneven crystals or an uneven temperature, or too few crystals."""
-    temperatures, reads_c = situation.temperatures, situation.temperature_c
-    if reads_c > temperatures.work_high_c:
-        action = stir_to(situation, temperatures.target_c)
-    elif reads_c < _low_end_c(situation):
-        action = warm_to(situation, temperatures.target_c)
-    else:
-        action = stir_to(situation, reads_c)
-    evened = replace(
-        action, sentence="Scrape wall and bottom in until all is even. " + action.sentence
+    low_c, target_c = _low_end_c(situation), situation.temperatures.target_c
+    first = "Scrape wall and bottom in until all is even."
+    return (
+        _evened(situation, low_c, target_c, first, style),
+        pieces_to(situation, low_c, style, EXTRA_SEED_SHARE.value),
     )
-    return evened, pieces_to(situation, _low_end_c(situation), EXTRA_SEED_SHARE.value)
 
 
-def _thick(situation: Situation) -> tuple[Action, Action]:
+def _thick(situation: Situation, style: Style) -> Pair:
     """Too many crystals, too cool, or spoilt by moisture or heat."""
     if situation.temperature_c <= situation.temperatures.work_high_c:
-        return _set_early(situation)
-    step_g = situation.scale_step_g
-    butter_g = step_g * max(1, round(COCOA_BUTTER_SHARE.value * situation.mass_g / step_g))
+        return _set_early(situation, style)
+    butter_g = situation.steps_g(COCOA_BUTTER_SHARE.value * situation.mass_g)
     butter = Action(
         "cocoa butter",
-        f"Stir in {mass_words(butter_g)} of cocoa butter, melted and cooled to the reading of "
-        "the bowl.",
+        f"Stir in {style.mass_words(butter_g)} of cocoa butter, melted and cooled to the reading "
+        "of the bowl.",
         situation.temperature_c,
         situation.mass_g + butter_g,
         other_g=butter_g,
@@ -205,15 +199,14 @@ def _thick(situation: Situation) -> tuple[Action, Action]:
     return aside, butter
 
 
-def _seized(situation: Situation) -> tuple[Action, Action]:
+def _seized(situation: Situation, style: Style) -> Pair:
     """Water: no temperature brings it back."""
-    step_g = situation.scale_step_g
-    liquid_g = step_g * round(GANACHE_LIQUID_SHARE.value * situation.mass_g / step_g)
+    liquid_g = situation.steps_g(GANACHE_LIQUID_SHARE.value * situation.mass_g)
     ganache = Action(
         "ganache",
-        f"It will not temper any more. Make a filling of it: stir in {mass_words(liquid_g)} of "
-        "warm "
-        "cream or water, little by little, until it is smooth.",
+        "It will not temper any more. Make a filling of it: stir in "
+        f"{style.mass_words(liquid_g)} of warm cream or water, little by little, until it is "
+        "smooth.",
         situation.temperature_c,
         situation.mass_g + liquid_g,
         other_g=liquid_g,
@@ -227,7 +220,7 @@ def _seized(situation: Situation) -> tuple[Action, Action]:
     return ganache, aside
 
 
-_RULES: dict[str, Callable[[Situation], tuple[Action, Action]]] = {
+_RULES: dict[str, Callable[[Situation, Style], Pair]] = {
     "too warm": _too_warm,
     "too cool": _too_cool,
     "finger mark": _finger_mark,
@@ -241,7 +234,7 @@ _RULES: dict[str, Callable[[Situation], tuple[Action, Action]]] = {
 OBSERVATIONS = tuple(_RULES)
 
 
-def _give_up(situation: Situation, observation: str) -> str:
+def _give_up(situation: Situation, observation: str, style: Style) -> str:
     temperatures = situation.temperatures
     if observation == "seized":
         return (
@@ -249,23 +242,21 @@ def _give_up(situation: Situation, observation: str) -> str:
             "mix it into good chocolate."
         )
     return (
-        f"Stop correcting and melt fully again to {degrees_words(temperatures.melt_c)} after "
-        f"{CORRECTIONS_BEFORE_MELTING.value:g} tries, if it falls under "
-        f"{degrees_words(temperatures.work_low_c - SETTING_BELOW_WINDOW_K.value)}, or if a test "
-        "is still "
-        "streaked at the high end of the window; above "
-        f"{degrees_words(temperatures.never_above_c)} taste it for scorching before going on."
+        f"Stop correcting and melt fully again to {style.degrees_words(temperatures.melt_c)} "
+        f"after {CORRECTIONS_BEFORE_MELTING.value:g} tries, if it falls under "
+        f"{style.degrees_words(_setting_c(situation))}, or if a test is still streaked at the "
+        f"high end of the window; above {style.degrees_words(temperatures.never_above_c)} taste "
+        "it for scorching before going on."
     )
 
 
-def _cautions(situation: Situation, *actions: Action) -> tuple[str, ...]:
+def _cautions(situation: Situation, actions: Pair, style: Style) -> tuple[str, ...]:
     found = []
     if situation.temperature_c > situation.temperatures.never_above_c:
         found.append(
-            f"{degrees_words(situation.temperature_c)} is over the limit of "
-            f"{degrees_words(situation.temperatures.never_above_c)}: smell and taste it, and "
-            "throw it away "
-            "if it is scorched."
+            f"{style.degrees_words(situation.temperature_c)} is over the limit of "
+            f"{style.degrees_words(situation.temperatures.never_above_c)}: smell and taste it, "
+            "and throw it away if it is scorched."
         )
     if any(action.hot_air_s > 0 for action in actions):
         found.append(
@@ -283,25 +274,15 @@ def _cautions(situation: Situation, *actions: Action) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _assumptions(situation: Situation) -> tuple[str, ...]:
-    thermal, bowl = situation.thermal, situation.bowl
-    loss = "as given for this bench"
-    if situation.loss_w_per_k is None:
-        loss = f"scaled from a usual bowl, {LOSS_AT_1_KG.status}"
+def _assumptions(situation: Situation, style: Style) -> tuple[str, ...]:
     hot_air = "as given"
     if situation.hot_air_w is None:
         hot_air = f"scaled from a usual gun, {HOT_AIR_AT_1_KG.status}"
     return (
-        f"{mass_words(situation.mass_g)} at {degrees_words(situation.temperature_c)} throughout, "
-        "of which "
-        f"{100 * situation.crystal_share:.1f} % crystals.",
-        f"Latent heat {thermal.latent_heat_j_per_g:.1f} J/g, melting spread from "
-        f"{range_words(thermal.melting.start_c, thermal.melting.end_c)}.",
-        f"Pieces at {degrees_words(situation.stock_used_c)}, room at "
-        f"{degrees_words(situation.room_c)}.",
-        f"Bowl of {mass_words(bowl.mass_g)}, {bowl.specific_heat_j_per_g_k:g} J/(g K), "
-        f"{100 * bowl.touching_share:.0f} % of it as warm as the chocolate.",
-        f"Loss to the room {situation.loss_used_w_per_k:.2f} W/K ({loss}).",
+        f"{style.mass_words(situation.mass_g)} at "
+        f"{style.degrees_words(situation.temperature_c)} throughout, of which "
+        f"{style.number(100 * situation.crystal_share, 1)} % crystals.",
+        *bench_assumptions(situation, style),
         f"Hot air puts {situation.hot_air_used_w:.0f} W into the chocolate ({hot_air}): go by the "
         "reading.",
         f"Stirring takes {PIECES_STIR_S.value:g} s with pieces and {MELTED_STIR_S.value:g} s with "
@@ -309,3 +290,41 @@ def _assumptions(situation: Situation) -> tuple[str, ...]:
         "The shares of pieces and melted chocolate against a slow or quick film are common "
         "practice; crystals that grow or vanish meanwhile are not counted.",
     )
+
+
+def correction_lines(
+    name: str,
+    situation: Situation,
+    answer: Correction,
+    assumed: tuple[str, ...],
+    style: Style = PLAIN,
+) -> list[str]:
+    """The advice as lines of text; `assumed` are the assumptions that came from defaults."""
+    temperatures = situation.temperatures
+    seen = next(words for one, words in SHOWED.values() if one == answer.observation)
+    heading = (
+        f"{style.mass_words(situation.mass_g)} of {name} at "
+        f"{style.degrees_words(situation.temperature_c)}, for "
+        f"{style.window(temperatures.work_low_c, temperatures.work_high_c)}; {seen}."
+    )
+    lines = []
+    for word, action in (("Do", answer.recommended), ("Or", answer.alternative)):
+        lines += ["", row(word, action.sentence)]
+        if action.test_after_min:
+            test = (
+                "Then dip a fresh blade: not set before 3 min, set without a mark after "
+                f"{action.test_after_min:.0f}."
+            )
+            lines.append(row("", test))
+    lines += ["", row("Give up", answer.give_up)]
+    for title, sentences in (
+        ("Caution", answer.cautions),
+        ("Assumed", assumed + answer.assumptions),
+    ):
+        lines += ["", f"{title}:", *(f"  - {sentence}" for sentence in sentences)]
+    return wrapped([heading], under="") + wrapped(lines)
+
+
+def correction_data(answer: Correction, assumed: tuple[str, ...]) -> dict[str, Any]:
+    """The advice for a script: the fields of Correction."""
+    return asdict(replace(answer, assumptions=assumed + answer.assumptions))

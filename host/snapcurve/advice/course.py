@@ -12,7 +12,7 @@ from snapcurve.heat.constants import (
     SHORTEST_BURST_S,
     STIR_AFTER_BURST_S,
 )
-from snapcurve.shown.figures import degrees_words, mass_words
+from snapcurve.shown.units import PLAIN, Style
 
 _POINT_EVERY_S = 30.0
 _HEATING_STEP_S = 5.0
@@ -32,15 +32,23 @@ class Burst:
     reads_c: float
 
 
+@dataclass(frozen=True)
+class CoursePoint:
+    """A reading, °C, and the minute it is expected."""
+
+    minute: float
+    reads_c: float
+
+
 class Course:
-    """The batch with the time since the start; `points` are (minute, °C) for a chart."""
+    """The batch with the time since the start; `points` are for a chart."""
 
     def __init__(self, batch: Batch, room_c: float, loss_w_per_k: float) -> None:
         self.batch = batch
         self.room_c = room_c
         self.loss_w_per_k = loss_w_per_k
         self.seconds = 0.0
-        self.points: list[tuple[float, float]] = []
+        self.points: list[CoursePoint] = []
         self._mark()
 
     @property
@@ -64,23 +72,18 @@ class Course:
             left_s -= step_s
             self._mark()
 
-    def cool_to(self, target_c: float) -> None:
+    def cool_to(self, target_c: float, style: Style = PLAIN) -> None:
         """Stand until the reading is `target_c`; nothing if it already is.
 
         Raises SnapcurveError if the room can never cool it so far, or not within hours.
         """
         seconds = self.batch.seconds_to_cool_to(target_c, self.room_c, self.loss_w_per_k)
         if seconds == float("inf"):
-            raise SnapcurveError(
-                f"A room at {degrees_words(self.room_c)} cannot cool the bowl to "
-                f"{degrees_words(target_c)}; "
-                "work in a cooler room."
-            )
+            raise cannot_cool(self.room_c, target_c, style)
         if seconds > _LONGEST_COOLING_S:
             raise SnapcurveError(
                 f"This bowl would take {seconds / 3600:.0f} hours to cool to "
-                f"{degrees_words(target_c)}; "
-                "use a bowl that loses more heat, or more seed."
+                f"{style.degrees_words(target_c)}; use a bowl that loses more heat, or more seed."
             )
         self.stand(seconds)
 
@@ -102,7 +105,15 @@ class Course:
         self._mark()
 
     def _mark(self) -> None:
-        self.points.append((self.minute, self.batch.temperature_c))
+        self.points.append(CoursePoint(self.minute, self.batch.temperature_c))
+
+
+def cannot_cool(room_c: float, target_c: float, style: Style) -> SnapcurveError:
+    """The refusal for a target under the room's temperature."""
+    return SnapcurveError(
+        f"A room at {style.degrees_words(room_c)} cannot cool the bowl to "
+        f"{style.degrees_words(target_c)}; work in a cooler room."
+    )
 
 
 @dataclass(frozen=True)
@@ -119,11 +130,9 @@ class HeatSource:
 
 def microwave_source(power_w: float, mass_g: float) -> HeatSource:
     """Microwave bursts of `power_w` into `mass_g`: common practice, scaled with mass."""
-    kilograms = mass_g / 1000.0
     shortest_s = SHORTEST_BURST_S.value
-    full_s = shortest_s * round(
-        min(60.0, max(15.0, BURST_S_PER_KG.value * kilograms)) / shortest_s
-    )
+    by_mass_s = min(60.0, max(15.0, BURST_S_PER_KG.value * mass_g / 1000.0))
+    full_s = shortest_s * round(by_mass_s / shortest_s)
     return HeatSource("microwave", power_w, full_s, shortest_s, STIR_AFTER_BURST_S.value)
 
 
@@ -149,7 +158,7 @@ def next_burst_s(need_j: float, lost_w: float, source: HeatSource) -> float:
 
 
 def warm_in_bursts(
-    course: Course, target_c: float, ceiling_c: float, source: HeatSource
+    course: Course, target_c: float, ceiling_c: float, source: HeatSource, style: Style
 ) -> list[Burst]:
     """Warm the course to `target_c` or just over it, never reading over `ceiling_c`.
 
@@ -159,20 +168,19 @@ def warm_in_bursts(
     bursts: list[Burst] = []
     while course.batch.temperature_c < target_c:
         lost_w = course.loss_w_per_k * (course.batch.temperature_c - course.room_c)
-        wanted_s = next_burst_s(course.batch.heat_to_reach_j(target_c), lost_w, source)
-        length_s, trial = wanted_s, _after_burst(course, source, wanted_s)
+        full_s = next_burst_s(course.batch.heat_to_reach_j(target_c), lost_w, source)
+        length_s, trial = full_s, _after_burst(course, source, full_s)
         while _peak_c(trial) > ceiling_c and length_s > source.shortest_s:
             length_s -= source.shortest_s
             trial = _after_burst(course, source, length_s)
         gains = trial.batch.enthalpy_j > course.batch.enthalpy_j
-        if _peak_c(trial) > ceiling_c or (length_s < wanted_s and not gains):
+        if _peak_c(trial) > ceiling_c or (length_s < full_s and not gains):
             return bursts
         if not gains or len(bursts) >= _MOST_BURSTS:
             raise SnapcurveError(
                 f"{source.power_w:.0f} W into the chocolate cannot warm "
-                f"{mass_words(course.batch.mass_g)} to {degrees_words(target_c)} against the "
-                "loss to the room; "
-                "divide the batch."
+                f"{style.mass_words(course.batch.mass_g)} to {style.degrees_words(target_c)} "
+                "against the loss to the room; divide the batch."
             )
         bursts.append(Burst(source.tool, length_s, course.minute, trial.batch.temperature_c))
         course.points += trial.points
@@ -181,7 +189,7 @@ def warm_in_bursts(
 
 
 def _peak_c(course: Course) -> float:
-    return max(reading_c for _, reading_c in course.points)
+    return max(point.reads_c for point in course.points)
 
 
 def _after_burst(course: Course, source: HeatSource, seconds: float) -> Course:

@@ -1,12 +1,12 @@
 """A plan of a batch in sentences for the bench, and as plain data for a script."""
 
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from itertools import groupby
 from typing import Any
 
-from snapcurve.advice.batch_plan import Plan
+from snapcurve.advice.batch_plan import Plan, Threshold
 from snapcurve.advice.course import Burst
-from snapcurve.advice.plan_request import PlanRequest
+from snapcurve.advice.inputs import PlanRequest
 from snapcurve.heat.constants import (
     HANDFUL_STIR_S,
     MELT_REST_MIN,
@@ -14,16 +14,10 @@ from snapcurve.heat.constants import (
     STIR_AFTER_BURST_S,
     TABLE_MIN,
 )
-from snapcurve.shown.figures import (
-    INDENT,
-    about_minutes_words,
-    degrees_words,
-    mass_words,
-    range_words,
-    row,
-    seconds_words,
-    wrapped,
-)
+from snapcurve.shown.figures import row, wrapped
+from snapcurve.shown.units import PLAIN, Style, seconds_words
+
+Rows = list[tuple[str, str]]  # the word in front, and the text
 
 _METHODS = {
     "seeding": "by seeding",
@@ -34,23 +28,28 @@ _METHODS = {
 
 
 def plan_lines(
-    name: str, request: PlanRequest, plan: Plan, said: str, assumed: tuple[str, ...]
+    name: str,
+    request: PlanRequest,
+    plan: Plan,
+    said: str,
+    assumed: tuple[str, ...],
+    style: Style = PLAIN,
 ) -> list[str]:
     """The plan as lines of text. `said` describes room, bowl and heat in one line;
     `assumed` are the assumptions that came from defaults."""
     temperatures = request.temperatures
     heading = (
-        f"{mass_words(plan.batch_g)} of {name} {_METHODS[plan.method]}, for "
-        f"{range_words(temperatures.work_low_c, temperatures.work_high_c)}, "
-        f"aiming at {degrees_words(temperatures.target_c)}; {said}"
+        f"{style.mass_words(plan.batch_g)} of {name} {_METHODS[plan.method]}, for "
+        f"{style.window(temperatures.work_low_c, temperatures.work_high_c)}, "
+        f"aiming at {style.degrees_words(temperatures.target_c)}; {said}"
     )
-    lines = [
-        "",
-        *_weigh(plan),
-        *_melt(request, plan),
-        *_cool(request, plan),
-        *_after(request, plan),
+    rows = [
+        *_weigh(plan, style),
+        *_melt(plan, style),
+        *_cool(request, plan, style),
+        *_after(request, plan, style),
     ]
+    lines = ["", *(row(word, text) for word, text in rows)]
     for title, sentences in (
         ("Mind", plan.warnings),
         ("Caution", plan.cautions),
@@ -61,62 +60,59 @@ def plan_lines(
     return wrapped([heading], under="") + wrapped(lines)
 
 
-def _weigh(plan: Plan) -> list[str]:
-    if plan.seed_g:
-        count = len(plan.handfuls)
-        handfuls = "one handful" if count == 1 else f"{count} handfuls"
-        return [
-            row(
-                "Weigh",
-                f"{mass_words(plan.melt_first_g)} to melt, and hold back "
-                f"{mass_words(plan.seed_g)} of pieces in temper, in {handfuls}.",
-            )
-        ]
-    whole = "in temper, none of it to be melted fully" if plan.method == "hold" else "all to melt"
-    return [row("Weigh", f"{mass_words(plan.melt_first_g)}, {whole}.")]
+def _threshold(plan: Plan, name: str) -> Threshold | None:
+    return next((one for one in plan.thresholds if one.name == name), None)
 
 
-def _melt(request: PlanRequest, plan: Plan) -> list[str]:
+def _weigh(plan: Plan, style: Style) -> Rows:
+    melt_first = style.mass_words(plan.melt_first_g)
+    if plan.method == "hold":
+        return [("Weigh", f"{melt_first}, in temper, none of it to be melted fully.")]
+    if not plan.seed_g:
+        return [("Weigh", f"{melt_first}, all to melt.")]
+    count = len(plan.handfuls)
+    handfuls = "one handful" if count == 1 else f"{count} handfuls"
+    seed = style.mass_words(plan.seed_g)
+    return [
+        (
+            "Weigh",
+            f"{melt_first} to melt, and hold back {seed} of pieces in temper, in {handfuls}.",
+        )
+    ]
+
+
+def _melt(plan: Plan, style: Style) -> Rows:
     oven = [burst for burst in plan.bursts if burst.tool == "microwave"]
     air = [burst for burst in plan.bursts if burst.tool == "hot air"]
-    lines = []
+    rows = []
     if oven:
         count = "1 burst" if len(oven) == 1 else f"{len(oven)} bursts"
-        lines.append(
-            row(
-                "Heat",
-                f"{count} in the microwave: {_lengths(oven)}. After each, "
-                f"take the bowl out, stir {STIR_AFTER_BURST_S.value:.0f} s and read.",
-            )
+        text = (
+            f"{count} in the microwave: {_lengths(oven)}. After each, take the bowl out, stir "
+            f"{STIR_AFTER_BURST_S.value:.0f} s and read."
         )
+        rows.append(("Heat", text))
     elif plan.method != "hold":
-        lines.append(row("Heat", "in a water bath or warming cabinet, stirring now and then."))
+        rows.append(("Heat", "in a water bath or warming cabinet, stirring now and then."))
     if air and plan.method != "three-step":
-        seconds = sum(burst.seconds for burst in air)
-        word, how = ("", "Then with") if oven else ("Heat", "with")
-        lines.append(
-            row(
-                word,
-                f"{how} about {seconds_words(seconds)} of hot air in short blasts, stirring, "
-                f"until it reads {degrees_words(air[-1].reads_c)}.",
-            )
+        text = (
+            f"about {seconds_words(sum(burst.seconds for burst in air))} of hot air in short "
+            f"blasts, stirring, until it reads {style.degrees_words(air[-1].reads_c)}."
         )
-    melt = next((t for t in plan.thresholds if t.name == "molten"), None)
+        rows.append(("", f"Then with {text}") if oven else ("Heat", f"with {text}"))
+    melt = _threshold(plan, "molten")
     if melt is not None:
         peak_c = max([burst.reads_c for burst in oven], default=melt.at_c)
-        peak = ""
-        if peak_c > melt.at_c + 0.5:
-            peak = f", down from up to {degrees_words(peak_c)}"
+        peak = f", down from up to {style.degrees_words(peak_c)}"
         when = f"minute {melt.minute:.0f}: " if plan.bursts else ""
         more = f"Another {more_burst_s(plan):.0f} s, and stir" if oven else "Warm on"
-        lines.append(
-            row(
-                "Molten",
-                f"{when}it reads {degrees_words(melt.at_c)}{peak}. Too cool still? {more}. "
-                f"Then rest {MELT_REST_MIN.value:.0f} min.",
-            )
+        text = (
+            f"{when}it reads {style.degrees_words(melt.at_c)}"
+            f"{peak if peak_c > melt.at_c + 0.5 else ''}. Too cool still? {more}. Then rest "
+            f"{MELT_REST_MIN.value:.0f} min."
         )
-    return lines
+        rows.append(("Molten", text))
+    return rows
 
 
 def more_burst_s(plan: Plan) -> float:
@@ -133,79 +129,59 @@ def _lengths(bursts: list[Burst]) -> str:
     return ", ".join(parts)
 
 
-def _cool(request: PlanRequest, plan: Plan) -> list[str]:
-    temperatures = request.temperatures
-    lines = []
+def _cool(request: PlanRequest, plan: Plan, style: Style) -> Rows:
+    rows = []
     for number, handful in enumerate(plan.handfuls, 1):
-        words = (
-            f"minute {handful.minute:.0f}: {mass_words(handful.grams)} when it reads "
-            f"{degrees_words(handful.at_c)} or less; stirred in, it reads about "
-            f"{degrees_words(handful.reads_c)}."
+        text = (
+            f"{number}. minute {handful.minute:.0f}: {style.mass_words(handful.grams)} when it "
+            f"reads {style.degrees_words(handful.at_c)} or less; stirred in, it reads about "
+            f"{style.degrees_words(handful.reads_c)}."
         )
         if number > 1:
-            words += f" Leave it out below {degrees_words(handful.leave_out_below_c)}."
-        lines.append(row("Seed" if number == 1 else "", f"{number}. {words}"))
+            text += f" Leave it out below {style.degrees_words(handful.leave_out_below_c)}."
+        rows.append(("Seed" if number == 1 else "", text))
     if plan.handfuls:
-        lines.append(
-            INDENT + f"Stir each for {HANDFUL_STIR_S.value:.0f} s, then read. "
-            "Stop adding pieces as soon as it reads "
-            f"{degrees_words(temperatures.work_high_c)}; lift out what has not melted. "
-            "Still warmer when all is in? Stir on, or ask 'snapcurve rescue'."
+        text = (
+            f"Stir each for {HANDFUL_STIR_S.value:.0f} s, then read. Stop adding pieces as soon "
+            f"as it reads {style.degrees_words(request.temperatures.work_high_c)}; lift out what "
+            "has not melted. Still warmer when all is in? Stir on, or ask 'snapcurve rescue'."
         )
-    if plan.table_g:
-        spread = next(t for t in plan.thresholds if t.name == "on the slab")
-        lines.append(
-            row(
-                "Slab",
-                f"minute {spread.minute:.0f}: spread {mass_words(plan.table_g)} and work it "
-                f"{TABLE_MIN.value:.0f} min until it reads "
-                f"{degrees_words(temperatures.cool_c or 0.0)}, "
-                "then stir it back into the bowl.",
-            )
+        rows.append(("", text))
+    spread, scrape = _threshold(plan, "on the slab"), _threshold(plan, "scrape the slab")
+    if plan.table_g and spread and scrape:
+        text = (
+            f"minute {spread.minute:.0f}: spread {style.mass_words(plan.table_g)} and work it "
+            f"{TABLE_MIN.value:.0f} min until it reads {style.degrees_words(scrape.at_c)}, then "
+            "stir it back into the bowl."
         )
-    if plan.method == "three-step":
-        cooled = next(t for t in plan.thresholds if t.name == "cooled")
+        rows.append(("Slab", text))
+    cooled = _threshold(plan, "cooled")
+    if cooled is not None:
         air_s = sum(burst.seconds for burst in plan.bursts if burst.tool == "hot air")
-        lines.append(
-            row(
-                "Cool",
-                f"minute {cooled.minute:.0f}: stirring, down to {degrees_words(cooled.at_c)}.",
-            )
+        down = f"minute {cooled.minute:.0f}: stirring, down to {style.degrees_words(cooled.at_c)}."
+        text = (
+            f"with about {seconds_words(air_s)} of hot air in short blasts, stirring, until it "
+            f"reads {style.degrees_words(plan.predicted_c)}."
         )
-        lines.append(
-            row(
-                "Warm",
-                f"with about {seconds_words(air_s)} of hot air in short blasts, stirring, until "
-                f"it reads {degrees_words(plan.predicted_c)}.",
-            )
-        )
-    return lines
+        rows += [("Cool", down), ("Warm", text)]
+    return rows
 
 
-def _after(request: PlanRequest, plan: Plan) -> list[str]:
-    ready = next(t for t in plan.thresholds if t.name == "ready to test")
-    lines = [
-        row(
-            "Test",
-            f"minute {ready.minute:.0f}: it should read {degrees_words(plan.predicted_c)}; stir "
-            f"on while it reads more than {degrees_words(request.temperatures.settled_c)}. Then "
-            "dip a blade and look after 3 and 5 minutes.",
-        ),
-        row(
-            "Work",
-            f"it stays in the window {about_minutes_words(plan.window_min)} without warming.",
-        ),
-    ]
+def _after(request: PlanRequest, plan: Plan, style: Style) -> Rows:
+    minute = next(one.minute for one in plan.thresholds if one.name == "ready to test")
+    test = (
+        f"minute {minute:.0f}: it should read {style.degrees_words(plan.predicted_c)}; stir on "
+        f"while it reads more than {style.degrees_words(request.temperatures.settled_c)}. Then "
+        "dip a blade and look after 3 and 5 minutes."
+    )
+    lasts = style.about_minutes_words(plan.window_min)
+    rows = [("Test", test), ("Work", f"it stays in the window {lasts} without warming.")]
     if plan.leftover_g:
-        lines.append(
-            row("Left over", f"{mass_words(plan.leftover_g)} beyond what goes into the moulds.")
-        )
-    return lines
+        left = style.mass_words(plan.leftover_g)
+        rows.append(("Left over", f"{left} beyond what goes into the moulds."))
+    return rows
 
 
 def plan_data(plan: Plan, assumed: tuple[str, ...]) -> dict[str, Any]:
-    """The plan for a script: names with units, figures as they were reckoned."""
-    data = asdict(plan)
-    data["points"] = [{"minute": minute, "reads_c": reads_c} for minute, reads_c in plan.points]
-    data["assumptions"] = [*assumed, *plan.assumptions]
-    return data
+    """The plan for a script: the fields of Plan."""
+    return asdict(replace(plan, assumptions=assumed + plan.assumptions))

@@ -9,7 +9,7 @@ from snapcurve.advice.course import Course
 from snapcurve.errors import SnapcurveError
 from snapcurve.heat.constants import HANDFUL_SHARE, HANDFUL_STIR_S
 from snapcurve.heat.root_finding import bisect_rising
-from snapcurve.shown.figures import degrees_words, mass_words
+from snapcurve.shown.units import Style
 
 _MOST_HANDFULS = 6
 _FIRST_COUNT = 4
@@ -83,6 +83,7 @@ def seed_needed(
     seed_range_g: tuple[float, float],
     stock_c: float,
     target_c: float,
+    style: Style,
 ) -> SeedNeed:
     """Seed that lands `total_g` at `target_c`, from the least to the most of the range.
 
@@ -107,9 +108,9 @@ def seed_needed(
 
         if -cooling_after(_LONGEST_WAIT_S) > target_c:
             raise SnapcurveError(
-                f"{mass_words(seed_g)} of seed cannot bring {mass_words(total_g)} to "
-                f"{degrees_words(target_c)}, not "
-                "even after hours of stirring; have more seed ready, or a cooler room."
+                f"{style.mass_words(seed_g)} of seed cannot bring {style.mass_words(total_g)} to "
+                f"{style.degrees_words(target_c)}, not even after hours of stirring; have more "
+                "seed ready, or a cooler room."
             )
         wait_s = bisect_rising(cooling_after, 0.0, _LONGEST_WAIT_S, -target_c)
         return SeedNeed(seed_g, count, wait_s)

@@ -6,7 +6,7 @@ import time
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import Any, NamedTuple, Protocol
 
 import construct
 
@@ -20,7 +20,7 @@ _log = logging.getLogger(__name__)
 
 ANSWER_WAIT_S = 2.0  # a flash erase alone may stop a board for 0.4 s
 TRIES = 3
-LIVE_KEPT = 64
+LIVE_READINGS_MAX = 64
 YEAR_S = 31_556_952  # of the Gregorian calendar, in the mean
 HOLD_OFF_S = 120  # without another request a bath is over after so long
 INTERRUPT = 0x03  # before a board's firmware runs, this byte would stop it from starting
@@ -45,7 +45,7 @@ _REFUSALS = {
     "no_profile": "it has no profile yet: send one with 'snapcurve load'",
     "store_fault": "its flash failed: collect what it still gives, then replace the board",
 }
-_OUR_MISTAKE = "this is a mistake in snapcurve, please report it with this line"
+_OUR_MISTAKE = "this is a mistake in snapcurve, report it with this line"
 
 
 class Port(Protocol):
@@ -75,6 +75,15 @@ class Hello:
     uptime_ms: int
     converter: str = "MAX31856"
     tc_type: str = "K"
+
+
+class Crash(NamedTuple):
+    """The start in which the firmware failed last, how many failures in all, and why; 0, 0
+    and "": it never did."""
+
+    boot: int
+    crashes: int
+    reason: str
 
 
 @dataclass(frozen=True)
@@ -115,6 +124,10 @@ class Reading:
     troubles: tuple[str, ...] = ()
 
 
+def _uptime_ms(values: dict[str, Any]) -> int:
+    return int(values["uptime_s"] * 1000 + values["uptime_ms"])
+
+
 def _c(centi: int) -> float | None:
     return None if centi == catalogue.CENTI_NONE else centi / 100
 
@@ -125,7 +138,7 @@ def _from_128ths(value: int) -> float | None:
 
 def _reading(values: dict[str, Any]) -> Reading:
     return Reading(
-        uptime_ms=values["uptime_s"] * 1000 + values["uptime_ms"],
+        uptime_ms=_uptime_ms(values),
         age_ms=values["age_ms"],
         indicated_c=_c(values["indicated_centi_c"]),
         uncorrected_c=_from_128ths(values["uncorrected_128ths"]),
@@ -157,7 +170,7 @@ def _refused(request: int, field: int) -> str:
 
 
 def _no_list() -> LinkError:
-    return LinkError("the board's list of curves makes no sense: restart the board")
+    return LinkError("The board's list of curves makes no sense: restart the board.")
 
 
 def _rows_of(part: bytes) -> list[CurveRow]:
@@ -191,7 +204,7 @@ class Board:
         self._answers: dict[int, tuple[str, dict[str, Any]]] = {}
         self._other_version = -1
         self.heard = 0  # bytes that have come, whatever they were
-        self._live: deque[Reading] = deque(maxlen=LIVE_KEPT)
+        self._live: deque[Reading] = deque(maxlen=LIVE_READINGS_MAX)
         self.greeting = Hello("", 0, "", 0, 0)
         self.on_bath: Callable[[], None] = lambda: None  # for a rehearsal: now into the bath
 
@@ -249,11 +262,7 @@ class Board:
         """The answer to request ``sequence`` called ``name`` if it is there; Refused if the
         board said no."""
         if self._other_version >= 0:
-            raise WrongVersion(
-                f"the board on {self.port.name} speaks version {self._other_version} of the "
-                f"protocol and this tool version {catalogue.PROTOCOL_VERSION}: "
-                "install the same release on both"
-            )
+            raise self._wrong_version(self._other_version)
         entry = self._answers.pop(sequence, None)
         if entry is None:
             return None
@@ -262,17 +271,19 @@ class Board:
             raise self._refusal(values)
         return values if got == name + "_answer" else None
 
+    def _wrong_version(self, version: int) -> WrongVersion:
+        return WrongVersion(
+            f"The board on {self.port.name} speaks version {version} of the protocol and this "
+            f"tool version {catalogue.PROTOCOL_VERSION}: install the same release on both."
+        )
+
     def _refusal(self, values: dict[str, Any]) -> LinkError:
         code = values["code"]
         if code == "wrong_version":
-            return WrongVersion(
-                f"the board on {self.port.name} speaks version {values['version']} of the "
-                f"protocol and this tool version {catalogue.PROTOCOL_VERSION}: "
-                "install the same release on both"
-            )
+            return self._wrong_version(values["version"])
         what = _refused(values["request"], values["field"])
         means = _REFUSALS.get(code, _OUR_MISTAKE)
-        return Refused(f"the board on {self.port.name} refused {what} ({code}): {means}", code)
+        return Refused(f"The board on {self.port.name} refused {what} ({code}): {means}.", code)
 
     def ask(self, name: str, **values: Any) -> dict[str, Any]:
         """Ask and wait for the answer; NoAnswer after TRIES times ANSWER_WAIT_S. An answer
@@ -294,21 +305,21 @@ class Board:
                     strange = True
         if strange:
             raise NoAnswer(
-                f"the board on {self.port.name} answers something else than it was asked: unplug "
-                "it, plug it in and try again"
+                f"The board on {self.port.name} answers something else than it was asked: unplug "
+                "it, plug it in and try again."
             )
         raise self._silence()
 
     def _silence(self) -> NoAnswer:
         if self._reader.good:
-            return NoAnswer(f"the board on {self.port.name} stopped answering: check the cable")
+            return NoAnswer(f"The board on {self.port.name} stopped answering: check the cable.")
         if self.heard:
             return NoAnswer(
-                f"what is on {self.port.name} is no snapcurve board, or its cable is bad: "
-                "try another"
+                f"What is on {self.port.name} is no snapcurve board, or its cable is bad: "
+                "try another."
             )
         return NoAnswer(
-            f"nothing answers on {self.port.name}: is the firmware installed and running?"
+            f"Nothing answers on {self.port.name}: see that the firmware is installed and runs."
         )
 
     # --- requests -------------------------------------------------------------------
@@ -330,7 +341,7 @@ class Board:
             board_id=values["board_id"],
             board=values["board"],
             boot=values["boot"],
-            uptime_ms=values["uptime_s"] * 1000 + values["uptime_ms"],
+            uptime_ms=_uptime_ms(values),
             converter=values["converter"],
             tc_type=values["tc_type"],
         )
@@ -342,18 +353,18 @@ class Board:
         if not 1 <= unix_s < 1 << 32:
             year = int(1970 + unix_s // YEAR_S)
             raise SnapcurveError(
-                f"this computer's clock says the year {year}, which no board can follow: set it "
-                "and run the command again"
+                f"This computer's clock says the year {year}, which no board can follow: set it "
+                "and run the command again."
             )
         whole = int(unix_s)
         values = self.ask("clock_set", unix_s=whole, unix_ms=int((unix_s - whole) * 1000))
-        return int(values["uptime_s"] * 1000 + values["uptime_ms"])
+        return _uptime_ms(values)
 
     def put_profile(self, raw: bytes) -> None:
         """Send a profile, read it back and compare; LinkError if it did not arrive whole."""
         self.ask("profile_put", profile=raw)
         if self.ask("profile_get")["profile"] != raw:
-            raise LinkError("the board did not keep the profile as it was sent: try again")
+            raise LinkError("The board did not store the profile as it was sent: try again.")
 
     def profile(self) -> bytes:
         """The profile on the board, empty if none."""
@@ -363,18 +374,17 @@ class Board:
         """Send a calibration, read it back and compare; LinkError if it is not there whole."""
         self.ask("calibration_put", calibration=raw)
         if self.calibration() != raw:
-            raise LinkError("the board did not keep the calibration as it was sent: try again")
+            raise LinkError("The board did not store the calibration as it was sent: try again.")
 
     def calibration(self, file: str = "current") -> bytes:
         """The calibration on the board ("current", or "previous"), empty if none."""
         return bytes(self.ask("calibration_get", file=file)["calibration"])
 
-    def last_crash(self) -> tuple[int, int, str]:
-        """The start in which the firmware failed last, how many failures in all, and why;
-        ``(0, 0, "")``: it never did."""
+    def last_crash(self) -> Crash:
+        """The firmware's last failure."""
         answer = self.ask("crash_get")
         reason = answer["reason"].decode(errors="replace")
-        return answer["boot"], answer["crashes"], visible(reason)
+        return Crash(answer["boot"], answer["crashes"], visible(reason))
 
     def bath(self, length_s: int = HOLD_OFF_S, dipping: bool = True) -> None:
         """Have no curve begin by itself for so long, nor afterwards before the probe was back
@@ -395,8 +405,8 @@ class Board:
             rows.update((row.curve, row) for row in part)
             # Each part is full, but for the last, and of other curves than those before: so a
             # list has an end.
-            wanted = max(0, min(answer["total"] - first, catalogue.CURVE_ROWS_MAX))
-            if not len(part) == len(rows) - first == wanted or self.clock() > deadline_s:
+            expected = max(0, min(answer["total"] - first, catalogue.CURVE_ROWS_MAX))
+            if not len(part) == len(rows) - first == expected or self.clock() > deadline_s:
                 raise _no_list()
             if len(rows) >= answer["total"]:
                 return list(rows.values())
@@ -420,7 +430,7 @@ class Board:
     def mark(self, mark: str, number: int = 0) -> int:
         """Note a mark once, however often the request had to be sent; uptime in ms."""
         values = self.ask("mark", token=random.randrange(0x10000), mark=mark, number=number)
-        return int(values["uptime_s"] * 1000 + values["uptime_ms"])
+        return _uptime_ms(values)
 
     def set_volume(self, volume: str, hours: int = 0) -> None:
         """How loud it is, a word of catalogue.VOLUMES; for so many hours, 0: from now on."""

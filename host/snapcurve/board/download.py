@@ -75,14 +75,14 @@ class Download:
             silent = now_s - moved_s > GIVE_UP_S or now_s - heard_s > SILENT_S
             if self._missing and (silent or now_s - begun_s > longest_s):
                 raise NoAnswer(
-                    f"the board on {board.port.name} stopped answering after "
+                    f"The board on {board.port.name} stopped answering after "
                     f"{self.row.size - self.missing()} of {self.row.size} bytes: connect it "
-                    "again and collect once more"
+                    "again and collect once more."
                 )
         whole = bytes(self._bytes)
         if zlib.crc32(whole) != self.row.crc:
             raise LinkError(
-                "the curve arrived damaged though every part looked whole: collect again"
+                "The curve arrived damaged though every part looked whole: collect again."
             )
         return whole
 
@@ -135,11 +135,11 @@ class Download:
         if answer["curve"] != row.curve or start > row.size:
             return False  # of somebody who had the port before
         if (answer["generation"], answer["total"]) != (row.generation, row.size):
-            raise LinkError("the board's curve changed while it was read: collect again")
+            raise LinkError("The board's curve changed while it was read: collect again.")
         end = min(start + len(answer["data"]), row.size)
         least = entry.length if start == entry.offset else 1
         if end - start < min(least, row.size - start):
-            raise LinkError("the board gave fewer bytes than its curve has: collect again")
+            raise LinkError("The board gave fewer bytes than its curve has: collect again.")
         still = []
         for first, last in self._missing:
             overlap = max(first, start), min(last, end)

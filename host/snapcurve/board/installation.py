@@ -17,7 +17,7 @@ from snapcurve.errors import LinkError, SnapcurveError
 
 # The oldest interpreter on which this firmware was run.
 OLDEST = (1, 28)
-FOREIGN_KEPT = "/main.before-snapcurve.py"
+FOREIGN_MAIN = "/main.before-snapcurve.py"
 SPARE_BLOCKS = 8  # littlefs needs room to turn round
 BLOCKS_PER_FOLDER = 2
 
@@ -27,31 +27,31 @@ class Done:
     """What was done: paths copied, files that were there already, folders taken away."""
 
     copied: list[str] = field(default_factory=list)
-    kept: int = 0
+    present: int = 0
     removed: list[str] = field(default_factory=list)
-    foreign: str = ""  # where a main.py that was not ours has been kept
+    foreign: str = ""  # where a main.py that was not ours has been put
 
 
 def check(facts: Facts, release: Release) -> None:
     """SnapcurveError if this interpreter cannot run the release."""
-    wanted = ".".join(map(str, OLDEST))
+    oldest = ".".join(map(str, OLDEST))
     has = ".".join(map(str, facts.version[:3]))
     if facts.interpreter != "micropython":
         raise SnapcurveError(
-            f"the board runs {facts.interpreter}: put MicroPython {wanted} or newer on it "
-            "(hardware/README.md says how)"
+            f"The board runs {facts.interpreter}: put MicroPython {oldest} or newer on it "
+            "(hardware/README.md says how)."
         )
     if facts.version[:2] < OLDEST:
         raise SnapcurveError(
-            f"the board runs MicroPython {has}, and the firmware needs {wanted} or newer: "
+            f"The board runs MicroPython {has}, and the firmware needs {oldest} or newer: "
             "put a newer one on it (hardware/README.md says how); what it has recorded may "
-            "be lost by that, so collect first"
+            "be lost by that, so collect first."
         )
     compiled = release.files[0].data[1]
     if facts.mpy != compiled:
         raise SnapcurveError(
             f"MicroPython {has} takes compiled files of version {facts.mpy}, and these are of "
-            f"version {compiled}: update snapcurve, or the board's MicroPython"
+            f"version {compiled}: update snapcurve, or the board's MicroPython."
         )
 
 
@@ -61,7 +61,7 @@ def board_for(machine: str) -> str:
         return boards.name_of(machine)
     except ValueError:
         raise SnapcurveError(
-            f"there is no firmware for {machine!r}: say with --board which one it is like"
+            f"There is no firmware for {machine!r}: say with --board which one it is like."
         ) from None
 
 
@@ -86,8 +86,8 @@ def put(prompt: Prompt, release: Release, tell: Callable[[int, int], None]) -> D
     _copy(prompt, release, done, tell)
     if main != release.main:
         if main and not current:
-            _place(prompt, FOREIGN_KEPT, main)
-            done.foreign = FOREIGN_KEPT
+            _place(prompt, FOREIGN_MAIN, main)
+            done.foreign = FOREIGN_MAIN
         _place(prompt, "/main.py", release.main)
     if current and current != release.folder:
         prompt.remove_folder("/" + current)
@@ -102,7 +102,7 @@ def _copy(prompt: Prompt, release: Release, done: Done, tell: Callable[[int, int
     missing = [
         file for file in files if not begun or prompt.sha256(f"{root}/{file.path}") != file.sha256
     ]
-    done.kept = len(files) - len(missing)
+    done.present = len(files) - len(missing)
     _room(prompt, missing, len(release.folders) + 1)
     prompt.make_folder(root)
     for folder in release.folders:
@@ -121,9 +121,9 @@ def _room(prompt: Prompt, files: list[BoardFile], folders: int) -> None:
         blocks += BLOCKS_PER_FOLDER * folders + SPARE_BLOCKS
     if blocks * block > facts.free:
         raise NoSpace(
-            f"the board has {facts.free // 1024} KiB free and the firmware needs "
+            f"The board has {facts.free // 1024} KiB free and the firmware needs "
             f"{blocks * block // 1024} KiB while it is copied: collect the board's curves "
-            "('snapcurve collect'), then install again"
+            "('snapcurve collect'), then install again."
         )
 
 
@@ -134,6 +134,6 @@ def _place(prompt: Prompt, path: str, data: bytes) -> None:
     if prompt.sha256(new) != BoardFile(path, data).sha256:
         raise LinkError(
             f"{path} arrived damaged on the board: install again, and if it stays so, the "
-            "cable or the board's flash is bad"
+            "cable or the board's flash is bad."
         )
     prompt.rename(new, path)

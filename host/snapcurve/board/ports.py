@@ -1,7 +1,7 @@
 """Serial ports and what stands for one: opening them, and saying what is wrong.
 
 ``text`` of a port is a serial device (``/dev/ttyACM0``, ``COM3``), any address pyserial
-knows (``socket://host:port``), or ``rehearsal`` for the built-in board on the desk.
+knows (``socket://host:port``), or ``rehearsal`` for the built-in desk board.
 """
 
 import errno
@@ -12,7 +12,7 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import serial
 
@@ -44,26 +44,26 @@ SERIAL_ERRORS = (
     TypeError,
     AttributeError,
 )
-_BUSY = "another program has {name} open: close it there first"
+_BUSY = "Another program has {name} open: close it there first."
 _FORBIDDEN = (
-    "this user may not open {name}: install the udev rule as README.md says, or ask for access "
-    "to serial ports (group dialout)"
+    "This user may not open {name}: install the udev rule as README.md says, or ask for access "
+    "to serial ports (group dialout)."
 )
 _GONE = (
-    "the board on {name} went away, or another program reads from it too: plug it in again, "
-    "close the other program and try again"
+    "The board on {name} went away, or another program reads from it too: plug it in again, "
+    "close the other program and try again."
 )
-_NOBODY = "nothing listens at {name}: start the board there first"
-_NO_PORT = "{name} is no serial port: list what is there with 'probes'"
+_NO_LISTENER = "Nothing listens at {name}: start the board there first."
+_NO_PORT = "{name} is no serial port: list what is there with 'probes'."
 _SENTENCES = {
-    errno.ENOENT: "there is no port {name}: plug the board in, or list what is there with "
-    "'probes'",
+    errno.ENOENT: "There is no port {name}: plug the board in, or list what is there with "
+    "'probes'.",
     **dict.fromkeys((errno.EACCES, errno.EPERM), _FORBIDDEN),
     **dict.fromkeys((errno.EBUSY, errno.EAGAIN, errno.EWOULDBLOCK), _BUSY),
     **dict.fromkeys((errno.EIO, errno.ENXIO, errno.ENODEV, errno.EBADF), _GONE),
     **dict.fromkeys((errno.EPIPE, errno.ECONNRESET), _GONE),
-    **dict.fromkeys((errno.ECONNREFUSED, errno.EHOSTUNREACH, errno.ENETUNREACH), _NOBODY),
-    errno.ETIMEDOUT: _NOBODY,
+    **dict.fromkeys((errno.ECONNREFUSED, errno.EHOSTUNREACH, errno.ENETUNREACH), _NO_LISTENER),
+    errno.ETIMEDOUT: _NO_LISTENER,
     **dict.fromkeys((errno.ENOTTY, errno.EISDIR), _NO_PORT),
 }
 
@@ -101,16 +101,16 @@ def _code(error: BaseException) -> int | None:
 
 def _sentence(name: str, error: BaseException, code: int | None) -> str:
     if isinstance(error, serial.SerialTimeoutException):
-        return f"the board on {name} takes no more bytes: unplug it, plug it in and try again"
+        return f"The board on {name} takes no more bytes: unplug it, plug it in and try again."
     if code in _SENTENCES:
         return _SENTENCES[code].format(name=name)
     if code is not None:
-        return f"the line to {name} failed ({os.strerror(code)}): check the cable and try again"
+        return f"The line to {name} failed ({os.strerror(code)}): check the cable and try again."
     if "://" in name:
-        return f"{name} is no address: use a serial port, socket://HOST:PORT or rehearsal"
+        return f"{name} is no address: use a serial port, socket://HOST:PORT or rehearsal."
     if isinstance(error, ValueError):
         return _NO_PORT.format(name=name)
-    return f"the line to {name} failed: check the cable and try again"
+    return f"The line to {name} failed: check the cable and try again."
 
 
 def _to_stderr(note: str) -> None:
@@ -150,7 +150,7 @@ def _is_new(name: str, wall: Callable[[], float]) -> bool:
 
 def _when_free(name: str, waiting: Waiting) -> Any:
     """The port, opened and ours alone, as soon as whatever holds it has let go."""
-    start_s, told = waiting.clock(), False
+    start_s, noted = waiting.clock(), False
     while True:
         try:
             with link_errors(name):
@@ -159,9 +159,9 @@ def _when_free(name: str, waiting: Waiting) -> Any:
             longest_s = min(waiting.longest_s, passing_s(error, name, waiting.wall))
             if waiting.clock() - start_s >= longest_s:
                 raise
-        if longest_s > LOCK_WAIT_S and not told:
-            told = True
-            waiting.tell(f"{name} is not free yet: trying again for {longest_s:.0f} s")
+        if longest_s > LOCK_WAIT_S and not noted:
+            noted = True
+            waiting.tell(f"{name} is not free yet: trying again for {longest_s:.0f} s.")
         waiting.sleep(LOOK_EACH_S)
 
 
@@ -208,16 +208,20 @@ class SerialPort:
                 raise
 
 
-def attached() -> list[dict[str, str]]:
-    """Serial ports of this computer that may be a board: port, description, serial number."""
+class AttachedPort(NamedTuple):
+    """A serial port of this computer; texts are empty where it says nothing."""
+
+    port: str
+    description: str
+    serial_number: str
+
+
+def attached() -> list[AttachedPort]:
+    """Serial ports of this computer that may be a board."""
     from serial.tools import list_ports
 
     return [
-        {
-            "port": info.device,
-            "description": info.description or "",
-            "serial_number": info.serial_number or "",
-        }
+        AttachedPort(info.device, info.description or "", info.serial_number or "")
         for info in sorted(list_ports.comports())
         if info.vid is not None
     ]

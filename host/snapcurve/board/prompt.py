@@ -1,4 +1,5 @@
-"""The interpreter's prompt on a board: reached, asked, and its files moved.
+"""The interpreter's prompt on a board: the running firmware asked to leave for it, whatever
+release it is; the prompt reached, asked, and its files moved.
 
 mpremote's transport does the talking. Its interface may still change, so everything that
 is used of it is used here.
@@ -10,21 +11,29 @@ import io
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from struct import error as struct_error
 from typing import Any
 
 from mpremote.transport import TransportError, TransportExecError
 from mpremote.transport_serial import SerialTransport
 
+from snapcurve.board import structs
+from snapcurve.board.client import Board, CurveRow, Hello, Port
 from snapcurve.board.ports import SERIAL_ERRORS, link_errors
-from snapcurve.errors import LineFailed, LinkError
+from snapcurve.errors import LineFailed, LinkError, Refused, SnapcurveError, WrongVersion
+from snapcurve.wire import catalogue
+from snapcurve.wire.frame import FrameReader, FrameWriter
 
 READ_WAIT_S = 2.0
 WRITE_WAIT_S = 5.0
 PROMPT_WAIT_S = 5.0
+ASK_WAIT_S = 1.0
+ASKS = 3
+PROMPTS = (b"\r\n>>> ", b"CTRL-B to exit\r\n>")
+MAINTENANCE = catalogue.message_number("maintenance")
 CHUNK = 1024
-_FULL = "the board's flash is full: collect its curves ('snapcurve collect'), then install again"
+_FULL = "The board's flash is full: collect its curves ('snapcurve collect'), then install again."
 
 _FACTS = (
     "(sys.implementation.name, tuple(sys.implementation.version), "
@@ -86,8 +95,8 @@ class Prompt:
     @contextmanager
     def _sentences(self) -> Iterator[None]:
         failed = (
-            f"the line to {self._port} failed while installing: check the cable and install "
-            "again, nothing is lost"
+            f"The line to {self._port} failed while installing: check the cable and install "
+            "again, nothing is lost."
         )
         try:
             with link_errors(self._port, failed):
@@ -96,7 +105,7 @@ class Prompt:
             last = (error.error_output.strip().splitlines() or ["no reason given"])[-1]
             if "ENOSPC" in last or last.endswith("OSError: 28"):
                 raise NoSpace(_FULL) from error
-            raise LinkError(f"the board refused while installing ({last}): try again") from error
+            raise LinkError(f"The board refused while installing ({last}): try again.") from error
         except LineFailed as error:
             if error.code == errno.ENOSPC:  # mpremote tells it as the system's own
                 raise NoSpace(_FULL) from error
@@ -192,8 +201,8 @@ def prompt_at(port: str) -> Iterator[Prompt]:
     LinkError if there is no MicroPython."""
     transport = None
     silent = (
-        f"what is on {port} is no MicroPython board, or it is busy: put MicroPython on it "
-        "first (hardware/README.md says how), or unplug it, plug it in and try again"
+        f"What is on {port} is no MicroPython board, or it is busy: put MicroPython on it "
+        "first (hardware/README.md says how), or unplug it, plug it in and try again."
     )
     try:
         # it prints what it did not expect
@@ -212,3 +221,86 @@ def prompt_at(port: str) -> Iterator[Prompt]:
     finally:
         with suppress(*SERIAL_ERRORS):
             transport.close()
+
+
+# --- from the firmware to the prompt ----------------------------------------------------
+
+
+@dataclass
+class Running:
+    """What a firmware said of itself before it left; ``hello`` None: another protocol."""
+
+    hello: Hello | None = None
+    profile: bytes = b""
+    calibration: bytes = b""
+    curves: list[CurveRow] = field(default_factory=list)
+
+
+class _Line:
+    """Frames of any protocol version: ``(version, number, payload)``."""
+
+    def __init__(self, port: Port):
+        self._port = port
+        self._reader = FrameReader(self._on_frame)
+        self._writer = FrameWriter()
+        self._frames: list[tuple[int, int, bytes]] = []
+
+    def _on_frame(
+        self, version: int, number: int, sequence: int, buffer: Any, start: int, end: int
+    ) -> None:
+        if number >= catalogue.ANSWER:
+            self._frames.append((version, number, bytes(buffer[start:end])))
+
+    def ask(self, number: int) -> tuple[int, int, bytes] | None:
+        """The first answer or error to a request without payload; None if none comes, or
+        if what comes is the interpreter's prompt."""
+        heard = b""
+        for sequence in range(1, ASKS + 1):
+            length = self._writer.finish(number, sequence, FrameWriter.PAYLOAD_AT)
+            self._port.write(bytes(self._writer.line[:length]))
+            deadline_s = time.monotonic() + ASK_WAIT_S
+            while time.monotonic() < deadline_s:
+                data = self._port.read()
+                if data:
+                    self._reader.feed(data)
+                    heard += data
+                    if heard.endswith(PROMPTS):
+                        return None
+                for frame in self._frames:
+                    if frame[1] in (number | catalogue.ANSWER, catalogue.ERROR):
+                        self._frames.clear()
+                        return frame
+        return None
+
+
+def running_on(port: Port) -> Running | None:
+    """What runs there; None if nothing that speaks frames does."""
+    with suppress(LinkError):
+        frame = _Line(port).ask(catalogue.message_number("hello"))
+        if frame is None:
+            return None
+        board = Board(port)
+        found = Running()
+        with suppress(WrongVersion, Refused):
+            found.hello = board.hello()
+            found.profile = board.profile()
+            found.calibration = board.calibration()
+            found.curves = board.curves()
+        return found
+    return None
+
+
+def leave_for_prompt(port: Port) -> None:
+    """End the firmware. LinkError if it will not, with what to do."""
+    frame = _Line(port).ask(MAINTENANCE)
+    if frame is None or frame[1] != catalogue.ERROR:
+        return  # gone, or its answer was lost: the prompt will tell
+    code = structs.parse_message("error", frame[2])["code"]
+    if code == "still_recording":
+        raise SnapcurveError(
+            "The board is recording a batch: end it with a long press on the button, then install."
+        )
+    raise LinkError(
+        f"The firmware on the board does not step aside ({code}): hold the button while you plug "
+        "the board in, then install again."
+    )

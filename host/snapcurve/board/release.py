@@ -9,8 +9,7 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
-from snapcurve.board.compiling import compiled
-from snapcurve.board.firmware_files import START, sources
+from snapcurve.board.firmware_files import START, compiled, sources
 from snapcurve.wire.version import __version__
 
 FOLDER_PREFIX = "snapcurve."
@@ -73,11 +72,11 @@ def folder_name(files: tuple[BoardFile, ...]) -> str:
 
 
 @cache
-def build(board: str, told: bool = False) -> Release:
-    """Compile the firmware for ``board``. ``told``: somebody named the board, and the board
+def build(board: str, named: bool = False) -> Release:
+    """Compile the firmware for ``board``. ``named``: a person named the board, and the board
     is not to judge for itself. SnapcurveError if it cannot be compiled here."""
     files = [BoardFile(f"{name}.mpy", data) for name, data in compiled(sources(board)).items()]
-    main = main_text(folder_name(tuple(files)), __version__, board if told else "")
+    main = main_text(folder_name(tuple(files)), __version__, board if named else "")
     return Release(__version__, board, tuple(files), main)
 
 

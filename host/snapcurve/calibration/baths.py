@@ -1,4 +1,5 @@
-"""The baths a probe is calibrated in: what to do, what to beware of, how warm it is there.
+"""The baths a probe is calibrated in: what to do, how warm it is there, and what it usually
+means when a probe reads too far from that.
 
 Pure: words and numbers.
 """
@@ -6,15 +7,20 @@ Pure: words and numbers.
 from dataclasses import dataclass
 
 from snapcurve.calibration import boiling
-from snapcurve.calibration.budget import (
-    GALLIUM_LIMIT_C,
-    ICE_LIMIT_C,
-    boiling_limit_c,
-)
-from snapcurve.calibration.point import GALLIUM_C, ICE_C
+from snapcurve.calibration.budget import Converter, largest_credible_error_c
 from snapcurve.errors import SnapcurveError
-from snapcurve.shown.quantities import PLAIN, Style
+from snapcurve.probe.thermometer import its90
+from snapcurve.shown.units import PLAIN, Style
 
+STEPS = ("ice", "boil", "point", "gallium")
+ICE_C = 0.0  # air-saturated water and ice
+GALLIUM_C = 29.7646  # melting point, a fixed point of the ITS-90
+
+# Limits (half-widths) of the reference temperatures, °C. Common practice, no source, for a
+# bath made with care: crushed ice and water stirred, water at a rolling boil, sealed cell.
+ICE_LIMIT_C = 0.05
+BOILING_LIMIT_C = 0.05
+GALLIUM_LIMIT_C = 0.01
 # Half-widths of the station's pressure, by where it comes from. Common practice, no source:
 # a barometer in the room; a weather report with the altitude; ordinary weather.
 BAROMETER_LIMIT_PA = 200.0
@@ -49,7 +55,7 @@ _INSTRUCTIONS = {
     ),
     "response": (
         "Fill a large jug with water of {warm} (hotter water scalds) and stir it all the time.",
-        "Hold the probe still in the room's air until told, then put it in at once, as deep as "
+        "Hold the probe still in the room's air until asked, then put it in at once, as deep as "
         "in a bowl of chocolate.",
         _DRY,
     ),
@@ -93,20 +99,32 @@ def gallium() -> Reference:
     return Reference(GALLIUM_C, GALLIUM_LIMIT_C, "melting gallium,", 4)
 
 
-def compared(reference_c: float, limit_c: float) -> Reference:
+def compared(reference_c: float, limit_c: float, style: Style = PLAIN) -> Reference:
     """Beside a reference thermometer that may be wrong by ``limit_c``."""
     if not -10.0 <= reference_c <= 150.0:
         raise SnapcurveError(
-            f"a reference of {reference_c:g} °C is no bath for this: give what the reference "
-            "thermometer shows, in °C"
+            f"A bath at {style.degrees_words(reference_c)} is too far from working temperature: "
+            f"give what the reference thermometer shows, {style.window(-10, 150)}."
         )
     if not 0 < limit_c <= 2.0:
-        raise SnapcurveError("--reference-limit-c is above 0 and at most 2 °C: look at its sheet")
+        raise SnapcurveError(
+            "--reference-limit-c is out of range: give the limit from the thermometer's sheet, "
+            f"above 0 and at most {style.difference(2, 1, sign=False, trim=True)}."
+        )
     return Reference(reference_c, limit_c, "the reference shows")
 
 
+def boiling_limit_c(station_pressure_pa: float, pressure_limit_pa: float) -> float:
+    """Half-width (°C) of a boiling point whose pressure (Pa) is known to a half-width (Pa)."""
+    slope = boiling.boiling_slope_c_per_pa(station_pressure_pa)
+    return BOILING_LIMIT_C + pressure_limit_pa * slope
+
+
 def boiling_water(
-    pressure_hpa: float | None, altitude_m: float | None, sea_level_hpa: float | None
+    pressure_hpa: float | None,
+    altitude_m: float | None,
+    sea_level_hpa: float | None,
+    style: Style = PLAIN,
 ) -> Reference:
     """Boiling water where the station's pressure or altitude is given.
 
@@ -114,31 +132,119 @@ def boiling_water(
     """
     if pressure_hpa is not None:
         pressure_pa, limit_pa = pressure_hpa * 100, BAROMETER_LIMIT_PA
-        source = f"at {pressure_hpa:g} hPa"
+        source = f"at {style.quantity(pressure_hpa, 'hPa')}"
         if altitude_m is not None and boiling.sea_level_pressure_suspected(
-            pressure_pa, altitude_m
+            pressure_pa, altitude_m, style
         ):
             raise SnapcurveError(
-                f"{pressure_hpa:g} hPa is too much for {altitude_m:g} m: weather reports give the "
-                "pressure reduced to sea level. Give that with --sea-level-hpa, or what a "
-                "barometer in the room shows"
+                f"{style.quantity(pressure_hpa, 'hPa')} is too much for "
+                f"{style.quantity(altitude_m, 'm')}: weather reports give the pressure reduced "
+                "to sea level. Give that with --sea-level-hpa, or what a barometer in the room "
+                "shows."
             )
     elif altitude_m is None:
         raise SnapcurveError(
-            "how hot water boils depends on the air pressure: give --pressure-hpa (a barometer "
-            "in the room) or --altitude-m"
+            "How hot water boils depends on the air pressure: give --pressure-hpa (a barometer "
+            "in the room) or --altitude-m."
         )
     elif sea_level_hpa is not None:
-        pressure_pa = boiling.station_pressure_pa(sea_level_hpa * 100, altitude_m)
+        pressure_pa = boiling.station_pressure_pa(sea_level_hpa * 100, altitude_m, style)
         limit_pa = REPORT_LIMIT_PA
-        source = f"at {pressure_pa / 100:.1f} hPa ({sea_level_hpa:g} hPa at sea level)"
+        source = (
+            f"at {style.number(pressure_pa / 100, 1)} hPa "
+            f"({style.quantity(sea_level_hpa, 'hPa')} at sea level)"
+        )
     else:
-        pressure_pa, limit_pa = boiling.standard_pressure_pa(altitude_m), WEATHER_LIMIT_PA
-        source = f"at {altitude_m:g} m in ordinary weather"
-    true_c = boiling.boiling_point_c(pressure_pa)
+        pressure_pa = boiling.standard_pressure_pa(altitude_m, style)
+        limit_pa = WEATHER_LIMIT_PA
+        source = f"at {style.quantity(altitude_m, 'm')} in ordinary weather"
     return Reference(
-        true_c,
+        boiling.boiling_point_c(pressure_pa, style),
         boiling_limit_c(pressure_pa, limit_pa),
         "water boils at",
         where=f" {source}",
     )
+
+
+_USUAL_CAUSES = {
+    ("ice", "above"): "too little ice, no stirring, or the tip touching the vessel: fill it with "
+    "crushed ice, add just enough water to fill the gaps and stir",
+    ("ice", "below"): "salt in the ice, or ice straight from the freezer with too little water",
+    ("boil", "above"): "the probe touching the pan: hold it in the middle of the water",
+    ("boil", "below"): "no rolling boil, the probe not deep enough, or a pressure or altitude "
+    "that is not this place's (weather reports give the pressure at sea level)",
+    ("point", "above"): "the two thermometers not side by side, or the bath not stirred",
+    ("point", "below"): "the two thermometers not side by side, or the bath not stirred",
+    ("gallium", "above"): "the cell already melted through: freeze it and begin again",
+    ("gallium", "below"): "the cell not melting yet, or the probe not at the bottom of its well",
+}
+
+
+def why_not_credible(
+    step: str,
+    true_c: float,
+    indicated_c: float,
+    *,
+    converter: Converter,
+    kind: str,
+    tolerance_class: int,
+    cold_junction_c: float,
+    reference_limit_c: float = 0.0,
+    style: Style = PLAIN,
+) -> str | None:
+    """None if a healthy probe can be wrong by this much, else what it usually means.
+
+    `step` is one of STEPS, `indicated_c` the plateau's uncorrected mean, `kind` the
+    thermocouple type that is set, `reference_limit_c` the half-width of the true value.
+    UnusableValueError where IEC 60584-1 states no tolerance.
+    """
+    off_c = indicated_c - true_c
+    limit_c = reference_limit_c + largest_credible_error_c(
+        true_c, converter, kind, tolerance_class, cold_junction_c, style
+    )
+    if abs(off_c) <= limit_c:
+        return None
+    side = "above" if off_c > 0 else "below"
+    causes = _wiring_causes(true_c, indicated_c, kind, cold_junction_c)
+    causes.append(_USUAL_CAUSES[step, side])
+    return (
+        f"The probe reads {style.difference(abs(off_c), sign=False)} {side} "
+        f"{style.temperature(true_c)}; a healthy type {kind} probe of class {tolerance_class} "
+        f"with this converter is off by {style.difference(limit_c, sign=False)} at most, so this "
+        f"is not corrected away. Usually it means: {'; or '.join(causes)}."
+    )
+
+
+def _wiring_causes(
+    true_c: float, indicated_c: float, kind: str, cold_junction_c: float
+) -> list[str]:
+    """Faults of wiring or setting that would give just this reading."""
+    cold_mv = its90.emf_mv(kind, cold_junction_c)
+    # A healthy probe's own error comes on top, so near is near enough.
+    near_c = max(1.0, 0.15 * abs(indicated_c - true_c))
+
+    def explains(voltage_mv: float) -> bool:
+        try:
+            shown_c = its90.temperature_c(kind, cold_mv + voltage_mv)
+        except ValueError:
+            return False
+        return abs(shown_c - indicated_c) <= near_c
+
+    causes = []
+    if explains(cold_mv - its90.emf_mv(kind, true_c)):
+        causes.append("the two leads swapped at the converter, so that it moves the wrong way")
+    if explains(0.0):
+        causes.append(
+            "the leads touching before the tip, so that it shows the board's temperature"
+        )
+    others = [
+        other
+        for other in its90.TYPES
+        if other != kind
+        and explains(its90.emf_mv(other, true_c) - its90.emf_mv(other, cold_junction_c))
+    ]
+    if others:
+        causes.append(
+            f"type {kind} set for a type {' or '.join(others)} probe (look at its plug and label)"
+        )
+    return causes

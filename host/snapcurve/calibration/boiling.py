@@ -10,6 +10,7 @@ level: at 1500 m that is 17 kPa and 5 °C too much.
 from math import sqrt
 
 from snapcurve.errors import UnusableValueError
+from snapcurve.shown.units import PLAIN, Style
 
 STANDARD_PRESSURE_PA = 101325.0
 
@@ -41,14 +42,9 @@ _N10 = 0.65017534844798e3
 def saturation_temperature_c(pressure_pa: float) -> float:
     """Temperature (°C) at which water boils under a pressure (Pa, absolute).
 
-    Valid from the triple point, 611.213 Pa, to the critical point, 22.064 MPa; ValueError
-    outside. Source: IAPWS-IF97, region 4 backward equation.
+    Holds from the triple point, 611.213 Pa, to the critical point, 22.064 MPa. Source:
+    IAPWS-IF97, region 4 backward equation.
     """
-    if not 611.213 <= pressure_pa <= 22.064e6:
-        raise UnusableValueError(
-            f"water has no boiling point at {pressure_pa:g} Pa: "
-            "give the absolute pressure, about 100000 Pa at sea level"
-        )
     beta = (pressure_pa / 1e6) ** 0.25
     e = beta * beta + _N3 * beta + _N6
     f = _N1 * beta * beta + _N4 * beta + _N7
@@ -58,42 +54,38 @@ def saturation_temperature_c(pressure_pa: float) -> float:
     return float(kelvin - 273.15)
 
 
-def boiling_point_c(station_pressure_pa: float) -> float:
+def boiling_point_c(station_pressure_pa: float, style: Style = PLAIN) -> float:
     """Boiling point (°C) of water at a kitchen's own air pressure (Pa), not sea level's.
 
     UnusableValueError outside LOWEST_STATION_PA to HIGHEST_STATION_PA, with the likely mistake.
     """
     if not LOWEST_STATION_PA <= station_pressure_pa <= HIGHEST_STATION_PA:
         raise UnusableValueError(
-            f"{station_pressure_pa / 100:.4g} hPa is no air pressure at a bench: "
-            f"stations lie between {LOWEST_STATION_PA / 100:.0f} and "
-            f"{HIGHEST_STATION_PA / 100:.0f} hPa (one hPa is one mbar, 100 Pa)"
+            f"An air pressure of {style.quantity(station_pressure_pa / 100, 'hPa')} is met at no "
+            f"bench: give {LOWEST_STATION_PA / 100:.0f} to {HIGHEST_STATION_PA / 100:.0f} hPa "
+            "(one hPa is one mbar, 100 Pa)."
         )
     return saturation_temperature_c(station_pressure_pa)
 
 
-def geopotential_altitude_m(geometric_altitude_m: float) -> float:
-    """Geopotential altitude (m) for a height above sea level as maps give it (ISO 2533)."""
-    return _EARTH_RADIUS_M * geometric_altitude_m / (_EARTH_RADIUS_M + geometric_altitude_m)
+def standard_pressure_pa(altitude_m: float, style: Style = PLAIN) -> float:
+    """Air pressure (Pa) of the ISO 2533 standard atmosphere at a map's height above sea level.
 
-
-def standard_pressure_pa(altitude_m: float, *, geopotential: bool = False) -> float:
-    """Air pressure (Pa) of the ISO 2533 standard atmosphere at an altitude (m).
-
-    `altitude_m` is geometric (a map's height above sea level) unless `geopotential`.
     UnusableValueError outside LOWEST_ALTITUDE_M to HIGHEST_ALTITUDE_M.
     """
     if not LOWEST_ALTITUDE_M <= altitude_m <= HIGHEST_ALTITUDE_M:
         raise UnusableValueError(
-            f"{altitude_m:g} m is no altitude of a bench: give metres above sea level, "
-            f"{LOWEST_ALTITUDE_M:.0f} to {HIGHEST_ALTITUDE_M:.0f}"
+            f"An altitude of {style.quantity(altitude_m, 'm')} is met at no bench: give metres "
+            f"above sea level, {LOWEST_ALTITUDE_M:.0f} to {HIGHEST_ALTITUDE_M:.0f}."
         )
-    height_m = altitude_m if geopotential else geopotential_altitude_m(altitude_m)
-    share = (1 - _LAPSE_K_PER_M * height_m / _SEA_LEVEL_K) ** _EXPONENT
+    geopotential_m = _EARTH_RADIUS_M * altitude_m / (_EARTH_RADIUS_M + altitude_m)
+    share = (1 - _LAPSE_K_PER_M * geopotential_m / _SEA_LEVEL_K) ** _EXPONENT
     return float(STANDARD_PRESSURE_PA * share)
 
 
-def station_pressure_pa(sea_level_pressure_pa: float, altitude_m: float) -> float:
+def station_pressure_pa(
+    sea_level_pressure_pa: float, altitude_m: float, style: Style = PLAIN
+) -> float:
     """Station pressure (Pa) from a weather report's sea-level pressure (Pa) and altitude (m).
 
     Scaled by the standard atmosphere; good to about 0.1 kPa per 300 m (reasoning: the air
@@ -102,19 +94,22 @@ def station_pressure_pa(sea_level_pressure_pa: float, altitude_m: float) -> floa
     """
     if not 87_000 <= sea_level_pressure_pa <= HIGHEST_STATION_PA:
         raise UnusableValueError(
-            f"{sea_level_pressure_pa / 100:.4g} hPa is no sea-level pressure: "
-            "weather reports give 950 to 1050 hPa"
+            f"No weather brings {style.quantity(sea_level_pressure_pa / 100, 'hPa')} at sea "
+            "level: weather reports give 950 to 1050 hPa."
         )
-    return sea_level_pressure_pa * standard_pressure_pa(altitude_m) / STANDARD_PRESSURE_PA
+    standard_pa = standard_pressure_pa(altitude_m, style)
+    return sea_level_pressure_pa * standard_pa / STANDARD_PRESSURE_PA
 
 
-def sea_level_pressure_suspected(pressure_pa: float, altitude_m: float) -> bool:
+def sea_level_pressure_suspected(
+    pressure_pa: float, altitude_m: float, style: Style = PLAIN
+) -> bool:
     """True if a pressure (Pa) given for a station at `altitude_m` fits sea level instead.
 
     Then it was probably read from a weather report; below about 380 m the two cannot be
     told apart and the answer is False. UnusableValueError as `standard_pressure_pa`.
     """
-    too_high_pa = pressure_pa - standard_pressure_pa(altitude_m)
+    too_high_pa = pressure_pa - standard_pressure_pa(altitude_m, style)
     return too_high_pa > WEATHER_PA and abs(pressure_pa - STANDARD_PRESSURE_PA) <= WEATHER_PA
 
 

@@ -1,18 +1,22 @@
-"""How far a reading of the probe can be trusted: its uncertainty budget.
+"""How far a reading of the probe can be trusted: its uncertainty budget after JCGM 100:2008.
 
-Every limit is stated once, here, with where it comes from; the arithmetic is
-`uncertainty`, after JCGM 100.
+Every limit is stated once, here, with where it comes from. Components of independent origin,
+each a half-width, a standard or an expanded uncertainty with its divisor and sensitivity
+coefficient, are combined to first order (GUM 5.1).
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from math import cosh, inf
+from math import cosh, hypot, sqrt
 
-from snapcurve.calibration.boiling import boiling_slope_c_per_pa
-from snapcurve.calibration.uncertainty import Budget, Component
+from snapcurve.calibration.stored import Calibration, Point
 from snapcurve.errors import UnusableValueError
 from snapcurve.probe.thermometer import its90
+from snapcurve.shown.units import PLAIN, Style
+
+# What turns the stated value into a standard uncertainty (GUM 4.3).
+DIVISORS = {"normal": 1.0, "rectangular": sqrt(3)}
 
 # Tolerance at delivery, IEC 60584-1:2013: types, class, °C, share of |t|, valid from, to.
 _TOLERANCES = (
@@ -28,12 +32,6 @@ _TOLERANCES = (
     ("T", 3, 1.0, 0.015, -200, 40),
 )
 
-# Limits (half-widths) of the reference temperatures, °C. Common practice, no source, for a
-# bath made with care: crushed ice and water stirred, water at a rolling boil, sealed cell.
-ICE_LIMIT_C = 0.05
-BOILING_LIMIT_C = 0.05
-GALLIUM_LIMIT_C = 0.01
-
 # A cold junction far from its temperature at calibration has its whole error back; nearer,
 # a share of it (reasoning: its error changes smoothly over the chip's own 105 °C).
 _COLD_JUNCTION_WHOLE_C = 50.0
@@ -44,6 +42,7 @@ _COLD_JUNCTION_WHOLE_C = 50.0
 IMMERSION_DIAMETERS = 7.0
 _STEM_PER_DIAMETER = 0.4
 _STEM_AT_SURFACE = 0.25
+_NOISE_C = 0.02  # standard deviation of the reading in still conditions
 
 
 @dataclass(frozen=True)
@@ -73,37 +72,55 @@ CONVERTERS = {
 
 
 @dataclass(frozen=True)
-class CalibrationPoint:
-    """A comparison made: where (°C), how good the reference, how steady the reading.
+class Component:
+    """One line of a budget.
 
-    `reference_limit_c` is a half-width; `plateau_std_c` the standard deviation of the
-    reading on the plateau, `readings` how many there were.
+    `value` is in the unit of the input quantity and not negative: the half-width of a
+    rectangular distribution, or the standard deviation of a normal one, to be divided by
+    `divisor`. `sensitivity` turns that unit into the result's.
     """
 
-    at_c: float
-    reference_limit_c: float
-    plateau_std_c: float = 0.0
-    readings: int = 1
+    name: str
+    value: float
+    distribution: str = "normal"
+    divisor: float | None = None
+    sensitivity: float = 1.0
+
+    @property
+    def standard_uncertainty(self) -> float:
+        """u(x), in the input quantity's unit."""
+        divisor = DIVISORS[self.distribution] if self.divisor is None else self.divisor
+        return self.value / divisor
+
+    @property
+    def contribution(self) -> float:
+        """|c| u(x), in the result's unit."""
+        return abs(self.sensitivity) * self.standard_uncertainty
 
 
 @dataclass(frozen=True)
-class Bench:
-    """The circumstances of the reading that is judged.
+class Budget:
+    """Components of one result; all independent of each other."""
 
-    `cold_junction_c` now, `cold_junction_at_calibration_c` then; `noise_c` is the standard
-    deviation of the reading in still conditions, `noise_readings` its number of readings;
-    `immersion_diameters` the depth in sheath diameters, `room_c` the stem's surroundings.
-    """
+    components: tuple[Component, ...]
 
-    cold_junction_c: float = 23.0
-    cold_junction_at_calibration_c: float = 23.0
-    noise_c: float = 0.02
-    noise_readings: int = 40
-    immersion_diameters: float = 10.0
-    room_c: float = 21.0
+    @property
+    def combined(self) -> float:
+        """Combined standard uncertainty, the root of the summed squares."""
+        return hypot(*(component.contribution for component in self.components))
+
+    def expanded(self, k: float = 2.0) -> float:
+        """Expanded uncertainty U = k u_c."""
+        return k * self.combined
+
+    def share(self, component: Component) -> float:
+        """A component's part of the combined variance, 0 to 1."""
+        return (component.contribution / self.combined) ** 2 if self.combined else 0.0
 
 
-def tolerance_c(kind: str, tolerance_class: int, temperature_c: float) -> float:
+def tolerance_c(
+    kind: str, tolerance_class: int, temperature_c: float, style: Style = PLAIN
+) -> float:
     """Tolerance (± °C) at delivery of a thermocouple, IEC 60584-1.
 
     `kind` K, T, J, N or E, `tolerance_class` 1, 2 or 3. UnusableValueError where the
@@ -114,28 +131,22 @@ def tolerance_c(kind: str, tolerance_class: int, temperature_c: float) -> float:
             return max(fixed_c, share * abs(temperature_c))
     raise UnusableValueError(
         f"IEC 60584-1 states no tolerance for type {kind}, class {tolerance_class} at "
-        f"{temperature_c:g} °C; classes 1 and 2 start at -40 °C, class 3 ends at 40 °C."
+        f"{style.degrees_words(temperature_c)}: classes 1 and 2 start at "
+        f"{style.degrees_words(-40)}, class 3 ends at {style.degrees_words(40)}."
     )
 
 
-def boiling_limit_c(station_pressure_pa: float, pressure_limit_pa: float) -> float:
-    """Half-width (°C) of a boiling point whose pressure (Pa) is known to a half-width (Pa)."""
-    return BOILING_LIMIT_C + pressure_limit_pa * boiling_slope_c_per_pa(station_pressure_pa)
-
-
 def immersion_limit_c(temperature_c: float, room_c: float, diameters: float) -> float:
-    """Largest error (°C) by heat conducted along the stem; `diameters` is the depth."""
-    if not diameters > 0:
-        raise UnusableValueError("The immersion depth is above zero, in sheath diameters.")
+    """Largest error (°C) by heat conducted along the stem; `diameters`, the depth, is above 0."""
     return abs(temperature_c - room_c) * _STEM_AT_SURFACE / cosh(_STEM_PER_DIAMETER * diameters)
 
 
-def immersion_hint(diameters: float) -> str | None:
+def immersion_hint(diameters: float, style: Style = PLAIN) -> str | None:
     """A sentence if the probe is not deep enough, else None."""
     if diameters >= IMMERSION_DIAMETERS:
         return None
     return (
-        f"The probe is in by {diameters:.1f} of its diameters; at less than "
+        f"The probe is in by {style.number(diameters, 1)} of its diameters; at less than "
         f"{IMMERSION_DIAMETERS:.0f} the stem carries the room's temperature to the tip: "
         "put it deeper or slant it."
     )
@@ -147,10 +158,11 @@ def largest_credible_error_c(
     kind: str,
     tolerance_class: int,
     cold_junction_c: float,
+    style: Style = PLAIN,
 ) -> float:
     """What an uncalibrated, healthy probe may be wrong by (°C), all limits added up."""
     return (
-        tolerance_c(kind, tolerance_class, temperature_c)
+        tolerance_c(kind, tolerance_class, temperature_c, style)
         + converter.measuring_limit_c
         + converter.cold_junction_limit_c
         * _cold_junction_sensitivity(kind, temperature_c, cold_junction_c)
@@ -161,28 +173,29 @@ def probe_budget(
     temperature_c: float,
     converter: Converter,
     kind: str,
-    tolerance_class: int,
-    bench: Bench,
+    calibration: Calibration,
     *,
-    calibration: Sequence[CalibrationPoint] = (),
+    room_c: float,
+    diameters: float = 10.0,
+    style: Style = PLAIN,
 ) -> Budget:
     """The budget of one reading at `temperature_c` (°C), result in °C.
 
-    Without calibration points the class and the chip's limits stand as they are. With
-    them, both leave only what grows with the distance from the nearest point, and the
-    references come in, weighted as the correction curve weights them.
-    UnusableValueError as `tolerance_c`, and for a depth or number that makes no sense.
+    `room_c` is the board's own temperature and that around the stem, `diameters` the depth in
+    sheath diameters. Without calibration points class and chip stand as they are. With them,
+    both leave only what grows with the distance from the nearest point, and the references
+    come in, weighted as the correction curve weights them. UnusableValueError as `tolerance_c`.
     """
-    cold_junction_limit_c = converter.cold_junction_limit_c
-    if calibration:
-        parts = _calibrated_parts(temperature_c, converter, kind, tolerance_class, calibration)
-        moved_c = abs(bench.cold_junction_c - bench.cold_junction_at_calibration_c)
+    grade, cold_junction_limit_c = calibration.tolerance_class, converter.cold_junction_limit_c
+    if calibration.points:
+        parts = _calibrated_parts(temperature_c, converter, kind, calibration, style)
+        moved_c = abs(room_c - calibration.cold_junction_c)
         cold_junction_limit_c *= min(1.0, moved_c / _COLD_JUNCTION_WHOLE_C)
     else:
         parts = [
             Component(
-                f"probe, type {kind} class {tolerance_class} (IEC 60584-1)",
-                tolerance_c(kind, tolerance_class, temperature_c),
+                f"probe, type {kind} class {grade} (IEC 60584-1)",
+                tolerance_c(kind, grade, temperature_c, style),
                 "rectangular",
             ),
             Component(
@@ -191,73 +204,49 @@ def probe_budget(
                 "rectangular",
             ),
         ]
+    sensitivity = _cold_junction_sensitivity(kind, temperature_c, room_c)
+    immersion_c = immersion_limit_c(temperature_c, room_c, diameters)
     parts += [
-        Component(
-            "cold junction",
-            cold_junction_limit_c,
-            "rectangular",
-            sensitivity=_cold_junction_sensitivity(kind, temperature_c, bench.cold_junction_c),
-        ),
+        Component("cold junction", cold_junction_limit_c, "rectangular", sensitivity=sensitivity),
         Component("resolution", converter.resolution_c / 2, "rectangular"),
-        Component(
-            "steadiness of the reading", bench.noise_c, dof=_dof_of_readings(bench.noise_readings)
-        ),
-        Component(
-            "immersion",
-            immersion_limit_c(temperature_c, bench.room_c, bench.immersion_diameters),
-            "rectangular",
-        ),
+        Component("steadiness of the reading", _NOISE_C),
+        Component("immersion", immersion_c, "rectangular"),
     ]
     return Budget(tuple(parts))
 
 
 def _calibrated_parts(
-    temperature_c: float,
-    converter: Converter,
-    kind: str,
-    tolerance_class: int,
-    calibration: Sequence[CalibrationPoint],
+    temperature_c: float, converter: Converter, kind: str, calibration: Calibration, style: Style
 ) -> list[Component]:
-    distance_c = min(abs(temperature_c - point.at_c) for point in calibration)
+    distance_c = min(abs(temperature_c - point.true_c) for point in calibration.points)
+    share = _class_share(kind, calibration.tolerance_class) + converter.slope_share
     parts = [
         Component(
             "probe and converter, away from the calibration points",
-            distance_c * (_class_share(kind, tolerance_class) + converter.slope_share),
+            distance_c * share,
             "rectangular",
         )
     ]
-    for point, weight in _weights(temperature_c, calibration):
+    for point, weight in _weights(temperature_c, calibration.points):
+        at = style.temperature(point.true_c)
+        reference_c, spread_c = point.reference_limit_c, point.spread_c
         parts.append(
-            Component(
-                f"reference at {point.at_c:.1f} °C",
-                point.reference_limit_c,
-                "rectangular",
-                sensitivity=weight,
-            )
+            Component(f"reference at {at}", reference_c, "rectangular", sensitivity=weight)
         )
-        if point.plateau_std_c > 0:
-            parts.append(
-                Component(
-                    f"plateau at {point.at_c:.1f} °C",
-                    point.plateau_std_c,
-                    divisor=point.readings**0.5,
-                    sensitivity=weight,
-                    dof=_dof_of_readings(point.readings),
-                )
-            )
+        if spread_c > 0:
+            divisor = max(1, point.readings) ** 0.5
+            parts.append(Component(f"plateau at {at}", spread_c, "normal", divisor, weight))
     return parts
 
 
-def _weights(
-    temperature_c: float, calibration: Sequence[CalibrationPoint]
-) -> list[tuple[CalibrationPoint, float]]:
+def _weights(temperature_c: float, calibration: Sequence[Point]) -> list[tuple[Point, float]]:
     """Points and their weights, as the piecewise straight correction curve uses them."""
-    points = sorted(calibration, key=lambda point: point.at_c)
-    if temperature_c <= points[0].at_c:
+    points = sorted(calibration, key=lambda point: point.true_c)
+    if temperature_c <= points[0].true_c:
         return [(points[0], 1.0)]
     for lower, upper in pairwise(points):
-        if temperature_c < upper.at_c:
-            weight = (temperature_c - lower.at_c) / (upper.at_c - lower.at_c)
+        if temperature_c < upper.true_c:
+            weight = (temperature_c - lower.true_c) / (upper.true_c - lower.true_c)
             return [(lower, 1 - weight), (upper, weight)]
     return [(points[-1], 1.0)]
 
@@ -276,7 +265,3 @@ def _cold_junction_sensitivity(kind: str, temperature_c: float, cold_junction_c:
     return its90.seebeck_mv_per_c(kind, cold_junction_c) / its90.seebeck_mv_per_c(
         kind, temperature_c
     )
-
-
-def _dof_of_readings(readings: int) -> float:
-    return readings - 1 if readings > 1 else inf

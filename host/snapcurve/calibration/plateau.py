@@ -1,177 +1,147 @@
-"""Following the live reading of a probe in a bath until it can be taken.
+"""When a reading in a bath is stable, or why not yet.
 
-Time is the board's own, so that a rehearsal may run faster than the clock on the wall.
+Pure: readings come in, judgements and the words for them come out.
 """
 
-from collections.abc import Callable, Generator, Iterator
-from contextlib import suppress
+from collections import deque
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from math import sqrt
+from statistics import fmean, median
 
-from snapcurve.board.client import Board, Reading
-from snapcurve.calibration.point import Plateau, PlateauDetector
-from snapcurve.calibration.response import ResponseFit, fit_response
-from snapcurve.errors import LinkError, NoAnswer, ProbeError, UnusableValueError
+from snapcurve.shown.units import PLAIN, Style
 
-LIVE_MS = 250
-SILENT_S = 5.0
-HOLD_OFF_AGAIN_S = 60.0
-SURE_S = 20.0  # so long a plateau has to go on: its first readings still carry the way there
-# A rehearsed board may run ten times slower than ours; one whose clock stands has no end.
-STANDING_S, SLOWEST = 30.0, 20.0
-ROOM_NEAR_C = 3.0  # a steady reading so near the board's own temperature: not in the bath yet
-
-AIR_S = 6.0
-KEPT_BEFORE_S = 8.0
-DIPPED_C = 1.5
-FIRST_FIT_S, FIT_AGAIN_S, LAST_FIT_S = 25.0, 5.0, 180.0
-SETTLED_LAGS = 6.0
-
-Tell = Callable[[Reading, str], None]
-
-
-def taken_s(reading: Reading) -> float:
-    """When the board took the reading, in seconds of its own clock."""
-    return (reading.uptime_ms - reading.age_ms) / 1000
-
-
-def live_readings(board: Board) -> Generator[Reading, None, None]:
-    """Each new reading, and those that report a fault; no curve begins meanwhile.
-
-    Refused if the board records one, NoAnswer if it stops sending, LinkError if its clock
-    stands still.
-    """
-    board.bath()
-    board.live(LIVE_MS)
-    held_s = heard_s = begun_s = board.clock()
-    first_ms = last_ms = -1
-    held_ms: int | None = None
-    try:
-        while True:
-            reading = board.next_live()
-            if reading is None:
-                if board.clock() - heard_s > SILENT_S:
-                    raise NoAnswer(
-                        f"the board on {board.port.name} stopped sending: check the cable"
-                    )
-                continue
-            heard_s = board.clock()
-            if held_ms is None:
-                held_ms = first_ms = reading.uptime_ms
-            run_s = (reading.uptime_ms - first_ms) / 1000
-            if heard_s - begun_s > STANDING_S + SLOWEST * run_s:
-                raise LinkError(
-                    f"the clock of the board on {board.port.name} stands still: unplug it, plug "
-                    "it in and try again"
-                )
-            if (
-                reading.uptime_ms - held_ms > HOLD_OFF_AGAIN_S * 1000
-                or heard_s - held_s > HOLD_OFF_AGAIN_S
-            ):
-                board.bath()
-                held_ms, held_s = reading.uptime_ms, heard_s
-            taken_ms = reading.uptime_ms - reading.age_ms
-            if reading.faults or (reading.uncorrected_c is not None and taken_ms != last_ms):
-                last_ms = taken_ms
-                yield reading
-    finally:
-        with suppress(LinkError):  # what went wrong before says more
-            board.live(0)
-            board.bath(0)
+_LONGEST_GAP_S = 3.0
 
 
 @dataclass(frozen=True)
-class Taken:
-    """A plateau with the board's own temperature meanwhile."""
+class PlateauRules:
+    """What counts as stable.
 
-    plateau: Plateau
-    cold_junction_c: float
-
-
-def wait_for_plateau(
-    readings: Iterator[Reading],
-    detector: PlateauDetector,
-    why_not: Callable[[Taken], str | None],
-    longest_s: float,
-    tell: Tell,
-) -> Taken:
-    """The plateau, once there is one that ``why_not`` has nothing against.
-
-    A steady reading near the board's own temperature is the probe that is not in the bath
-    yet, and is waited out. ProbeError with the sentence of ``why_not`` for one that cannot
-    be believed, or with the reason for having none after ``longest_s``.
+    window_s         for how long the reading has to stand
+    drift_c_per_min  by how much it may still move, from start to end of the window
+    noise_c          standard deviation around its own trend
     """
-    start_s: float | None = None
-    stable_since_s: float | None = None
-    for reading in readings:
-        now_s = reading.uptime_ms / 1000
-        start_s = now_s if start_s is None else start_s
-        detector.add(taken_s(reading), None if reading.faults else reading.uncorrected_c)
-        plateau = detector.judge()
-        reason, refusal = plateau.reason, None
-        room_c = reading.room_c
-        if not plateau.stable or room_c is None:
-            stable_since_s = None
-        else:
-            taken = Taken(plateau, room_c)
-            refusal = why_not(taken)
-            stable_since_s = now_s if stable_since_s is None else stable_since_s
-            missing_s = SURE_S - (now_s - stable_since_s)
-            if missing_s > 0:
-                tell(reading, f"steady, {missing_s:.0f} s more to be sure")
-                continue
-            if refusal is None:
-                tell(reading, reason)
-                return taken
-            if abs(plateau.mean_c - room_c) > ROOM_NEAR_C:
-                raise ProbeError(refusal)
-            reason = "steady at the room's temperature: put the probe in"
-        tell(reading, reason)
-        if now_s - start_s > longest_s:
-            raise ProbeError(
-                refusal or f"no steady reading within {longest_s / 60:.0f} minutes: {reason}"
+
+    window_s: float
+    drift_c_per_min: float
+    noise_c: float
+
+
+# Common practice, no source; boiling water jostles, a melting cell does not.
+_RULES = {
+    "ice": PlateauRules(60.0, 0.05, 0.10),
+    "boil": PlateauRules(45.0, 0.20, 0.20),
+    "point": PlateauRules(45.0, 0.05, 0.10),
+    "gallium": PlateauRules(60.0, 0.05, 0.05),
+}
+
+
+def plateau_rules(step: str, resolution_c: float) -> PlateauRules:
+    """Rules for one of baths.STEPS; a converter with coarse steps may hop between two."""
+    rules = _RULES[step]
+    return PlateauRules(
+        rules.window_s, rules.drift_c_per_min, max(rules.noise_c, 0.6 * resolution_c)
+    )
+
+
+@dataclass(frozen=True)
+class Plateau:
+    """The judgement of the moment: `reason` says why not yet, or that it is stable.
+
+    `mean_c`, `std_c` (°C) and `drift_c_per_min` are of the window so far, 0 without
+    readings; `missing_s` is how much longer the window has to be.
+    """
+
+    stable: bool
+    reason: str
+    mean_c: float = 0.0
+    std_c: float = 0.0
+    drift_c_per_min: float = 0.0
+    readings: int = 0
+    missing_s: float = 0.0
+
+
+class PlateauDetector:
+    """Watches a reading and says when it stands still.
+
+    A fault or a gap starts the window anew; a single wild reading is left out.
+    """
+
+    def __init__(self, rules: PlateauRules, style: Style = PLAIN) -> None:
+        """`style` is how its reasons give temperatures."""
+        self._rules = rules
+        self._style = style
+        self._window: deque[tuple[float, float]] = deque()
+        self._fault = False
+
+    def add(self, time_s: float, reading_c: float | None) -> None:
+        """Take in one reading (°C), None for a fault; `time_s` on any rising clock."""
+        self._fault = reading_c is None
+        if reading_c is None:
+            self._window.clear()
+            return
+        if self._window and not 0 < time_s - self._window[-1][0] <= _LONGEST_GAP_S:
+            self._window.clear()
+        self._window.append((time_s, reading_c))
+        while self._window[-1][0] - self._window[1 if len(self._window) > 1 else 0][0] >= (
+            self._rules.window_s
+        ):
+            self._window.popleft()
+
+    def judge(self) -> Plateau:
+        """Is the reading stable now?"""
+        if self._fault:
+            return Plateau(False, "no reading: check that the probe is plugged in and whole")
+        if not self._window:
+            return Plateau(False, "waiting for the first reading", missing_s=self._rules.window_s)
+        good = _without_wild(self._window)
+        mean_c, std_c, drift, drift_error = _trend(good)
+        covered_s = self._window[-1][0] - self._window[0][0]
+        missing_s = max(0.0, self._rules.window_s - covered_s)
+        reason = self._why_not(std_c, drift, drift_error, missing_s)
+        return Plateau(
+            stable=not reason,
+            reason=reason or "stable",
+            mean_c=mean_c,
+            std_c=std_c,
+            drift_c_per_min=drift,
+            readings=len(good),
+            missing_s=missing_s,
+        )
+
+    def _why_not(self, std_c: float, drift: float, drift_error: float, missing_s: float) -> str:
+        # A clear trend is worth telling even before the window is full.
+        if abs(drift) - 2 * drift_error > self._rules.drift_c_per_min:
+            moving = "rising" if drift > 0 else "falling"
+            return f"still {moving} by {self._style.significant(abs(drift))} a minute"
+        if missing_s > 0:
+            return f"steady so far, {missing_s:.0f} s more"
+        if std_c > self._rules.noise_c:
+            return (
+                f"unsteady by {self._style.difference(std_c, 2, sign=False)}: stir, hold the "
+                "probe still and clear of the vessel"
             )
-    raise AssertionError("live readings end only with an error")
+        return ""
 
 
-def record_response(readings: Iterator[Reading], tell: Tell) -> ResponseFit:
-    """The probe's lag from one step, room air into stirred warm water.
+def _without_wild(window: Iterable[tuple[float, float]]) -> list[tuple[float, float]]:
+    """The window without single readings far from the rest."""
+    rows = list(window)
+    middle = median(reading for _, reading in rows)
+    spread = median(abs(reading - middle) for _, reading in rows)
+    good = [row for row in rows if abs(row[1] - middle) <= max(0.5, 8 * spread)]
+    # More than a few of them are no accident but what the reading does.
+    return good if len(good) >= 0.95 * len(rows) else rows
 
-    ProbeError, with advice, for a record that does not show it.
-    """
-    times: list[float] = []
-    values: list[float] = []
-    dipped_s: float | None = None
-    next_fit_s = FIRST_FIT_S
-    for reading in readings:
-        if reading.faults or reading.uncorrected_c is None:
-            if dipped_s is not None:
-                raise ProbeError("the reading failed in the water: begin again")
-            times, values = [], []
-            tell(reading, "no reading: check the probe")
-            continue
-        now_s = taken_s(reading)
-        times.append(now_s)
-        values.append(reading.uncorrected_c)
-        if dipped_s is None:
-            if reading.uncorrected_c - values[0] > DIPPED_C and now_s - times[0] > AIR_S / 2:
-                dipped_s = now_s
-                continue
-            while now_s - times[0] > KEPT_BEFORE_S:
-                del times[0], values[0]
-            ready = now_s - times[0] >= AIR_S
-            tell(reading, "now put it into the water" if ready else "hold it in the air")
-            continue
-        since_s = now_s - dipped_s
-        tell(reading, f"in the water for {since_s:.0f} s: keep it there and stir")
-        if since_s < next_fit_s:
-            continue
-        next_fit_s = since_s + FIT_AGAIN_S
-        try:
-            fit = fit_response(times, values)
-        except UnusableValueError as error:
-            if since_s > LAST_FIT_S:
-                raise ProbeError(str(error)) from error
-            continue
-        if since_s >= SETTLED_LAGS * fit.lag_s:
-            return fit
-    raise AssertionError("live readings end only with an error")
+
+def _trend(rows: Sequence[tuple[float, float]]) -> tuple[float, float, float, float]:
+    """Mean (°C), standard deviation about the trend (°C), trend and its error (°C/min)."""
+    mean_s, mean_c = fmean(row[0] for row in rows), fmean(row[1] for row in rows)
+    spread = sum((time_s - mean_s) ** 2 for time_s, _ in rows)
+    if len(rows) < 3 or spread == 0:
+        return mean_c, 0.0, 0.0, float("inf")
+    slope = sum((time_s - mean_s) * (reading - mean_c) for time_s, reading in rows) / spread
+    left = sum((reading - mean_c - slope * (time_s - mean_s)) ** 2 for time_s, reading in rows)
+    variance = left / (len(rows) - 2)
+    return mean_c, sqrt(variance), 60 * slope, 60 * sqrt(variance / spread)

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from snapcurve.errors import UnusableValueError
+from snapcurve.shown.units import PLAIN, Style
 
 Array = NDArray[np.float64]
 
@@ -56,15 +57,8 @@ class ResponseFit:
     readings: int
     left_out: int
 
-    @property
-    def order(self) -> int:
-        """Number of time constants."""
-        return len(self.time_constants_s)
-
     def time_to_s(self, share: float) -> float:
         """Time (s) after a step until `share` (0 to 1, ends excluded) of it is shown."""
-        if not 0 < share < 1:
-            raise UnusableValueError(f"The share of a step lies between 0 and 1, not {share:g}.")
         low, high = 0.0, -log(1 - share) * self.lag_s * 2 + self.lag_s
         for _ in range(60):
             middle = (low + high) / 2
@@ -72,30 +66,33 @@ class ResponseFit:
             low, high = (middle, high) if shown < share else (low, middle)
         return high
 
-    def ramp_error_c(self, rate_c_per_min: float) -> float:
-        """By how much (°C) the reading trails a ramp of `rate_c_per_min`."""
-        return rate_c_per_min / 60 * self.lag_s
 
-
-def fit_response(times_s: Sequence[float], readings_c: Sequence[float]) -> ResponseFit:
+def fit_response(
+    times_s: Sequence[float], readings_c: Sequence[float], style: Style = PLAIN
+) -> ResponseFit:
     """Fit the probe's lag to a record of a step.
 
     `times_s` ascending, `readings_c` indicated temperatures. The record starts a few
     seconds before the dip and lasts until the reading has settled. UnusableValueError
     with advice if the record cannot tell the lag.
     """
-    times, readings = _checked(times_s, readings_c)
+    times, readings = np.asarray(times_s, float), np.asarray(readings_c, float)
+    if len(times) < 30:
+        raise UnusableValueError(
+            f"Only {len(times)} readings came: record 30 or more, and begin again."
+        )
+    if np.any(np.diff(times) <= 0):
+        raise UnusableValueError("The board's clock went backwards: begin again.")
     good = _not_wild(readings)
-    left_out = int(np.count_nonzero(~good))
     times, readings = times[good], readings[good]
-    rough = _rough(times, readings)
+    rough = _rough(times, readings, style)
     fits = [
         _fit_model(times, readings, order, cooling, rough)
         for order in (1, 2)
         for cooling in (False, True)
     ]
     best = min(fits, key=lambda fit: fit.aicc + _EXTRA_PRICE * fit.parameters)
-    _check_fit(best, times)
+    _check_fit(best, times, style)
     return ResponseFit(
         time_constants_s=best.time_constants_s,
         lag_s=sum(best.time_constants_s),
@@ -106,7 +103,7 @@ def fit_response(times_s: Sequence[float], readings_c: Sequence[float]) -> Respo
         cooling_c_per_min=-60 * best.linear[2] if len(best.linear) > 2 else 0.0,
         noise_c=best.noise_c,
         readings=len(times),
-        left_out=left_out,
+        left_out=int(np.count_nonzero(~good)),
     )
 
 
@@ -116,22 +113,20 @@ def fit_response(times_s: Sequence[float], readings_c: Sequence[float]) -> Respo
 def _step_shown(since_s: Array, time_constants_s: tuple[float, ...]) -> Array:
     """Share of a unit step shown at times since it (s); nothing before it."""
     since = np.maximum(since_s, 0.0)
-    first = time_constants_s[0]
-    if len(time_constants_s) == 1:
-        return 1 - np.exp(-since / first)
-    second = time_constants_s[1]
-    fading = first * np.exp(-since / first) - second * np.exp(-since / second)
+    first, second = (*time_constants_s, 0.0)[:2]
+    fading = first * np.exp(-since / first)
+    if second:
+        fading -= second * np.exp(-since / second)
     return 1 - fading / (first - second)
 
 
 def _ramp_shown(since_s: Array, time_constants_s: tuple[float, ...]) -> Array:
     """What is shown of a ramp of one unit a second that starts at 0."""
     since = np.maximum(since_s, 0.0)
-    first = time_constants_s[0]
-    if len(time_constants_s) == 1:
-        return since - first * (1 - np.exp(-since / first))
-    second = time_constants_s[1]
-    fading = first**2 * np.exp(-since / first) - second**2 * np.exp(-since / second)
+    first, second = (*time_constants_s, 0.0)[:2]
+    fading = first**2 * np.exp(-since / first)
+    if second:
+        fading -= second**2 * np.exp(-since / second)
     return since - first - second + fading / (first - second)
 
 
@@ -253,19 +248,6 @@ def _levenberg_marquardt(left_over: Callable[[Array], Array], start: Array) -> A
 # --- the record -----------------------------------------------------------------------
 
 
-def _checked(times_s: Sequence[float], readings_c: Sequence[float]) -> tuple[Array, Array]:
-    times, readings = np.asarray(times_s, float), np.asarray(readings_c, float)
-    if times.ndim != 1 or times.shape != readings.shape:
-        raise UnusableValueError("A step needs as many times as readings.")
-    if len(times) < 30:
-        raise UnusableValueError(f"A step needs 30 readings or more, not {len(times)}.")
-    if not (np.all(np.isfinite(times)) and np.all(np.isfinite(readings))):
-        raise UnusableValueError("Leave readings out that have no value.")
-    if np.any(np.diff(times) <= 0):
-        raise UnusableValueError("The times of the readings have to rise.")
-    return times, readings
-
-
 def _not_wild(readings: Array) -> NDArray[np.bool_]:
     """False for single wild readings.
 
@@ -279,16 +261,16 @@ def _not_wild(readings: Array) -> NDArray[np.bool_]:
     return np.asarray(off <= max(0.5, 8 * float(np.median(off))))
 
 
-def _rough(times: Array, readings: Array) -> tuple[float, float]:
+def _rough(times: Array, readings: Array, style: Style) -> tuple[float, float]:
     """First guess of the moment of the dip and of the lag; checks that there is a step."""
     tail = max(5, len(readings) // 20)
     before, after = float(np.median(readings[:5])), float(np.median(readings[-tail:]))
     step = after - before
     if abs(step) < SMALLEST_STEP_C:
         raise UnusableValueError(
-            f"The reading moved by only {abs(step):.1f} °C: take water at least "
-            f"{SMALLEST_STEP_C + 5:.0f} °C warmer than the room, and stay below 60 °C: "
-            "hotter water scalds."
+            f"The reading moved by only {style.difference_words(abs(step))}: take water at least "
+            f"{style.difference(SMALLEST_STEP_C + 5, 0, sign=False)} warmer than the room, and "
+            f"stay below {style.degrees_words(60)}: hotter water scalds."
         )
     shown = (readings - before) / step
     first = int(np.argmax(shown > 0.05))
@@ -304,12 +286,13 @@ def _rough(times: Array, readings: Array) -> tuple[float, float]:
     return start_s, max(lag_s, 0.05)
 
 
-def _check_fit(fit: _Fit, times: Array) -> None:
+def _check_fit(fit: _Fit, times: Array, style: Style) -> None:
     lag_s = sum(fit.time_constants_s)
     if fit.noise_c > _WORST_RESIDUAL * abs(fit.linear[1]):
         raise UnusableValueError(
-            f"The record does not look like a step (it strays by {fit.noise_c:.1f} °C): put the "
-            "probe in at once, keep it in one place and stir all the time."
+            "The record does not look like a step (it strays by "
+            f"{style.difference_words(fit.noise_c)}): put the probe in at once, keep it in one "
+            "place and stir all the time."
         )
     if float(times[-1]) - fit.start_s < SETTLED_AFTER_LAGS * lag_s:
         raise UnusableValueError(

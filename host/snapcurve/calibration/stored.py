@@ -6,18 +6,18 @@ from datetime import UTC, datetime
 import construct
 
 from snapcurve.board import structs
-from snapcurve.calibration.budget import CalibrationPoint
-from snapcurve.calibration.point import with_point
-from snapcurve.errors import RecordError
+from snapcurve.errors import RecordError, UnusableValueError
 from snapcurve.probe.thermometer import calibration as board_calibration
 from snapcurve.wire import catalogue, codec
 from snapcurve.wire.errors import WireError
 
 UNREADABLE = (
-    "the calibration on the board cannot be read: clear it with 'snapcurve calibrate clear' and "
-    "measure again"
+    "The calibration on the board cannot be read: clear it with 'snapcurve calibrate clear' and "
+    "measure again."
 )
 CLASSES = (1, 2, 3)
+# A new point replaces an older one this near: the same bath, done again.
+SAME_BATH_C = 3.0
 
 _HEAD_SIZE = codec.fixed_size(catalogue.CALIBRATION_HEAD)
 _POINT_SIZE = codec.fixed_size(catalogue.CALIBRATION_POINT)
@@ -40,6 +40,22 @@ class Point:
     def true_c(self) -> float:
         """Temperature of the reference."""
         return (self.indicated_centi_c + self.correction_centi_c) / 100
+
+    @property
+    def reference_limit_c(self) -> float:
+        """Half-width of the reference's temperature."""
+        return self.reference_limit_milli_c / 1000
+
+    @property
+    def spread_c(self) -> float:
+        """Standard deviation of the reading on the plateau."""
+        return self.spread_milli_c / 1000
+
+
+def calibration_point(indicated_c: float, true_c: float) -> tuple[int, int]:
+    """Indicated temperature and correction in 0.01 °C, as the board stores them."""
+    indicated_centi_c = round(indicated_c * 100)
+    return indicated_centi_c, round(true_c * 100) - indicated_centi_c
 
 
 @dataclass(frozen=True)
@@ -64,44 +80,38 @@ class Calibration:
         """How far the reading trails a steady ramp, 0 if not measured."""
         return sum(self.time_constants_s)
 
+    @property
+    def pairs(self) -> list[tuple[int, int]]:
+        """Indicated temperature and correction in 0.01 °C, as the board takes them."""
+        return [(point.indicated_centi_c, point.correction_centi_c) for point in self.points]
+
     def with_point(self, new: Point) -> "Calibration":
-        """This calibration with one point more; a point of the same bath is replaced.
+        """This calibration with one point more, which replaces any within SAME_BATH_C of it.
 
         UnusableValueError if the points make no correction curve together.
         """
-        pairs = with_point(
-            [(point.indicated_centi_c, point.correction_centi_c) for point in self.points],
-            (new.indicated_centi_c, new.correction_centi_c),
-        )
-        kept = tuple(
+        others = [
             point
             for point in self.points
-            if point is not new and (point.indicated_centi_c, point.correction_centi_c) in pairs
-        )
-        return replace(
-            self, points=tuple(sorted((*kept, new), key=lambda point: point.indicated_centi_c))
-        )
+            if abs(point.indicated_centi_c - new.indicated_centi_c) > round(SAME_BATH_C * 100)
+        ]
+        points = sorted([*others, new], key=lambda point: point.indicated_centi_c)
+        after = replace(self, points=tuple(points))
+        try:
+            board_calibration.check_points(after.pairs)
+        except ValueError as error:
+            raise UnusableValueError(
+                f"The new point does not fit the earlier ones: {error}. Clear the calibration "
+                "and begin again if the probe was changed."
+            ) from error
+        return after
 
     def corrected_c(self, indicated_c: float) -> float:
         """What the board makes of an indicated temperature."""
-        from snapcurve.probe.thermometer.calibration import CorrectionCurve
-
         if not self.points:
             return indicated_c
-        pairs = [(point.indicated_centi_c, point.correction_centi_c) for point in self.points]
-        return float(CorrectionCurve(pairs).corrected_128ths(round(indicated_c * 128))) / 128
-
-    def for_budget(self) -> tuple[CalibrationPoint, ...]:
-        """The points as the uncertainty budget takes them."""
-        return tuple(
-            CalibrationPoint(
-                point.true_c,
-                point.reference_limit_milli_c / 1000,
-                point.spread_milli_c / 1000,
-                max(1, point.readings),
-            )
-            for point in self.points
-        )
+        curve = board_calibration.CorrectionCurve(self.pairs)
+        return float(curve.corrected_128ths(round(indicated_c * 128))) / 128
 
     @property
     def cold_junction_c(self) -> float:

@@ -5,13 +5,12 @@ Every place that shows a temperature takes both from here, so that they agree.
 
 import math
 import os
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from snapcurve.calibration.budget import CONVERTERS, Bench, probe_budget
+from snapcurve.calibration.budget import CONVERTERS, Budget, probe_budget
 from snapcurve.calibration.stored import Calibration, day
-from snapcurve.calibration.uncertainty import Budget
 from snapcurve.errors import SnapcurveError, UnusableValueError
-from snapcurve.shown.quantities import PLAIN, Style
+from snapcurve.shown.units import PLAIN, Style
 
 INTERVAL = "SNAPCURVE_CALIBRATION_DAYS"
 INTERVAL_DAYS = 180  # common practice, no source: twice a year, and when in doubt
@@ -53,7 +52,7 @@ def interval_days() -> float:
     except ValueError:
         days = math.nan
     if not 1 <= days <= 3660:
-        raise SnapcurveError(f"{INTERVAL} is {text!r}: set it to a number of days, 1 to 3660")
+        raise SnapcurveError(f"{INTERVAL} is {text!r}: set it to a number of days, 1 to 3660.")
     return days
 
 
@@ -68,32 +67,29 @@ def trust(
     room_c: float = ROOM_C,
     diameters: float = 10.0,
     days: float | None = None,
+    style: Style = PLAIN,
 ) -> Trust:
     """How far this probe can be trusted at ``at_c``. UnusableValueError if nothing can be said.
 
     ``tolerance_class`` None takes the calibration's; ``diameters`` is the immersion depth
     in sheath diameters, ``days`` the calibration interval (None: the chosen one).
     """
-    points = calibration.for_budget()
-    for said_c in (room_c, calibration.cold_junction_c if points else room_c):
-        if not COLD_LOWEST_C <= said_c <= COLD_HIGHEST_C:
+    at_calibration_c = calibration.cold_junction_c if calibration.points else room_c
+    for board_c in (room_c, at_calibration_c):
+        if not COLD_LOWEST_C <= board_c <= COLD_HIGHEST_C:
             raise UnusableValueError(
-                f"the board says that it is at {said_c:.0f} °C itself, which cannot be: look at "
-                "its converter, and calibrate again"
+                f"The board gives {style.temperature(board_c, 0)} as its own temperature, which "
+                "is out of its converter's range: look at the converter, and calibrate again."
             )
-    bench = Bench(
-        cold_junction_c=room_c,
-        cold_junction_at_calibration_c=calibration.cold_junction_c if points else room_c,
-        immersion_diameters=diameters,
-        room_c=room_c,
-    )
+    grade = tolerance_class or calibration.tolerance_class
     budget = probe_budget(
         at_c,
         CONVERTERS[converter],
         tc_type,
-        tolerance_class or calibration.tolerance_class,
-        bench,
-        calibration=points,
+        replace(calibration, tolerance_class=grade),
+        room_c=room_c,
+        diameters=diameters,
+        style=style,
     )
     return Trust(at_c, budget, _remark(calibration, now_unix_s, days))
 

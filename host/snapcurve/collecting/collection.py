@@ -8,8 +8,8 @@ import time
 from collections.abc import Callable
 
 from snapcurve.board.client import Board, CurveRow
+from snapcurve.board.connection import is_rehearsal, reconnect
 from snapcurve.board.download import Download
-from snapcurve.board.opening import is_rehearsal, reconnect
 from snapcurve.collecting.filing import new_batch, trust_of
 from snapcurve.errors import LinkError, RecordError, Refused, WrongVersion
 from snapcurve.notebook.records import NewBatch

@@ -3,15 +3,19 @@
 import argparse
 import sys
 import time
-from typing import Any
+from typing import TYPE_CHECKING
 
 from snapcurve.commands import options
 from snapcurve.errors import SnapcurveError
+from snapcurve.shown.units import Style
+
+if TYPE_CHECKING:
+    from snapcurve.calibration.baths import Reference
 
 STEPS = ("ice", "boil", "point", "gallium")
 ACTIONS = (*STEPS, "response", "show", "clear")
 WHILE_RECORDING = (
-    "the board is recording a batch: end it with a long press of its button, then calibrate"
+    "The board is recording a batch: end it with a long press of its button, then calibrate."
 )
 
 
@@ -58,13 +62,17 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.commands.chosen_board import open_board
     from snapcurve.errors import Refused
     from snapcurve.notebook import open_notebook
+    from snapcurve.shown.settings_file import load
 
     action = arguments.action
     if not 0.5 <= arguments.wait_minutes <= 240:
-        raise SnapcurveError("--wait-minutes must be between 0.5 and 240")
-    reference = _reference(arguments)  # what is missing is said before anybody boils water
+        raise SnapcurveError(
+            f"--wait-minutes must be between {load().style.number(0.5, 1)} and 240."
+        )
+    style = load().style
+    reference = _reference(arguments, style)  # what is missing is said before anybody boils water
     if action in baths.WITH_INSTRUCTIONS and not arguments.json:
-        _instruct(action, reference)
+        _instruct(action, reference, style)
     scene = action if action in baths.WITH_INSTRUCTIONS else "rest"
     with (
         open_notebook(arguments.notebook) as notebook,
@@ -93,7 +101,7 @@ def run(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _reference(arguments: argparse.Namespace) -> Any:
+def _reference(arguments: argparse.Namespace, style: Style) -> "Reference | None":
     """The bath's reference, None where it is asked for later or not needed."""
     from snapcurve.calibration import baths
 
@@ -103,20 +111,21 @@ def _reference(arguments: argparse.Namespace) -> Any:
         return baths.gallium()
     if arguments.action == "boil":
         return baths.boiling_water(
-            arguments.pressure_hpa, arguments.altitude_m, arguments.sea_level_hpa
+            arguments.pressure_hpa, arguments.altitude_m, arguments.sea_level_hpa, style
         )
     if arguments.action == "point" and arguments.reference_c is not None:
-        return baths.compared(arguments.reference_c, arguments.reference_limit_c)
+        return baths.compared(arguments.reference_c, arguments.reference_limit_c, style)
     if arguments.action == "point" and (arguments.yes or not sys.stdin.isatty()):
-        raise SnapcurveError("say what the reference thermometer shows: --reference-c 31.0")
+        raise SnapcurveError(
+            "There is no reference temperature: give what the reference thermometer shows with "
+            "--reference-c."
+        )
     return None
 
 
-def _instruct(action: str, reference: Any) -> None:
+def _instruct(action: str, reference: "Reference | None", style: Style) -> None:
     from snapcurve.calibration import baths
-    from snapcurve.shown.settings_file import load
 
-    style = load().style
     for number, line in enumerate(baths.instructions(action, style), 1):
         print(f"  {number}. {line}")
     if reference is not None:

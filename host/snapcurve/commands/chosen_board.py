@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 
 from snapcurve.board.client import Board
-from snapcurve.board.opening import is_rehearsal, only_port, shaking_hands
+from snapcurve.board.connection import is_rehearsal, only_port, shaking_hands
 from snapcurve.errors import LinkError
 
 
@@ -13,12 +13,12 @@ def open_board(port: str | None, scene: str = "rest") -> Iterator[Board]:
     """A board that has answered: the one at ``port``, or the only one attached.
 
     ``scene`` is what the rehearsal board's probe feels meanwhile: "rest", "batch" or one of
-    rehearsal.baths. LinkError if there is no board, or more than one to choose from.
+    bath_simulator.BATHS_C. LinkError if there is no board, or more than one to choose from.
     """
     if port is not None and is_rehearsal(port):
-        from snapcurve.simulation.standing_board import standing_desk
+        from snapcurve.simulation.rehearsal_port import rehearsal_board
 
-        with standing_desk(port, scene) as (desk, dip):
+        with rehearsal_board(port, scene) as (desk, dip):
             try:
                 desk.wait_until_up()
                 with shaking_hands(desk.port) as board:

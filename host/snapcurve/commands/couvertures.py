@@ -32,7 +32,7 @@ def run(arguments: argparse.Namespace) -> int:
     else:
         found = [load(arguments.couverture, folder)]
     if arguments.chart:
-        from snapcurve.advice.bowl_inputs import temperatures_of, thermal_of
+        from snapcurve.advice.inputs import temperatures_of, thermal_of
         from snapcurve.report.heat_chart import enthalpy_chart
 
         one = found[0]

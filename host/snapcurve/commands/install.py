@@ -29,11 +29,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Look, compile, copy, compare, restart, shake hands, play one sound."""
+    from snapcurve.board.connection import is_rehearsal, only_port
     from snapcurve.board.installation import board_for, check, judges_alike, put
-    from snapcurve.board.leaving import leave_for_prompt, running_on
-    from snapcurve.board.opening import is_rehearsal, only_port
     from snapcurve.board.ports import SerialPort
-    from snapcurve.board.prompt import prompt_at
+    from snapcurve.board.prompt import leave_for_prompt, prompt_at, running_on
     from snapcurve.board.release import build
     from snapcurve.errors import LinkError, SnapcurveError
 
@@ -57,7 +56,7 @@ def run(arguments: argparse.Namespace) -> int:
         try:
             facts = prompt.facts()
             board = arguments.board or board_for(facts.machine)
-            release = build(board, told=not judges_alike(board, facts.machine))
+            release = build(board, named=not judges_alike(board, facts.machine))
             check(facts, release)
             print(f"{facts.machine}, MicroPython {'.'.join(map(str, facts.version[:3]))}")
             if arguments.dry_run:
@@ -71,7 +70,7 @@ def run(arguments: argparse.Namespace) -> int:
         prompt.restart()
     print(
         f"snapcurve {release.version} for {board}: {len(done.copied)} files copied and compared, "
-        f"{done.kept} were there already ({release.size} bytes in all)"
+        f"{done.present} were there already ({release.size} bytes in all)"
     )
     if done.foreign:
         print(f"The board had a main.py of its own; it is kept as {done.foreign}.")
@@ -120,7 +119,7 @@ def _shake_hands(port: str, may_move: bool, version: str, before: Any) -> int:
     while True:
         names = [port]
         if may_move:
-            names += [entry["port"] for entry in attached() if entry["port"] != port]
+            names += [entry.port for entry in attached() if entry.port != port]
         for name in names:
             with suppress(LinkError):
                 board = Board(SerialPort(name))

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from dataclasses import asdict
 
 from snapcurve.board.client import Board, Reading
-from snapcurve.board.opening import is_rehearsal, reconnect
+from snapcurve.board.connection import is_rehearsal, reconnect
 from snapcurve.board.troubles import sentence
 from snapcurve.calibration.stored import parse
 from snapcurve.calibration.trust import WORKING_C, trust

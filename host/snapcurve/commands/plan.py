@@ -72,15 +72,14 @@ def stock_c_of(arguments: argparse.Namespace) -> float | None:
 
 def bowl_for(arguments: argparse.Namespace, mass_g: float) -> tuple[Any, tuple[str, ...]]:
     """The bowl, and what had to be assumed for it."""
-    from snapcurve.advice.bowl_inputs import usual_bowl
+    from snapcurve.advice.inputs import usual_bowl
     from snapcurve.heat.constants import USUAL_BOWL_STATUS
     from snapcurve.shown.figures import mass_g as read_mass_g
-    from snapcurve.shown.figures import mass_words
+    from snapcurve.shown.figures import mass_words, spoken
 
     if arguments.bowl_mass is not None:
-        return usual_bowl(
-            arguments.bowl, mass_g, read_mass_g(arguments.bowl_mass, "The bowl of")
-        ), ()
+        bowl_g = read_mass_g(arguments.bowl_mass, "The bowl of")
+        return usual_bowl(arguments.bowl, mass_g, bowl_g, spoken()), ()
     bowl = usual_bowl(arguments.bowl, mass_g)
     return bowl, (
         f"A {arguments.bowl} bowl of {mass_words(bowl.mass_g)} ({USUAL_BOWL_STATUS}): give "
@@ -93,13 +92,13 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.shown.figures import speak
     from snapcurve.shown.settings_file import load as load_settings
 
-    speak(load_settings().style)
+    style = load_settings().style
+    speak(style)
     options.chart(arguments)
     if arguments.couverture is None:
         return _power_only(arguments)
     from snapcurve.advice.batch_plan import plan
-    from snapcurve.advice.bowl_inputs import temperatures_of, thermal_of
-    from snapcurve.advice.plan_request import PlanRequest
+    from snapcurve.advice.inputs import PlanRequest, temperatures_of, thermal_of
     from snapcurve.advice.plan_words import plan_data, plan_lines
     from snapcurve.couvertures import load, user_folder
     from snapcurve.shown.figures import degrees_words, mass_g
@@ -113,9 +112,9 @@ def run(arguments: argparse.Namespace) -> int:
     loss_w_per_k, loss_assumed = _loss(arguments, thermal, batch_g, bowl)
     assumed += bowl_assumed + watts_assumed + loss_assumed
     request = PlanRequest(
-        temperatures=temperatures_of(couverture),
+        temperatures=temperatures_of(couverture, style),
         thermal=thermal,
-        batch_g=batch_g,
+        mass_g=batch_g,
         room_c=room_c,
         bowl=bowl,
         method=arguments.method,
@@ -126,8 +125,9 @@ def run(arguments: argparse.Namespace) -> int:
         seed_available_g=None
         if arguments.seed is None
         else mass_g(arguments.seed, "The seed at hand,"),
+        style=style,
     )
-    made = plan(request)
+    made = plan(request, style)
     if arguments.chart:
         from snapcurve.report.plan_chart import plan_chart
 
@@ -137,7 +137,7 @@ def run(arguments: argparse.Namespace) -> int:
         return 0
     oven = "no microwave" if watts is None else f"microwave of {watts:.0f} W"
     said = f"room {degrees_words(room_c)}, {arguments.bowl} bowl, {oven}."
-    print("\n".join(plan_lines(couverture.name, request, made, said, assumed)))
+    print("\n".join(plan_lines(couverture.name, request, made, said, assumed, style)))
     if arguments.chart:
         print(f"\n{arguments.chart}")
     return 0
@@ -145,14 +145,14 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _masses(arguments: argparse.Namespace) -> tuple[float, float | None]:
     from snapcurve.advice.batch_plan import batch_for_shells_g
-    from snapcurve.shown.figures import mass_g, share
+    from snapcurve.shown.figures import mass_g, share, spoken
 
     if arguments.shells is None:
         if arguments.grams is not None:
             raise SnapcurveError("--grams goes with --shells; say how many, or give --mass.")
         if arguments.mass is None:
             raise SnapcurveError(
-                "How much is wanted? Give --mass 1.2kg, or --shells 120 --grams 9."
+                "How much is wanted? Give --mass, or --shells 120 with --grams 9."
             )
         return mass_g(arguments.mass, "A mass of"), None
     if arguments.mass is not None:
@@ -160,7 +160,8 @@ def _masses(arguments: argparse.Namespace) -> tuple[float, float | None]:
     if arguments.grams is None:
         raise SnapcurveError("--shells needs --grams, the chocolate in one of them.")
     shell_g = mass_g(arguments.grams, "A shell of", "g")
-    return batch_for_shells_g(arguments.shells, shell_g, share(arguments.waste, "A waste of"))
+    waste = share(arguments.waste, "A waste of")
+    return batch_for_shells_g(arguments.shells, shell_g, waste, spoken())
 
 
 def _loss(
@@ -171,14 +172,15 @@ def _loss(
     from snapcurve.advice.bench_loss import bench_loss
     from snapcurve.notebook import open_notebook
     from snapcurve.recording.curve import decode
-    from snapcurve.shown.figures import degrees_words
+    from snapcurve.shown.figures import degrees_words, spoken
 
     with open_notebook(arguments.notebook) as notebook:
         batch = notebook.batch(arguments.loss_from)
         curve = decode(notebook.curve_raw(batch.id))
-    found = bench_loss(curve, thermal, mass_g, bowl)
+    found, number = bench_loss(curve, thermal, mass_g, bowl, spoken()), spoken().number
     sentence = (
-        f"Loss of {found.fit.loss_w_per_k:.2f} ± {2 * found.fit.standard_error_w_per_k:.2f} W/K "
+        f"Loss of {number(found.fit.loss_w_per_k, 2)} ± "
+        f"{number(2 * found.fit.standard_error_w_per_k, 2)} W/K "
         f"from batch {batch.code}, minute {found.start_s / 60:.0f} to {found.end_s / 60:.0f}, "
         f"room {degrees_words(found.room_c)}, as if it had this mass and bowl."
     )
@@ -201,13 +203,14 @@ def _watts(arguments: argparse.Namespace, bowl: Any) -> tuple[float | None, tupl
 
 
 def _water_test(arguments: argparse.Namespace) -> tuple[float, str]:
-    from snapcurve.heat.heating import WATER_TEST_G, water_test_power_w
+    from snapcurve.heat.transfer import WATER_TEST_G, water_test_power_w
     from snapcurve.shown.figures import (
         degrees_words,
         mass_g,
         mass_words,
         number,
         range_words,
+        spoken,
         temperature_c,
     )
 
@@ -218,7 +221,13 @@ def _water_test(arguments: argparse.Namespace) -> tuple[float, str]:
     vessel_g = 0.0 if arguments.vessel is None else mass_g(arguments.vessel, "A vessel of")
     room_c, _ = room_of(arguments)
     watts = water_test_power_w(
-        WATER_TEST_G, start_c, end_c, seconds, vessel_g=vessel_g, vessel_start_c=room_c
+        WATER_TEST_G,
+        start_c,
+        end_c,
+        seconds,
+        vessel_g=vessel_g,
+        vessel_start_c=room_c,
+        style=spoken(),
     )
     vessel = (
         f"in {mass_words(vessel_g)} of glass from {degrees_words(room_c)}"
@@ -227,12 +236,13 @@ def _water_test(arguments: argparse.Namespace) -> tuple[float, str]:
     )
     return watts, (
         f"Microwave power {watts:.0f} W by the water test: {mass_words(WATER_TEST_G)} from "
-        f"{range_words(start_c, end_c)} in {seconds:g} s, {vessel}."
+        f"{range_words(start_c, end_c)} in {spoken().quantity(seconds)} s, {vessel}."
     )
 
 
 def _power_only(arguments: argparse.Namespace) -> int:
-    from snapcurve.heat.heating import WATER_TEST_FOLLOWED
+    from snapcurve.heat.transfer import water_test_notes
+    from snapcurve.shown.figures import spoken
 
     if arguments.water_test is None:
         raise SnapcurveError(
@@ -241,9 +251,9 @@ def _power_only(arguments: argparse.Namespace) -> int:
         )
     watts, sentence = _water_test(arguments)
     if arguments.json:
-        options.print_json({"microwave_w": watts, "followed": WATER_TEST_FOLLOWED})
+        options.print_json({"microwave_w": watts, "followed": water_test_notes()})
         return 0
     print(sentence)
-    for line in WATER_TEST_FOLLOWED:
+    for line in water_test_notes(spoken()):
         print(f"  - {line}")
     return 0

@@ -3,20 +3,76 @@
 import argparse
 import time
 from dataclasses import dataclass
-from typing import Any
+from typing import TypedDict, final
 
-from snapcurve.board.client import Board, Hello
+from snapcurve.board.client import Board, Crash, Hello
 from snapcurve.board.ports import attached
 from snapcurve.board.troubles import sentence
-from snapcurve.calibration.budget import immersion_hint
+from snapcurve.calibration.budget import Budget, immersion_hint
 from snapcurve.calibration.stored import parse
 from snapcurve.calibration.trust import ROOM_C, WORKING_C, Trust, trust
 from snapcurve.commands import options
 from snapcurve.commands.chosen_board import open_board
 from snapcurve.couvertures.profile import profile_name
 from snapcurve.errors import LinkError, SnapcurveError
-from snapcurve.shown.quantities import Style
 from snapcurve.shown.settings_file import load
+from snapcurve.shown.units import PLAIN, Style
+
+
+@final
+class BoardData(TypedDict):
+    """A board as scripts read it."""
+
+    port: str
+    board: str
+    board_id: str
+    firmware: str
+    boot: int
+    curves: int
+    profile: str
+    troubles: list[str]
+
+
+@final
+class ProblemData(TypedDict):
+    """A port that gave no board."""
+
+    port: str
+    problem: str
+
+
+class ComponentData(TypedDict):
+    """A line of the budget."""
+
+    name: str
+    value: float
+    distribution: str
+    standard_uncertainty_c: float
+    sensitivity: float
+    contribution_c: float
+
+
+class CrashData(TypedDict):
+    """The last failure of the board's firmware."""
+
+    boot: int
+    crashes: int
+    reason: str
+
+
+class BudgetData(TypedDict):
+    """How far a reading can be trusted, in °C."""
+
+    crash: CrashData
+    converter: str
+    type: str
+    at_c: float
+    components: list[ComponentData]
+    combined_c: float
+    expanded_c: float
+    k: int
+    remark: str
+    hint: str
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -25,7 +81,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--at",
         metavar="TEMPERATURE",
-        help="temperature to judge, in the unit that is set, or such as 88F (default: 31 °C)",
+        help="temperature to judge, in the unit that is set, or such as 88F (default: that of "
+        "working chocolate)",
     )
     parser.add_argument(
         "--class",
@@ -51,16 +108,17 @@ def run(arguments: argparse.Namespace) -> int:
     if not -10 <= at_c <= 150:
         raise SnapcurveError(f"--at must be between {style.window(-10, 150)}.")
     if not 0 < arguments.depth_diameters <= 1000:
-        raise SnapcurveError("--depth-diameters must be above 0: the depth over the diameter.")
-    ports = [arguments.port] if arguments.port else [entry["port"] for entry in attached()]
-    boards: list[dict[str, Any]] = []
+        raise SnapcurveError("--depth-diameters must be above 0: depth over diameter.")
+    ports = [arguments.port] if arguments.port else [entry.port for entry in attached()]
+    boards: list[BoardData | ProblemData] = []
     judged = None
     for port in ports:
         try:
             with open_board(port) as board:
-                boards.append(_board_data(board, port))
-                if len(ports) == 1 and "calibration" not in boards[0]["troubles"]:
-                    judged = _judged(board, arguments, at_c)
+                entry = _board_data(board, port)
+                boards.append(entry)
+                if len(ports) == 1 and "calibration" not in entry["troubles"]:
+                    judged = _judged(board, arguments, at_c, PLAIN if arguments.json else style)
         except LinkError as error:
             if arguments.port:
                 raise
@@ -71,8 +129,8 @@ def run(arguments: argparse.Namespace) -> int:
         return 0
     if not boards:
         print("No board is attached. 'snapcurve probe --port rehearsal' shows the built-in one.")
-    for entry in boards:
-        print("\n".join(_board_lines(entry)))
+    for found in boards:
+        print("\n".join(_board_lines(found)))
     if judged is not None:
         print("\n".join(["", *_budget_lines(judged, at_c, style)]))
     return 0
@@ -81,7 +139,7 @@ def run(arguments: argparse.Namespace) -> int:
 # --- the boards ---------------------------------------------------------------------------
 
 
-def _board_data(board: Board, port: str) -> dict[str, Any]:
+def _board_data(board: Board, port: str) -> BoardData:
     hello = board.greeting
     troubles = board.reading().troubles
     return {
@@ -96,7 +154,7 @@ def _board_data(board: Board, port: str) -> dict[str, Any]:
     }
 
 
-def _board_lines(entry: dict[str, Any]) -> list[str]:
+def _board_lines(entry: BoardData | ProblemData) -> list[str]:
     if "problem" in entry:
         return [f"{entry['port']}: {entry['problem']}"]
     return [
@@ -117,10 +175,10 @@ class Judged:
     hello: Hello
     found: Trust
     hint: str | None
-    crash: tuple[int, int, str]
+    crash: Crash
 
 
-def _judged(board: Board, arguments: argparse.Namespace, at_c: float) -> Judged:
+def _judged(board: Board, arguments: argparse.Namespace, at_c: float, style: Style) -> Judged:
     hello = board.greeting
     room_c = board.reading().room_c
     found = trust(
@@ -132,30 +190,34 @@ def _judged(board: Board, arguments: argparse.Namespace, at_c: float) -> Judged:
         tolerance_class=arguments.tolerance_class,
         room_c=ROOM_C if room_c is None else room_c,
         diameters=arguments.depth_diameters,
+        style=style,
     )
-    return Judged(hello, found, immersion_hint(arguments.depth_diameters), board.last_crash())
+    hint = immersion_hint(arguments.depth_diameters, style)
+    return Judged(hello, found, hint, board.last_crash())
 
 
 def _budget_lines(judged: Judged, at_c: float, style: Style) -> list[str]:
     hello, found, crash = judged.hello, judged.found, judged.crash
     at = style.temperature(at_c, 2, trim=True)
     lines = [f"{hello.converter}, type {hello.tc_type}, at {at} (JCGM 100)"]
-    if style.fahrenheit:
-        lines.append("The table is in °C, as the standards are.")
     before = style.difference(found.expanded_c, 3, sign=False)
-    lines += table(found.budget)
+    lines += table(found.budget, style)
     lines += ["", f"{style.degrees(at_c)} {found.figure(style)} (k = 2, {before} before rounding)"]
     lines += [f"Note: {remark}" for remark in (found.remark, judged.hint) if remark]
-    if crash[1]:
+    if crash.crashes:
         lines.append(
-            f"Note: the board's firmware failed in its start {crash[0]} (it is in start "
-            f"{hello.boot} now; {crash[1]} in all): {crash[2]}"
+            f"Note: the board's firmware failed in its start {crash.boot} (it is in start "
+            f"{hello.boot} now; {crash.crashes} in all): {crash.reason}"
         )
     return lines
 
 
-def table(budget: Any) -> list[str]:
-    """The budget, one line a component, the largest share first."""
+def table(budget: Budget, style: Style) -> list[str]:
+    """The budget in the person's degrees, one line a component, the largest share first."""
+
+    def degrees(value_k: float) -> str:
+        return style.number(style.interval(value_k), 4)
+
     width = max(len(part.name) for part in budget.components)
     head = (
         f"{'component':<{width}}  {'stated':>8}  {'shape':<11}  {'u':>7}  "
@@ -164,19 +226,21 @@ def table(budget: Any) -> list[str]:
     lines = [head]
     parts = sorted(budget.components, key=lambda part: -part.contribution)
     lines += [
-        f"{part.name:<{width}}  {part.value:8.4f}  {part.distribution:<11}  "
-        f"{part.standard_uncertainty:7.4f}  {part.sensitivity:6.3f}  {part.contribution:7.4f}  "
+        f"{part.name:<{width}}  {degrees(part.value):>8}  {part.distribution:<11}  "
+        f"{degrees(part.standard_uncertainty):>7}  {style.number(part.sensitivity, 3):>6}  "
+        f"{degrees(part.contribution):>7}  "
         f"{100 * budget.share(part):4.0f} %"
         for part in parts
     ]
-    lines.append(f"{'combined':<{width}}  {'':8}  {'':11}  {'':7}  {'':6}  {budget.combined:7.4f}")
+    combined = degrees(budget.combined)
+    lines.append(f"{'combined':<{width}}  {'':8}  {'':11}  {'':7}  {'':6}  {combined:>7}")
     return lines
 
 
-def _budget_data(judged: Judged) -> dict[str, Any]:
+def _budget_data(judged: Judged) -> BudgetData:
     hello, found, crash = judged.hello, judged.found, judged.crash
     return {
-        "crash": {"boot": crash[0], "crashes": crash[1], "reason": crash[2]},
+        "crash": {"boot": crash.boot, "crashes": crash.crashes, "reason": crash.reason},
         "converter": hello.converter,
         "type": hello.tc_type,
         "at_c": found.at_c,

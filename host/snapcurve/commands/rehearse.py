@@ -139,8 +139,10 @@ def _chart_path(code: str) -> Path:
 def _result(done: Any, curve: Any, code: str, path: Path, said: str) -> dict[str, Any]:
     import zlib
 
+    from snapcurve.simulation.story import alarm_data
+
     return {
-        "alarms": [alarm.as_json() for alarm in done.alarms],
+        "alarms": [alarm_data(alarm) for alarm in done.alarms],
         "batch": code,
         "chart": str(path),
         "verdict": said,

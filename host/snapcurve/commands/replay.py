@@ -23,8 +23,8 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.couvertures import load, user_folder
     from snapcurve.couvertures.profile import compile_profile
     from snapcurve.shown.settings_file import load as load_settings
-    from snapcurve.simulation.tape import read_tape
-    from snapcurve.simulation.tape_run import replay
+    from snapcurve.simulation.story import alarm_data
+    from snapcurve.simulation.tape import read_tape, replay
 
     style = load_settings().style
     rows = read_tape(arguments.tape)
@@ -33,7 +33,7 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.json:
         options.print_json(
             {
-                "alarms": [alarm.as_json() for alarm in done.alarms],
+                "alarms": [alarm_data(alarm) for alarm in done.alarms],
                 "samples": done.samples,
                 "recorded": done.recorded,
                 "stored_bytes": done.stored_bytes,

@@ -48,15 +48,15 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Ask, print and draw."""
     from snapcurve.advice.actions import Situation
-    from snapcurve.advice.bowl_inputs import temperatures_of, thermal_of
-    from snapcurve.advice.correction import correct
-    from snapcurve.advice.correction_words import SHOWED as WORDS
-    from snapcurve.advice.correction_words import correction_data, correction_lines
+    from snapcurve.advice.correction import SHOWED as WORDS
+    from snapcurve.advice.correction import correct, correction_data, correction_lines
+    from snapcurve.advice.inputs import temperatures_of, thermal_of
     from snapcurve.couvertures import load, user_folder
     from snapcurve.shown.figures import mass_g, speak, temperature_c
     from snapcurve.shown.settings_file import load as load_settings
 
-    speak(load_settings().style)
+    style = load_settings().style
+    speak(style)
     options.chart(arguments)
     couverture = load(arguments.couverture, user_folder())
     batch_g = mass_g(arguments.mass, "A mass of")
@@ -68,7 +68,7 @@ def run(arguments: argparse.Namespace) -> int:
         reading_c, sentence = _live_c(arguments.port)
         assumed = (sentence, *assumed)
     situation = Situation(
-        temperatures=temperatures_of(couverture),
+        temperatures=temperatures_of(couverture, style),
         thermal=thermal_of(couverture),
         temperature_c=reading_c,
         mass_g=batch_g,
@@ -78,9 +78,10 @@ def run(arguments: argparse.Namespace) -> int:
         loss_w_per_k=arguments.loss,
         hot_air_w=arguments.hot_air,
         corrections_done=arguments.tried,
+        style=style,
     )
     observation, _ = WORDS[arguments.showed or _by_reading(situation)]
-    answer = correct(situation, observation)
+    answer = correct(situation, observation, style)
     assumed += bowl_assumed
     if arguments.chart:
         from snapcurve.report.correction_chart import correction_chart
@@ -90,7 +91,7 @@ def run(arguments: argparse.Namespace) -> int:
         data = {"couverture": couverture.id, "reads_c": reading_c}
         options.print_json({**data, **correction_data(answer, assumed)})
         return 0
-    print("\n".join(correction_lines(couverture.name, situation, answer, assumed)))
+    print("\n".join(correction_lines(couverture.name, situation, answer, assumed, style)))
     if arguments.chart:
         print(f"\n{arguments.chart}")
     return 0

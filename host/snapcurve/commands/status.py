@@ -6,7 +6,7 @@ import time
 from dataclasses import dataclass
 
 from snapcurve.board.client import Board, Reading
-from snapcurve.board.opening import is_rehearsal
+from snapcurve.board.connection import is_rehearsal
 from snapcurve.board.ports import attached
 from snapcurve.board.troubles import sentence
 from snapcurve.calibration.stored import parse
@@ -44,7 +44,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Look and say."""
-    found = [entry["port"] for entry in attached()]
+    found = [entry.port for entry in attached()]
     port = arguments.port or (found[0] if len(found) == 1 else None)
     if port is not None:
         lines = lines_of(_look(port, load().style))

@@ -1,9 +1,8 @@
 """A bowl of chocolate as one body of heat: portions, bowl, room.
 
 A portion is chocolate with one history of melting. Warming melts it along the melting
-curve; cooling never solidifies it, because crystals take minutes to grow: whoever models
-that lowers the portion's melted share at constant enthalpy. Everything in the bowl, and
-the touching share of the bowl itself, has one temperature.
+curve; cooling never solidifies it, because crystals take minutes to grow. Everything in the
+bowl, and the touching share of the bowl itself, has one temperature.
 """
 
 from collections.abc import Sequence
@@ -216,10 +215,10 @@ class Batch:
             raise SnapcurveError(
                 f"{mass_g:g} g cannot be taken from a bowl of {whole_g:g} g; take less."
             )
-        kept = 1 - mass_g / whole_g
+        left = 1 - mass_g / whole_g
         bowl_j = self.bowl_j_per_k * self.temperature_c
-        self.enthalpy_j = bowl_j + kept * (self.enthalpy_j - bowl_j)
-        self.portions = [(part_g * kept, share) for part_g, share in self.portions]
+        self.enthalpy_j = bowl_j + left * (self.enthalpy_j - bowl_j)
+        self.portions = [(part_g * left, share) for part_g, share in self.portions]
         return mass_g
 
     def give_heat(self, heat_j: float) -> None:

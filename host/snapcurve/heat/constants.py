@@ -2,7 +2,7 @@
 
 Every default here can be replaced by the caller; `status` says how far to trust it:
 `READ` was read in the source named, `MEMORY` is only remembered, `PRACTICE` is what
-bench workers do without a source, `CHOICE` is this project's own decision.
+bench workers do without a source, `CHOICE` is chosen here without a source.
 """
 
 from typing import NamedTuple
@@ -10,7 +10,7 @@ from typing import NamedTuple
 READ = "read in the source named"
 MEMORY = "from memory, editable"
 PRACTICE = "common practice, no source"
-CHOICE = "our own choice"
+CHOICE = "chosen here"
 
 
 class Constant(NamedTuple):
@@ -88,7 +88,7 @@ HOT_BOWL = Constant(48.0, "°C", "ISO 13732-1: bare metal held for ten minutes",
 
 # --- heating -------------------------------------------------------------------------
 
-MICROWAVE_W = Constant(800.0, "W", "a usual oven, if nobody says", PRACTICE)
+MICROWAVE_W = Constant(800.0, "W", "a usual oven", PRACTICE)
 MICROWAVE_COUPLING = Constant(
     0.7, "share of the water-test power", "chocolate takes up less than 1 l of water", MEMORY
 )

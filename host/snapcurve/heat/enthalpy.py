@@ -7,15 +7,18 @@ Two branches joined by the latent heat L at a reference temperature T_L:
     h(T, x)     = (1 - x) h_solid(T) + x h_liquid(T)
 
 with x the melted share of the latent heat. It is a state function, so heat is conserved
-along every path; the zero is solid chocolate at 0 °C. For a given x it is linear in T,
-so its inverse is exact. The specific heats are the handbook's for 15 to 40 and 40 to
-60 °C; the solid one spans the melting range and may hold a little latent heat already.
+along every path; the zero is solid chocolate at 0 °C. The specific heats are the handbook's
+for 15 to 40 and 40 to 60 °C; the solid one spans the melting range and may hold a little
+latent heat already.
 
 The inner functions do not check their numbers: a simulator calls them several times a
 second of its clock. `CouvertureThermal` is checked when it is made.
 """
 
+from bisect import bisect_right
 from dataclasses import dataclass, field
+from itertools import pairwise
+from math import isfinite
 
 from snapcurve.errors import SnapcurveError
 from snapcurve.heat.constants import (
@@ -24,13 +27,112 @@ from snapcurve.heat.constants import (
     LATENT_HEAT_DARK,
     LATENT_HEAT_MILK,
     LATENT_HEAT_TEMPERATURE,
+    MELTING_POINTS_DARK,
     MILK_FAT_SHIFT,
     SPECIFIC_HEAT_LIQUID,
     SPECIFIC_HEAT_SOLID,
 )
 from snapcurve.heat.guards import require_between
-from snapcurve.heat.melting import MeltingCurve
-from snapcurve.heat.root_finding import newton_rising
+
+_Segment = tuple[float, float, float, float, float]
+
+
+def _knot_slopes(points: tuple[tuple[float, float], ...]) -> list[float]:
+    """Slopes at the knots that keep the cubic monotone (Fritsch and Butland 1984).
+
+    The curve lies flat beyond both ends, so the end slopes are zero.
+    """
+    slopes = [0.0]
+    for (t0, y0), (t1, y1), (t2, y2) in zip(points, points[1:], points[2:], strict=False):
+        width_left, width_right = t1 - t0, t2 - t1
+        rise_left, rise_right = (y1 - y0) / width_left, (y2 - y1) / width_right
+        if rise_left * rise_right <= 0:
+            slopes.append(0.0)
+            continue
+        weight_left, weight_right = 2 * width_right + width_left, width_right + 2 * width_left
+        slopes.append(
+            (weight_left + weight_right) / (weight_left / rise_left + weight_right / rise_right)
+        )
+    return [*slopes, 0.0]
+
+
+@dataclass(frozen=True)
+class MeltingCurve:
+    """Share of the latent heat that fully solid chocolate has taken up at °C.
+
+    `points` are (temperature °C, melted share) with rising temperatures, first share 0,
+    last share 1, none falling. Between them runs a monotone cubic with continuous slope
+    (Fritsch and Butland, SIAM J. Sci. Stat. Comput. 5 (1984) 300); outside it is flat.
+    It is a curve for melting: a melt cooled below it stays liquid until crystals grow,
+    which this arithmetic leaves to the caller.
+
+    Raises SnapcurveError if the points are not such a curve.
+    """
+
+    points: tuple[tuple[float, float], ...] = MELTING_POINTS_DARK
+    _starts_c: tuple[float, ...] = field(init=False, repr=False, compare=False)
+    _segments: tuple[_Segment, ...] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        points = tuple((float(t), float(y)) for t, y in self.points)
+        if len(points) < 2 or not all(isfinite(t) and isfinite(y) for t, y in points):
+            raise SnapcurveError("A melting curve needs at least two points of plain numbers.")
+        if any(b[0] <= a[0] or b[1] < a[1] for a, b in pairwise(points)):
+            raise SnapcurveError(
+                "The points of a melting curve must rise in temperature and never fall in "
+                "melted share; put them in order."
+            )
+        if points[0][1] != 0.0 or points[-1][1] != 1.0:
+            raise SnapcurveError(
+                "A melting curve starts at a melted share of 0 and ends at 1; add the missing end."
+            )
+        slopes = _knot_slopes(points)
+        segments = []
+        for i, ((t0, y0), (t1, y1)) in enumerate(pairwise(points)):
+            width = t1 - t0
+            rise = (y1 - y0) / width
+            square = (3 * rise - 2 * slopes[i] - slopes[i + 1]) / width
+            cube = (slopes[i] + slopes[i + 1] - 2 * rise) / (width * width)
+            segments.append((t0, y0, slopes[i], square, cube))
+        object.__setattr__(self, "points", points)
+        object.__setattr__(self, "_starts_c", tuple(t for t, _ in points[:-1]))
+        object.__setattr__(self, "_segments", tuple(segments))
+
+    @property
+    def start_c(self) -> float:
+        """Temperature below which nothing has melted, °C."""
+        return self.points[0][0]
+
+    @property
+    def end_c(self) -> float:
+        """Temperature above which all has melted, °C."""
+        return self.points[-1][0]
+
+    def melted_share(self, temperature_c: float) -> float:
+        """Melted share 0 to 1 of fully solid chocolate warmed to `temperature_c`."""
+        if temperature_c <= self.points[0][0]:
+            return 0.0
+        if temperature_c >= self.points[-1][0]:
+            return 1.0
+        t0, y0, slope, square, cube = self._segments[
+            bisect_right(self._starts_c, temperature_c) - 1
+        ]
+        x = temperature_c - t0
+        return min(1.0, y0 + x * (slope + x * (square + x * cube)))
+
+    def slope_per_k(self, temperature_c: float) -> float:
+        """Derivative of `melted_share`, 1/K, zero or more."""
+        if not self.points[0][0] < temperature_c < self.points[-1][0]:
+            return 0.0
+        t0, _, slope, square, cube = self._segments[
+            bisect_right(self._starts_c, temperature_c) - 1
+        ]
+        x = temperature_c - t0
+        return max(0.0, slope + x * (2 * square + 3 * x * cube))
+
+    def shifted(self, by_k: float) -> "MeltingCurve":
+        """The same curve moved by `by_k` kelvin (negative: melts earlier)."""
+        return MeltingCurve(tuple((t + by_k, y) for t, y in self.points))
 
 
 @dataclass(frozen=True)
@@ -76,7 +178,7 @@ def couverture_thermal(kind: str, fat_fraction: float | None = None) -> Couvertu
     With `fat_fraction` (total fat as a share of the mass, 0.1 to 0.6, from the bag) the
     latent heat is 157 J per gram of fat; without it the handbook's 46 (dark) and 44 J/g
     (milk), and for white a usual fat fraction. Milk and white melt earlier by a shift
-    from memory; caramelised white is reckoned as white. Raises SnapcurveError for another
+    from memory; caramelised white counts as white. Raises SnapcurveError for another
     kind or fat fraction.
     """
     if kind == "caramelised white":
@@ -119,40 +221,12 @@ def enthalpy_j_per_g(
     )
 
 
-def temperature_from_enthalpy_c(
-    thermal: CouvertureThermal, h_j_per_g: float, melted_share: float
-) -> float:
-    """Temperature of chocolate with this enthalpy at a fixed melted share, °C (exact)."""
-    at_zero = melted_share * latent_heat_at_j_per_g(thermal, 0.0)
-    return (h_j_per_g - at_zero) / specific_heat_j_per_g_k(thermal, melted_share)
-
-
 def heated_enthalpy_j_per_g(thermal: CouvertureThermal, temperature_c: float) -> float:
     """Enthalpy of solid chocolate warmed slowly to `temperature_c`, J/g.
 
     The melted share follows the melting curve.
     """
     return enthalpy_j_per_g(thermal, temperature_c, thermal.melting.melted_share(temperature_c))
-
-
-def heated_temperature_c(thermal: CouvertureThermal, h_j_per_g: float) -> float:
-    """Inverse of `heated_enthalpy_j_per_g`, °C, to about 1e-12 K."""
-    melting = thermal.melting
-    if h_j_per_g <= heated_enthalpy_j_per_g(thermal, melting.start_c):
-        return temperature_from_enthalpy_c(thermal, h_j_per_g, 0.0)
-    if h_j_per_g >= heated_enthalpy_j_per_g(thermal, melting.end_c):
-        return temperature_from_enthalpy_c(thermal, h_j_per_g, 1.0)
-
-    def excess_and_slope(at_c: float) -> tuple[float, float]:
-        share = melting.melted_share(at_c)
-        latent = latent_heat_at_j_per_g(thermal, at_c)
-        return (
-            enthalpy_j_per_g(thermal, at_c, share) - h_j_per_g,
-            specific_heat_j_per_g_k(thermal, share) + melting.slope_per_k(at_c) * latent,
-        )
-
-    middle_c = 0.5 * (melting.start_c + melting.end_c)
-    return newton_rising(excess_and_slope, melting.start_c, melting.end_c, middle_c)
 
 
 def heat_to_warm_j(thermal: CouvertureThermal, mass_g: float, from_c: float, to_c: float) -> float:

@@ -7,16 +7,16 @@ _NEWTON_STEPS = 100
 
 
 def bisect_rising(
-    function: Callable[[float], float], low: float, high: float, wanted: float
+    function: Callable[[float], float], low: float, high: float, goal: float
 ) -> float:
-    """Argument from `low` to `high` where a rising function passes `wanted`.
+    """Argument from `low` to `high` where a rising function passes `goal`.
 
     Accurate to 3e-14 of the interval; the nearer end if it never passes. Bisection,
     because rounding to handfuls and whole steps leaves small jumps in the functions.
     """
     for _ in range(_HALVINGS):
         middle = 0.5 * (low + high)
-        if function(middle) < wanted:
+        if function(middle) < goal:
             low = middle
         else:
             high = middle

@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from snapcurve.advice.working_temperatures import WorkingTemperatures
+from snapcurve.advice.inputs import WorkingTemperatures
 from snapcurve.heat.enthalpy import (
     CouvertureThermal,
     enthalpy_j_per_g,

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from snapcurve.advice.batch_plan import Plan
-from snapcurve.advice.plan_request import PlanRequest
+from snapcurve.advice.inputs import PlanRequest
 from snapcurve.shown.figures import about_minutes_words, degrees_words, mass_words
 from snapcurve.shown.formats import ending_of
 
@@ -25,8 +25,8 @@ def plan_chart(plan: Plan, request: PlanRequest, name: str, path: Path) -> None:
     ]
     sketch = Sketch(f"Plan: {mass_words(plan.batch_g)} of {name}, {plan.method}", caption)
     axes = sketch.axes
-    minutes = [minute for minute, _ in plan.points]
-    readings = [reading_c for _, reading_c in plan.points]
+    minutes = [point.minute for point in plan.points]
+    readings = [point.reads_c for point in plan.points]
     end = max(1.0, minutes[-1], plan.thresholds[-1].minute) * 1.06
     low_c = min([*readings, request.room_c]) - 2.0
     high_c = max(*readings, temperatures.never_above_c) + 2.0

@@ -2,8 +2,7 @@
 
 The firmware runs under MicroPython with its wire on a pseudo-terminal. Where there is no
 MicroPython for this computer the very same files run under CPython with a small shim and
-the wire on a local socket; ``interpreter`` says which, so that nobody mistakes one for
-the other.
+the wire on a local socket; ``interpreter`` says which.
 """
 
 import os
@@ -21,11 +20,18 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
-from snapcurve.board.compiling import NoCompilerError, compiled, write_into
-from snapcurve.board.firmware_files import START, import_roots, link_into, main_file
+from snapcurve.board.firmware_files import (
+    START,
+    NoCompilerError,
+    compiled,
+    import_roots,
+    link_into,
+    main_file,
+    write_into,
+)
 from snapcurve.board.release import build
 from snapcurve.errors import LinkError, RecordError, cannot
-from snapcurve.simulation.desk_surroundings import Surroundings, World
+from snapcurve.simulation.desk_wiring import DeskWiring, Simulator
 
 # Stands for a Pico's. That has 245,888 bytes of heap and objects of 32 bits, and about 144,000 of
 # them are free after the start: 92 KiB are in use (``python -m tests.benchmarks heap``) and 7 KB
@@ -72,10 +78,10 @@ def _free_port() -> int:
         return int(probe_socket.getsockname()[1])
 
 
-class Desk:
+class DeskBoard:
     """A running desk board; use it with ``with``.
 
-    ``port`` is the name to open as a serial port. ``world`` is asked for rows from a
+    ``port`` is the name to open as a serial port. ``simulator`` is asked for rows from a
     thread of its own, so that the board goes on while the host is busy. The firmware runs
     compiled, as on a board, where there is a compiler. ``before`` is a module that runs first
     and then imports START.
@@ -84,7 +90,7 @@ class Desk:
     def __init__(
         self,
         flash: Path,
-        world: World,
+        simulator: Simulator,
         speed: str = "max",
         first_tick: int = FIRST_TICK,
         board: str = "1",
@@ -92,7 +98,7 @@ class Desk:
         before: Path | None = None,
         **more: str,
     ):
-        self._around = Surroundings(world, converter, more.get("type", "K"))
+        self._wiring = DeskWiring(simulator, converter, more.get("type", "K"))
         self._lines: list[socket.socket] = []  # our ends of bench and bus
         self._files: list[int] = []
         self._firmware = tempfile.TemporaryDirectory(prefix="snapcurve-desk-")
@@ -165,7 +171,7 @@ class Desk:
         self._lines = [bench, bus]
         self._feed: Any = bench.makefile("rwb")
         file: Any = bus.makefile("rwb")
-        threading.Thread(target=self._around.serve_bus, args=[file], daemon=True).start()
+        threading.Thread(target=self._wiring.serve_bus, args=[file], daemon=True).start()
 
     def _start_cpython(self, options: list[str]) -> None:
         with socket.create_server(("127.0.0.1", 0)) as listener:
@@ -199,7 +205,7 @@ class Desk:
 
     def restart(self, reset: bool) -> None:
         """Kill the board and start it again on the same flash and port, OFF_MS later in the
-        world: by a ``reset``, or by taking its power and giving it back."""
+        simulator: by a ``reset``, or by taking its power and giving it back."""
         self._off = reset
         self._process.kill()
 
@@ -209,7 +215,7 @@ class Desk:
         if self._files == [] or (self._off is None and code != RESTART):
             return False  # under CPython a board is started once
         reset, self._off = self._off is not False, None
-        self._around.started_ms = self._around.now_ms + OFF_MS
+        self._wiring.started_ms = self._wiring.now_ms + OFF_MS
         self._hang_up()
         self._again(reset)
         return True
@@ -227,7 +233,7 @@ class Desk:
 
     def _serve_once(self) -> None:
         try:
-            self._around.serve_bench(self._feed)
+            self._wiring.serve_bench(self._feed)
         except Exception as error:
             self.failure = f"{type(error).__name__}: {error}"
 
@@ -246,9 +252,9 @@ class Desk:
         error: LinkError | RecordError
         if found := _OS_ERROR.search(last):
             refused = OSError(int(found[1]), os.strerror(int(found[1])))
-            error = cannot(f"keep the rehearsal board's memory in {self._flash}", refused)
+            error = cannot(f"keep the desk board's memory in {self._flash}", refused)
         else:
-            error = LinkError(f"the desk board stopped ({last}): run the command again")
+            error = LinkError(f"The desk board stopped ({last}): run the command again.")
         error.add_note(words)
         return error
 
@@ -256,14 +262,14 @@ class Desk:
         """Until the firmware's loop goes round, or the board has died (``check`` says so): how
         long it takes to start says how busy this computer is, and nothing of a board."""
         deadline_s = time.monotonic() + UP_WAIT_S
-        while not self._around.asked.wait(0.05) and time.monotonic() < deadline_s:
+        while not self._wiring.asked.wait(0.05) and time.monotonic() < deadline_s:
             if self.failure or self._process.poll() is not None:
                 return
 
     def check(self) -> None:
         """LinkError if the board has died, or the bench in this process."""
         if self.failure:
-            raise LinkError(f"the rehearsal bench failed ({self.failure})")
+            raise LinkError(f"The simulator failed ({self.failure}): report this line.")
         code = self._process.poll()
         if self._off is None and code is not None and code != RESTART:
             raise self._last_words()
@@ -280,7 +286,7 @@ class Desk:
         self._files = []
         self._firmware.cleanup()
 
-    def __enter__(self) -> "Desk":
+    def __enter__(self) -> "DeskBoard":
         return self
 
     def __exit__(self, *_: object) -> None:

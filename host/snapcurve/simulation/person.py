@@ -1,17 +1,33 @@
-"""The person at the rehearsal bench: hands, ears, and a plan.
+"""The person who works at the simulated bowl: hands, ears, and a plan for each method.
 
 A plan is a generator that uses the hands and yields once for each step of time; it knows
-of the chocolate only what the board's sounds and the person's own eyes tell.
+of the chocolate only what the board's sounds and the person's own eyes tell. Its lengths and
+shares are common practice, no source: a burst shortens as the melt nears its temperature, a
+quarter to a third of the total goes in as seed, by handfuls.
 """
 
 import random
 from collections.abc import Callable, Iterator
 
-from snapcurve.shown.quantities import PLAIN
-from snapcurve.simulation.bench import HOT_AIR_W, MICROWAVE_SHARE, STEP_S, Bowl, Probe
-from snapcurve.simulation.conditions import Conditions
+from snapcurve.couvertures import Couverture
+from snapcurve.shown.units import PLAIN
+from snapcurve.simulation.bowl_simulator import (
+    HOT_AIR_W,
+    MICROWAVE_SHARE,
+    SLAB_W_PER_K,
+    Bowl,
+    Conditions,
+    Probe,
+)
 
 END_PRESS_S = 3.0  # a press long enough to end a recording
+BURSTS_MAX = 40
+HANDFULS_MAX = 20
+HOLD_S = 15 * 60.0
+LISTEN_S = 5.0
+PUT_DOWN_PER_S = 1 / 120
+HOT_AIR_S = 10.0
+HOT_AIRS_MAX = 8
 
 Plan = Iterator[None]
 Tell = Callable[[float, str], None]
@@ -29,7 +45,7 @@ class Person:
         self.button = False
         self.heard: list[str] = []
         self.tell: Tell = lambda seconds, text: None
-        self.style = PLAIN  # how quantities are told
+        self.style = PLAIN  # how quantities are shown
 
     def say(self, text: str) -> None:
         """Note what is being done."""
@@ -95,55 +111,148 @@ class Person:
         self.bowl.heat_w = 0.0
 
 
-class BenchWorld:
-    """Runs bowl, probe and person in step with the board; see desk.World.
+def melt(person: Person) -> Plan:
+    """Microwave bursts, stirring between them, until the board says it is all melted."""
+    person.say("weighs the pieces into the bowl and puts the probe in")
+    person.probe_in()
+    person.bowl.stirring = True
+    yield from person.wait(8)
+    length_s = 30.0
+    near = False
+    for number in range(1, BURSTS_MAX + 1):
+        # Until half has melted the eye sees more than the probe; then bursts get short.
+        solid_share = person.bowl.unmelted_g() / (person.bowl.liquid_g + person.bowl.pieces_g)
+        length_s = 8.0 if near else 30.0 if solid_share > 0.5 else 15.0
+        person.say(f"probe out, burst {number} of {length_s:.0f} s, stirs, probe back in")
+        yield from person.burst(length_s)
+        near = near or person.has_heard("near")
+        if person.has_heard("reached"):
+            person.say("hears: melted through; no more heat")
+            return
+    person.say("gives up melting: the microwave is too weak for this bowl")
 
-    ``truth`` holds for each step ``(seconds, liquid_c, unmelted_g, probe inside)``; the
-    liquid is what the chocolate between the pieces is at, without patches. ``seen`` holds
-    ``(seconds, probe_c, fault bits)``.
-    """
 
-    def __init__(self, person: Person, plan: Plan):
-        self.person = person
-        self._plan = plan
-        self._step = 0
-        self._done = False
-        self.seen: list[tuple[float, float, int]] = []
-        self.truth: list[tuple[float, float, float, bool]] = []
+def seed(person: Person) -> Plan:
+    """Stir pieces in by handfuls until the board says the window is near, then stir on."""
+    total_g = person.bowl.liquid_g + person.bowl.pieces_g
+    handful_g = total_g * person.conditions.handful_share
+    for number in range(1, HANDFULS_MAX + 1):
+        person.say(f"handful {number} of seed: {person.style.mass(handful_g)}, stirring")
+        person.bowl.add_pieces(handful_g, person.bowl.room_c)
+        yield from person.wait_for(("near", "reached"), person.random.uniform(35, 60))
+        if person.has_heard("near"):
+            person.say("hears: nearly there; no more pieces, stirs on")
+            yield from person.wait_for(("reached",), 90)
+        if person.has_heard("reached"):
+            person.say("hears: in the working window")
+            return
+    person.say("has no seed left and is not in the window")
 
-    def end_early(self) -> None:
-        """Drop everything and end the recording properly."""
-        self.person.bowl.heat_w = 0.0
-        self._plan = self.person.press(END_PRESS_S)
-        self._done = False
 
-    def rows(self, now_ms: int) -> list[str] | None:
-        """A second's worth of rows, or None when the plan is over."""
-        if self._done:
-            return None
-        rows = []
-        person = self.person
-        for _ in range(1 if self._step == 0 else round(1 / STEP_S)):
-            person.now_s = self._step * STEP_S
-            try:
-                next(self._plan)
-            except StopIteration:
-                self._done = True
-            person.bowl.step(STEP_S)
-            seen_c = person.probe.step(person.bowl, STEP_S)
-            self.seen.append((person.now_s, seen_c, person.probe.fault))
-            rows.append(
-                f"{person.now_s:.2f},{seen_c:.4f},{person.bowl.room_c:.3f},"
-                f"{person.probe.fault},{int(person.button)}"
-            )
-            self._step += 1
-            bowl = person.bowl
-            self.truth.append(
-                (person.now_s, bowl.liquid_c, bowl.unmelted_g(), person.probe.inside)
-            )
-        return rows
+def cool_and_rewarm(person: Person) -> Plan:
+    """On the cool slab down to the low point, wait there, then warm into the window."""
+    person.say("spreads the chocolate on the cool slab, working it")
+    person.bowl.cool_w_per_k = SLAB_W_PER_K
+    yield from person.wait_for(("near",), 1800)
+    person.say("hears: nearly there; back into the bowl")
+    person.bowl.cool_w_per_k = SLAB_W_PER_K / 6
+    yield from person.wait_for(("reached",), 600)
+    person.bowl.cool_w_per_k = 0.0
+    person.heard.clear()
+    person.say("hears: the low point; stirs and waits for crystals")
+    yield from person.wait_for(("dwell_done",), 300)
+    person.heard.clear()
+    person.say("hears: held long enough; warms gently")
+    while "reached" not in person.heard:
+        yield from person.hot_air(5 if "near" in person.heard else 10)
+        yield from person.wait_for(("reached",), 12)
+    person.heard.clear()
+    person.say("hears: in the working window")
 
-    def heard(self, now_ms: int, words: list[str]) -> None:
-        """The board's sounds reach the person's ears."""
-        if words[0] == "alarm":
-            self.person.heard.append(words[1])
+
+def work(person: Person, length_s: float = HOLD_S) -> Plan:
+    """Dip test, then keep the window with both hands busy."""
+    person.heard.clear()
+    yield from person.wait(20)
+    person.say("dips a blade, lays it aside and presses the button")
+    yield from person.press()
+    end_s = person.now_s + length_s
+    while person.now_s < end_s:
+        yield from person.wait(1)
+        if person.has_heard("test_early"):
+            person.say("looks at the blade after 3 minutes: not set yet, as it should be")
+        if person.has_heard("test_due"):
+            # While the sound lasts a press would only silence it.
+            yield from person.wait(LISTEN_S)
+            person.say("touches the blade after 5 minutes: set, no finger mark; presses once")
+            yield from person.press()
+        if person.has_heard("too_cool"):
+            yield from _warm_up(person)
+        if person.has_heard("too_warm"):
+            yield from _cool_down(person)
+        if person.random.random() < person.conditions.distraction * PUT_DOWN_PER_S:
+            yield from _put_down(person)
+
+
+def _late(person: Person) -> Plan:
+    """A distracted person lets a sound wait."""
+    if person.random.random() < person.conditions.distraction:
+        yield from person.wait(person.random.uniform(10, 70))
+
+
+def _warm_up(person: Person) -> Plan:
+    yield from _late(person)
+    person.say("hears: too cool; hot air over the bowl, stirring, until it is back")
+    yield from person.press()
+    person.forget("back")
+    for _ in range(HOT_AIRS_MAX):
+        overdone = person.random.random() < 0.5 * person.conditions.distraction
+        yield from person.hot_air(HOT_AIR_S * (3 if overdone else 1))
+        yield from person.wait_for(("back", "too_warm"), 20)
+        if person.has_heard("back") or "too_warm" in person.heard:
+            return
+
+
+def _cool_down(person: Person) -> Plan:
+    yield from _late(person)
+    person.say("hears: too warm; stirs a few more pieces in")
+    yield from person.press()
+    person.forget("back")
+    person.bowl.add_pieces(15, person.bowl.room_c)
+    yield from person.wait_for(("back",), 60)
+
+
+def _put_down(person: Person) -> Plan:
+    person.say("puts the probe down to fill a mould")
+    person.probe_out()
+    yield from person.wait(person.random.uniform(15, 60))
+    person.say("puts it back in")
+    person.probe_in()
+    yield from person.wait(5)
+
+
+def finish(person: Person) -> Plan:
+    """Probe out, wiped, recording ended."""
+    person.say("takes the probe out, wipes it and holds the button to end the recording")
+    person.probe_out()
+    yield from person.wait(5)
+    yield from person.press(END_PRESS_S)
+    yield from person.wait(2)
+
+
+def plan_for(person: Person, couverture: Couverture, method: str, hold_s: float) -> Plan:
+    """The whole batch by ``method``."""
+    if method == "hold":
+        person.say("puts the probe into chocolate that was tempered before")
+        person.probe_in()
+        person.bowl.stirring = True
+        yield from person.wait(30)
+    else:
+        yield from melt(person)
+        yield from person.wait(10)
+        if method == "seeding":
+            yield from seed(person)
+        else:
+            yield from cool_and_rewarm(person)
+    yield from work(person, hold_s)
+    yield from finish(person)

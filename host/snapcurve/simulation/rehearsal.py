@@ -11,14 +11,19 @@ from snapcurve.board.client import CurveRow
 from snapcurve.couvertures import Couverture
 from snapcurve.couvertures.profile import compile_profile
 from snapcurve.errors import LinkError
-from snapcurve.shown.quantities import PLAIN, Style
-from snapcurve.simulation import bench
-from snapcurve.simulation import person_plans as plans
-from snapcurve.simulation.conditions import USUAL, Conditions
-from snapcurve.simulation.cup_world import CupRehearsal
-from snapcurve.simulation.desk_session import session
-from snapcurve.simulation.person import BenchWorld, Person
-from snapcurve.simulation.tape_run import Alarm, alarm_of
+from snapcurve.shown.units import PLAIN, Style
+from snapcurve.simulation.bowl_simulator import (
+    STEP_S,
+    USUAL,
+    Bowl,
+    Conditions,
+    Probe,
+    solid_bowl,
+)
+from snapcurve.simulation.cup_simulator import CupRehearsal
+from snapcurve.simulation.desk_run import desk_run
+from snapcurve.simulation.person import END_PRESS_S, HOLD_S, Person, plan_for
+from snapcurve.simulation.story import Alarm, Story
 
 STARTED_HOLDING_ABOVE_C = 0.3  # hold: how far below the top of the window it begins
 
@@ -35,19 +40,22 @@ class Rehearsed:
     interrupted: bool
 
 
-def _bowl(couverture: Couverture, method: str, conditions: Conditions) -> bench.Bowl:
+def _bowl(couverture: Couverture, method: str, conditions: Conditions) -> Bowl:
     fat = None if couverture.fat_percent is None else couverture.fat_percent / 100
-    bowl = bench.solid_bowl(couverture.kind, conditions, fat)
+    bowl = solid_bowl(couverture.kind, conditions, fat)
     if method == "hold":
         bowl.liquid_g, bowl.pieces_g = conditions.mass_g, 0.0
         bowl.liquid_c = couverture.work_high_c - STARTED_HOLDING_ABOVE_C
     return bowl
 
 
-class Rehearsal(BenchWorld):
-    """A person's batch of ``couverture`` by ``method`` on the bench; see person.BenchWorld.
+class Rehearsal(Story):
+    """A person's batch of ``couverture`` by ``method``: bowl, probe and person in step with the
+    board; see Simulator.
 
-    ``story`` grows as it happens: ``(seconds, "you" or "board", text)``.
+    ``truth`` holds for each step ``(seconds, liquid_c, unmelted_g, probe inside)``; the
+    liquid is what the chocolate between the pieces is at, without patches. ``seen`` holds
+    ``(seconds, probe_c, fault bits)``.
     """
 
     def __init__(
@@ -59,30 +67,62 @@ class Rehearsal(BenchWorld):
         conditions: Conditions = USUAL,
         style: Style = PLAIN,
     ):
+        super().__init__()
         chance = random.Random(number)
-        probe = bench.Probe(conditions, chance)
-        bowl = _bowl(couverture, method, conditions)
-        person = Person(bowl, probe, conditions, chance)
-        super().__init__(person, plans.plan_for(person, couverture, method, hold_s))
-        person.style = style
-        self.alarms: list[Alarm] = []
-        self.story: list[tuple[float, str, str]] = []
-        person.tell = lambda seconds, text: self.story.append((seconds, "you", text))
+        probe = Probe(conditions, chance)
+        self.person = Person(_bowl(couverture, method, conditions), probe, conditions, chance)
+        self.person.style = style
+        self.person.tell = self.say
+        self._plan = plan_for(self.person, couverture, method, hold_s)
+        self._step = 0
+        self._done = False
+        self.seen: list[tuple[float, float, int]] = []
+        self.truth: list[tuple[float, float, float, bool]] = []
+
+    def end_early(self) -> None:
+        """Drop everything and end the recording properly."""
+        self.person.bowl.heat_w = 0.0
+        self._plan = self.person.press(END_PRESS_S)
+        self._done = False
+
+    def rows(self, now_ms: int) -> list[str] | None:
+        """See Simulator: a second's worth, or None when the plan is over."""
+        if self._done:
+            return None
+        rows = []
+        person = self.person
+        for _ in range(1 if self._step == 0 else round(1 / STEP_S)):
+            person.now_s = self._step * STEP_S
+            try:
+                next(self._plan)
+            except StopIteration:
+                self._done = True
+            person.bowl.step(STEP_S)
+            seen_c = person.probe.step(person.bowl, STEP_S)
+            self.seen.append((person.now_s, seen_c, person.probe.fault))
+            rows.append(
+                f"{person.now_s:.2f},{seen_c:.4f},{person.bowl.room_c:.3f},"
+                f"{person.probe.fault},{int(person.button)}"
+            )
+            self._step += 1
+            bowl = person.bowl
+            self.truth.append(
+                (person.now_s, bowl.liquid_c, bowl.unmelted_g(), person.probe.inside)
+            )
+        return rows
 
     def heard(self, now_ms: int, words: list[str]) -> None:
-        """See World."""
+        """See Simulator: the sounds reach the person's ears."""
         super().heard(now_ms, words)
-        alarm = alarm_of(now_ms, words)
-        if alarm is not None:
-            self.alarms.append(alarm)
-            self.story.append((alarm.seconds, "board", alarm.alarm))
+        if words[0] == "alarm":
+            self.person.heard.append(words[1])
 
 
 def demonstration() -> Rehearsal:
     """A milk batch, for watching."""
     from snapcurve.couvertures import load, user_folder
 
-    return Rehearsal(load("milk", user_folder()), "seeding", 1, plans.HOLD_S)
+    return Rehearsal(load("milk", user_folder()), "seeding", 1, HOLD_S)
 
 
 class Interrupts:
@@ -118,7 +158,7 @@ def rehearse(
     speed: str,
     number: int,
     hold_s: float,
-    tick: Callable[[Rehearsal | CupRehearsal], None],
+    tick: Callable[[Story], None],
     interrupts: Interrupts,
     style: Style = PLAIN,
 ) -> Rehearsed:
@@ -127,27 +167,29 @@ def rehearse(
     Once ``interrupts`` counts one the batch ends early: the board closes its record, which
     is collected like any other. LinkError if nothing was recorded.
     """
-    world: Rehearsal | CupRehearsal
+    story: Rehearsal | CupRehearsal
     if method == "cup":
-        world = CupRehearsal(number)
+        story = CupRehearsal(number)
     else:
-        world = Rehearsal(couverture, method, number, hold_s, style=style)
-    with session(world, compile_profile(couverture, method), speed) as running:
+        story = Rehearsal(couverture, method, number, hold_s, style=style)
+    with desk_run(story, compile_profile(couverture, method), speed) as running:
         ended = False
 
         def step() -> None:
             nonlocal ended
-            tick(world)
+            tick(story)
             if interrupts.count and not ended:
                 ended = True
-                world.end_early()
+                story.end_early()
 
         running.run(step)
-        tick(world)
+        tick(story)
         collected = running.collect()
         greeting = running.board.hello()
         interpreter = running.desk.interpreter
     if not collected:
-        raise LinkError("nothing was recorded: the probe never left the room's temperature")
+        raise LinkError(
+            "Nothing was recorded, as the probe never left the room's temperature: rehearse again."
+        )
     row, raw = collected[0]
-    return Rehearsed(world.alarms, row, raw, greeting.board, interpreter, ended)
+    return Rehearsed(story.alarms, row, raw, greeting.board, interpreter, ended)

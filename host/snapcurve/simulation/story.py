@@ -1,22 +1,82 @@
-"""Tells a rehearsal step by step as it happens."""
+"""What happens in a rehearsal: noted as it happens, and printed step by step."""
+
+from dataclasses import dataclass
+from typing import TypedDict
 
 from snapcurve.probe import sounds
 from snapcurve.probe.sound_meanings import MEANINGS
-from snapcurve.shown.quantities import PLAIN, Style
-from snapcurve.simulation.conditions import USUAL
-from snapcurve.simulation.cup_world import CupRehearsal
-from snapcurve.simulation.rehearsal import Rehearsal
+from snapcurve.shown.units import PLAIN, Style
+from snapcurve.simulation.bowl_simulator import USUAL
+from snapcurve.wire.catalogue import CENTI_NONE
 
 QUIET_SOUNDS = ("probe_out", "probe_in")
 
 
+@dataclass(frozen=True)
+class Alarm:
+    """An alarm at ``seconds`` of the simulator's time; ``estimate_c`` None if the board had
+    none."""
+
+    seconds: float
+    phase: str
+    alarm: str
+    estimate_c: float | None
+
+
+def alarm_of(now_ms: int, words: list[str], first_s: float = 0.0) -> Alarm | None:
+    """The alarm in a report of the desk board, None if it reports something else."""
+    if words[0] != "alarm":
+        return None
+    centi = int(words[3])
+    estimate_c = None if centi == CENTI_NONE else centi / 100
+    return Alarm(first_s + now_ms / 1000, words[2], words[1], estimate_c)
+
+
+class AlarmData(TypedDict):
+    """An alarm as scripts read it."""
+
+    seconds: float
+    phase: str
+    alarm: str
+    estimate_c: float | None
+
+
+def alarm_data(alarm: Alarm) -> AlarmData:
+    """The alarm in the form scripts read."""
+    return {
+        "seconds": round(alarm.seconds, 1),
+        "phase": alarm.phase,
+        "alarm": alarm.alarm,
+        "estimate_c": alarm.estimate_c,
+    }
+
+
+class Story:
+    """What was done and heard: ``steps`` are ``(seconds, "you" or "board", text)``."""
+
+    def __init__(self) -> None:
+        self.alarms: list[Alarm] = []
+        self.steps: list[tuple[float, str, str]] = []
+
+    def say(self, seconds: float, text: str) -> None:
+        """Note what the person does."""
+        self.steps.append((seconds, "you", text))
+
+    def heard(self, now_ms: int, words: list[str]) -> None:
+        """See Simulator."""
+        alarm = alarm_of(now_ms, words)
+        if alarm is not None:
+            self.alarms.append(alarm)
+            self.steps.append((alarm.seconds, "board", alarm.alarm))
+
+
 class Teller:
-    """Prints the story once; ``tell`` prints what is new."""
+    """Prints a story once; ``tell`` prints what is new."""
 
     def __init__(self, quiet: bool, style: Style = PLAIN):
         self._quiet = quiet
         self._style = style
-        self._told = 0
+        self._printed = 0
 
     def begin(self, couverture: str, method: str, speed: str) -> None:
         """Who, what, how fast."""
@@ -27,18 +87,18 @@ class Teller:
         self._print(f"Rehearsing {couverture} by {method}, {mass}, {pace}. No hardware is used.")
         self._print("Never leave a metal probe in a microwave: it comes out for every burst.\n")
 
-    def tell(self, rehearsal: Rehearsal | CupRehearsal) -> None:
+    def tell(self, story: Story) -> None:
         """What happened since the last call."""
-        story = rehearsal.story[self._told :]
-        self._told += len(story)
-        for seconds, who, text in story:
+        new = story.steps[self._printed :]
+        self._printed += len(new)
+        for seconds, who, text in new:
             minutes, rest = divmod(int(seconds), 60)
+            line = text
             if who == "board":
                 shape = _rhythm(sounds.find(text)[1])
                 mark = "·" if text in QUIET_SOUNDS else "♪"
-                self._print(f"  {minutes:3d}:{rest:02d}  {mark} {shape:<16} {MEANINGS[text]}")
-            else:
-                self._print(f"  {minutes:3d}:{rest:02d}  {text}")
+                line = f"{mark} {shape:<16} {MEANINGS[text]}"
+            self._print(f"  {minutes:3d}:{rest:02d}  {line}")
 
     def end(self, interpreter: str) -> None:
         """What ran the firmware."""

@@ -1,16 +1,22 @@
-"""Measured series from CSV files, checked before they reach the board."""
+"""Measured series from CSV files: checked, and played through the real firmware."""
 
 import math
 from dataclasses import dataclass
 from pathlib import Path
 
 from snapcurve.errors import SnapcurveError
+from snapcurve.recording.curve import decode
 from snapcurve.shown.input_files import MIB, read_table
 from snapcurve.shown.plain_text import short, visible
+from snapcurve.simulation.desk_run import desk_run
+from snapcurve.simulation.person import END_PRESS_S
+from snapcurve.simulation.story import Alarm, alarm_of
+from snapcurve.wire.catalogue import FAULTS
 
 COLUMNS = ("seconds", "probe_c", "ambient_c", "fault")
 # The names of the converter's faults and its fault status bits (wire.catalogue.FAULTS).
 LOWEST_C, HIGHEST_C = -200.0, 250.0
+ROWS_AT_ONCE = 16
 FILE_BYTES_MAX = 16 * MIB  # two days of four readings a second
 
 
@@ -78,8 +84,6 @@ def _number(
 
 
 def _fault(place: str, text: str) -> int:
-    from snapcurve.wire.catalogue import FAULTS
-
     chip_faults = [(1 << bit, name) for bit, name in enumerate(FAULTS)][:8]
     if not text or text == "0":
         return 0
@@ -93,3 +97,73 @@ def _fault(place: str, text: str) -> int:
             )
         bits |= known[0]
     return bits
+
+
+@dataclass(frozen=True)
+class Replayed:
+    """What came of a tape: ``samples`` temperatures in, ``recorded`` out in ``stored_bytes``."""
+
+    alarms: list[Alarm]
+    samples: int
+    recorded: int
+    stored_bytes: int
+    curves: list[bytes]
+    interpreter: str
+
+
+class TapeSimulator:
+    """Hands a tape to the desk board and keeps what it hears."""
+
+    def __init__(self, rows: list[TapeRow]):
+        self.first_s = rows[0].seconds
+        self.alarms: list[Alarm] = []
+        self._lines = self._all_lines(rows)
+        self._at = 0
+
+    def _all_lines(self, rows: list[TapeRow]) -> list[str]:
+        lines = []
+        probe_c: float | None = next(row.probe_c for row in rows if row.probe_c is not None)
+        ambient = ""
+        for row in rows:
+            if row.ambient_c is not None:
+                ambient = f"{row.ambient_c}"
+            # A missed sample is bridged, unless it marks the beginning of a fault.
+            if row.probe_c is None and not row.fault:
+                continue
+            probe_c = row.probe_c if row.probe_c is not None else probe_c
+            at_s = row.seconds - self.first_s
+            lines.append(f"{at_s:.3f},{probe_c},{ambient},{row.fault},0")
+        end_s = rows[-1].seconds - self.first_s
+        for after_s, button in ((0.5, 1), (0.5 + END_PRESS_S, 0), (1.0 + END_PRESS_S, 0)):
+            lines.append(f"{end_s + after_s:.3f},{probe_c},{ambient},{rows[-1].fault},{button}")
+        return lines
+
+    def rows(self, now_ms: int) -> list[str] | None:
+        """See Simulator."""
+        count = 1 if self._at == 0 else ROWS_AT_ONCE
+        part = self._lines[self._at : self._at + count]
+        self._at += count
+        return part or None
+
+    def heard(self, now_ms: int, words: list[str]) -> None:
+        """See Simulator."""
+        alarm = alarm_of(now_ms, words, self.first_s)
+        if alarm is not None:
+            self.alarms.append(alarm)
+
+
+def replay(rows: list[TapeRow], profile: bytes) -> Replayed:
+    """Play ``rows`` through the firmware at virtual speed."""
+    simulator = TapeSimulator(rows)
+    with desk_run(simulator, profile, "max") as running:
+        running.run()
+        curves = [data for _, data in running.collect()]
+        interpreter = running.desk.interpreter
+    return Replayed(
+        alarms=simulator.alarms,
+        samples=sum(row.probe_c is not None for row in rows),
+        recorded=sum(decode(data).recorded for data in curves),
+        stored_bytes=sum(len(data) for data in curves),
+        curves=curves,
+        interpreter=interpreter,
+    )

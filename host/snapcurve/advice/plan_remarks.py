@@ -1,23 +1,20 @@
-"""The sentences of a plan: warnings, cautions and the assumptions it rests on."""
+"""What a plan warns of, what can hurt or spoil, and the assumptions it rests on."""
 
-from snapcurve.advice.plan_request import PlanRequest
+from snapcurve.advice.inputs import GOOD_ROOM_C, PlanRequest, bench_assumptions
 from snapcurve.heat.constants import (
-    BOWL_MATERIALS_STATUS,
     HANDFUL_STIR_S,
     HOT_AIR_AT_1_KG,
     HOT_BOWL,
-    LOSS_AT_1_KG,
     MANY_BURSTS,
     MELT_REST_MIN,
-    MELTING_POINTS_STATUS,
     MICROWAVE_COUPLING,
     ROOM_WARM_ABOVE,
     STIR_AFTER_BURST_S,
     TABLE_MIN,
     THICK_UNMELTED_SHARE,
 )
-from snapcurve.heat.heating import usual_hot_air_w
-from snapcurve.shown.figures import degrees_words, mass_words, range_words
+from snapcurve.heat.transfer import usual_hot_air_w
+from snapcurve.shown.units import Style
 
 
 def little_seed(share: float, wait_min: float) -> str:
@@ -28,12 +25,11 @@ def little_seed(share: float, wait_min: float) -> str:
     )
 
 
-def cools_by_itself(seed_g: float) -> str:
+def cools_by_itself(seed_g: float, style: Style) -> str:
     """So little seed that few crystals survive."""
     return (
-        f"This bowl cools so fast that only {mass_words(seed_g)} of seed fit in, and few of its "
-        "crystals "
-        "may survive: warm the bowl first, or make a larger batch."
+        f"This bowl cools so fast that only {style.mass_words(seed_g)} of seed fit in, and few "
+        "of its crystals may survive: warm the bowl first, or make a larger batch."
     )
 
 
@@ -46,27 +42,30 @@ def needs_no_slab() -> str:
 
 
 def warnings(
-    request: PlanRequest, predicted_c: float, unmelted_share: float, tools: list[str]
+    request: PlanRequest,
+    predicted_c: float,
+    unmelted_share: float,
+    tools: list[str],
+    style: Style,
 ) -> list[str]:
     """Where the plan may fail, whatever the method."""
     temperatures = request.temperatures
     found = []
     if not temperatures.contains(predicted_c):
         found.append(
-            f"The plan ends at {degrees_words(predicted_c)}, outside the window of "
-            f"{range_words(temperatures.work_low_c, temperatures.work_high_c)}."
+            f"The plan ends at {style.degrees_words(predicted_c)}, outside the window of "
+            f"{style.window(temperatures.work_low_c, temperatures.work_high_c)}."
         )
     if request.room_c > ROOM_WARM_ABOVE.value:
         found.append(
-            f"A room at {degrees_words(request.room_c)} is warm for this work: it cools slowly "
-            "and the "
-            "moulds set slowly; about 20 °C is better."
+            f"A room at {style.degrees_words(request.room_c)} is warm for this work: it cools "
+            "slowly and the moulds set slowly; about "
+            f"{style.degrees_words(GOOD_ROOM_C)} is better."
         )
     if request.method != "hold" and temperatures.melt_c >= HOT_BOWL.value:
         found.append(
-            f"The bowl reaches {degrees_words(temperatures.melt_c)} or more, too hot to hold for "
-            "long: "
-            "have a dry cloth ready."
+            f"The bowl reaches {style.degrees_words(temperatures.melt_c)} or more, too hot to "
+            "hold for long: have a dry cloth ready."
         )
     if request.method == "hold" and unmelted_share > THICK_UNMELTED_SHARE.value:
         found.append(
@@ -84,12 +83,12 @@ def warnings(
     return found
 
 
-def cautions(request: PlanRequest, tools: list[str]) -> tuple[str, ...]:
+def cautions(request: PlanRequest, tools: list[str], style: Style) -> tuple[str, ...]:
     """What can hurt or spoil."""
+    never_above = style.degrees_words(request.temperatures.never_above_c)
     found = [
         "Keep water and steam away from the chocolate: a little makes it seize.",
-        f"Never let it read more than {degrees_words(request.temperatures.never_above_c)}: it "
-        "scorches.",
+        f"Never let it read more than {never_above}: it scorches.",
     ]
     if request.microwave_w is not None:
         found.insert(
@@ -105,42 +104,26 @@ def cautions(request: PlanRequest, tools: list[str]) -> tuple[str, ...]:
     return tuple(found)
 
 
-def assumptions(request: PlanRequest, tools: list[str]) -> tuple[str, ...]:
+def assumptions(request: PlanRequest, tools: list[str], style: Style) -> tuple[str, ...]:
     """What the numbers rest on, so that a person can doubt them."""
-    thermal, bowl = request.thermal, request.bowl
     found = [
-        f"Specific heat {thermal.specific_heat_solid_j_per_g_k:g} J/(g K) solid and "
-        f"{thermal.specific_heat_liquid_j_per_g_k:g} molten, latent heat "
-        f"{thermal.latent_heat_j_per_g:.1f} J/g.",
-        f"Melting spread from {range_words(thermal.melting.start_c, thermal.melting.end_c)} "
-        f"({MELTING_POINTS_STATUS}).",
-        f"Stock at {degrees_words(request.stock_start_c)}, room at "
-        f"{degrees_words(request.room_c)} all the time.",
-        f"Bowl of {mass_words(bowl.mass_g)}, {bowl.specific_heat_j_per_g_k:g} J/(g K) "
-        f"({BOWL_MATERIALS_STATUS}), {100 * bowl.touching_share:.0f} % of it as warm as the "
-        "chocolate.",
-        f"Loss to the room {request.loss_used_w_per_k:.2f} W/K, "
-        + (
-            f"scaled from a usual bowl ({LOSS_AT_1_KG.status})."
-            if request.loss_w_per_k is None
-            else "as given for this bench."
-        ),
-        f"Masses rounded to {mass_words(request.scale_step_g)}.",
+        *bench_assumptions(request, style),
+        f"Masses rounded to {style.mass_words(request.scale_step_g)}.",
         "No heat from crystals that grow meanwhile.",
     ]
     if request.method != "hold":
         found.append(f"Rest of {MELT_REST_MIN.value:g} min once molten ({MELT_REST_MIN.status}).")
     if request.microwave_w is not None:
         found.append(
-            f"The chocolate takes {100 * request.coupling:.0f} % of {request.microwave_w:g} W"
-            + (f" ({MICROWAVE_COUPLING.status})" if _usual_coupling(request) else "")
-            + f", with {STIR_AFTER_BURST_S.value:g} s of stirring after each burst."
+            f"The chocolate takes {100 * MICROWAVE_COUPLING.value:.0f} % of "
+            f"{style.quantity(request.microwave_w, 'W')} ({MICROWAVE_COUPLING.status}), with "
+            f"{STIR_AFTER_BURST_S.value:g} s of stirring after each burst."
         )
     elif request.method != "hold":
         found.append("Time starts with molten chocolate: how it is melted was not given.")
     if "hot air" in tools:
         found.append(
-            f"Hot air puts {usual_hot_air_w(request.batch_g):.0f} W into the chocolate "
+            f"Hot air puts {usual_hot_air_w(request.mass_g):.0f} W into the chocolate "
             f"({HOT_AIR_AT_1_KG.status}): go by the reading."
         )
     if request.method == "seeding":
@@ -155,7 +138,3 @@ def assumptions(request: PlanRequest, tools: list[str]) -> tuple[str, ...]:
             "warming and chocolate left on it are not counted."
         )
     return tuple(found)
-
-
-def _usual_coupling(request: PlanRequest) -> bool:
-    return request.coupling == MICROWAVE_COUPLING.value

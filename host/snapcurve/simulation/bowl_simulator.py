@@ -1,20 +1,24 @@
-"""The rehearsal bench: a bowl of couverture, the room around it, and a probe.
+"""The simulator of a bowl of couverture, the room around it, and a probe.
 
 Heat and mass balance only, in steps of a quarter of a second. The melt is liquid
 couverture with the bowl; pieces lie in it as a pool of their own that warms and melts at
 a finite rate, and below the melting range stays partly solid: that is the seed. Nothing here
-comes from snapcurve.heat or snapcurve.advice, whose plans are tried out on this bench.
+comes from snapcurve.heat or snapcurve.advice, whose plans are tried out on this simulator.
+
+What differs from one rehearsed batch to the next is drawn from its number. Ranges are chosen
+here around what one meets: sheathed probes of 2 to 8 s in chocolate (check values for water
+suggest less, chocolate is thicker), rooms of 18 to 25 °C, patches of up to half a degree while
+pieces melt.
 """
 
 import math
 import random
 from dataclasses import dataclass
 
-from snapcurve.simulation.conditions import USUAL, Conditions
 from snapcurve.simulation.matter import Matter, matter_of
 
 STEP_S = 0.25
-# Our own choices, of the size one meets at a bench; none is a constant of nature.
+# Chosen here, of the size one meets at a bench; none is a constant of nature.
 PIECES_W_PER_G_K = 0.05  # heat into pieces that are stirred in: most of it within a minute
 PIECES_STILL = 0.25  # the same without stirring
 BOWL_J_PER_K = 550.0  # a plastic bowl, as far as it takes part
@@ -29,6 +33,53 @@ UNEVEN_S = 15.0  # stirring evens the bowl out in this time
 WILD_C = (-200.0, 400.0)  # a single wild conversion, as a spark nearby makes it
 SHORT_FAULT_S = 0.4
 OPEN_CIRCUIT = 1  # the converter's fault bit
+
+
+@dataclass(frozen=True)
+class Conditions:
+    """Temperatures in °C, times in seconds, masses in g, powers in W."""
+
+    room_c: float = 21.0
+    mass_g: float = 1000.0
+    lag_s: float = 4.0
+    second_share: float = 0.0
+    """Part of the lag that is a second stage in the probe: 0 is first order."""
+    air_lag_s: float = 45.0
+    noise_c: float = 0.04
+    patch_c: float = 0.35
+    microwave_w: float = 800.0
+    loss_w_per_k: float = 1.1
+    handful_share: float = 0.042
+    """One handful as a part of what is in the bowl."""
+    reaction_s: float = 1.0
+    distraction: float = 0.0
+    """How often, 0 to 1, a sound is answered late, heat is overdone, the probe is put down."""
+    wild_per_hour: float = 0.0
+    short_faults_per_hour: float = 0.0
+
+
+USUAL = Conditions()
+
+
+def drawn(number: int) -> Conditions:
+    """The conditions of batch ``number``."""
+    chance = random.Random(f"conditions {number}")
+    return Conditions(
+        room_c=chance.uniform(18.0, 25.0),
+        mass_g=chance.uniform(700.0, 1500.0),
+        lag_s=chance.uniform(2.0, 8.0),
+        second_share=chance.choice((0.0, 0.0, chance.uniform(0.1, 0.35))),
+        air_lag_s=chance.uniform(30.0, 60.0),
+        noise_c=chance.uniform(0.02, 0.07),
+        patch_c=chance.uniform(0.2, 0.5),
+        microwave_w=chance.uniform(600.0, 1000.0),
+        loss_w_per_k=chance.uniform(0.7, 1.6),
+        handful_share=chance.uniform(0.03, 0.06),
+        reaction_s=chance.uniform(1.0, 5.0),
+        distraction=chance.choice((0.0, 0.3, 0.7)),
+        wild_per_hour=chance.choice((0.0, 3.0, 12.0)),
+        short_faults_per_hour=chance.choice((0.0, 0.0, 4.0)),
+    )
 
 
 @dataclass
@@ -109,15 +160,6 @@ class Bowl:
             return 0.0
         pieces_c = self.matter.warmed_c(self.pieces_j_per_g)
         return self.pieces_g * (1.0 - self.matter.melted_share(pieces_c))
-
-    def bulk_c(self) -> float:
-        """Temperature of the whole, liquid and pieces weighed by mass."""
-        if self.pieces_g <= 0:
-            return self.liquid_c
-        pieces_c = self.matter.warmed_c(self.pieces_j_per_g)
-        return (self.liquid_g * self.liquid_c + self.pieces_g * pieces_c) / (
-            self.liquid_g + self.pieces_g
-        )
 
     def total_j(self) -> float:
         """Enthalpy of everything in the bowl and the bowl itself, for heat balances."""

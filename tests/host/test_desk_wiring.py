@@ -4,7 +4,7 @@ import socket
 
 import pytest
 
-from snapcurve.simulation.desk_surroundings import Surroundings
+from snapcurve.simulation.desk_wiring import DeskWiring
 
 AT_MS = (1000).to_bytes(4, "little")
 READ = AT_MS + bytes([4, 0x0C, 0, 0, 0])
@@ -28,7 +28,7 @@ def answered(data, converter):
         board.sendall(data)
         board.shutdown(socket.SHUT_WR)
         with ours:
-            Surroundings(Nothing(), converter).serve_bus(ours.makefile("rwb"))
+            DeskWiring(Nothing(), converter).serve_bus(ours.makefile("rwb"))
         return board.makefile("rb").read()
 
 

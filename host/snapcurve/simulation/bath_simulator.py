@@ -1,4 +1,4 @@
-"""Baths on the rehearsal bench, and a probe that is off, to be calibrated in them.
+"""The simulator of baths, and of a probe that is off, to be calibrated in them.
 
 The kitchen lies at 650 m in standard weather. The probe shows 1.2 °C too much in ice and
 0.4 % more with each degree: within what a new type K probe of class 1 may.
@@ -8,8 +8,8 @@ import random
 import threading
 from math import exp
 
+from snapcurve.calibration.baths import GALLIUM_C, ICE_C
 from snapcurve.calibration.boiling import boiling_point_c, standard_pressure_pa
-from snapcurve.calibration.point import GALLIUM_C, ICE_C
 
 ALTITUDE_M = 650.0
 OFFSET_C = 1.2
@@ -38,15 +38,15 @@ def shown_c(true_c: float) -> float:
 
 
 class Bath:
-    """World of a probe that hangs in the room and then goes into a bath for good.
+    """Simulator of a probe that hangs in the room and then goes into a bath for good.
 
     ``bath_c`` is the true temperature there; ``swapped``: the probe's two leads are. It goes in
     DIP_S after ``dip`` is called, since a command takes real time to start however fast the
-    board's runs: before the board was told of a bath it would begin a curve.
+    board's runs: before the board knew of a bath it would begin a curve.
     """
 
     def __init__(self, bath_c: float, cools_c_per_min: float = 0.0, swapped: bool = False):
-        self._told = threading.Event()
+        self._asked = threading.Event()
         self._dip_s: float | None = None
         self._bath_c = bath_c
         self._cools = cools_c_per_min / 60
@@ -55,7 +55,7 @@ class Bath:
 
     def dip(self) -> None:
         """The word to put the probe in; once is enough."""
-        self._told.set()
+        self._asked.set()
 
     def _true_c(self, at_s: float) -> float:
         since_s = 0.0 if self._dip_s is None else at_s - self._dip_s
@@ -69,8 +69,8 @@ class Bath:
         return self._bath_c + (ROOM_C - self._bath_c) * fading - self._cools * trailed_s
 
     def rows(self, now_ms: int) -> list[str] | None:
-        """See World."""
-        if self._dip_s is None and self._told.is_set():
+        """See Simulator."""
+        if self._dip_s is None and self._asked.is_set():
             self._dip_s = now_ms / 1000 + DIP_S
         first = now_ms // 250 + (0 if now_ms == 0 else 1)
         rows = []
@@ -83,11 +83,11 @@ class Bath:
         return rows
 
     def heard(self, now_ms: int, words: list[str]) -> None:
-        """See World."""
+        """See Simulator."""
 
 
 def bath(scene: str, slush: bool = False, swapped: bool = False) -> Bath:
-    """The world of one of BATHS_C; ``slush``: the ice has mostly melted."""
+    """The simulator of one of BATHS_C; ``slush``: the ice has mostly melted."""
     bath_c = SLUSH_C if slush and scene == "ice" else BATHS_C[scene]
     cools = WATER_COOLS_C_PER_MIN if scene == "response" else 0.0
     return Bath(bath_c, cools, swapped)

@@ -1,6 +1,6 @@
-"""The rehearsal board as one that stays: its flash is kept between commands.
+"""The desk board behind ``--port rehearsal``: its flash stays between commands.
 
-``--port rehearsal`` starts it, and the end of the command pulls its plug, so whatever
+The start of a command starts it, and the end of the command pulls its plug, so whatever
 was on its flash is there the next time, exactly as on a board of hardware.
 Words behind a colon, joined by ``+``, change it: ``rehearsal:unplugged`` has its probe
 pulled off, ``swapped`` has the leads swapped, ``slush`` has a poor ice bath, ``max31855``
@@ -15,10 +15,10 @@ from pathlib import Path
 from typing import IO
 
 from snapcurve.errors import LinkError, SnapcurveError, file_errors
-from snapcurve.simulation.desk_board import Desk
-from snapcurve.simulation.desk_surroundings import World
+from snapcurve.simulation.desk_board import DeskBoard
+from snapcurve.simulation.desk_wiring import Simulator
 
-BOARD_NAME = "standing"
+BOARD_NAME = "rehearsal"
 SPEED = "SNAPCURVE_REHEARSAL_SPEED"
 STATES = ("unplugged", "swapped", "slush", "max31855")
 ROOM_C = 21.0
@@ -35,7 +35,7 @@ class Resting:
         self._chance = random.Random(1)
 
     def rows(self, now_ms: int) -> list[str] | None:
-        """See World."""
+        """See Simulator."""
         start_s = now_ms // 1000
         return [
             f"{start_s + ahead},{self._chance.gauss(ROOM_C, NOISE_C):.3f},{ROOM_C},{self._fault},0"
@@ -43,7 +43,7 @@ class Resting:
         ]
 
     def heard(self, now_ms: int, words: list[str]) -> None:
-        """See World."""
+        """See Simulator."""
 
 
 def _states(port: str) -> list[str]:
@@ -52,8 +52,8 @@ def _states(port: str) -> list[str]:
     states = text.split("+") if text else []
     if set(states) - set(STATES):
         raise SnapcurveError(
-            f"there is no {port!r}: the built-in board is 'rehearsal', or 'rehearsal:' with "
-            f"{', '.join(STATES)} (joined by +)"
+            f"There is no port {port!r}: the built-in board is 'rehearsal', or 'rehearsal:' with "
+            f"{', '.join(STATES)} (joined by +)."
         )
     return states
 
@@ -65,10 +65,10 @@ def _speed() -> str:
             return text
     except ValueError:
         pass
-    raise SnapcurveError(f"{SPEED} is {text!r}: set it to real, or to a number from 0.1 to 1000")
+    raise SnapcurveError(f"{SPEED} is {text!r}: set it to real, or to a number from 0.1 to 1000.")
 
 
-def _world(states: list[str], scene: str) -> tuple[World, Callable[[], None]]:
+def _simulator(states: list[str], scene: str) -> tuple[Simulator, Callable[[], None]]:
     """What the probe feels, and the word to put it into the bath."""
     if "unplugged" in states:
         return Resting(True), _nothing
@@ -78,7 +78,7 @@ def _world(states: list[str], scene: str) -> tuple[World, Callable[[], None]]:
         return demonstration(), _nothing
     if scene == "rest":
         return Resting(False), _nothing
-    from snapcurve.simulation.bath_worlds import bath
+    from snapcurve.simulation.bath_simulator import bath
 
     found = bath(scene, "slush" in states, "swapped" in states)
     return found, found.dip
@@ -103,23 +103,25 @@ def _lock(path: Path) -> IO[bytes]:
     except OSError as error:
         file.close()
         raise LinkError(
-            "another program uses the rehearsal board: wait until it has finished"
+            "Another program uses the rehearsal board: wait until it has finished."
         ) from error
     return file
 
 
 @contextmanager
-def standing_desk(port: str, scene: str) -> Iterator[tuple[Desk, Callable[[], None]]]:
-    """The rehearsal board, and the word on which its probe goes into the bath; ``scene`` is
-    rest, batch, or a bath of rehearsal.baths."""
+def rehearsal_board(port: str, scene: str) -> Iterator[tuple[DeskBoard, Callable[[], None]]]:
+    """The desk board, and the word on which its probe goes into the bath; ``scene`` is
+    rest, batch, or one of bath_simulator.BATHS_C."""
     from snapcurve.shown.folders import data_folder, made
 
     folder = made(data_folder() / "rehearsal")
     states, speed = _states(port), _speed()
     converter = "MAX31855" if "max31855" in states else "MAX31856"
-    world, dip = _world(states, scene)
+    simulator, dip = _simulator(states, scene)
     with (
         _lock(folder / "lock"),
-        Desk(folder / "flash", world, speed, board=BOARD_NAME, converter=converter) as desk,
+        DeskBoard(
+            folder / "flash", simulator, speed, board=BOARD_NAME, converter=converter
+        ) as desk,
     ):
         yield desk, dip

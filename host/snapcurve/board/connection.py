@@ -19,13 +19,13 @@ def is_rehearsal(port: str | None) -> bool:
 
 def only_port() -> str:
     """The one port that may be a board; LinkError if there is none, or several."""
-    found = [entry["port"] for entry in attached()]
+    found = [entry.port for entry in attached()]
     if not found:
         raise LinkError(
-            "no board is attached: plug one in, name its --port, or use --port rehearsal"
+            "No board is attached: plug one in, name its --port, or use --port rehearsal."
         )
     if len(found) > 1:
-        raise LinkError(f"several ports are there ({', '.join(found)}): choose one with --port")
+        raise LinkError(f"Several ports are there ({', '.join(found)}): choose one with --port.")
     return found[0]
 
 
@@ -49,7 +49,7 @@ def reconnect(
     while True:
         names = [was]
         if port is None:
-            names += [entry["port"] for entry in attached() if entry["port"] != was]
+            names += [entry.port for entry in attached() if entry.port != was]
         for name in names:
             try:
                 board.use(SerialPort(name, AT_ONCE))

@@ -1,4 +1,4 @@
-"""One use of the desk board: start it, shake hands, load a profile, let time run, collect."""
+"""One run of the desk board: start it, shake hands, load a profile, let time pass, collect."""
 
 import tempfile
 import threading
@@ -11,22 +11,22 @@ from snapcurve.board.client import Board, CurveRow
 from snapcurve.board.download import download
 from snapcurve.board.ports import SerialPort
 from snapcurve.errors import LinkError
-from snapcurve.simulation.desk_board import Desk
-from snapcurve.simulation.desk_surroundings import World
+from snapcurve.simulation.desk_board import DeskBoard
+from snapcurve.simulation.desk_wiring import Simulator
 
 
 class Gate:
-    """A world whose time stands still after the first row until ``open`` is called, however
+    """A simulator whose time stands still after the first row until ``open`` is called, however
     many rows it hands over at once.
 
-    ``finished`` is set when the world has no more rows.
+    ``finished`` is set when it has no more rows.
     """
 
-    def __init__(self, world: World):
-        self._world = world
+    def __init__(self, simulator: Simulator):
+        self._simulator = simulator
         self._opened = threading.Event()
         self._first = True
-        self._held: list[str] = []  # rows behind the first one
+        self._waiting: list[str] = []  # rows behind the first one
         self.finished = threading.Event()
 
     def open(self) -> None:
@@ -34,35 +34,35 @@ class Gate:
         self._opened.set()
 
     def rows(self, now_ms: int) -> list[str] | None:
-        """See World."""
+        """See Simulator."""
         if not self._first:
             self._opened.wait()
-        if self._held:
-            rows, self._held = self._held, []
+        if self._waiting:
+            rows, self._waiting = self._waiting, []
             return rows
-        found = self._world.rows(now_ms)
+        found = self._simulator.rows(now_ms)
         if found is None:
             self.finished.set()
         elif self._first:
-            found, self._held = found[:1], found[1:]
+            found, self._waiting = found[:1], found[1:]
         self._first = False
         return found
 
     def heard(self, now_ms: int, words: list[str]) -> None:
-        """See World."""
-        self._world.heard(now_ms, words)
+        """See Simulator."""
+        self._simulator.heard(now_ms, words)
 
 
-class Session:
+class DeskRun:
     """A desk board with a profile on it, before time has begun to run."""
 
-    def __init__(self, desk: Desk, gate: Gate, board: Board):
+    def __init__(self, desk: DeskBoard, gate: Gate, board: Board):
         self.desk = desk
         self.gate = gate
         self.board = board
 
     def run(self, tick: Callable[[], None] | None = None) -> None:
-        """Let time run until the world has no more rows; ``tick`` is called now and then."""
+        """Let time run until the simulator has no more rows; ``tick`` is called now and then."""
         self.gate.open()
         while not self.gate.finished.wait(0.05):
             self.desk.check()
@@ -79,21 +79,21 @@ class Session:
 
 
 @contextmanager
-def session(
-    world: World,
+def desk_run(
+    simulator: Simulator,
     profile: bytes | None,
     speed: str,
     flash: Path | None = None,
     board_name: str = "1",
-) -> Iterator[Session]:
-    """A Session; its flash is kept at ``flash``, or forgotten afterwards.
+) -> Iterator[DeskRun]:
+    """A run of the desk board; its flash stays at ``flash``, or is forgotten afterwards.
 
     ``board_name`` makes the desk board's number; curves of two boards never mix.
     """
     with tempfile.TemporaryDirectory(prefix="snapcurve-") as folder:
-        gate = Gate(world)
+        gate = Gate(simulator)
         at = flash or Path(folder) / "flash"
-        with Desk(at, gate, speed, board=board_name) as desk:
+        with DeskBoard(at, gate, speed, board=board_name) as desk:
             try:
                 desk.wait_until_up()
                 board = Board(SerialPort(desk.port))
@@ -105,6 +105,6 @@ def session(
                 desk.check()  # a board that died says more than a silent line
                 raise
             try:
-                yield Session(desk, gate, board)
+                yield DeskRun(desk, gate, board)
             finally:
                 board.port.close()

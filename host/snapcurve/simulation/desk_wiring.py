@@ -1,7 +1,7 @@
 """What the desk board is connected to: the bench, and the bus with a converter on it.
 
 Each is one end of a line; the board's ends are in boards/desk/lines.py. The bus is served apart
-from the bench, which may wait: for whoever works at it, or for the wire.
+from the bench, which may wait for a person or for the wire.
 """
 
 import struct
@@ -17,8 +17,8 @@ _HEAD = struct.Struct("<iB")
 _WRITE_ONLY = 0x80
 
 
-class World(Protocol):
-    """What the desk board feels, and who hears it."""
+class Simulator(Protocol):
+    """What the desk board's probe is in, and who hears its sounds."""
 
     def rows(self, now_ms: int) -> list[str] | None:
         """Tape rows from ``now_ms`` on; None if there are no more. May wait."""
@@ -36,16 +36,16 @@ def _closing(file: IO[bytes]) -> Iterator[None]:
             file.close()
 
 
-class Surroundings:
+class DeskWiring:
     """One board's bench and bus, from its first start on.
 
-    A board counts its time from its last start, the world from the first: ``started_ms`` is the
-    difference. ``now_ms`` is the world's time by what the board asked last. ``asked`` is set when
-    the board has asked its converter for the first time: its loop goes round.
+    A board counts its time from its last start, the simulator from the first: ``started_ms`` is
+    the difference. ``now_ms`` is the simulator's time by what the board asked last. ``asked`` is
+    set when the board has asked its converter for the first time: its loop goes round.
     """
 
-    def __init__(self, world: World, converter: str = "MAX31856", kind: str = "K"):
-        self._world = world
+    def __init__(self, simulator: Simulator, converter: str = "MAX31856", kind: str = "K"):
+        self._simulator = simulator
         self._converter = converter
         self._kind = kind
         self._tape = Tape()
@@ -55,8 +55,8 @@ class Surroundings:
         self.asked = threading.Event()
 
     def serve_bench(self, file: IO[bytes]) -> None:
-        """Answer the board over ``file`` until it goes, then close it. What the world raises is
-        raised."""
+        """Answer the board over ``file`` until it goes, then close it. What the simulator raises
+        is raised."""
         with _closing(file):
             self._serve_bench(file)
 
@@ -72,7 +72,7 @@ class Surroundings:
             kind, text, *words = line.decode().split()
             self.now_ms = self.started_ms + int(text)
             if kind != "want":
-                self._world.heard(self.now_ms, [kind, *words])
+                self._simulator.heard(self.now_ms, [kind, *words])
                 continue
             answer = self._answer(self.now_ms)
             with suppress(OSError, ValueError):
@@ -83,7 +83,7 @@ class Surroundings:
         """How far time may run from ``now_ms``, and the button from there on."""
         tape = self._tape
         if (tape.empty() or tape.covered_ms <= now_ms) and not tape.ended:
-            rows = self._world.rows(max(0, now_ms))
+            rows = self._simulator.rows(max(0, now_ms))
             with self._lock:
                 for row in ["end"] if rows is None else rows:
                     tape.add(row)
