@@ -7,9 +7,10 @@ from notebook_samples import with_curve
 from shown_allergens import BY, WHY, exported, headline
 
 from snapcurve.errors import SnapcurveError
-from snapcurve.notebook import Entry, Lot, NewEntry, vocabulary
+from snapcurve.notebook import vocabulary
 from snapcurve.notebook.allergens import of_batch, refuse_silent
-from snapcurve.notebook.entries import checked
+from snapcurve.notebook.records import Entry, Lot, NewEntry
+from snapcurve.notebook.validation import checked
 
 UNSAID = Lot("hazelnut paste", "HZ-77")
 

@@ -7,7 +7,7 @@ import time
 import pytest
 
 from snapcurve.cli import main
-from snapcurve.notebook import Lot
+from snapcurve.notebook.records import Lot
 
 DAY_S = 86_400
 

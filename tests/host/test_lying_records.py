@@ -23,7 +23,7 @@ from snapcurve.calibration.trust import trust
 from snapcurve.collecting import filing
 from snapcurve.couvertures.profile import read_profile
 from snapcurve.errors import SnapcurveError
-from snapcurve.notebook.exporting import curve_csv
+from snapcurve.notebook.exports import curve_csv
 from snapcurve.recording.curve import decode
 from snapcurve.report.chart_content import content_of
 from snapcurve.wire import catalogue

@@ -10,7 +10,7 @@ from snapcurve.calibration.stored import parse
 from snapcurve.calibration.trust import WORKING_C, Trust, trust
 from snapcurve.couvertures.profile import read_profile
 from snapcurve.errors import RecordError, UnusableValueError
-from snapcurve.notebook import Alarm, Mark, NewBatch, NewCurve
+from snapcurve.notebook.records import Alarm, Mark, NewBatch, NewCurve
 from snapcurve.recording.curve import Curve
 from snapcurve.recording.mistakes import started_by_mistake
 

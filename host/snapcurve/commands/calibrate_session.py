@@ -240,7 +240,7 @@ class Session:
                 self._board.bath(0)
 
     def _put(self, step: str, after: Any, raw: bytes) -> None:
-        from snapcurve.notebook import Calibration as Filed
+        from snapcurve.notebook.records import Calibration as Filed
 
         port = self._arguments.port or ""
 

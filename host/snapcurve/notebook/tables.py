@@ -3,10 +3,14 @@
 The migrations build them step by step; a test compares the two.
 """
 
+import json
+from typing import Any
+
 from sqlalchemy import (
     BigInteger,
     Boolean,
     Column,
+    Dialect,
     ForeignKey,
     Index,
     Integer,
@@ -14,12 +18,32 @@ from sqlalchemy import (
     MetaData,
     Table,
     Text,
+    TypeDecorator,
     UniqueConstraint,
     func,
 )
 
 # The latest migration. A notebook that carries a higher one is from a newer version.
 SCHEMA = "0003"
+
+
+class _Json(TypeDecorator[Any]):
+    """A value as JSON that is always the same for the same value: keys sorted, no spaces,
+    characters as they are."""
+
+    impl = Text
+    cache_ok = True
+
+    def process_bind_param(self, value: Any, _dialect: Dialect) -> str | None:
+        if value is None:
+            return None
+        return json.dumps(
+            value, ensure_ascii=False, sort_keys=True, separators=(",", ":"), allow_nan=False
+        )
+
+    def process_result_value(self, value: str | None, _dialect: Dialect) -> Any:
+        return None if value is None else json.loads(value)
+
 
 # Databases name unnamed constraints each in its own way; later migrations need the names.
 metadata = MetaData(
@@ -55,13 +79,13 @@ batches = Table(
     Column("place", Text),
     Column("room_centi_c", Integer),
     Column("mass_mg", BigInteger),
-    Column("allergens", Text),
+    Column("allergens", _Json),
     Column("calibration", LargeBinary),
     # day and number make the batch code (codes.py)
     UniqueConstraint("day", "day_number"),
 )
 
-# The list's order: when a batch began, or was filed where nobody knows when it began.
+# The list's order: when a batch began, or was filed if that is not known.
 newest_first = func.coalesce(batches.c.started_unix_ms, batches.c.created_unix_ms)
 Index("ix_batches_newest", newest_first, batches.c.id)
 
@@ -137,7 +161,7 @@ entries = Table(
     Column("why", Text, nullable=False),
     Column("at_unix_ms", BigInteger, nullable=False),
     Column("utc_offset_min", Integer, nullable=False),
-    Column("payload", Text, nullable=False),
+    Column("payload", _Json, nullable=False),
     Index("ix_entries_kind", "kind", "at_unix_ms"),
 )
 
@@ -152,10 +176,10 @@ lots = Table(
     Column("supplier", Text, nullable=False),
     Column("lot", Text, nullable=False),
     Column("mass_mg", BigInteger),
-    Column("allergens", Text, nullable=False),
+    Column("allergens", _Json, nullable=False),
 )
 
-# One chain over everything that was filed (sealing.py), and where it ends.
+# One chain over everything that was filed (hash_chain.py), and where it ends.
 seals = Table(
     "seals",
     metadata,
@@ -179,7 +203,7 @@ seal_head = Table(
     Column("hash", Text, nullable=False),
 )
 
-# Search keys (words.py), which follow from the rows above. Bytes compare alike everywhere
+# Search keys (search_words.py), which follow from the rows above. Bytes compare alike everywhere
 # only under PostgreSQL's collation "C"; the moment stands in the key so that the newest
 # batches with a word are found without sorting all that have it.
 _KEY = Text().with_variant(Text(collation="C"), "postgresql")

@@ -10,13 +10,11 @@ from datetime import datetime, timedelta, timezone
 from snapcurve.analysis.verdict import Judgement
 from snapcurve.calibration.stored import parse
 from snapcurve.errors import RecordError
-from snapcurve.notebook import AmendedBatch, Batch, Entry, allergens
-from snapcurve.notebook import Calibration as FiledCalibration
-from snapcurve.notebook.describing import (
-    allergen_words,
-    blade_result_words,
-    blades_with_offsets,
-)
+from snapcurve.notebook import allergens
+from snapcurve.notebook.descriptions import allergen_words, blade_result_words
+from snapcurve.notebook.entries import blades_with_offsets
+from snapcurve.notebook.records import AmendedBatch, Batch, Entry
+from snapcurve.notebook.records import Calibration as FiledCalibration
 from snapcurve.recording.curve import Curve
 from snapcurve.recording.event_words import ENDS, RESULT_WORDS
 from snapcurve.recording.immersion import out_spans
