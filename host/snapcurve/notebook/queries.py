@@ -17,7 +17,7 @@ from snapcurve.errors import SnapcurveError
 from snapcurve.notebook import rows, search_words, tables
 from snapcurve.notebook.codes import id_of, parts_of
 from snapcurve.notebook.entries import lots_after
-from snapcurve.notebook.records import BatchRow, FiledCurve, Lot, Search, TracedBatch
+from snapcurve.notebook.records import Batch, BatchRow, FiledCurve, Lot, Search, TracedBatch
 from snapcurve.notebook.vocabulary import OUTCOMES
 
 _PAGE = 20
@@ -47,28 +47,28 @@ def find_batch(connection: Connection, code_or_id: str) -> int:
     )
 
 
-def recorded_before(connection: Connection, than: FiledCurve, number: int) -> list[int]:
-    """The ids of batches whose curve has this ``number`` and was recorded before on the same
-    board, the latest first."""
+def recorded_before(connection: Connection, than: FiledCurve, number: int) -> list[Batch]:
+    """Batches whose curve has this ``number`` and was recorded before on the same board, the
+    latest first."""
     its = tables.curves.c
-    query = select(its.batch_id).where(
-        its.board_id == than.board_id,
-        its.curve == number,
-        its.curve < than.curve,
-        its.boot <= than.boot,
-    )
-    query = query.order_by(its.boot.desc(), its.id.desc()).limit(_LOOKED_AT)
-    return list(connection.execute(query).scalars())
+    before = (its.curve == number) & (its.curve < than.curve) & (its.boot <= than.boot)
+    return _recorded(connection, than, before, its.boot.desc(), its.id.desc())
 
 
-def recorded_after(connection: Connection, than: FiledCurve) -> list[int]:
-    """The ids of batches that the same board recorded next, in order."""
+def recorded_after(connection: Connection, than: FiledCurve) -> list[Batch]:
+    """Batches that the same board recorded next, in order."""
     its = tables.curves.c
-    query = select(its.batch_id).where(
-        its.board_id == than.board_id, its.curve > than.curve, its.boot >= than.boot
-    )
-    query = query.order_by(its.boot, its.curve, its.id.desc()).limit(_LOOKED_AT)
-    return list(connection.execute(query).scalars())
+    after = (its.curve > than.curve) & (its.boot >= than.boot)
+    return _recorded(connection, than, after, its.boot, its.curve, its.id.desc())
+
+
+def _recorded(
+    connection: Connection, than: FiledCurve, when: ColumnElement[bool], *order: Any
+) -> list[Batch]:
+    its = tables.curves.c
+    query = select(its.batch_id).where(its.board_id == than.board_id, when).order_by(*order)
+    found = connection.execute(query.limit(_LOOKED_AT)).scalars().all()
+    return [rows.read_batch(connection, one) for one in found]
 
 
 def same_curve(connection: Connection, board_id: int, generation: int, curve: int) -> Any:

@@ -87,7 +87,7 @@ class _Batch:
     calibration then, as the board sent it (catalogue.CALIBRATION_HEAD ...), b"" for none and
     None for not known. `place` is the bench, `mass_mg` the whole batch, `allergens` what the
     couverture holds. `mistake`: it is no batch but was started by mistake, which is filed as an
-    amendment: sealed rows stay, and a person may say otherwise.
+    amendment.
     """
 
     couverture: str

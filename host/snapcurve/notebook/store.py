@@ -40,7 +40,7 @@ BY_ITSELF = "snapcurve"  # who says so, where no person does
 def open_notebook(
     where: str | None = None, *, wait_s: float = 5.0, called: str | None = None
 ) -> Notebook:
-    """See `snapcurve.notebook.open_notebook`; sentences name it `called` when that is given."""
+    """As `snapcurve.notebook.open_notebook`; sentences name it `called` when that is given."""
     place = place_of(where)
     engine, name = database.connect(place, wait_s, called)
     return Notebook(engine, name, place if isinstance(place, Path) else None)
@@ -77,10 +77,9 @@ class Notebook:
     def file_batch(self, new: NewBatch) -> Batch:
         """File a batch in one transaction; when this returns, it is on the disk.
 
-        Filing a curve that is already there, from this or another computer, changes
-        nothing and returns the batch that holds it. Raises RecordError when the curve does
-        not fit its CRC-32, or when the one filed under the same name has other bytes;
-        SnapcurveError for text that no database keeps.
+        Filing a curve that is already there changes nothing and returns the batch that holds
+        it. Raises RecordError when the curve does not fit its CRC-32, or when the one filed under
+        the same name has other bytes; SnapcurveError for text that no database keeps.
         """
         _refuse_damaged(new.curve)
         check_batch(new)
@@ -192,15 +191,13 @@ class Notebook:
         """The batches that may hold curve `number` of the board of `of`, which that goes on
         with; the likeliest first."""
         with self._reading() as connection:
-            found = queries.recorded_before(connection, of.curve, number)
-            return [rows.read_batch(connection, one) for one in found]
+            return queries.recorded_before(connection, of.curve, number)
 
     def recorded_after(self, of: Batch) -> list[Batch]:
         """The batches that may hold the curve which goes on with that of `of`; the likeliest
         first."""
         with self._reading() as connection:
-            found = queries.recorded_after(connection, of.curve)
-            return [rows.read_batch(connection, one) for one in found]
+            return queries.recorded_after(connection, of.curve)
 
     def curve_raw(self, batch_id: int) -> bytes:
         """The batch's curve exactly as it was downloaded.

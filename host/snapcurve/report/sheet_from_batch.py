@@ -17,8 +17,7 @@ from snapcurve.notebook.records import AmendedBatch, Batch, Entry
 from snapcurve.notebook.records import Calibration as FiledCalibration
 from snapcurve.recording.curve import Curve
 from snapcurve.recording.event_words import ENDS, RESULT_WORDS
-from snapcurve.recording.immersion import out_spans
-from snapcurve.recording.known_spans import LEAVING_S
+from snapcurve.recording.known_spans import LEAVING_S, out_spans
 from snapcurve.report import sheet_from_entries as from_entries
 from snapcurve.report import sheet_matter as m
 from snapcurve.report.chart_content import Content, content_of
