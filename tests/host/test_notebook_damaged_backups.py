@@ -234,16 +234,52 @@ def test_a_rename_that_could_not_be_finished_is_taken_back(place, tmp_path, monk
     assert sorted(one.name for one in tmp_path.iterdir()) == ["notebook.db", "saved.db"]
 
 
+def test_a_locked_backup_is_not_replaced_and_said_to_be_locked(place, tmp_path, type_in):
+    saved = _good_backup(place, tmp_path / "saved.db")
+    before = saved.read_bytes()
+    with closing(sqlite3.connect(saved, isolation_level=None)) as other:
+        other.execute("BEGIN EXCLUSIVE")
+        code, out, (sentence,) = type_in("backup", str(saved), "--replace")
+    assert (code, out) == (5, "")
+    assert "locked by another program; close that program and try again." in sentence
+    assert saved.read_bytes() == before
+
+
+# --- real disks: full, read-only, a folder in the file's place ---------------------------
+
 ON_A_STICK = """
 set -e
-mount -t tmpfs none "$1"
+mount -t tmpfs -o size=400k none "$1"
 cp "$2" "$1/older.db"
-mount -o remount,ro "$1"
-shift 2
-for words in "$@"; do
-    "$PYTHON" -m snapcurve.cli notebook $words && echo 0 || echo $?
-done
+mkdir "$1/folder"
+if [ "$3" = full ]; then
+    dd if=/dev/zero of="$1/rest" bs=4k 2>/dev/null || true
+else
+    mount -o remount,ro "$1"
+fi
+shift 3
+exec "$PYTHON" -c "
+import sys
+from snapcurve.cli import main
+for words in sys.argv[1:]:
+    print('exit', main(words.split()))" "$@"
 """
+READ_ONLY = "cannot be opened for writing; check the permissions"
+FULL = "the disk is full; make room"
+# what is typed where STICK is a disk that takes nothing more, and what must be said of it
+REFUSED = {
+    "note last words --by Ilka --notebook STICK/older.db": (READ_ONLY, FULL),
+    "batches --notebook STICK/new.db": (READ_ONLY, FULL),
+    "notebook backup STICK/copy.db": (READ_ONLY, FULL),
+    "notebook backup STICK/older.db --replace": (READ_ONLY, FULL),
+    "notebook restore SAVED --notebook STICK/older.db": (READ_ONLY, FULL),
+    "notebook restore SAVED --notebook STICK/none.db": (READ_ONLY, FULL),
+    "batches --notebook STICK/folder": ("is a folder; give the notebook's file",) * 2,
+    "note last words --by Ilka --notebook STICK/folder": ("is a folder; give",) * 2,
+    "notebook backup SAVED.2 --notebook STICK/folder": ("is a folder; give",) * 2,
+    "notebook restore SAVED --notebook STICK/folder": ("is a folder; give",) * 2,
+    "notebook restore STICK/folder": ("is a folder; give",) * 2,
+}
 
 
 def _mounts():
@@ -259,27 +295,29 @@ def _mounts():
 
 
 @pytest.mark.skipif(not _mounts(), reason="needs a system on which a test may mount a disk")
-def test_a_write_protected_stick(place, tmp_path):
-    """A real file system that is mounted read-only; even root cannot write to it."""
+@pytest.mark.parametrize(("at", "disk"), [(0, "read-only"), (1, "full")])
+def test_a_disk_that_takes_nothing_is_one_sentence_and_exit_code_5(place, tmp_path, at, disk):
+    """A real file system; even root can write nothing to it. What can be read is still read."""
     saved = _good_backup(place, tmp_path / "saved.db")
     stick = tmp_path / "stick"
     stick.mkdir()
-    words = (
-        f"backup {stick}/new.db",
-        f"backup {stick}/older.db --replace",
-        f"restore {saved} --notebook {stick}/older.db",
-        f"restore {saved} --notebook {stick}/none.db",
-    )
+    typed = [*REFUSED, "batches --json --notebook STICK/older.db", "notebook backup SAVED.3"]
+    words = [one.replace("STICK", str(stick)).replace("SAVED", str(saved)) for one in typed]
+    words[-1] += f" --notebook {stick}/older.db"
     done = subprocess.run(
-        ["unshare", "-rm", "sh", "-c", ON_A_STICK, "sh", str(stick), str(saved), *words],
+        ["unshare", "-rm", "sh", "-c", ON_A_STICK, "sh", str(stick), str(saved), disk, *words],
         capture_output=True,
         text=True,
         check=True,
         env={**os.environ, "PYTHON": sys.executable, "PYTHONPATH": os.pathsep.join(sys.path)},
     )
-    assert done.stdout.split() == ["5"] * len(words), done.stderr
+    codes = [line for line in done.stdout.splitlines() if line.startswith("exit")]
     lines = done.stderr.splitlines()
-    assert len(lines) == len(words), done.stderr
-    for line in lines:
+    assert codes == ["exit 5"] * len(REFUSED) + ["exit 0"] * 2, lines
+    assert len(lines) == len(REFUSED), lines
+    for line, asked in zip(lines, REFUSED, strict=True):
         assert line.startswith("snapcurve: ")
+        assert line.endswith(".")
+        assert REFUSED[asked][at] in line, (asked, line)
         assert str(stick) in line
+    assert _kept(f"{saved}.3") == _kept(place)
