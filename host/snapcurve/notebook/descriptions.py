@@ -8,7 +8,6 @@ from snapcurve.notebook.allergens import Allergens
 from snapcurve.notebook.cleaning import MissingCleaning
 from snapcurve.notebook.entries import lot_of
 from snapcurve.notebook.records import AmendedBatch, Entry, Lot
-from snapcurve.notebook.vocabulary import ENTRY_KINDS
 from snapcurve.shown.dates import local
 from snapcurve.shown.plain_text import on_one_line
 from snapcurve.shown.quantities import Style
@@ -101,7 +100,29 @@ def entry_line(entry: Entry, style: Style) -> str:
 
 def entry_words(entry: Entry, style: Style) -> str:
     """What an entry says."""
-    return _WORDS[entry.kind](entry, style)
+    held = entry.payload
+    match entry.kind:
+        case "amendment":
+            words = amendment_words(entry, style)
+        case "outcome":
+            days = held.get("after_days")
+            after = "" if days is None else f" after {days_words(days)}"
+            words = f"{held['what']} {held['value']}{after}"
+        case "dip_test":
+            number = f" (mark {held['mark']})" if "mark" in held else ""
+            words = f"test blade{number} {blade_result_words(entry)}"
+        case "picture":
+            words = f"picture {on_one_line(held['path'])}, SHA-256 {held['sha256']}{_also(entry)}"
+        case "lot":
+            replaced = held.get("replaces")
+            instead = f", in place of {on_one_line(replaced)}" if replaced else ""
+            words = f"{lot_words(lot_of(held), style)}{instead}"
+        case "cleaning":
+            where = f" at {on_one_line(held['place'])}" if held.get("place") else ""
+            words = f"cleaned{where}: {on_one_line(held['text'])}"
+        case _:  # note, correction
+            words = f"{entry.kind}: {on_one_line(held['text'])}"
+    return words
 
 
 def amendment_words(entry: Entry, style: Style) -> str:
@@ -114,20 +135,9 @@ def amendment_words(entry: Entry, style: Style) -> str:
     return f"{field_word(name)} was {was}, is {now}{away}"
 
 
-def _outcome_words(entry: Entry, style: Style) -> str:
-    days = entry.payload.get("after_days")
-    after = "" if days is None else f" after {days_words(days)}"
-    return f"{entry.payload['what']} {entry.payload['value']}{after}"
-
-
 def days_words(days: int) -> str:
     """Such as "7 days"."""
     return f"{days} {'day' if days == 1 else 'days'}"
-
-
-def _blade_words(entry: Entry, style: Style) -> str:
-    number = f" (mark {entry.payload['mark']})" if "mark" in entry.payload else ""
-    return f"test blade{number} {blade_result_words(entry)}"
 
 
 def blade_result_words(entry: Entry) -> str:
@@ -137,42 +147,8 @@ def blade_result_words(entry: Entry) -> str:
     return f"{on_one_line(held['result'])}{set_s}{_also(entry)}"
 
 
-def _picture_words(entry: Entry, style: Style) -> str:
-    held = entry.payload
-    return f"picture {on_one_line(held['path'])}, SHA-256 {held['sha256']}{_also(entry)}"
-
-
 def _also(entry: Entry) -> str:
     return f", {on_one_line(entry.payload['text'])}" if entry.payload.get("text") else ""
-
-
-def _lot_words(entry: Entry, style: Style) -> str:
-    replaced = entry.payload.get("replaces")
-    place = f", in place of {on_one_line(replaced)}" if replaced else ""
-    return f"{lot_words(lot_of(entry.payload), style)}{place}"
-
-
-def _cleaning_words(entry: Entry, style: Style) -> str:
-    where = entry.payload.get("place")
-    place = f" at {on_one_line(where)}" if where else ""
-    return f"cleaned{place}: {on_one_line(entry.payload['text'])}"
-
-
-def _text_words(entry: Entry, style: Style) -> str:
-    return f"{entry.kind}: {on_one_line(entry.payload['text'])}"
-
-
-_WORDS = {
-    "amendment": amendment_words,
-    "outcome": _outcome_words,
-    "dip_test": _blade_words,
-    "picture": _picture_words,
-    "lot": _lot_words,
-    "cleaning": _cleaning_words,
-    "note": _text_words,
-    "correction": _text_words,
-}
-assert tuple(sorted(_WORDS)) == tuple(sorted(ENTRY_KINDS))
 
 
 def cleaning_sentences(missing: Iterable[MissingCleaning], codes: Iterable[str]) -> list[str]:
