@@ -9,8 +9,8 @@ from shown_allergens import BY, WHY, exported, headline
 from snapcurve.errors import SnapcurveError
 from snapcurve.notebook import vocabulary
 from snapcurve.notebook.allergens import of_batch, refuse_silent
+from snapcurve.notebook.checks import checked_entry
 from snapcurve.notebook.records import Entry, Lot, NewEntry
-from snapcurve.notebook.validation import checked_entry
 
 UNSAID = Lot("hazelnut paste", "HZ-77")
 

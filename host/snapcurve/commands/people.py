@@ -79,7 +79,7 @@ def batch(parser: argparse.ArgumentParser) -> None:
 def allergens_of(text: str) -> tuple[str, ...]:
     """Groups from a text with commas, "none" for none; SnapcurveError for another word, and
     for no word, which may mean that nothing is known."""
-    from snapcurve.notebook.validation import check_allergens
+    from snapcurve.notebook.checks import check_allergens
 
     words = tuple(dict.fromkeys(word.strip().lower() for word in text.split(",") if word.strip()))
     if words == ("none",):

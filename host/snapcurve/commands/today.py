@@ -32,7 +32,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Change what was asked for, and show all."""
     from snapcurve.notebook import day as today
-    from snapcurve.notebook.validation import refuse_lossy
+    from snapcurve.notebook.checks import refuse_lossy
 
     settings = load()
     style = settings.style

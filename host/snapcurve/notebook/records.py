@@ -169,7 +169,7 @@ class Calibration:
 class NewEntry:
     """Something to be added to a batch, or to the bench when no batch is named.
 
-    `kind` is one of `vocabulary.ENTRY_KINDS`; `payload` holds what `validation.PAYLOADS` says
+    `kind` is one of `vocabulary.ENTRY_KINDS`; `payload` holds what `checks.PAYLOADS` says
     of that kind. `at_unix_ms` None is now. An amendment needs a reason (`why`).
     """
 

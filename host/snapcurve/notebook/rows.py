@@ -12,6 +12,7 @@ from sqlalchemy import ColumnElement, Connection, Row, Select, Table, func, inse
 
 from snapcurve.errors import RecordError
 from snapcurve.notebook import allergens, hash_chain, search_words, tables
+from snapcurve.notebook.checks import checked_entry
 from snapcurve.notebook.codes import code_of, day_of, utc_offset_min
 from snapcurve.notebook.entries import amended, lot_of
 from snapcurve.notebook.records import (
@@ -26,7 +27,6 @@ from snapcurve.notebook.records import (
     NewBatch,
     NewEntry,
 )
-from snapcurve.notebook.validation import checked_entry
 from snapcurve.notebook.vocabulary import read_groups, stored_groups
 
 _Record = TypeVar("_Record", FiledCurve, Mark, Alarm, Calibration)

@@ -14,6 +14,7 @@ from sqlalchemy.exc import IntegrityError
 from snapcurve.errors import RecordError, SnapcurveError
 from snapcurve.notebook import bench_work, database, hash_chain, integrity, queries, rows, tables
 from snapcurve.notebook.allergens import Allergens
+from snapcurve.notebook.checks import check_batch
 from snapcurve.notebook.cleaning import MissingCleaning, missing_cleanings
 from snapcurve.notebook.database import sentences
 from snapcurve.notebook.entries import amended
@@ -31,7 +32,6 @@ from snapcurve.notebook.records import (
     Search,
     TracedBatch,
 )
-from snapcurve.notebook.validation import check_batch
 from snapcurve.notebook.vocabulary import WHY_A_MISTAKE
 
 BY_ITSELF = "snapcurve"  # who says so, where no person does
