@@ -10,7 +10,8 @@ from pathlib import Path
 
 from sqlalchemy import insert
 
-from snapcurve.notebook import Search, open_notebook, tables, words
+from snapcurve.notebook import open_notebook, search_words, tables
+from snapcurve.notebook.records import Search
 
 from .store import best_ms
 
@@ -53,7 +54,7 @@ def fill(book, count: int) -> None:
             }
         )  # fmt: skip
         outcome = OUTCOMES[number % 3]
-        its = words.of_batch(head, "bench") | words.of_lot(lot)
+        its = search_words.of_batch(head, "bench") | search_words.of_lot(lot)
         its |= {("outcome", outcome), ("outcome", f"gloss={outcome}")}
         keys += [
             {"field": field, "word": word, "newest_unix_ms": moment, "batch_id": number}

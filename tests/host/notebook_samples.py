@@ -13,6 +13,7 @@ from sqlalchemy import NullPool, create_engine, event
 from snapcurve import notebook
 from snapcurve.board.client import CurveRow
 from snapcurve.collecting import filing
+from snapcurve.notebook import records
 
 START_UNIX_MS = 1_795_500_000_000  # 2026-11-24T06:00:00Z
 ROOT = Path(__file__).parents[2]
@@ -22,7 +23,7 @@ def new_batch(number=1, *, board_id=7, size=900, raw=None, started=START_UNIX_MS
     """A batch of curve `number`, whose bytes follow from board and number alone."""
     if raw is None:
         raw = random.Random(board_id * 1000 + number).randbytes(size)
-    curve = notebook.NewCurve(
+    curve = records.NewCurve(
         board_id=board_id,
         board_name="bench by the window",
         boot=3,
@@ -40,15 +41,15 @@ def new_batch(number=1, *, board_id=7, size=900, raw=None, started=START_UNIX_MS
         "started_unix_ms": started,
         "utc_offset_min": 60,
         "marks": (
-            notebook.Mark(900_000, "dip_test", 1, "work", 2987),
-            notebook.Mark(960_000, "note", 2, "work"),
+            records.Mark(900_000, "dip_test", 1, "work", 2987),
+            records.Mark(960_000, "note", 2, "work"),
         ),
         "alarms": (
-            notebook.Alarm(312_400, "reached", "melt", 4502),
-            notebook.Alarm(700_000, "probe_out", "melt"),
+            records.Alarm(312_400, "reached", "melt", 4502),
+            records.Alarm(700_000, "probe_out", "melt"),
         ),
     }
-    return notebook.NewBatch(**{**values, **changed})
+    return records.NewBatch(**{**values, **changed})
 
 
 def raw_engine(place):
@@ -114,10 +115,10 @@ def full_batch(number, **changed):
         "allergens": ("milk", "soya"),
         "calibration": bytes(range(number % 7, 40)),
         "lots": (
-            notebook.Lot(
+            records.Lot(
                 "milk couverture", f"MC-{number // 10:03d}", "Hollerbach", 1_200_000, ("milk",)
             ),
-            notebook.Lot("hazelnut paste", f"HN {number % 4}", "Feldmann", 300_000, ("nuts",)),
+            records.Lot("hazelnut paste", f"HN {number % 4}", "Feldmann", 300_000, ("nuts",)),
         ),
     }
     return new_batch(number, **{"size": 120, **values, **changed})
@@ -142,18 +143,18 @@ def entries_on(book, code, number):
     """A few entries on a batch, all kinds in turn."""
     who = "Ilka Brandner"
     kinds = [
-        notebook.NewEntry("note", who, {"text": f"tray {number} looks well"}),
-        notebook.NewEntry(
+        records.NewEntry("note", who, {"text": f"tray {number} looks well"}),
+        records.NewEntry(
             "amendment", who, {"field": "operator", "value": "Jean Petit"}, "wrong name typed"
         ),
-        notebook.NewEntry("outcome", who, {"what": "bloom", "value": "marked", "after_days": 7}),
-        notebook.NewEntry("dip_test", who, {"result": "set", "mark": 1, "set_s": 240}),
-        notebook.NewEntry("correction", who, {"text": "40 g of seed added"}),
-        notebook.NewEntry("picture", who, {"path": f"tray-{number}.jpg", "sha256": "0f" * 32}),
-        notebook.NewEntry(
+        records.NewEntry("outcome", who, {"what": "bloom", "value": "marked", "after_days": 7}),
+        records.NewEntry("dip_test", who, {"result": "set", "mark": 1, "set_s": 240}),
+        records.NewEntry("correction", who, {"text": "40 g of seed added"}),
+        records.NewEntry("picture", who, {"path": f"tray-{number}.jpg", "sha256": "0f" * 32}),
+        records.NewEntry(
             "lot", who, {"ingredient": "sea salt", "lot": f"S-{number}", "mass_mg": 9000}
         ),
-        notebook.NewEntry("cleaning", who, {"text": "bowl and probe, hot water, dried"}),
+        records.NewEntry("cleaning", who, {"text": "bowl and probe, hot water, dried"}),
     ]
     for shift in range(2):
         book.add_entry(kinds[(2 * number + shift) % len(kinds)], code)
@@ -166,7 +167,7 @@ def filled_book(place, batches):
             if number % 10 == 1:
                 raw = bytes(range(number % 5, 44))
                 book.file_calibration(
-                    notebook.Calibration(7, "bench by the window", "ice", "MAX31856", "K", raw)
+                    records.Calibration(7, "bench by the window", "ice", "MAX31856", "K", raw)
                 )
             entries_on(book, book.file_batch(full_batch(number)).code, number)
-        book.add_entry(notebook.NewEntry("cleaning", "Ilka Brandner", {"text": "all benches"}))
+        book.add_entry(records.NewEntry("cleaning", "Ilka Brandner", {"text": "all benches"}))

@@ -16,7 +16,7 @@ from shown_allergens import BY, WHY, exported, headline
 
 from snapcurve import notebook
 from snapcurve.analysis.verdict import judge
-from snapcurve.notebook import Lot, NewEntry
+from snapcurve.notebook.records import Lot, NewEntry
 from snapcurve.recording.curve import decode
 from snapcurve.report.sheet_from_batch import matter_of
 from snapcurve.report.sheet_sections import sections_of

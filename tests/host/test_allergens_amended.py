@@ -7,9 +7,10 @@ from notebook_samples import with_curve
 from shown_allergens import BY, WHY, exported, headline
 
 from snapcurve.errors import SnapcurveError
-from snapcurve.notebook import Entry, Lot, NewEntry, vocabulary
+from snapcurve.notebook import vocabulary
 from snapcurve.notebook.allergens import of_batch, refuse_silent
-from snapcurve.notebook.entries import checked
+from snapcurve.notebook.checks import checked_entry
+from snapcurve.notebook.records import Entry, Lot, NewEntry
 
 UNSAID = Lot("hazelnut paste", "HZ-77")
 
@@ -120,7 +121,7 @@ def test_nothing_is_lost_but_what_is_taken_away_or_replaced(couverture, filed, s
         if isinstance(more, tuple):
             payload = {"field": "allergens", "value": groups and list(groups), "takes": more}
             try:
-                payload = checked(NewEntry("amendment", "Ilka", payload, "seen"), True)
+                payload = checked_entry(NewEntry("amendment", "Ilka", payload, "seen"), True)
                 refuse_silent(before, payload)
             except SnapcurveError:
                 continue

@@ -20,7 +20,7 @@ from hypothesis import strategies as st
 from snapcurve.errors import SnapcurveError
 from snapcurve.recording.curve import Curve
 from snapcurve.recording.event_words import ALARM_WORDS, FAULT_WORDS
-from snapcurve.recording.immersion import out_spans
+from snapcurve.recording.known_spans import out_spans
 from snapcurve.recording.phases import phase_spans
 from snapcurve.report.chart_content import content_of, limits, nearest_reading, split_line
 from snapcurve.report.chart_dips import DipTest, dip_tests

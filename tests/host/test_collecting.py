@@ -54,7 +54,7 @@ def test_a_curve_without_a_beginning_stays_and_hides_no_other(folder, book):
     assert told == [1, 3]
     assert [row.curve for row in store.rows] == [2]
     assert path.read_bytes() == raw
-    with pytest.raises(RecordError, match=r"curve 2 .* stays there"):
+    with pytest.raises(RecordError, match=r"Curve 2 .* stays there"):
         running.complain()
 
 

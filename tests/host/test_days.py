@@ -7,7 +7,6 @@ import time
 import pytest
 
 from snapcurve.cli import main
-from snapcurve.notebook import Lot
 
 DAY_S = 86_400
 
@@ -211,89 +210,17 @@ def test_clearing_a_day_leaves_the_others(clock, any_book, type_in, milk_board):
     assert [row[1] for row in filed(any_book)] == [["MC-23"], []]
 
 
-# --- what an earlier version kept --------------------------------------------------------
-
-# as written by the version that kept one day only
-OLD_FILE = """{
- "day": "2026-11-24",
- "place": "by the door",
- "room_centi_c": 2150,
- "mass_mg": 1200000,
- "lots": [
-  [
-   "",
-   {
-    "ingredient": "milk couverture",
-    "lot": "MC-104",
-    "supplier": "Hollerbach",
-    "mass_mg": null,
-    "allergens": [
-     "milk",
-     "soya"
-    ]
-   }
-  ],
-  [
-   "Milk couverture",
-   {
-    "ingredient": "sea salt",
-    "lot": "S-1",
-    "supplier": "",
-    "mass_mg": 9000,
-    "allergens": []
-   }
-  ]
- ]
-}"""
-
-
-@pytest.fixture
-def old_file(tmp_path, own_computer):
-    (tmp_path / "data").mkdir(exist_ok=True)
-    (tmp_path / "data" / "today.json").write_text(OLD_FILE)
-
-
-def test_a_file_of_an_earlier_version_holds_for_its_day(
-    clock, any_book, type_in, milk_board, old_file
-):
-    clock.zone("Europe/Berlin")
-    milk_board.record(clock.at("2026-11-24T10:00"))
-    clock.at("2026-11-25T10:00")
-    type_in("lot", "today", "milk couverture", "MC-105")
-    milk_board.record(clock.at("2026-11-25T10:30"))
-    type_in("collect")
-    assert filed(any_book) == [
-        ("2026-11-24-01", ["MC-104", "S-1"], 2150, 1_200_000, "by the door"),
-        ("2026-11-25-01", ["MC-105"], None, None, None),
-    ]
-    # its empty list stood for none and for not known
-    salt = Lot("sea salt", "S-1", "", 9000, None)
-    assert any_book.batch("2026-11-24-01").lots[1] == salt
-
-
-def test_a_file_of_an_earlier_version_can_be_added_to_and_cleared(
-    clock, any_book, type_in, milk_board, old_file
-):
-    clock.zone("Europe/Berlin")
-    milk_board.record(clock.at("2026-11-24T10:00"))
-    type_in("lot", "today", "milk couverture", "MC-105")
-    assert "MC-105" in type_in("today")
-    assert "S-1" in type_in("today")
-    assert "S-1" not in type_in("today", "--clear")
-    assert "S-1" not in type_in("today")
-    type_in("collect")
-    assert filed(any_book)[0][1:4] == ([], None, None)
+# --- the file of the days ----------------------------------------------------------------
 
 
 @pytest.mark.parametrize("text", ["{", "[]", '{"day": 5}', '{"days": {"2026-11-24": {"x": 1}}}'])
-@pytest.mark.parametrize("name", ["days.json", "today.json"])
 def test_a_spoilt_file_is_named_and_nothing_is_collected(
-    any_book, type_in, milk_board, tmp_path, text, name
+    any_book, type_in, milk_board, tmp_path, text
 ):
     milk_board.record(time.time())
     (tmp_path / "data").mkdir(exist_ok=True)
-    (tmp_path / "data" / name).write_text(text)
-    assert name in type_in("collect", fails=True)
+    (tmp_path / "data" / "days.json").write_text(text)
+    assert "days.json" in type_in("collect", fails=True)
     assert any_book.batches() == []
 
 

@@ -23,7 +23,7 @@ from snapcurve.calibration.trust import trust
 from snapcurve.collecting import filing
 from snapcurve.couvertures.profile import read_profile
 from snapcurve.errors import SnapcurveError
-from snapcurve.notebook.exporting import curve_csv
+from snapcurve.notebook.exports import curve_csv
 from snapcurve.recording.curve import decode
 from snapcurve.report.chart_content import content_of
 from snapcurve.wire import catalogue
@@ -87,9 +87,8 @@ def test_a_curve_is_judged_drawn_and_filed_or_refused(raw, calibration):
         return
     assert len(curve.times_s) == len(curve.temperatures_c)
     row = CurveRow(1, "closed", 3, len(raw), zlib.crc32(raw), 7)
-    trusted = filing.trust_of(curve, "MAX31856", "K", [calibration])
     new = filing.new_batch(
-        curve, raw, row, "pico", trusted=trusted, raw_calibrations=[calibration]
+        curve, raw, row, "pico", converter="MAX31856", raw_calibrations=[calibration]
     )
     assert new.couverture.isprintable()
     judgement = judge(curve)

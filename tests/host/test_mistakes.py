@@ -17,7 +17,7 @@ from snapcurve.analysis.verdict import judge
 from snapcurve.board.client import CurveRow
 from snapcurve.cli import main
 from snapcurve.collecting import filing
-from snapcurve.notebook import Lot, NewEntry, Search
+from snapcurve.notebook.records import Lot, NewEntry, Search
 from snapcurve.recording.curve import Curve, Event
 from snapcurve.recording.mistakes import started_by_mistake
 

@@ -21,7 +21,7 @@ from hypothesis import strategies as st
 from snapcurve import notebook
 from snapcurve.cli import main
 from snapcurve.errors import RecordError, SnapcurveError
-from snapcurve.notebook import location
+from snapcurve.notebook import backups, location
 
 SECRET = "xyPassword7"
 SERVER = "127.0.0.1:1"  # nothing listens there
@@ -168,8 +168,8 @@ def test_a_mangled_address_is_never_repeated_and_makes_no_file(text):
     with empty_computer() as here:
         for open_it in (
             lambda: notebook.open_notebook(text, wait_s=0.1),
-            lambda: notebook.restore(text, wait_s=0.1),
-            lambda: notebook.restore("none.db", text, wait_s=0.1),
+            lambda: backups.restore(text, wait_s=0.1),
+            lambda: backups.restore("none.db", text, wait_s=0.1),
         ):
             with pytest.raises(SnapcurveError) as caught:
                 open_it()

@@ -33,8 +33,7 @@ def place(tmp_path):
 @pytest.fixture
 def saved(place, tmp_path):
     saved = tmp_path / "saved.db"
-    with notebook.open_notebook(place) as book:
-        backups.backup(book, str(saved))
+    backups.backup(str(saved), place)
     return str(saved)
 
 
@@ -57,11 +56,8 @@ def test_backup_holds_the_same(place, saved, tmp_path):
 def test_backup_never_overwrites(place, saved):
     for target in (saved, place):
         before = Path(target).read_bytes()
-        with (
-            notebook.open_notebook(place) as book,
-            pytest.raises(SnapcurveError, match="exists already; choose another name"),
-        ):
-            backups.backup(book, target)
+        with pytest.raises(SnapcurveError, match="exists already; choose another name"):
+            backups.backup(target, place)
         assert Path(target).read_bytes() == before
 
 
@@ -69,11 +65,10 @@ def test_backup_while_another_program_files(place, tmp_path):
     other = start_python(KEEP_FILING, place)
     other.stdout.readline()
     found = []
-    with notebook.open_notebook(place) as book:
-        for number in range(5):
-            target = str(tmp_path / f"saved-{number}.db")
-            backups.backup(book, target)
-            found.append(len(batches_in(target)))
+    for number in range(5):
+        target = str(tmp_path / f"saved-{number}.db")
+        backups.backup(target, place)
+        found.append(len(batches_in(target)))
     assert len(other.communicate(timeout=LONGEST_S)[0].splitlines()) == 39
     assert found == sorted(found)
     assert found[0] >= 3
@@ -81,11 +76,10 @@ def test_backup_while_another_program_files(place, tmp_path):
 
 
 def test_backup_of_a_locked_notebook_is_one_sentence(place, tmp_path):
-    book = notebook.open_notebook(place, wait_s=0.2)
     with closing(sqlite3.connect(place, isolation_level=None)) as other:
         other.execute("BEGIN EXCLUSIVE")
         with pytest.raises(SnapcurveError, match="locked by another program"):
-            backups.backup(book, str(tmp_path / "saved.db"))
+            backups.backup(str(tmp_path / "saved.db"), place, wait_s=0.2)
     assert names(tmp_path) == ["notebook.db"]
 
 
@@ -93,11 +87,11 @@ def test_restore_brings_back_and_keeps_what_was_there(place, saved, tmp_path):
     with notebook.open_notebook(place) as book:
         book.file_batch(new_batch(3))
     newer = batches_in(place)
-    kept = notebook.restore(saved, place).aside
+    kept = backups.restore(saved, place).aside
     assert kept == place + ".before-restore-1"
     assert batches_in(place) == batches_in(saved)
     assert batches_in(kept) == newer
-    assert notebook.restore(kept, place).aside == place + ".before-restore-2"
+    assert backups.restore(kept, place).aside == place + ".before-restore-2"
     assert batches_in(place) == newer
     assert len(names(tmp_path)) == 4
 
@@ -106,11 +100,11 @@ def test_restore_where_nothing_is_or_all_is_damaged(place, saved):
     wanted = batches_in(saved)
     for damage in (b"", b"nonsense" * 1000, Path(place).read_bytes()[:5000]):
         Path(place).write_bytes(damage)
-        kept = notebook.restore(saved, place).aside
+        kept = backups.restore(saved, place).aside
         assert batches_in(place) == wanted
         assert Path(kept).read_bytes() == damage
     Path(place).unlink()
-    assert notebook.restore(saved, place).aside is None
+    assert backups.restore(saved, place).aside is None
     assert batches_in(place) == wanted
 
 
@@ -121,7 +115,7 @@ def test_nothing_beside_a_damaged_notebook_spoils_the_restored(place, saved, com
     damaged[100:] = b"nonsense" * 1000
     Path(place).write_bytes(damaged)
     Path(place + companion).write_bytes(b"\xd9\xd5\x05\xf9\x20\xa1\x63\xd7" + bytes(600))
-    notebook.restore(saved, place)
+    backups.restore(saved, place)
     assert not Path(place + companion).exists()
     assert batches_in(place) == batches_in(saved)
 
@@ -149,7 +143,7 @@ def test_the_journal_of_a_killed_program_does_not_reach_the_restored(place, save
     Path(place + "-journal").write_bytes(journal)
     if damage == "gone":
         Path(place).unlink()
-    notebook.restore(saved, place)
+    backups.restore(saved, place)
     assert not Path(place + "-journal").exists()
     assert batches_in(place) == batches_in(saved)
 
@@ -177,7 +171,7 @@ def test_restore_refuses_what_is_no_good_backup(place, saved, tmp_path):
         tmp_path / "absent.db": "There is no backup",
     }.items():
         with pytest.raises(SnapcurveError, match=reason):
-            notebook.restore(str(source), place)
+            backups.restore(str(source), place)
     assert Path(place).read_bytes() == before
     assert len(names(tmp_path)) == 6
 
@@ -186,25 +180,20 @@ def test_restore_does_not_disturb_a_program_that_writes(place, saved):
     with closing(sqlite3.connect(place, isolation_level=None)) as other:
         other.execute("BEGIN IMMEDIATE")
         with pytest.raises(SnapcurveError, match="locked by another program"):
-            notebook.restore(saved, place, wait_s=0.2)
+            backups.restore(saved, place, wait_s=0.2)
     assert len(batches_in(place)) == 2
 
 
 def test_a_backup_that_does_not_fit_leaves_nothing(place, tmp_path):
-    with (
-        notebook.open_notebook(place) as book,
-        pytest.raises(SnapcurveError, match="does not exist"),
-    ):
-        backups.backup(book, str(tmp_path / "absent" / "saved.db"))
+    with pytest.raises(SnapcurveError, match="does not exist"):
+        backups.backup(str(tmp_path / "absent" / "saved.db"), place)
     limited = """
 import resource
-from snapcurve import notebook
-from snapcurve.notebook import backups
+from snapcurve.notebook import backups, store
 from snapcurve.errors import SnapcurveError
-book = notebook.open_notebook(sys.argv[1])
 resource.setrlimit(resource.RLIMIT_FSIZE, (20_000, 20_000))
 try:
-    backups.backup(book, sys.argv[2])
+    backups.backup(sys.argv[2], sys.argv[1])
 except SnapcurveError as error:
     print(error)
 """
@@ -219,5 +208,5 @@ def test_restored_notebook_is_refused_when_its_check_fails_first(place, saved):
         file.execute("DROP TRIGGER curves_never_deleted")
         file.execute("DELETE FROM curves")
     with pytest.raises(RecordError) as caught:
-        notebook.restore(saved, place)
+        backups.restore(saved, place)
     assert caught.value.exit_code == 5

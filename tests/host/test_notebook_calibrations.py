@@ -8,8 +8,9 @@ import pytest
 from notebook_samples import new_batch
 
 from snapcurve import notebook
+from snapcurve.notebook import records
 
-FIRST = notebook.Calibration(7, "bench by the window", "ice", "MAX31856", "K", b"\x01\x02", True)
+FIRST = records.Calibration(7, "bench by the window", "ice", "MAX31856", "K", b"\x01\x02", True)
 
 
 @pytest.fixture

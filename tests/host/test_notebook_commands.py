@@ -9,9 +9,9 @@ import pytest
 from chart_samples import RECORDED, recorded
 from notebook_samples import START_UNIX_MS, full_batch, new_batch, with_curve
 
-from snapcurve import notebook
 from snapcurve.cli import main
-from snapcurve.collecting import filing
+from snapcurve.notebook import records
+from snapcurve.notebook.codes import utc_offset_min
 from snapcurve.shown.plain_text import cell, on_one_line
 
 pytestmark = pytest.mark.usefixtures("own_computer")
@@ -34,9 +34,7 @@ def filled(any_book, type_in):
     """Three batches on three days, the first with a curve that can be read."""
     day_ms = 86_400_000
     for new in (
-        with_curve(
-            lots=(notebook.Lot("dark couverture", "DC-7", "Feldmann", 900_000, ("soya",)),)
-        ),
+        with_curve(lots=(records.Lot("dark couverture", "DC-7", "Feldmann", 900_000, ("soya",)),)),
         full_batch(2, started=START_UNIX_MS + day_ms),
         full_batch(11, started=START_UNIX_MS + 2 * day_ms, operator="Jean Petit"),
     ):
@@ -192,7 +190,7 @@ def test_what_holds_today_is_filed_once_for_all(type_in, monkeypatch, capsys):
     assert main(["today", "--room", "21.5", "--mass", "1.2kg", "--place", "by the door"]) == 0
     assert "21.5 °C" in capsys.readouterr().out
     now_ms = int(datetime.datetime.now().timestamp() * 1000)
-    offset = filing.utc_offset_min(now_ms / 1000)
+    offset = utc_offset_min(now_ms / 1000)
     complete = _Completion(Settings(operator="Ilka Brandner", bench="window"))
     new = complete(with_curve(started_unix_ms=now_ms, utc_offset_min=offset))
     assert (new.place, new.room_centi_c, new.mass_mg) == ("by the door", 2150, 1_200_000)

@@ -40,8 +40,7 @@ def _alter(place):
 
 def _good_backup(place, path):
     """The backup of a notebook that was whole."""
-    with notebook.open_notebook(place) as book:
-        assert not backups.backup(book, str(path))
+    assert not backups.backup(str(path), place)
     return path
 
 
@@ -155,7 +154,7 @@ def test_a_file_whose_structure_is_damaged_is_copied_too(place, tmp_path, type_i
     code, out, lines = type_in("backup", str(saved))
     assert (code, out) == (5, "")
     assert "damaged" in lines[0]
-    assert f"copied to {saved} as it is" in lines[-1]
+    assert f"copied to {saved}" in lines[-1]
     # SQLite counts changes in its head of 100 bytes.
     assert saved.read_bytes()[100:] == raw[100:]
     assert Path(place).read_bytes() == raw
@@ -193,7 +192,7 @@ def test_a_backup_that_fails_is_one_sentence_and_the_older_one_stays(
     with monkeypatch.context() as failing:
         _failing(failing, owner, name.partition(".")[2], number)
         with pytest.raises(RecordError) as caught:
-            notebook.backup(str(saved), place, replace=True)
+            backups.backup(str(saved), place, replace=True)
     assert "\n" not in str(caught.value)
     assert saved.read_bytes() == before
     assert len(_kept(str(saved))) == 3
@@ -213,11 +212,11 @@ def test_a_restore_that_fails_leaves_the_notebook_as_it_was(
         if name in ("link", "rename"):  # the one stands in for the other
             _failing(failing, os, "link", errno.EPERM)
         if name == "link":
-            notebook.restore(str(saved), place)
+            backups.restore(str(saved), place)
             assert Path(f"{place}.before-restore-1").read_bytes() == before
             return
         with pytest.raises(RecordError) as caught:
-            notebook.restore(str(saved), place)
+            backups.restore(str(saved), place)
     assert "\n" not in str(caught.value)
     assert Path(place).read_bytes() == before
     assert sorted(one.name for one in tmp_path.iterdir()) == ["notebook.db", "saved.db"]
@@ -229,22 +228,58 @@ def test_a_rename_that_could_not_be_finished_is_taken_back(place, tmp_path, monk
     before = Path(place).read_bytes()
     _failing(monkeypatch, os, "link", errno.EPERM)
     _failing(monkeypatch, os, "replace", errno.EIO)
-    with pytest.raises(RecordError, match="could not be read or written"):
-        notebook.restore(str(saved), place)
+    with pytest.raises(RecordError, match="annot use the notebook"):
+        backups.restore(str(saved), place)
     assert Path(place).read_bytes() == before
     assert sorted(one.name for one in tmp_path.iterdir()) == ["notebook.db", "saved.db"]
 
 
+def test_a_locked_backup_is_not_replaced_and_said_to_be_locked(place, tmp_path, type_in):
+    saved = _good_backup(place, tmp_path / "saved.db")
+    before = saved.read_bytes()
+    with closing(sqlite3.connect(saved, isolation_level=None)) as other:
+        other.execute("BEGIN EXCLUSIVE")
+        code, out, (sentence,) = type_in("backup", str(saved), "--replace")
+    assert (code, out) == (5, "")
+    assert "locked by another program; close that program and try again." in sentence
+    assert saved.read_bytes() == before
+
+
+# --- real disks: full, read-only, a folder in the file's place ---------------------------
+
 ON_A_STICK = """
 set -e
-mount -t tmpfs none "$1"
+mount -t tmpfs -o size=400k none "$1"
 cp "$2" "$1/older.db"
-mount -o remount,ro "$1"
-shift 2
-for words in "$@"; do
-    "$PYTHON" -m snapcurve.cli notebook $words && echo 0 || echo $?
-done
+mkdir "$1/folder"
+if [ "$3" = full ]; then
+    dd if=/dev/zero of="$1/rest" bs=4k 2>/dev/null || true
+else
+    mount -o remount,ro "$1"
+fi
+shift 3
+exec "$PYTHON" -c "
+import sys
+from snapcurve.cli import main
+for words in sys.argv[1:]:
+    print('exit', main(words.split()))" "$@"
 """
+READ_ONLY = "cannot be opened for writing; check the permissions"
+FULL = "the disk is full; make room"
+# what is typed where STICK is a disk that takes nothing more, and what must be said of it
+REFUSED = {
+    "note last words --by Ilka --notebook STICK/older.db": (READ_ONLY, FULL),
+    "batches --notebook STICK/new.db": (READ_ONLY, FULL),
+    "notebook backup STICK/copy.db": (READ_ONLY, FULL),
+    "notebook backup STICK/older.db --replace": (READ_ONLY, FULL),
+    "notebook restore SAVED --notebook STICK/older.db": (READ_ONLY, FULL),
+    "notebook restore SAVED --notebook STICK/none.db": (READ_ONLY, FULL),
+    "batches --notebook STICK/folder": ("is a folder; give the notebook's file",) * 2,
+    "note last words --by Ilka --notebook STICK/folder": ("is a folder; give",) * 2,
+    "notebook backup SAVED.2 --notebook STICK/folder": ("is a folder; give",) * 2,
+    "notebook restore SAVED --notebook STICK/folder": ("is a folder; give",) * 2,
+    "notebook restore STICK/folder": ("is a folder; give",) * 2,
+}
 
 
 def _mounts():
@@ -260,27 +295,29 @@ def _mounts():
 
 
 @pytest.mark.skipif(not _mounts(), reason="needs a system on which a test may mount a disk")
-def test_a_write_protected_stick(place, tmp_path):
-    """A real file system that is mounted read-only; even root cannot write to it."""
+@pytest.mark.parametrize(("at", "disk"), [(0, "read-only"), (1, "full")])
+def test_a_disk_that_takes_nothing_is_one_sentence_and_exit_code_5(place, tmp_path, at, disk):
+    """A real file system; even root can write nothing to it. What can be read is still read."""
     saved = _good_backup(place, tmp_path / "saved.db")
     stick = tmp_path / "stick"
     stick.mkdir()
-    words = (
-        f"backup {stick}/new.db",
-        f"backup {stick}/older.db --replace",
-        f"restore {saved} --notebook {stick}/older.db",
-        f"restore {saved} --notebook {stick}/none.db",
-    )
+    typed = [*REFUSED, "batches --json --notebook STICK/older.db", "notebook backup SAVED.3"]
+    words = [one.replace("STICK", str(stick)).replace("SAVED", str(saved)) for one in typed]
+    words[-1] += f" --notebook {stick}/older.db"
     done = subprocess.run(
-        ["unshare", "-rm", "sh", "-c", ON_A_STICK, "sh", str(stick), str(saved), *words],
+        ["unshare", "-rm", "sh", "-c", ON_A_STICK, "sh", str(stick), str(saved), disk, *words],
         capture_output=True,
         text=True,
         check=True,
         env={**os.environ, "PYTHON": sys.executable, "PYTHONPATH": os.pathsep.join(sys.path)},
     )
-    assert done.stdout.split() == ["5"] * len(words), done.stderr
+    codes = [line for line in done.stdout.splitlines() if line.startswith("exit")]
     lines = done.stderr.splitlines()
-    assert len(lines) == len(words), done.stderr
-    for line in lines:
+    assert codes == ["exit 5"] * len(REFUSED) + ["exit 0"] * 2, lines
+    assert len(lines) == len(REFUSED), lines
+    for line, asked in zip(lines, REFUSED, strict=True):
         assert line.startswith("snapcurve: ")
+        assert line.endswith(".")
+        assert REFUSED[asked][at] in line, (asked, line)
         assert str(stick) in line
+    assert _kept(f"{saved}.3") == _kept(place)

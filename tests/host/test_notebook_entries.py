@@ -10,8 +10,9 @@ from sqlalchemy.exc import DBAPIError
 
 from snapcurve import notebook
 from snapcurve.errors import SnapcurveError
-from snapcurve.notebook import NewEntry, Search, cleaning, vocabulary, words
+from snapcurve.notebook import cleaning, records, search_words, vocabulary
 from snapcurve.notebook.allergens import of_batch
+from snapcurve.notebook.records import NewEntry, Search
 
 WHO = "Ilka Brandner"
 NASTY = (
@@ -76,28 +77,31 @@ def test_entries_are_numbered_and_chained(any_book):
     ("entry", "reason"),
     [
         (NewEntry("gossip", WHO, {}), "There is no entry 'gossip'"),
-        (NewEntry("note", " ", {"text": "x"}), "needs the name of the person"),
-        (NewEntry("note", WHO, {}), "needs its text"),
+        (NewEntry("note", " ", {"text": "x"}), "names nobody"),
+        (NewEntry("note", WHO, {}), "text of an entry of kind note is missing"),
         (NewEntry("note", WHO, {"text": " "}), "is empty"),
-        (NewEntry("note", WHO, {"text": "x", "more": 1}), "has no 'more'"),
+        (NewEntry("note", WHO, {"text": "x", "more": 1}), "There is no 'more'"),
         (NewEntry("note", WHO, {"text": "half \ud83d"}), "cannot be stored"),
         (NewEntry("note", WHO, {"text": "end\0"}), "cannot be stored"),
-        (amendment("operator", "x", why=""), "needs its reason"),
+        (amendment("operator", "x", why=""), "has no reason"),
         (amendment("started_unix_ms", 5), "cannot be amended"),
         (amendment("couverture", None), "cannot be a batch's couverture"),
         (amendment("mass_mg", True), "cannot be a batch's mass_mg"),
         (amendment("mass_mg", 2**70), "too large"),
         (amendment("allergens", ["cheese"]), "no allergen group 'cheese'"),
         (NewEntry("outcome", WHO, {"what": "taste", "value": "good"}), "There is no outcome"),
-        (NewEntry("outcome", WHO, {"what": "snap", "value": "dull"}), "snap is clean"),
+        (NewEntry("outcome", WHO, {"what": "snap", "value": "dull"}), "use clean, soft, none"),
         (NewEntry("outcome", WHO, {"what": "bloom", "value": "none"}), "after 1, 2, 7 days"),
         (
             NewEntry("outcome", WHO, {"what": "snap", "value": "soft", "after_days": 1}),
-            "Only bloom",
+            "judged at once",
         ),
         (NewEntry("picture", WHO, {"path": "a.jpg", "sha256": "12"}), "64 hexadecimal"),
         (NewEntry("lot", WHO, {"ingredient": "salt", "lot": ""}), "is empty"),
-        (NewEntry("lot", WHO, {"ingredient": "salt", "lot": "1", "mass_mg": "x"}), "not one"),
+        (
+            NewEntry("lot", WHO, {"ingredient": "salt", "lot": "1", "mass_mg": "x"}),
+            "whole number",
+        ),
     ],
 )
 def test_entries_that_say_nothing_are_refused(book_with_one, entry, reason):
@@ -168,7 +172,7 @@ def test_search_finds_what_was_filed_and_what_was_added(any_book):
 
 @pytest.mark.parametrize("nasty", NASTY)
 def test_awkward_names_come_through_unharmed(any_book, nasty):
-    lot = notebook.Lot(nasty, nasty, nasty, 5, ("milk",))
+    lot = records.Lot(nasty, nasty, nasty, 5, ("milk",))
     filed = any_book.file_batch(
         new_batch(couverture=nasty, operator=nasty, notes=nasty, place=nasty, lots=(lot,))
     )
@@ -194,7 +198,7 @@ def test_any_text_comes_through(any_book, texts, data):
     assume(all(text.strip() for text in texts))
     number = data.draw(st.integers(0, 0xFFFF))
     board = data.draw(st.integers(0, 2**32 - 1))
-    lot = notebook.Lot(*texts[:3])
+    lot = records.Lot(*texts[:3])
     new = new_batch(number, board_id=board, lots=(lot,), place=texts[3], size=10)
     assume(not any_book.has_curve(board, new.curve.generation, number))
     code = any_book.file_batch(new).code
@@ -299,8 +303,8 @@ def test_kinds_of_couverture_have_their_allergens():
 
 
 def test_keys_fit_every_index():
-    assert words.key_of(" HN  2\n") == "hn 2"
-    long = words.key_of("𝔐" * 5000 + "1")
+    assert search_words.key_of(" HN  2\n") == "hn 2"
+    long = search_words.key_of("𝔐" * 5000 + "1")
     assert len(long) <= 100
-    assert long != words.key_of("𝔐" * 5000 + "2")
-    assert words.key_of("Straße") == words.key_of("STRASSE")
+    assert long != search_words.key_of("𝔐" * 5000 + "2")
+    assert search_words.key_of("Straße") == search_words.key_of("STRASSE")

@@ -132,11 +132,11 @@ def test_a_file_without_write_permission_can_still_be_read(open_folder, filled, 
 def test_places_that_cannot_be(tmp_path):
     (tmp_path / "file").touch()
     for where, reason in {
-        str(tmp_path): "cannot be the notebook",
+        str(tmp_path): "is a folder",
         "": "cannot be the notebook",
         str(tmp_path / "absent" / "notebook.db"): "does not exist",
         str(tmp_path / "file" / "notebook.db"): "does not exist",
-        str(tmp_path / ("n" * 300)): "cannot be",
+        str(tmp_path / ("n" * 300)): "annot use the notebook",
         "a\0b": "cannot be the notebook",
         "sqlite://": "names no file",
         "sqlite:///:memory:": "names no file",

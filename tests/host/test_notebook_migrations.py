@@ -13,7 +13,7 @@ from sqlalchemy import inspect, text
 
 from snapcurve import notebook
 from snapcurve.errors import SnapcurveError
-from snapcurve.notebook import migrations, rows, tables
+from snapcurve.notebook import migrations, queries, records, tables
 
 
 @pytest.fixture
@@ -46,7 +46,9 @@ def test_migrations_build_exactly_the_tables(any_book):
         assert compare_metadata(context, tables.metadata) == []
         if connection.dialect.name == "postgresql":
             return
-        query = str(rows.lines(5).compile(compile_kwargs={"literal_binds": True}))
+        query = str(
+            queries.lines(records.Search()).compile(compile_kwargs={"literal_binds": True})
+        )
         plan = connection.exec_driver_sql(f"EXPLAIN QUERY PLAN {query}").all()
         assert ["ix_batches_newest" in row.detail for row in plan] == [True]
 
@@ -129,5 +131,5 @@ def test_a_notebook_of_the_first_schema_keeps_all_it_holds(any_place, monkeypatc
         assert book.calibrations(7) == []
         assert book.check() == []
         assert (book.chain_end().number, book.chain_end().late) == (1, 1)
-        assert [row.id for row in book.search(notebook.Search(text="generic milk"))] == [1]
+        assert [row.id for row in book.search(records.Search(text="generic milk"))] == [1]
     assert version_in(place) == [(tables.SCHEMA,)]

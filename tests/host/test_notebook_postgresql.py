@@ -13,8 +13,9 @@ from sqlalchemy.exc import DBAPIError
 
 from snapcurve import notebook
 from snapcurve.errors import SnapcurveError
-from snapcurve.notebook import NewEntry, backups, location
+from snapcurve.notebook import backups, location, records
 from snapcurve.notebook.postgresql import ROLE_SQL
+from snapcurve.notebook.records import NewEntry
 
 NOTE = NewEntry("note", "Ilka Brandner", {"text": "x"})
 
@@ -131,8 +132,8 @@ def test_a_bench_files_and_reads_and_can_change_nothing(postgresql, place):
         with notebook.open_notebook(url) as book:
             filed = book.file_batch(full_batch(2))
             book.add_entry(NOTE, filed.code)
-            book.file_calibration(notebook.Calibration(7, "b", "ice", "MAX31856", "K", b"1"))
-            assert len(book.search(notebook.Search(text="bowl"))) == 2
+            book.file_calibration(records.Calibration(7, "b", "ice", "MAX31856", "K", b"1"))
+            assert len(book.search(records.Search(text="bowl"))) == 2
             assert book.check() == []
         tables = "batches curves marks alarms lots entries calibrations seals words"
         with psycopg.connect(url, autocommit=True) as connection:
@@ -178,13 +179,10 @@ def test_a_filing_that_hangs_is_waited_for_so_long_only(postgresql, place):
 
 
 def test_backups_are_the_servers_own(place, tmp_path):
-    with (
-        notebook.open_notebook(place) as book,
-        pytest.raises(SnapcurveError, match="pg_dump"),
-    ):
-        backups.backup(book, str(tmp_path / "saved.db"))
+    with pytest.raises(SnapcurveError, match="pg_dump"):
+        backups.backup(str(tmp_path / "saved.db"), place)
     with pytest.raises(SnapcurveError, match="pg_restore"):
-        notebook.restore(str(tmp_path / "saved.db"), place)
+        backups.restore(str(tmp_path / "saved.db"), place)
 
 
 def test_refused_changes_name_no_address(place):

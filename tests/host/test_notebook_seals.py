@@ -6,7 +6,7 @@ from notebook_samples import filled_book, full_batch, new_batch, raw_engine, raw
 from sqlalchemy import text
 
 from snapcurve import notebook
-from snapcurve.notebook import checking, sealing, tables
+from snapcurve.notebook import hash_chain, integrity, records, tables
 
 BATCHES = 50
 # PostgreSQL sees fewer of them: a check there costs some more.
@@ -41,13 +41,13 @@ def changed_problems(connection, *statements):
     """What is found after these; they are undone."""
     for statement in statements:
         connection.execute(text(statement))
-    found = checking.problems(connection)
+    found = integrity.problems(connection)
     connection.rollback()
     return found
 
 
 def test_nothing_is_wrong_with_what_was_filed(open_transaction):
-    assert checking.problems(open_transaction) == []
+    assert integrity.problems(open_transaction) == []
 
 
 @pytest.mark.parametrize("group", range(GROUPS))
@@ -61,7 +61,7 @@ def test_any_altered_byte_is_found_and_named(open_transaction, group):
         cell = cells.pop()
         named = damage.alter(*cell)
         if named is not None:
-            found = checking.problems(open_transaction)
+            found = integrity.problems(open_transaction)
             assert any(named in problem for problem in found), (cell, named, found)
             touched.add(cell)
             tries += 1
@@ -72,7 +72,7 @@ def test_any_altered_byte_is_found_and_named(open_transaction, group):
 def test_every_column_is_under_a_seal_or_checked_by_itself():
     sealed = {
         (name, column)
-        for parts in sealing.FORMS[sealing.FORM].values()
+        for parts in hash_chain.FORMS[hash_chain.FORM].values()
         for name, columns, _ in parts
         for column in columns.split()
     }
@@ -95,7 +95,7 @@ def test_a_deleted_row_is_found_and_named(open_transaction, table):
         where = " AND ".join(f'"{name}" = :{name}' for name in key)
         query = text(f"DELETE FROM {table} WHERE {where}")
         open_transaction.execute(query, {name: row[name] for name in key})
-        found = checking.problems(open_transaction)
+        found = integrity.problems(open_transaction)
         open_transaction.rollback()
         assert any(named in problem for problem in found), (named, found)
 
@@ -129,11 +129,11 @@ def test_what_only_a_hash_written_down_can_find(any_place):
     with notebook.open_notebook(any_place) as book:
         book.file_batch(new_batch(1))
         before = book.chain_end()
-        book.add_entry(notebook.NewEntry("note", "Ilka Brandner", {"text": "x"}), "1")
+        book.add_entry(records.NewEntry("note", "Ilka Brandner", {"text": "x"}), "1")
         end = book.chain_end()
         assert (end.number, before.number) == (2, 1)
         assert book.holds(end.number, end.hash)
-        assert book.holds(0, sealing.NOTHING)
+        assert book.holds(0, hash_chain.NOTHING)
     unguard(any_place)
     raw_sql(
         any_place,

@@ -10,8 +10,9 @@ import pytest
 
 from snapcurve.board.client import Board, CurveRow
 from snapcurve.collecting.collection import Collection
-from snapcurve.collecting.filing import new_batch, utc_offset_min
+from snapcurve.collecting.filing import new_batch
 from snapcurve.notebook import open_notebook
+from snapcurve.notebook.codes import utc_offset_min
 from snapcurve.probe.recorder import Recorder
 from snapcurve.probe.store import Store
 from snapcurve.recording.curve import Curve, decode
@@ -92,12 +93,12 @@ def test_nothing_is_placed_by_another_start_or_board():
     starts.seen(9, 100_000, 5_000_000)
     for board, boot, uptime_ms in ((BOARD, 8, 50_000), (8, 9, 50_000), (BOARD, 9, 100_001)):
         curve = Curve(board_id=board, boot=boot, started_uptime_ms=uptime_ms)
-        assert not starts.place(curve)
+        assert not starts.date(curve)
         assert curve.started_unix_ms is None
     starts.learn(Curve(board_id=8, boot=8, started_unix_ms=1, started_uptime_ms=0))
-    assert not starts.place(Curve(board_id=BOARD, boot=8))
+    assert not starts.date(Curve(board_id=BOARD, boot=8))
     curve = Curve(board_id=BOARD, boot=9, started_uptime_ms=40_000)
-    assert starts.place(curve)
+    assert starts.date(curve)
     assert curve.started_unix_ms == 5_000_000 - 60_000
 
 
@@ -105,7 +106,7 @@ def test_its_own_time_goes_before_all_others():
     starts = Starts(BOARD)
     starts.seen(9, 100_000, 5_000_000)
     curve = Curve(board_id=BOARD, boot=9, started_uptime_ms=0, started_unix_ms=123)
-    assert starts.place(curve)
+    assert starts.date(curve)
     assert curve.started_unix_ms == 123
 
 

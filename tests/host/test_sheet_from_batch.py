@@ -13,6 +13,7 @@ from snapcurve.analysis.verdict import judge
 from snapcurve.board.client import CurveRow
 from snapcurve.calibration.stored import Calibration, Point, build
 from snapcurve.collecting.filing import new_batch
+from snapcurve.notebook import records
 from snapcurve.notebook.entries import amended
 from snapcurve.recording.clock import Clock
 from snapcurve.recording.curve import Curve
@@ -134,7 +135,7 @@ def test_what_was_told_to_the_board_of_a_blade_stands_on_the_sheet():
 
 def test_the_calibration_is_the_one_the_curve_was_recorded_with(filed):
     def kept(raw):
-        return notebook.Calibration(1, "pico", "ice", "MAX31856", "K", raw)
+        return records.Calibration(1, "pico", "ice", "MAX31856", "K", raw)
 
     curve = replace(recorded(), calibrated_unix_s=POINT.unix_s)
     later = build(Calibration((replace(POINT, unix_s=POINT.unix_s + 9),)))

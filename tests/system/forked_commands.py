@@ -17,7 +17,7 @@ import serial  # noqa: F401
 
 import snapcurve.collecting.collection
 import snapcurve.notebook.migrations
-import snapcurve.notebook.opening  # noqa: F401
+import snapcurve.notebook.store  # noqa: F401
 from snapcurve.board.client import Board
 from snapcurve.cli import main
 from snapcurve.notebook.store import Notebook

@@ -221,7 +221,7 @@ if __name__ == "__main__":
 
     import snapcurve.collecting.collection
     import snapcurve.notebook.migrations
-    import snapcurve.notebook.opening
+    import snapcurve.notebook.store
     import snapcurve.report.drawing
     import snapcurve.report.sheet_document  # noqa: F401
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from snapcurve.analysis.blades import BladeResult
 from snapcurve.analysis.verdict import Judgement, judge
 from snapcurve.errors import SnapcurveError
-from snapcurve.notebook.describing import blades_with_offsets
+from snapcurve.notebook.entries import blades_with_offsets
 from snapcurve.notebook.records import Batch, Entry
 from snapcurve.recording.clock import Clock
 from snapcurve.recording.curve import Curve, decode

@@ -11,7 +11,7 @@ from snapcurve.analysis.filed_batch import judge_batch
 from snapcurve.analysis.outcome_file import NotedOutcome
 from snapcurve.analysis.tray import TrayOutcome
 from snapcurve.errors import RecordError, UnusableValueError
-from snapcurve.notebook.exporting import outcomes_of
+from snapcurve.notebook.entries import outcomes_of
 from snapcurve.notebook.records import Batch, BatchRow, Search
 from snapcurve.notebook.vocabulary import BLOOM_AFTER_DAYS, OUTCOMES
 from snapcurve.recording.curve import decode

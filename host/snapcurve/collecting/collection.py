@@ -10,7 +10,7 @@ from collections.abc import Callable
 from snapcurve.board.client import Board, CurveRow
 from snapcurve.board.connection import is_rehearsal, reconnect
 from snapcurve.board.download import Download
-from snapcurve.collecting.filing import new_batch, trust_of
+from snapcurve.collecting.filing import new_batch
 from snapcurve.errors import LinkError, RecordError, Refused, WrongVersion
 from snapcurve.notebook.records import NewBatch
 from snapcurve.notebook.store import Notebook
@@ -21,7 +21,7 @@ RETURNS = 3  # so often a port may vanish and come back during one collection
 
 
 class Collection:
-    """All curves of ``board`` into ``notebook``; ``tell`` hears of each batch filed.
+    """All curves of ``board`` into ``notebook``; ``filed`` is called with each batch filed.
 
     ``port`` is what the user named, None for the one board attached; ``complete`` adds to a
     batch what the board cannot know, before it is filed; not to what was started by mistake.
@@ -33,14 +33,14 @@ class Collection:
         board: Board,
         notebook: Notebook,
         port: str | None,
-        tell: Callable[[CurveRow, str], None],
+        filed: Callable[[CurveRow, str], None],
         progress: Callable[[int, int], None] | None = None,
         complete: Callable[[NewBatch], NewBatch] | None = None,
     ):
         self._board = board
         self._notebook = notebook
         self._port = port
-        self._tell = tell
+        self._filed = filed
         self._progress = progress
         self._complete = complete
         self._returns = 0
@@ -67,14 +67,14 @@ class Collection:
                     self.unreadable.append(row.curve)
                     continue
                 starts.learn(decoded)
-                if not starts.place(decoded):
+                if not starts.date(decoded):
                     undated.append((row, decoded, raw))
                     continue
                 self._file(row, decoded, raw)
             if not keep:
                 self._erase(row)
         for row, decoded, raw in undated:
-            starts.place(decoded)  # by a later curve of the same start
+            starts.date(decoded)  # by a later curve of the same start
             self._file(row, decoded, raw)
             if not keep:
                 self._erase(row)
@@ -84,8 +84,8 @@ class Collection:
         if self.unreadable:
             names = ", ".join(map(str, self.unreadable))
             raise RecordError(
-                f"curve {names} on the board has no readable beginning: it was not filed and "
-                "stays there"
+                f"Curve {names} on the board has no readable beginning and was not filed; it stays"
+                " there, and 'snapcurve collect' tries it again."
             )
 
     def _file(self, row: CurveRow, decoded: Curve, raw: bytes) -> None:
@@ -98,12 +98,13 @@ class Collection:
             row,
             hello.board,
             rehearsal=is_rehearsal(self._port),
-            trusted=trust_of(decoded, hello.converter, hello.tc_type, known),
+            converter=hello.converter,
+            tc_type=hello.tc_type,
             raw_calibrations=known,
         )
         if self._complete is not None and not new.mistake:
             new = self._complete(new)
-        self._tell(row, str(self._notebook.file_batch(new).code))
+        self._filed(row, self._notebook.file_batch(new).code)
 
     def _download(self, row: CurveRow) -> bytes:
         download = Download(row, self._progress)

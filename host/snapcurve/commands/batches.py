@@ -16,8 +16,8 @@ from snapcurve.shown.units import PLAIN, Style, day_after, day_start_ms
 from snapcurve.shown.whole_files import write_whole
 
 if TYPE_CHECKING:
-    from snapcurve.notebook import BatchRow, Search
     from snapcurve.notebook.allergens import Allergens
+    from snapcurve.notebook.records import BatchRow, Search
     from snapcurve.notebook.store import Notebook
 
 STDOUT = Path("-")
@@ -72,7 +72,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _search(arguments: argparse.Namespace, style: Style) -> "Search":
-    from snapcurve.notebook import Search
+    from snapcurve.notebook.records import Search
 
     since = None if arguments.since is None else style.parse_day(arguments.since, "--since")
     until = None if arguments.until is None else style.parse_day(arguments.until, "--until")
@@ -92,7 +92,7 @@ def _search(arguments: argparse.Namespace, style: Style) -> "Search":
 
 def _export(notebook: "Notebook", rows: "Sequence[BatchRow]", path: Path | None) -> int:
     """All that is known of each: to a file by its ending, CSV to STDOUT, JSON without a path."""
-    from snapcurve.notebook.exporting import csv_of, plain
+    from snapcurve.notebook.exports import csv_of, plain
 
     found = [notebook.as_amended(str(row.code)) for row in rows]
     if path is None:
@@ -131,7 +131,7 @@ def show(
     style: Style,
 ) -> None:
     """Lines of batches with what each holds, and what was worked without a cleaning before."""
-    from snapcurve.notebook.describing import allergen_words, cleaning_sentences
+    from snapcurve.notebook.descriptions import allergen_words, cleaning_sentences
 
     for row in rows:
         note = "  (rehearsal)" if row.rehearsal else ""

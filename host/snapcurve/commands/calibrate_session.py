@@ -21,7 +21,7 @@ from snapcurve.calibration.stored import Calibration, Point, build, calibration_
 from snapcurve.calibration.trust import WORKING_C, Trust, trust
 from snapcurve.commands import options
 from snapcurve.errors import LinkError, RecordError, SnapcurveError
-from snapcurve.notebook import Calibration as FiledCalibration
+from snapcurve.notebook.records import Calibration as FiledCalibration
 from snapcurve.notebook.store import Notebook
 from snapcurve.shown.settings_file import load
 from snapcurve.shown.units import Style

@@ -140,7 +140,7 @@ class _Completion:
 def _afterwards(notebook: Any, codes: list[str]) -> tuple[dict[str, str], list[str]]:
     """What the records prove, and what was worked without a cleaning before."""
     from snapcurve.analysis.filed_batch import judge_batch
-    from snapcurve.notebook.describing import cleaning_sentences
+    from snapcurve.notebook.descriptions import cleaning_sentences
 
     verdicts = {}
     started = [notebook.batch(code).started_unix_ms for code in codes]

@@ -76,7 +76,7 @@ def _for_today(arguments: argparse.Namespace, lot: Any, style: Any) -> int:
     from datetime import date
 
     from snapcurve.notebook import day as today
-    from snapcurve.notebook.canonical import refuse_lossy
+    from snapcurve.notebook.checks import refuse_lossy
 
     if arguments.replaces is not None:
         raise SnapcurveError("for today the same ingredient is replaced anyway: leave --replaces")

@@ -86,7 +86,7 @@ def run(arguments: argparse.Namespace) -> int:
 def _file(arguments: argparse.Namespace) -> int:
     """The result with the dip it belongs to."""
     from snapcurve.notebook import open_notebook
-    from snapcurve.notebook.describing import dips_of
+    from snapcurve.notebook.entries import dips_of
 
     if arguments.word not in RESULTS:
         raise SnapcurveError(

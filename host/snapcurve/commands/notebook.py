@@ -38,17 +38,19 @@ def _written_down(text: str) -> tuple[int, str]:
 
 def run(arguments: argparse.Namespace) -> int:
     """Do it, and say what was found."""
-    from snapcurve import notebook as notebooks
+    from snapcurve.notebook import backups, open_notebook
 
     if arguments.action == "check":
-        with notebooks.open_notebook(arguments.notebook) as notebook:
+        with open_notebook(arguments.notebook) as notebook:
             problems = notebook.check()
             count = len(notebook.batches(mistakes=True))
             end = notebook.chain_end()
             known = arguments.end is None or notebook.holds(*_written_down(arguments.end))
         _print_each(problems)
         if problems:
-            raise RecordError(f"{_count(problems)} in a notebook of {count} batches")
+            raise RecordError(
+                f"{_count(problems)} in a notebook of {count} batches; restore a backup of it."
+            )
         if not known:
             raise RecordError(
                 f"the chain no longer holds {arguments.end}: what was sealed until then was "
@@ -69,7 +71,7 @@ def run(arguments: argparse.Namespace) -> int:
         from snapcurve.commands.output_files import BACKUP
 
         options.output(arguments, arguments.file, BACKUP)
-        problems = notebooks.backup(
+        problems = backups.backup(
             str(arguments.file), arguments.notebook, replace=arguments.replace
         )
         if problems:
@@ -80,9 +82,7 @@ def run(arguments: argparse.Namespace) -> int:
             )
         print(f"copied to {arguments.file}")
         return 0
-    restored = notebooks.restore(
-        str(arguments.file), arguments.notebook, damaged=arguments.damaged
-    )
+    restored = backups.restore(str(arguments.file), arguments.notebook, damaged=arguments.damaged)
     _print_each(restored.problems)
     print(
         "restored"

@@ -5,8 +5,7 @@ nor over another program's database. Any other file is replaced only when that w
 """
 
 import os
-import sqlite3
-from contextlib import closing, suppress
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -56,7 +55,9 @@ def checked(path: Path, kind: Kind, *, replace: bool, notebook: str | None = Non
         if not real.is_file():
             raise SnapcurveError(f"{path} is no ordinary file: {elsewhere}.")
         if kind == BACKUP:
-            if not _is_notebook(real):
+            from snapcurve.notebook.sqlite_file import is_notebook
+
+            if not (_is_database(real) and is_notebook(real)):
                 raise SnapcurveError(f"{path} is no backup of a notebook: {elsewhere}.")
         elif _is_database(real):
             raise SnapcurveError(f"{path} is a database: {elsewhere}.")
@@ -91,15 +92,3 @@ def _same(real: Path, own: Path) -> bool:
 def _is_database(file: Path) -> bool:
     with file.open("rb") as opened:
         return opened.read(len(_SQLITE_START)) == _SQLITE_START
-
-
-def _is_notebook(file: Path) -> bool:
-    """Whether it is a database with a notebook's tables; it is only read."""
-    if not _is_database(file):
-        return False
-    try:
-        with closing(sqlite3.connect(f"{file.as_uri()}?mode=ro", uri=True)) as connection:
-            query = "SELECT 1 FROM sqlite_master WHERE name = 'snapcurve_version'"
-            return connection.execute(query).fetchone() is not None
-    except sqlite3.Error:
-        return False

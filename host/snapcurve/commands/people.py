@@ -42,9 +42,10 @@ def add_entry(arguments: argparse.Namespace, kind: str, payload: Mapping[str, An
 
 def add_entries(arguments: argparse.Namespace, said: Sequence[Said]) -> int:
     """File entries on ``arguments.batch`` and show them."""
-    from snapcurve.notebook import NewEntry, open_notebook
+    from snapcurve.notebook import open_notebook
     from snapcurve.notebook.allergens import of
-    from snapcurve.notebook.describing import allergen_words, entry_line
+    from snapcurve.notebook.descriptions import allergen_words, entry_line
+    from snapcurve.notebook.records import NewEntry
 
     settings = load()
     name = who(arguments, settings)
@@ -78,7 +79,7 @@ def batch(parser: argparse.ArgumentParser) -> None:
 def allergens_of(text: str) -> tuple[str, ...]:
     """Groups from a text with commas, "none" for none; SnapcurveError for another word, and
     for no word, which may mean that nothing is known."""
-    from snapcurve.notebook.entries import check_allergens
+    from snapcurve.notebook.checks import check_allergens
 
     words = tuple(dict.fromkeys(word.strip().lower() for word in text.split(",") if word.strip()))
     if words == ("none",):

@@ -60,7 +60,7 @@ def run(arguments: argparse.Namespace) -> int:
     from dataclasses import replace
 
     from snapcurve.analysis.filed_batch import judge_batch
-    from snapcurve.collecting.filing import new_batch, trust_of
+    from snapcurve.collecting.filing import new_batch
     from snapcurve.commands.output_files import CHART, checked
     from snapcurve.couvertures import load, user_folder
     from snapcurve.notebook import open_notebook
@@ -95,9 +95,8 @@ def run(arguments: argparse.Namespace) -> int:
         )
         curve = decode(done.raw)
         # The rehearsed board is as it is bought: this converter, type K, not calibrated.
-        trusted = trust_of(curve, "MAX31856", "K", [])
         new = new_batch(
-            curve, done.raw, done.row, done.board_name, rehearsal=True, trusted=trusted
+            curve, done.raw, done.row, done.board_name, rehearsal=True, converter="MAX31856"
         )
         operator = settings.operator or None
         batch = notebook.file_batch(

@@ -22,7 +22,7 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.analysis.filed_batch import judge_batch
     from snapcurve.commands.output_files import SHEET
     from snapcurve.notebook import open_notebook
-    from snapcurve.notebook.describing import cleaning_before
+    from snapcurve.notebook.descriptions import cleaning_before
     from snapcurve.recording.curve import decode
     from snapcurve.report.sheet_file import batch_sheet
     from snapcurve.report.sheet_from_batch import matter_of

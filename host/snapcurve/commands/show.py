@@ -21,7 +21,7 @@ from snapcurve.shown.whole_files import write_whole
 if TYPE_CHECKING:
     from snapcurve.analysis.cup_reading import CupReading
     from snapcurve.analysis.verdict import Judgement
-    from snapcurve.notebook import AmendedBatch
+    from snapcurve.notebook.records import AmendedBatch
     from snapcurve.notebook.store import Notebook
 
 WIDTH = 92
@@ -97,8 +97,8 @@ def _show(
     complaint: Complaint | None,
 ) -> int:
     from snapcurve.analysis.filed_batch import judge_batch
-    from snapcurve.notebook.describing import batch_lines, cleaning_sentences
-    from snapcurve.notebook.exporting import plain
+    from snapcurve.notebook.descriptions import batch_lines, cleaning_sentences
+    from snapcurve.notebook.exports import plain
 
     found = notebook.as_amended(arguments.batches[0])
     code = str(found.filed.code)
@@ -220,7 +220,7 @@ def _draw(
 
 
 def _write_curve(curve: Curve, code: str, path: Path) -> None:
-    from snapcurve.notebook.exporting import curve_csv
+    from snapcurve.notebook.exports import curve_csv
 
     if path == STDOUT:
         sys.stdout.flush()
@@ -265,7 +265,7 @@ def _compare(notebook: "Notebook", arguments: argparse.Namespace, settings: Sett
 
 
 def _compared(one: "AmendedBatch", judgement: "Judgement") -> dict[str, Any]:
-    from snapcurve.notebook.exporting import plain
+    from snapcurve.notebook.exports import plain
     from snapcurve.report.verdict_data import facts_data
 
     return {**plain(one), "verdict": judgement.verdict, "facts": facts_data(judgement.facts)}

@@ -32,7 +32,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Change what was asked for, and show all."""
     from snapcurve.notebook import day as today
-    from snapcurve.notebook.canonical import refuse_lossy
+    from snapcurve.notebook.checks import refuse_lossy
 
     settings = load()
     style = settings.style
@@ -61,8 +61,9 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _cleaned(arguments: argparse.Namespace, place: str, settings: Settings) -> int:
-    from snapcurve.notebook import NewEntry, open_notebook
-    from snapcurve.notebook.describing import entry_line
+    from snapcurve.notebook import open_notebook
+    from snapcurve.notebook.descriptions import entry_line
+    from snapcurve.notebook.records import NewEntry
 
     said = {"text": arguments.cleaned, "place": place or None}
     new = NewEntry("cleaning", people.who(arguments, settings), said)

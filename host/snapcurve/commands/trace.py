@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any
 from snapcurve.commands import options
 
 if TYPE_CHECKING:
-    from snapcurve.notebook import BatchRow
     from snapcurve.notebook.allergens import Allergens
+    from snapcurve.notebook.records import BatchRow
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -22,8 +22,8 @@ def run(arguments: argparse.Namespace) -> int:
     """List them, newest first."""
     from snapcurve.commands.batches import show
     from snapcurve.notebook import open_notebook
-    from snapcurve.notebook.describing import lot_words
-    from snapcurve.notebook.exporting import lot_plain
+    from snapcurve.notebook.descriptions import lot_words
+    from snapcurve.notebook.exports import lot_plain
     from snapcurve.shown.plain_text import on_one_line
     from snapcurve.shown.settings_file import load
 
@@ -65,7 +65,7 @@ def run(arguments: argparse.Namespace) -> int:
 def _row(row: "BatchRow", holds: "Allergens") -> dict[str, Any]:
     """One line for a script."""
     from snapcurve.commands.batches import when
-    from snapcurve.notebook.exporting import allergens_plain
+    from snapcurve.notebook.exports import allergens_plain
 
     started = None
     if row.started_unix_ms is not None:

@@ -1,8 +1,9 @@
 """What a batch holds of allergens: from its couverture, its lots and its amendments. Pure.
 
-Everything that shows, exports or warns of a batch's allergens reads them from here. A group
-that any source names is in the batch. An amendment adds what it names; it takes away only what
-it says that it takes, or what the couverture alone had, and its reason stays beside it.
+The one place where a batch's allergens are computed: lists, warnings, sheet and export read them
+from here. A group that any source names is in the batch. An amendment adds what it names; it
+takes away only what it says that it takes, or what the couverture alone had, and its reason
+stays beside it.
 """
 
 from __future__ import annotations
@@ -63,9 +64,9 @@ class Allergens:
         return self.named if self.named or not self.not_known else None
 
     @property
-    def speaks(self) -> bool:
-        """Whether anything says what it holds: a couverture that is known, or a group."""
-        return bool(self.named) or COUVERTURE not in self.not_known
+    def wholly_unknown(self) -> bool:
+        """Whether nothing says what it holds: neither its couverture nor any group."""
+        return not self.named and COUVERTURE in self.not_known
 
 
 def of(found: AmendedBatch) -> Allergens:
@@ -119,15 +120,15 @@ def refuse_silent(before: Allergens, payload: Mapping[str, Any]) -> None:
         )
     if payload["value"] is None:
         return
-    kept = takes | {*payload["value"]}
-    silent = [(one.name, left) for one in before.sources if (left := {*(one.groups or ())} - kept)]
+    said = takes | {*payload["value"]}
+    silent = [(one.name, left) for one in before.sources if (left := {*(one.groups or ())} - said)]
     if silent:
         named = "; ".join(
             f"{on_one_line(name)} names {', '.join(_in_order(left))}" for name, left in silent
         )
         groups = ",".join(_in_order(group for _, left in silent for group in left))
         raise SnapcurveError(
-            f"{named}: name that too, or take it away with --take-away {groups} and say in"
+            f"{named}; name that too, or take it away with --take-away {groups} and say in"
             " --why how it is known."
         )
 
@@ -135,8 +136,8 @@ def refuse_silent(before: Allergens, payload: Mapping[str, Any]) -> None:
 def _without(lot: Lot, takes: set[str]) -> Lot:
     if lot.allergens is None:
         return lot
-    kept = tuple(group for group in lot.allergens if group not in takes)
-    return dataclasses.replace(lot, allergens=kept)
+    left = tuple(group for group in lot.allergens if group not in takes)
+    return dataclasses.replace(lot, allergens=left)
 
 
 def _in_order(groups: Iterable[str]) -> tuple[str, ...]:

@@ -1,8 +1,8 @@
 """Backup and restore of a notebook that is one file, by SQLite's online backup.
 
-Both write a new file beside the wanted one and move it into place when it is complete, so
-that a crash or a full disk never leaves half a notebook under the right name. A damaged
-notebook is copied as it is, since its other batches are as dear, and the damage is named.
+Both write a new file beside the target and move it into place when it is complete, so that a
+crash or a full disk never leaves half a notebook under the right name. A damaged notebook is
+copied as it is, since its other batches are as dear, and the damage is named.
 """
 
 from __future__ import annotations
@@ -16,14 +16,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from sqlalchemy import select
-from sqlalchemy.exc import SQLAlchemyError
 
 from snapcurve.errors import RecordError, SnapcurveError
-from snapcurve.notebook import checking, sqlite_file, tables
-from snapcurve.notebook.boundary import sentences
+from snapcurve.notebook import sqlite_file, tables
+from snapcurve.notebook.database import sentences
 from snapcurve.notebook.location import COMPANIONS, place_of
-from snapcurve.notebook.opening import open_place
-from snapcurve.notebook.store import Notebook
+from snapcurve.notebook.store import Notebook, open_notebook
 
 
 @dataclass(frozen=True)
@@ -35,56 +33,62 @@ class Restored:
     problems: tuple[str, ...] = ()
 
 
-def backup(notebook: Notebook, wanted: str, *, replace: bool = False) -> list[str]:
-    """Copy the notebook to the file `wanted`, also while others write to it.
+def backup(
+    file: str, where: str | None = None, *, replace: bool = False, wait_s: float = 5.0
+) -> list[str]:
+    """Copy the notebook `where` into `file`, also while others write to it; what is damaged in
+    it, in a sentence each.
 
-    The copy is checked, and what is damaged in it returned, as by `check`; a file that is
-    there is not replaced by a damaged one. Raises RecordError when that cannot be done,
-    SnapcurveError when the file exists and is not to be replaced, and for a notebook on
-    a server.
+    A file that is there is not replaced by a damaged one. A notebook that cannot even be opened
+    is copied byte by byte, and RecordError says so: it is kept for repair, and nothing can be
+    restored from it. Raises RecordError when a file cannot be read or written, SnapcurveError
+    when the file exists and is not to be replaced, and for a notebook on a server.
     """
-    path, engine = notebook.path, notebook.engine
-    if path is None:
+    target, place = _file(file), place_of(where)
+    if not isinstance(place, Path):
         raise SnapcurveError(
-            "A notebook on a server is backed up with the server's own tools (pg_dump)."
+            "A notebook on a server cannot be copied into a file; use the server's own tools"
+            " (pg_dump)."
         )
-    with _new_file(wanted, replace) as (unfinished, target):
-        with sentences(str(path)), engine.connect() as connection:
+    with sentences(file):
+        if target.exists() and not replace:
+            raise SnapcurveError(f"{target} exists already; choose another name for the backup.")
+    try:
+        with open_notebook(str(place), wait_s=wait_s) as notebook:
+            return _copied(notebook, target)
+    except sqlite_file.Damaged as damage:
+        # SQLite cannot read it any more; somebody may be able to repair it.
+        with sentences(file), _beside(target, ".new") as unfinished:
+            shutil.copyfile(place, unfinished)
+            with unfinished.open("rb+") as opened:
+                os.fsync(opened.fileno())
+            _finish(unfinished, target, [str(damage)])
+        raise RecordError(
+            f"{place} is not a notebook, or is damaged or cut off, and was copied to {file} byte"
+            " by byte; nothing can be restored from that, so keep older backups too."
+        ) from damage
+
+
+def _copied(notebook: Notebook, target: Path) -> list[str]:
+    """Copy, and check the copy."""
+    with sentences(str(target)), _beside(target, ".new") as unfinished:
+        with sentences(notebook.name), notebook.engine.connect() as connection:
             # One read inside the transaction fixes what is copied, and waits for writers here
             # instead of for ever in the copying.
             connection.execute(select(tables.version.c.version_num)).all()
-            _copy(sqlite_file.driver(connection), unfinished, str(target))
-        problems = _problems_in(unfinished, str(path))
+            _copy(sqlite_file.driver(connection), unfinished, target)
+        try:
+            with open_notebook(str(unfinished), wait_s=0, called=notebook.name) as copy:
+                problems = copy.check()
+        except RecordError as error:
+            problems = [str(error)]
         _finish(unfinished, target, problems)
     return problems
 
 
-def backup_place(wanted: str, where: str | None, replace: bool, wait_s: float) -> list[str]:
-    """See `snapcurve.notebook.backup`."""
-    try:
-        with _told(wanted), open_place(where, wait_s) as notebook:
-            return backup(notebook, wanted, replace=replace)
-    except sqlite_file.Damaged as damage:
-        path = place_of(where)
-        if not isinstance(path, Path):
-            raise
-        _backup_byte_by_byte(path, wanted, replace, damage)
-        raise RecordError(
-            f"copied to {wanted} as it is, byte by byte: {path} is not a notebook, or is damaged"
-            " or cut off, so nothing can be restored from it; keep older backups too"
-        ) from damage
-
-
-def _backup_byte_by_byte(path: Path, wanted: str, replace: bool, damage: Exception) -> None:
-    """Keep a file that SQLite cannot read any more; somebody may be able to repair it."""
-    with _new_file(wanted, replace) as (unfinished, target):
-        shutil.copyfile(path, unfinished)
-        with unfinished.open("rb+") as file:
-            os.fsync(file.fileno())
-        _finish(unfinished, target, [str(damage)])
-
-
-def restore(source: str, where: str | None, wait_s: float, damaged: bool) -> Restored:
+def restore(
+    source: str, where: str | None = None, *, wait_s: float = 5.0, damaged: bool = False
+) -> Restored:
     """Put the backup file `source` in the place of the notebook `where`.
 
     The backup is only read; its copy is checked, and migrated if it is older than this
@@ -92,37 +96,35 @@ def restore(source: str, where: str | None, wait_s: float, damaged: bool) -> Res
     cannot be read or written, and for a damaged backup, unless `damaged` says that it is to
     be taken as it is; SnapcurveError when a place cannot be a notebook's.
     """
-    with _told(source):
-        backup_file, target = _file(source), place_of(where)
-        if not isinstance(target, Path):
-            raise SnapcurveError(
-                "A notebook on a server is restored with the server's own tools (pg_restore)."
-            )
-        if not backup_file.is_file():
-            raise SnapcurveError(
-                f"There is no backup {backup_file}; name a file made by a backup."
-            )
-    with _told(str(target)), _beside(target, ".restoring") as unfinished:
-        with sentences(str(backup_file)):
-            address = backup_file.resolve().as_uri() + "?mode=ro"
+    file, target = _file(source), place_of(where)
+    if not isinstance(target, Path):
+        raise SnapcurveError(
+            "A notebook on a server cannot be restored from a file; use the server's own tools"
+            " (pg_restore)."
+        )
+    with sentences(str(target)), _beside(target, ".restoring") as unfinished:
+        with sentences(source):
+            if not file.exists():
+                raise SnapcurveError(f"There is no backup {file}; name a file made by a backup.")
+            address = file.resolve().as_uri() + "?mode=ro"
             with closing(sqlite3.connect(address, uri=True, timeout=wait_s)) as connection:
                 connection.execute("BEGIN")
                 if not connection.execute("SELECT 1 FROM sqlite_master").fetchall():
-                    raise SnapcurveError(f"{backup_file} is empty and holds no notebook.")
-                _copy(connection, unfinished, str(target))
-        with open_place(str(unfinished), wait_s, called=str(backup_file)) as restored:
-            problems = [checking.without_remedy(one) for one in restored.check()]
+                    raise SnapcurveError(f"{file} is empty and holds no notebook; name another.")
+                _copy(connection, unfinished, target)
+        with open_notebook(str(unfinished), wait_s=wait_s, called=source) as restored:
+            problems = tuple(restored.check())
         if problems and not damaged:
             raise RecordError(
-                f"The backup {backup_file} was not restored: {problems[0]}"
-                f"{_and_others(problems)}; restore another one, or add --damaged to take it as"
-                " it is."
+                f"The backup {file} was not restored: {_first_of(problems)}; restore another"
+                " one, or add --damaged to take it as it is."
             )
-        return Restored(_move_into_place(unfinished, target, wait_s, keep=True), tuple(problems))
+        return Restored(_move_into_place(unfinished, target, wait_s, keep=True), problems)
 
 
-def _and_others(problems: list[str]) -> str:
-    return f" (and {len(problems) - 1} more)" if len(problems) > 1 else ""
+def _first_of(problems: tuple[str, ...] | list[str]) -> str:
+    others = f" (and {len(problems) - 1} more)" if len(problems) > 1 else ""
+    return problems[0].removesuffix(".") + others
 
 
 def _file(name: str) -> Path:
@@ -130,36 +132,6 @@ def _file(name: str) -> Path:
     if not isinstance(place, Path):
         raise SnapcurveError("A backup is a file; give a name such as notebook-backup.db.")
     return place
-
-
-@contextmanager
-def _told(name: str) -> Iterator[None]:
-    """Raise RecordError for whatever a disk or SQLite raises while `name` is worked with."""
-    try:
-        with sentences(name):
-            yield
-    except OSError as error:
-        raise RecordError(
-            f"{name} could not be read or written: {error.strerror or error}; choose another"
-            " place."
-        ) from error
-    except RecordError:
-        raise
-    except SnapcurveError as error:
-        if isinstance(error.__cause__, OSError | sqlite3.Error | SQLAlchemyError):
-            raise RecordError(str(error)) from error
-        raise
-
-
-@contextmanager
-def _new_file(wanted: str, replace: bool) -> Iterator[tuple[Path, Path]]:
-    """A file to write a backup into, and the one that it will be."""
-    with _told(wanted):
-        target = _file(wanted)
-        if target.exists() and not replace:
-            raise SnapcurveError(f"{target} exists already; choose another name for the backup.")
-        with _beside(target, ".new") as unfinished:
-            yield unfinished, target
 
 
 @contextmanager
@@ -175,26 +147,17 @@ def _beside(target: Path, ending: str) -> Iterator[Path]:
                 Path(f"{unfinished}{companion}").unlink(missing_ok=True)
 
 
-def _copy(source: sqlite3.Connection, unfinished: Path, target: str) -> None:
-    with sentences(target), closing(sqlite3.connect(unfinished)) as copy:
+def _copy(source: sqlite3.Connection, unfinished: Path, target: Path) -> None:
+    with sentences(str(target)), closing(sqlite3.connect(unfinished)) as copy:
         source.backup(copy)
-
-
-def _problems_in(copy: Path, called: str) -> list[str]:
-    try:
-        with open_place(str(copy), 0.0, called=called) as copied:
-            return copied.check()
-    except RecordError as error:
-        return [str(error)]
 
 
 def _finish(unfinished: Path, target: Path, problems: list[str]) -> None:
     """Make the backup the one called `target`, unless it would take the place of a better."""
     if problems and target.exists():
         raise RecordError(
-            f"The notebook is damaged: {checking.without_remedy(problems[0])}"
-            f"{_and_others(problems)}; the older backup {target} stays, choose another name for"
-            " this one."
+            f"The notebook is damaged: {_first_of(problems)}; the older backup {target} stays,"
+            " choose another name for this one."
         )
     _move_into_place(unfinished, target, wait_s=0, keep=False)
 
@@ -203,13 +166,12 @@ def _move_into_place(unfinished: Path, target: Path, wait_s: float, keep: bool) 
     """Make the finished file the one called `target`; the name an older one is kept under."""
     existed = target.exists()
     if existed or any(Path(f"{target}{one}").exists() for one in COMPANIONS):
-        with sentences(str(target)):
-            try:
-                sqlite_file.finish_interrupted_write(target, wait_s)
-            except sqlite3.Error as error:
-                # Of a damaged notebook SQLite removes the journal as well.
-                if not sqlite_file.is_damage(error):
-                    raise
+        try:
+            sqlite_file.finish_interrupted_write(target, wait_s)
+        except sqlite3.Error as error:
+            # Of a damaged notebook SQLite removes the journal as well.
+            if not sqlite_file.is_damage(error):
+                raise
         if not existed:
             target.unlink()  # SQLite made an empty one
     aside = _set_aside(target) if existed and keep else None

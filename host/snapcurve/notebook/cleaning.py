@@ -1,7 +1,7 @@
 """Whether a bench was cleaned before a batch that must not take up what came before it."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from snapcurve.notebook.allergens import Allergens
 
@@ -40,8 +40,8 @@ class _Left:
     """What was left at a place: by group, and by name of what is not known, the code of the
     batch that brought it last."""
 
-    named: dict[str, str]
-    not_known: dict[str, str]
+    named: dict[str, str] = field(default_factory=dict)
+    not_known: dict[str, str] = field(default_factory=dict)
 
 
 def missing_cleanings(
@@ -51,25 +51,22 @@ def missing_cleanings(
 
     What is left stays until a cleaning: after milk, dark, dark without one both dark batches
     are named, each with the batch that brought the allergen last. What is not known of a
-    batch is left too, and told of a batch that was declared to hold none: any other would be
+    batch is left too, and named for a batch that was declared to hold none: any other would be
     named each time. A batch of which nothing is known at all is not named itself. A cleaning
     counts for its own place only, and when it falls on the same moment as a batch, after that
     batch.
     """
-    events: list[tuple[int, int, Worked | Cleaned]] = [
-        *((one.at_unix_ms, 0, one) for one in worked),
-        *((one.at_unix_ms, 1, one) for one in cleanings),
-    ]
-    events.sort(key=lambda event: event[:2])
+    events: list[Worked | Cleaned] = [*worked, *cleanings]
+    events.sort(key=lambda event: (event.at_unix_ms, isinstance(event, Cleaned)))
     left: dict[str | None, _Left] = {}
     found = []
-    for _, _, event in events:
+    for event in events:
         if isinstance(event, Cleaned):
             left.pop(event.place, None)
             continue
-        here = left.setdefault(event.place, _Left({}, {}))
+        here = left.setdefault(event.place, _Left())
         holds = event.allergens
-        if holds.speaks:
+        if not holds.wholly_unknown:
             strange = {
                 group: code for group, code in here.named.items() if group not in holds.named
             }

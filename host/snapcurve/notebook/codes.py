@@ -4,10 +4,16 @@ A batch of unknown time gets the word "undated" in place of the day: a code with
 day would be read as a record of when it was made.
 """
 
+import time
 from datetime import UTC, datetime, timedelta
 
 UNDATED = "undated"
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+
+
+def utc_offset_min(unix_s: float) -> int:
+    """What local clocks were ahead of UTC at `unix_s`, in minutes."""
+    return round(time.localtime(unix_s).tm_gmtoff / 60)
 
 
 def day_of(started_unix_ms: int | None, utc_offset_min: int) -> str:

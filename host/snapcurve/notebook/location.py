@@ -11,10 +11,11 @@ from __future__ import annotations
 
 import os
 import re
+import stat
 from pathlib import Path
 from urllib.parse import quote, unquote
 
-from snapcurve.errors import SnapcurveError
+from snapcurve.errors import RecordError, SnapcurveError, cannot
 
 VARIABLE = "SNAPCURVE_NOTEBOOK"
 _SQLITE = "sqlite:///"
@@ -69,11 +70,10 @@ def _address_in(file: Path) -> str:
             lines = [line for line in opened.read().splitlines() if line.strip()]
     except FileNotFoundError:
         return ""
-    except (OSError, UnicodeDecodeError) as error:
-        reason = getattr(error, "strerror", None) or "it is not text"
-        raise SnapcurveError(
-            f"The notebook's address in {file} cannot be read: {reason}."
-        ) from error
+    except OSError as error:
+        raise cannot(f"read the notebook's address in {file}", error) from error
+    except UnicodeDecodeError as error:
+        raise SnapcurveError(f"{file} is not text; write the notebook's address there.") from error
     if len(lines) > 1:
         raise SnapcurveError(
             f"{file} holds more than one line; leave only the notebook's address."
@@ -91,31 +91,33 @@ def place_of(where: str | None) -> Path | str:
     """The file of an SQLite notebook, or the URL of any other database.
 
     Creates the user's data folder when that is where the notebook belongs; no other folder.
-    Raises SnapcurveError when `where` cannot be a notebook.
+    Raises SnapcurveError when `where` cannot be a notebook's name; RecordError when something
+    else is there, or the computer refuses.
     """
     given = default_url() if where is None else where
-    if not is_address(given):
-        path = Path(given)
-    elif given.startswith("sqlite:"):
-        path = _path_in_url(given)
-    else:
+    if is_address(given) and not given.startswith("sqlite:"):
         return given
+    path = _path_in_url(given) if is_address(given) else Path(given)
+    if not given.strip() or "\0" in str(path):
+        raise SnapcurveError(
+            f"{given!r} cannot be the notebook's file; give a name such as notebook.db."
+        )
     try:
         path = path.expanduser()
         if path == _default_path():
             path.parent.mkdir(parents=True, exist_ok=True)
-        if given.strip() == "" or "\0" in str(path) or path.is_dir():
-            raise SnapcurveError(
-                f"{given!r} cannot be the notebook's file; give a name such as notebook.db."
-            )
+        mode = path.stat().st_mode if path.exists() else stat.S_IFREG
+        if not stat.S_ISREG(mode):
+            what = "a folder" if stat.S_ISDIR(mode) else "no ordinary file"
+            raise RecordError(f"{path} is {what}; give the notebook's file another name.")
         if not path.parent.is_dir():
             raise SnapcurveError(
                 f"The folder {path.parent} for the notebook does not exist; create it first."
             )
-    except (OSError, RuntimeError) as error:
-        raise SnapcurveError(
-            f"The notebook cannot be kept at {given!r}: {error}; choose another place."
-        ) from error
+    except OSError as error:
+        raise cannot(f"use the notebook {given}", error) from error
+    except RuntimeError as error:  # of expanduser
+        raise SnapcurveError(f"There is no home folder for {given!r}; write it out.") from error
     return path
 
 

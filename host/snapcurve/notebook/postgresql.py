@@ -50,15 +50,15 @@ _ADVICE = {
     "25P03": f"lost its connection; {_AGAIN}",
     "28": "does not know this user or password; check the address in SNAPCURVE_NOTEBOOK",
     "3D": "names a database that is not on its server; have it created there",
-    "42501": "does not let this user do that; its owner has to allow or to do it",
+    "42501": "does not let this user do that; ask its owner to allow it or to do it",
     "53": "was not changed, because its server is full; make room there and try again",
-    "55P03": "is in use by another program; close that program or try again",
-    "25006": "was not changed, because its server only lets it be read",
-    "P0001": "refused, because what was recorded is never changed",
+    "55P03": "is in use by another program; close that program and try again",
+    "25006": "was not changed, because its server only lets it be read; ask its owner",
+    "P0001": "refused, because what was recorded is never changed; add an entry instead",
 }
 
 
-def engine_of(url: str, wait_s: float) -> Engine:
+def engine_for(url: str, wait_s: float) -> Engine:
     """An engine on the server; another program that holds a lock is waited for `wait_s`.
 
     Raises SnapcurveError, which never repeats the address.
@@ -81,7 +81,7 @@ def engine_of(url: str, wait_s: float) -> Engine:
         )
     except ModuleNotFoundError:
         raise SnapcurveError(
-            "A notebook on PostgreSQL needs one package more:"
+            "The package for notebooks on PostgreSQL is missing; install it with"
             " python -m pip install 'snapcurve[postgresql]'."
         ) from None
     except (ArgumentError, ValueError):
@@ -105,6 +105,8 @@ def as_sentence(error: BaseException | None, name: str) -> SnapcurveError:
     if advice is None:
         diagnosis: Any = getattr(error, "diag", None)
         said = getattr(diagnosis, "message_primary", None) or type(error).__name__
-        advice = f"could not be used: {said.splitlines()[0].rstrip('.')}"
-    kind = RecordError if state == "P0001" else SnapcurveError
-    return kind(f"{name[0].upper()}{name[1:]} {advice}.")
+        said = said.splitlines()[0].rstrip(".")
+        advice = f"could not be used ({said}); ask whoever looks after the server"
+    # a wrong address is a mistake of whoever wrote it
+    kind = SnapcurveError if state[:2] in ("28", "3D") else RecordError
+    return kind(f"{name} {advice}.")

@@ -32,9 +32,9 @@ class Alarm:
     estimate_centi_c: int | None = None
 
 
-@dataclass(frozen=True)
-class NewCurve:
-    """A curve as downloaded. Board, generation and number together name it for ever.
+@dataclass(frozen=True, kw_only=True)
+class _Curve:
+    """Board, generation and number together name a curve for ever.
 
     `crc` is the CRC-32/ISO-HDLC which the board gave for the whole curve.
     """
@@ -45,8 +45,21 @@ class NewCurve:
     curve: int
     generation: int
     crc: int
-    raw: bytes
     collected_unix_ms: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class NewCurve(_Curve):
+    """A curve as downloaded."""
+
+    raw: bytes
+
+
+@dataclass(frozen=True, kw_only=True)
+class FiledCurve(_Curve):
+    """What is known of a filed curve; its `size` bytes are read by `Notebook.curve_raw`."""
+
+    size: int
 
 
 @dataclass(frozen=True)
@@ -64,24 +77,22 @@ class Lot:
     allergens: tuple[str, ...] | None = None
 
 
-@dataclass(frozen=True)
-class NewBatch:
-    """A batch to be filed.
-
-    `started_unix_ms` is None when nothing proves when the batch ran. `utc_offset_min` is
-    what local clocks were ahead of UTC then (now, for a batch of unknown time). `profile`
+@dataclass(frozen=True, kw_only=True)
+class _Batch:
+    """`started_unix_ms` is None when nothing proves when the batch ran. `utc_offset_min` is
+    what local clocks were ahead of UTC then (at filing, for a batch of unknown time). `profile`
     is what the board worked with; `couverture_toml` the couverture's file as it was.
     `uncertainty_centi_c` is the expanded uncertainty (k = 2) of its temperatures at
-    `uncertainty_at_centi_c`; `calibration` the probe's calibration then, as the board sent
-    it (catalogue.CALIBRATION_HEAD ...), b"" for none and None for not known. `place` is the
-    bench, `mass_mg` the whole batch, `allergens` what the couverture holds. `mistake`: it is
-    no batch but was started by mistake, which is filed as an amendment.
+    `uncertainty_at_centi_c`, as it was known when the batch was filed; `calibration` the probe's
+    calibration then, as the board sent it (catalogue.CALIBRATION_HEAD ...), b"" for none and
+    None for not known. `place` is the bench, `mass_mg` the whole batch, `allergens` what the
+    couverture holds. `mistake`: it is no batch but was started by mistake, which is filed as an
+    amendment.
     """
 
     couverture: str
     method: str
     profile: bytes
-    curve: NewCurve
     started_unix_ms: int | None
     utc_offset_min: int
     marks: tuple[Mark, ...] = ()
@@ -98,6 +109,41 @@ class NewBatch:
     allergens: tuple[str, ...] | None = None
     calibration: bytes | None = None
     lots: tuple[Lot, ...] = ()
+    mistake: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class NewBatch(_Batch):
+    """A batch to be filed."""
+
+    curve: NewCurve
+
+
+@dataclass(frozen=True, kw_only=True)
+class Batch(_Batch):
+    """A filed batch as it was filed; `Notebook.as_amended` gives it with its entries.
+
+    Marks and alarms are in the order of their offsets, lots in that of their filing.
+    """
+
+    id: int
+    code: str
+    created_unix_ms: int
+    curve: FiledCurve
+
+
+@dataclass(frozen=True)
+class BatchRow:
+    """One line of the list of batches; `mistake`: it was started by mistake."""
+
+    id: int
+    code: str
+    started_unix_ms: int | None
+    utc_offset_min: int
+    couverture: str
+    method: str
+    rehearsal: bool
+    operator: str | None
     mistake: bool = False
 
 
@@ -120,73 +166,10 @@ class Calibration:
 
 
 @dataclass(frozen=True)
-class Curve:
-    """What is known of a filed curve; its `size` bytes are read by `Notebook.curve_raw`."""
-
-    board_id: int
-    board_name: str
-    boot: int
-    curve: int
-    generation: int
-    size: int
-    crc: int
-    collected_unix_ms: int
-
-
-@dataclass(frozen=True)
-class BatchRow:
-    """One line of the list of batches; `mistake`: it was started by mistake."""
-
-    id: int
-    code: str
-    started_unix_ms: int | None
-    utc_offset_min: int
-    couverture: str
-    method: str
-    rehearsal: bool
-    operator: str | None
-    mistake: bool = False
-
-
-@dataclass(frozen=True)
-class Batch:
-    """A filed batch as it was filed; `Notebook.as_amended` gives it with its entries.
-
-    Marks and alarms are in the order of their offsets, lots in that of their filing. The
-    fields are those of `NewBatch`; only an amendment makes it a `mistake`.
-    """
-
-    id: int
-    code: str
-    started_unix_ms: int | None
-    utc_offset_min: int
-    couverture: str
-    method: str
-    profile: bytes
-    couverture_toml: str | None
-    rehearsal: bool
-    operator: str | None
-    notes: str | None
-    created_unix_ms: int
-    uncertainty_centi_c: int | None
-    uncertainty_at_centi_c: int | None
-    curve: Curve
-    marks: tuple[Mark, ...]
-    alarms: tuple[Alarm, ...]
-    place: str | None = None
-    room_centi_c: int | None = None
-    mass_mg: int | None = None
-    allergens: tuple[str, ...] | None = None
-    calibration: bytes | None = None
-    lots: tuple[Lot, ...] = ()
-    mistake: bool = False
-
-
-@dataclass(frozen=True)
 class NewEntry:
     """Something to be added to a batch, or to the bench when no batch is named.
 
-    `kind` is one of `vocabulary.ENTRY_KINDS`; `payload` holds what `entries.PAYLOADS` says
+    `kind` is one of `vocabulary.ENTRY_KINDS`; `payload` holds what `checks.PAYLOADS` says
     of that kind. `at_unix_ms` None is now. An amendment needs a reason (`why`).
     """
 
@@ -276,8 +259,8 @@ class TracedBatch:
 
 @dataclass(frozen=True)
 class ChainEnd:
-    """Where the chain of seals ends. Written down elsewhere, it proves that nothing sealed
-    until then was changed or left out.
+    """Where the hash chain ends. Written down elsewhere, it proves that nothing sealed until
+    then was changed or left out.
 
     `late` counts what was filed before seals existed and sealed at `late_unix_ms` only.
     """

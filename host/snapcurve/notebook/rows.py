@@ -3,31 +3,34 @@
 from __future__ import annotations
 
 import dataclasses
-import json
 import time
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Sequence
 from typing import Any, TypeVar
 
-from sqlalchemy import Connection, Row, Select, Table, func, insert, select
+from sqlalchemy import ColumnElement, Connection, Row, Select, Table, func, insert, select
 
 from snapcurve.errors import RecordError
-from snapcurve.notebook import tables
-from snapcurve.notebook.canonical import to_json
-from snapcurve.notebook.codes import code_of, day_of
+from snapcurve.notebook import allergens, hash_chain, search_words, tables
+from snapcurve.notebook.checks import checked_entry
+from snapcurve.notebook.codes import code_of, day_of, utc_offset_min
+from snapcurve.notebook.entries import amended, lot_of
 from snapcurve.notebook.records import (
     Alarm,
     Batch,
     BatchRow,
     Calibration,
-    Curve,
+    Entry,
+    FiledCurve,
     Lot,
     Mark,
     NewBatch,
+    NewEntry,
 )
 from snapcurve.notebook.vocabulary import read_groups, stored_groups
 
-_Record = TypeVar("_Record", Curve, Mark, Alarm)
+_Record = TypeVar("_Record", FiledCurve, Mark, Alarm, Calibration)
+Ids = Sequence[int] | Select[Any]
 
 # What `line` needs; profiles and couvertures' files are not read for a list.
 LINE_COLUMNS = tuple(
@@ -37,72 +40,73 @@ LINE_COLUMNS = tuple(
         "method", "rehearsal", "operator",
     )
 )  # fmt: skip
-
-_NEWEST_FIRST = (tables.newest_first.desc(), tables.batches.c.id.desc())
+_OF_ITS_OWN_TABLE = ("curve", "marks", "alarms", "lots", "mistake")
 
 
 def insert_batch(connection: Connection, new: NewBatch) -> int:
-    """Write the batch with all that belongs to it; its id."""
+    """Write the batch with all that belongs to it, and seal it; its id."""
     day = day_of(new.started_unix_ms, new.utc_offset_min)
     number = func.max(tables.batches.c.day_number)
-    last = connection.scalar(select(number).where(tables.batches.c.day == day))
-    head = _fields(new)
-    for separate in ("curve", "marks", "alarms", "lots", "mistake"):
-        del head[separate]
-    head["allergens"] = None if new.allergens is None else to_json(list(new.allergens))
-    head |= {
-        "day": day,
-        "day_number": (last or 0) + 1,
-        "created_unix_ms": time.time_ns() // 1_000_000,
-    }
-    batch_id = new_id(connection, tables.batches, head)
-    curve = _fields(new.curve) | {"batch_id": batch_id, "size": len(new.curve.raw)}
-    connection.execute(insert(tables.curves), [curve])
-    entries: tuple[tuple[Table, tuple[Any, ...]], ...] = (
-        (tables.marks, new.marks),
-        (tables.alarms, new.alarms),
-    )
-    for table, found in entries:
-        if found:
-            connection.execute(
-                insert(table), [_fields(entry) | {"batch_id": batch_id} for entry in found]
-            )
-    insert_lots(connection, batch_id, new.lots)
+    last = connection.scalar(select(number).where(tables.batches.c.day == day)) or 0
+    head = {name: value for name, value in vars(new).items() if name not in _OF_ITS_OWN_TABLE}
+    head |= {"day": day, "day_number": last + 1, "created_unix_ms": _now_ms()}
+    batch_id = _insert(connection, tables.batches, head)
+    curve = {**vars(new.curve), "batch_id": batch_id, "size": len(new.curve.raw)}
+    _insert(connection, tables.curves, curve)
+    for table, records in ((tables.marks, new.marks), (tables.alarms, new.alarms)):
+        if records:
+            values = [{**vars(one), "batch_id": batch_id} for one in records]
+            connection.execute(insert(table), values)
+    _insert_lots(connection, batch_id, new.lots)
+    search_words.add_batch(connection, batch_id)
+    hash_chain.seal(connection, "batch", batch_id, code_of(day, last + 1))
     return batch_id
 
 
-def insert_lots(
-    connection: Connection, batch_id: int, lots: Iterable[Lot], entry_id: int | None = None
-) -> None:
-    """Write lots of a batch; `entry_id` is the entry that adds them, if one does."""
-    values = [
-        _fields(lot)
-        | {
-            "batch_id": batch_id,
-            "entry_id": entry_id,
-            "allergens": to_json(stored_groups(lot.allergens)),
-        }
-        for lot in lots
-    ]
-    if values:
-        connection.execute(insert(tables.lots), values)
+def insert_calibration(connection: Connection, new: Calibration) -> None:
+    """Write the calibration with the moment of filing, and seal it."""
+    values = {**vars(new), "filed_unix_ms": _now_ms()}
+    key = _insert(connection, tables.calibrations, values)
+    hash_chain.seal(connection, "calibration", key, hash_chain.calibration_name(new.board_id))
 
 
-def read_lots(
-    connection: Connection, ids: Sequence[int] | Select[Any]
-) -> defaultdict[int, tuple[Lot, ...]]:
-    """The lots that were filed with these batches, without those that entries added."""
-    lots = tables.lots.c
-    query = select(tables.lots).where(lots.batch_id.in_(ids))
-    found: defaultdict[int, tuple[Lot, ...]] = defaultdict(tuple)
-    for row in connection.execute(query.order_by(lots.id)):
-        # asked for in the query, SQLite would go through all that were filed with a batch
-        if row.entry_id is not None:
-            continue
-        allergens = read_groups(json.loads(row.allergens))
-        lot = Lot(row.ingredient, row.lot, row.supplier, row.mass_mg, allergens)
-        found[row.batch_id] += (lot,)
-    return found
+def insert_entry(connection: Connection, batch_id: int | None, new: NewEntry) -> int:
+    """Write an entry with what follows from it, and seal it; its id.
+
+    Raises SnapcurveError for an entry that says nothing.
+    """
+    payload = checked_entry(new, batch_id is not None)
+    at_ms = _now_ms() if new.at_unix_ms is None else new.at_unix_ms
+    code = ""
+    if batch_id is not None:
+        batch = read_batch(connection, batch_id)
+        code = batch.code
+        if new.kind == "amendment":
+            before = amended(batch, read_entries(connection, [batch_id]))
+            was = getattr(before.now, payload["field"])
+            if payload["field"] == "allergens":
+                whole = allergens.of(before)
+                allergens.refuse_silent(whole, payload)
+                was = whole.groups
+            payload["was"] = list(was) if isinstance(was, tuple) else was
+    offset_min = utc_offset_min(at_ms / 1000) if new.utc_offset_min is None else new.utc_offset_min
+    values = {
+        **vars(new),
+        "batch_id": batch_id,
+        "at_unix_ms": at_ms,
+        "utc_offset_min": offset_min,
+        "payload": payload,
+    }
+    entry_id = _insert(connection, tables.entries, values)
+    if batch_id is not None:
+        keys = search_words.of_entry(new.kind, new.who, new.why, payload)
+        if new.kind == "lot":
+            lot = lot_of(payload)
+            _insert_lots(connection, batch_id, [lot], entry_id)
+            keys |= search_words.of_lot(vars(lot))
+        search_words.add(connection, batch_id, keys)
+    hash_chain.seal(connection, "entry", entry_id, code)
+    return entry_id
 
 
 def read_batch(connection: Connection, batch_id: int) -> Batch:
@@ -110,110 +114,124 @@ def read_batch(connection: Connection, batch_id: int) -> Batch:
 
     Raises RecordError when its curve is missing.
     """
-    head = connection.execute(select(tables.batches).where(tables.batches.c.id == batch_id)).one()
-    code = code_of(head.day, head.day_number)
-    curves = _belonging(connection, tables.curves, Curve, batch_id)
+    batches = tables.batches
+    head = connection.execute(select(batches).where(batches.c.id == batch_id)).one()
+    values = dict(head._mapping)
+    code = code_of(values.pop("day"), values.pop("day_number"))
+    curves = _belonging(connection, tables.curves, FiledCurve, batch_id)
     if not curves:
         raise RecordError(f"Batch {code} has lost its curve; restore a backup of the notebook.")
+    values |= {
+        "profile": bytes(head.profile),
+        "allergens": None if head.allergens is None else tuple(head.allergens),
+        "calibration": None if head.calibration is None else bytes(head.calibration),
+    }
     return Batch(
-        id=head.id,
+        **values,
         code=code,
-        started_unix_ms=head.started_unix_ms,
-        utc_offset_min=head.utc_offset_min,
-        couverture=head.couverture,
-        method=head.method,
-        profile=bytes(head.profile),
-        couverture_toml=head.couverture_toml,
-        rehearsal=head.rehearsal,
-        operator=head.operator,
-        notes=head.notes,
-        created_unix_ms=head.created_unix_ms,
-        uncertainty_centi_c=head.uncertainty_centi_c,
-        uncertainty_at_centi_c=head.uncertainty_at_centi_c,
         curve=curves[0],
         marks=tuple(_belonging(connection, tables.marks, Mark, batch_id)),
         alarms=tuple(_belonging(connection, tables.alarms, Alarm, batch_id)),
-        place=head.place,
-        room_centi_c=head.room_centi_c,
-        mass_mg=head.mass_mg,
-        allergens=None if head.allergens is None else tuple(json.loads(head.allergens)),
-        calibration=None if head.calibration is None else bytes(head.calibration),
         lots=read_lots(connection, [batch_id])[batch_id],
     )
 
 
-def lines(limit: int | None, without: Collection[int] = ()) -> Select[Any]:
-    """The rows of the list of batches, newest first; each goes through `line`.
+def read_lots(connection: Connection, ids: Ids) -> defaultdict[int, tuple[Lot, ...]]:
+    """The lots that were filed with these batches, without those that entries added."""
+    lots = tables.lots
+    query = select(lots).where(lots.c.batch_id.in_(ids)).order_by(lots.c.id)
+    found: defaultdict[int, tuple[Lot, ...]] = defaultdict(tuple)
+    for row in connection.execute(query):
+        # asked for in the query, SQLite would go through all that were filed with a batch
+        if row.entry_id is None:
+            groups = read_groups(row.allergens)
+            found[row.batch_id] += (
+                Lot(row.ingredient, row.lot, row.supplier, row.mass_mg, groups),
+            )
+    return found
 
-    Those `without` have these ids.
-    """
-    query = select(*LINE_COLUMNS).order_by(*_NEWEST_FIRST).limit(limit)
-    return query.where(tables.batches.c.id.not_in(without)) if without else query
+
+def read_entries(connection: Connection, ids: Ids, kinds: Collection[str] = ()) -> list[Entry]:
+    """All entries of these batches, or those of these kinds, in the order of filing."""
+    its = tables.entries.c
+    condition = its.batch_id.in_(ids)
+    return entries_where(connection, condition & its.kind.in_(kinds) if kinds else condition)
+
+
+def entries_where(connection: Connection, condition: ColumnElement[bool]) -> list[Entry]:
+    """The entries for which this holds, in the order of filing."""
+    its, seals, batches = tables.entries, tables.seals, tables.batches
+    query = (
+        select(its, seals.c.number, seals.c.hash, batches.c.day, batches.c.day_number)
+        .select_from(its)
+        .outerjoin(seals, (seals.c.kind == "entry") & (seals.c.item_id == its.c.id))
+        .outerjoin(batches, batches.c.id == its.c.batch_id)
+        .where(condition)
+        .order_by(its.c.id)
+    )
+    found = []
+    for row in connection.execute(query):
+        values = dict(row._mapping)
+        day, number = values.pop("day"), values.pop("day_number")
+        # an entry without its seal is one for Notebook.check
+        values |= {"number": row.number or 0, "hash": row.hash or ""}
+        found.append(Entry(**values, code=None if day is None else code_of(day, number)))
+    return found
+
+
+def read_calibrations(connection: Connection, board_id: int) -> list[Calibration]:
+    """All of a board's calibrations, oldest first."""
+    found = _records(
+        connection, tables.calibrations, Calibration, tables.calibrations.c.board_id == board_id
+    )
+    return [dataclasses.replace(one, raw=bytes(one.raw)) for one in found]
 
 
 def line(row: Row[Any], mistakes: Collection[int] = ()) -> BatchRow:
     """One line of the list of batches; `mistakes` are the ids of those that are none."""
-    return BatchRow(
-        id=row.id,
-        code=code_of(row.day, row.day_number),
-        started_unix_ms=row.started_unix_ms,
-        utc_offset_min=row.utc_offset_min,
-        couverture=row.couverture,
-        method=row.method,
-        rehearsal=row.rehearsal,
-        operator=row.operator,
-        mistake=row.id in mistakes,
-    )
+    values = {column.name: row._mapping[column.name] for column in LINE_COLUMNS}
+    code = code_of(values.pop("day"), values.pop("day_number"))
+    return BatchRow(**values, code=code, mistake=row.id in mistakes)
 
 
 def code_of_id(connection: Connection, batch_id: int) -> str:
     """The code of the batch with this id."""
     batches = tables.batches.c
     query = select(batches.day, batches.day_number).where(batches.id == batch_id)
-    row = connection.execute(query).one()
-    return code_of(row.day, row.day_number)
+    return code_of(*connection.execute(query).one())
 
 
-def same_curve(board_id: int, generation: int, curve: int) -> Select[Any]:
-    """What is filed under a curve's name: batch_id, crc and size."""
-    columns = tables.curves.c
-    return select(columns.batch_id, columns.crc, columns.size).where(
-        columns.board_id == board_id, columns.generation == generation, columns.curve == curve
-    )
-
-
-def insert_calibration(connection: Connection, new: Calibration) -> int:
-    """Write the calibration with the moment of filing; its id."""
-    values = _fields(new) | {"filed_unix_ms": time.time_ns() // 1_000_000}
-    return new_id(connection, tables.calibrations, values)
-
-
-def new_id(connection: Connection, table: Table, values: dict[str, Any]) -> int:
+def _insert(connection: Connection, table: Table, values: dict[str, Any]) -> int:
     """Write one row; its id."""
     key: Any = connection.execute(insert(table).values(**values)).inserted_primary_key
     return int(key.id)
 
 
-def read_calibrations(connection: Connection, board_id: int) -> list[Calibration]:
-    """All of a board's calibrations, oldest first."""
-    columns = tables.calibrations.c
-    wanted = [columns[field.name] for field in dataclasses.fields(Calibration)]
-    query = select(*wanted).where(columns.board_id == board_id).order_by(columns.id)
-    return [
-        dataclasses.replace(Calibration(*row), raw=bytes(row.raw))
-        for row in connection.execute(query)
-    ]
-
-
-def _fields(record: Any) -> dict[str, Any]:
-    return {field.name: getattr(record, field.name) for field in dataclasses.fields(record)}
+def _insert_lots(
+    connection: Connection, batch_id: int, lots: Iterable[Lot], entry_id: int | None = None
+) -> None:
+    """Write lots of a batch; `entry_id` is the entry that adds them, if one does."""
+    for lot in lots:
+        values = {"batch_id": batch_id, "entry_id": entry_id}
+        groups = stored_groups(lot.allergens)
+        _insert(connection, tables.lots, {**vars(lot), **values, "allergens": groups})
 
 
 def _belonging(
     connection: Connection, table: Table, kind: type[_Record], batch_id: int
 ) -> list[_Record]:
-    """The batch's rows of `table`, which has a column for every field of `kind`."""
+    return _records(connection, table, kind, table.c.batch_id == batch_id)
+
+
+def _records(
+    connection: Connection, table: Table, kind: type[_Record], condition: ColumnElement[bool]
+) -> list[_Record]:
+    """Rows of `table`, which has a column for every field of `kind`, in order."""
     columns = [table.c[field.name] for field in dataclasses.fields(kind)]
     order = table.c.offset_ms if "offset_ms" in table.c else table.c.id
-    query = select(*columns).where(table.c.batch_id == batch_id).order_by(order, table.c.id)
-    return [kind(*row) for row in connection.execute(query)]
+    query = select(*columns).where(condition).order_by(order, table.c.id)
+    return [kind(**row._mapping) for row in connection.execute(query)]
+
+
+def _now_ms() -> int:
+    return time.time_ns() // 1_000_000

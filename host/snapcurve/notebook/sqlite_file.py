@@ -87,6 +87,19 @@ def structure_problems(connection: Connection) -> list[str]:
     return problems
 
 
+def is_notebook(path: Path) -> bool:
+    """Whether the database `path`, which is only read, has a notebook's tables; RecordError if
+    it is locked or cannot be read."""
+    try:
+        with closing(sqlite3.connect(f"{path.as_uri()}?mode=ro", uri=True)) as connection:
+            query = "SELECT 1 FROM sqlite_master WHERE name = 'snapcurve_version'"
+            return connection.execute(query).fetchone() is not None
+    except sqlite3.Error as error:
+        if is_damage(error):
+            return False
+        raise as_sentence(error, str(path)) from error
+
+
 def finish_interrupted_write(path: Path, wait_s: float) -> None:
     """Undo what a killed program left half written, so that no journal stays beside `path`.
 
@@ -130,7 +143,7 @@ def as_sentence(error: sqlite3.Error, name: str) -> RecordError:
         return damage(name)
     advice = _ADVICE.get(_primary_code(error))
     if advice is None:
-        return RecordError(f"The notebook {name} could not be used: {error}.")
+        return RecordError(f"The notebook {name} could not be used ({error}); try again.")
     return RecordError(f"The notebook {name} {advice}.")
 
 

@@ -12,24 +12,13 @@ from sqlalchemy import Connection, Engine, select
 from sqlalchemy.exc import IntegrityError
 
 from snapcurve.errors import RecordError, SnapcurveError
-from snapcurve.notebook import (
-    benches,
-    checking,
-    cleaning,
-    entries,
-    entry_rows,
-    finding,
-    indexing,
-    rows,
-    sealing,
-    searching,
-    tables,
-)
+from snapcurve.notebook import bench_work, database, hash_chain, integrity, queries, rows, tables
 from snapcurve.notebook.allergens import Allergens
-from snapcurve.notebook.boundary import sentences
-from snapcurve.notebook.canonical import refuse_lossy
-from snapcurve.notebook.cleaning import MissingCleaning
-from snapcurve.notebook.mistakes import mistakes as ids_of_mistakes
+from snapcurve.notebook.checks import check_batch
+from snapcurve.notebook.cleaning import MissingCleaning, missing_cleanings
+from snapcurve.notebook.database import sentences
+from snapcurve.notebook.entries import amended
+from snapcurve.notebook.location import place_of
 from snapcurve.notebook.records import (
     AmendedBatch,
     Batch,
@@ -37,7 +26,6 @@ from snapcurve.notebook.records import (
     Calibration,
     ChainEnd,
     Entry,
-    Lot,
     NewBatch,
     NewCurve,
     NewEntry,
@@ -47,6 +35,15 @@ from snapcurve.notebook.records import (
 from snapcurve.notebook.vocabulary import WHY_A_MISTAKE
 
 BY_ITSELF = "snapcurve"  # who says so, where no person does
+
+
+def open_notebook(
+    where: str | None = None, *, wait_s: float = 5.0, called: str | None = None
+) -> Notebook:
+    """As `snapcurve.notebook.open_notebook`; sentences name it `called` when that is given."""
+    place = place_of(where)
+    engine, name = database.connect(place, wait_s, called)
+    return Notebook(engine, name, place if isinstance(place, Path) else None)
 
 
 class Notebook:
@@ -80,24 +77,20 @@ class Notebook:
     def file_batch(self, new: NewBatch) -> Batch:
         """File a batch in one transaction; when this returns, it is on the disk.
 
-        Filing a curve that is already there, from this or another computer, changes
-        nothing and returns the batch that holds it. Raises RecordError when the curve does
-        not fit its CRC-32, or when the one filed under the same name has other bytes;
-        SnapcurveError for text that no database keeps.
+        Filing a curve that is already there changes nothing and returns the batch that holds
+        it. Raises RecordError when the curve does not fit its CRC-32, or when the one filed under
+        the same name has other bytes; SnapcurveError for text that no database keeps.
         """
         _refuse_damaged(new.curve)
-        _refuse_lossy(new)
+        check_batch(new)
         with self._filing() as connection:
-            batch_id = self._filed_before(connection, new.curve)
+            batch_id = _filed_before(connection, new.curve)
             if batch_id is None:
                 batch_id = rows.insert_batch(connection, new)
-                indexing.add_batch(connection, batch_id)
-                code = rows.code_of_id(connection, batch_id)
-                sealing.seal(connection, "batch", batch_id, code)
                 if new.mistake:
-                    said = {"field": "mistake", "value": True}
-                    entry = NewEntry("amendment", BY_ITSELF, said, WHY_A_MISTAKE)
-                    entry_rows.insert_entry(connection, batch_id, entry)
+                    payload = {"field": "mistake", "value": True}
+                    entry = NewEntry("amendment", BY_ITSELF, payload, WHY_A_MISTAKE)
+                    rows.insert_entry(connection, batch_id, entry)
             return rows.read_batch(connection, batch_id)
 
     def add_entry(self, new: NewEntry, code_or_id: str | None = None) -> Entry:
@@ -110,35 +103,53 @@ class Notebook:
     def add_entries(self, new: Sequence[NewEntry], code_or_id: str | None = None) -> list[Entry]:
         """Add several entries, or none if one of them cannot be; see `add_entry`."""
         with self._filing() as connection:
-            batch_id = None if code_or_id is None else finding.find_batch(connection, code_or_id)
-            ids = [entry_rows.insert_entry(connection, batch_id, one) for one in new]
-            return [entry_rows.read_entry(connection, one) for one in ids]
+            batch_id = None if code_or_id is None else queries.find_batch(connection, code_or_id)
+            ids = [rows.insert_entry(connection, batch_id, one) for one in new]
+            return rows.entries_where(connection, tables.entries.c.id.in_(ids))
+
+    def file_calibration(self, new: Calibration) -> None:
+        """File what a board was calibrated with; nothing filed before is touched."""
+        with self._filing() as connection:
+            rows.insert_calibration(connection, new)
+
+    def batch(self, code_or_id: str) -> Batch:
+        """The batch with this code or id, or the newest for "last"."""
+        with self._reading() as connection:
+            return rows.read_batch(connection, queries.find_batch(connection, code_or_id))
 
     def history(self, code_or_id: str) -> list[Entry]:
         """All entries of a batch, oldest first."""
-        with sentences(self.name), self.engine.connect() as connection:
-            return entry_rows.read_entries(connection, finding.find_batch(connection, code_or_id))
-
-    def bench_entries(self) -> list[Entry]:
-        """The entries that belong to no batch, such as cleanings, oldest first."""
-        with sentences(self.name), self.engine.connect() as connection:
-            return entry_rows.read_bench(connection)
+        with self._reading() as connection:
+            return rows.read_entries(connection, [queries.find_batch(connection, code_or_id)])
 
     def as_amended(self, code_or_id: str) -> AmendedBatch:
         """A batch as filed, as it stands now, and which entries changed what."""
-        with sentences(self.name), self.engine.connect() as connection:
-            batch_id = finding.find_batch(connection, code_or_id)
+        with self._reading() as connection:
+            batch_id = queries.find_batch(connection, code_or_id)
             filed = rows.read_batch(connection, batch_id)
-            return entries.amended(filed, entry_rows.read_entries(connection, batch_id))
+            return amended(filed, rows.read_entries(connection, [batch_id]))
 
-    def search(self, wanted: Search, limit: int | None = None) -> list[BatchRow]:
-        """The newest `limit` batches that are as wanted, or all, newest first.
+    def bench_entries(self) -> list[Entry]:
+        """The entries that belong to no batch, such as cleanings, oldest first."""
+        with self._reading() as connection:
+            return rows.entries_where(connection, tables.entries.c.batch_id.is_(None))
+
+    def batches(self, limit: int | None = None, mistakes: bool = False) -> list[BatchRow]:
+        """The newest `limit` batches, or all, newest first.
+
+        A batch of unknown time stands where it was filed. With `mistakes` those too that were
+        started by mistake.
+        """
+        return self.search(Search(mistakes=mistakes), limit)
+
+    def search(self, sought: Search, limit: int | None = None) -> list[BatchRow]:
+        """The newest `limit` batches that are as sought, or all, newest first.
 
         The lines show what was filed; a batch is found by its amendments too. Raises
         SnapcurveError for an outcome that is not in the vocabulary.
         """
-        with sentences(self.name), self.engine.connect() as connection:
-            return searching.search(connection, wanted, limit)
+        with self._reading() as connection:
+            return queries.search(connection, sought, limit)
 
     def trace(self, lot: str, mistakes: bool = False) -> list[TracedBatch]:
         """Every batch that has or had this lot, newest first, each with all its lots.
@@ -146,15 +157,13 @@ class Notebook:
         The lot's number is compared without regard to case and to the width of spaces. With
         `mistakes` those too that were started by mistake.
         """
-        with sentences(self.name), self.engine.connect() as connection:
-            none = ids_of_mistakes(connection)
-            found = [rows.line(row, none) for row in searching.with_lot(connection, lot)]
-            return _traced(connection, [one for one in found if mistakes or not one.mistake])
+        with self._reading() as connection:
+            return queries.trace(connection, lot, mistakes)
 
     def allergens(self, ids: Sequence[int]) -> dict[int, Allergens]:
         """What each of these batches holds, as it stands with its entries."""
-        with sentences(self.name), self.engine.connect() as connection:
-            return benches.allergens_of_ids(connection, ids)
+        with self._reading() as connection:
+            return bench_work.allergens_of_ids(connection, ids)
 
     def missing_cleanings(
         self, started_unix_ms: Iterable[int | None] | None = None
@@ -164,49 +173,31 @@ class Notebook:
         All of them, or those around batches that began then, looking back a month.
         Rehearsals are left out, and batches of unknown time, which cannot be put in order.
         """
-        span = benches.EVER if started_unix_ms is None else benches.span_of(started_unix_ms)
+        span = bench_work.EVER if started_unix_ms is None else bench_work.span_of(started_unix_ms)
         if span is None:
             return []
-        with sentences(self.name), self.engine.connect() as connection:
-            return cleaning.missing_cleanings(*benches.worked_and_cleaned(connection, span))
+        with self._reading() as connection:
+            return missing_cleanings(*bench_work.worked_and_cleaned(connection, span))
 
     def has_curve(
         self, board_id: int, generation: int, curve: int, crc: int | None = None
     ) -> bool:
         """Whether this curve is filed; with `crc`, whether with these bytes."""
-        with sentences(self.name), self.engine.connect() as connection:
-            row = connection.execute(rows.same_curve(board_id, generation, curve)).first()
+        with self._reading() as connection:
+            row = queries.same_curve(connection, board_id, generation, curve)
         return row is not None and crc in (None, row.crc)
-
-    def batches(self, limit: int | None = None, mistakes: bool = False) -> list[BatchRow]:
-        """The newest `limit` batches, or all, newest first.
-
-        A batch of unknown time stands where it was filed. With `mistakes` those too that were
-        started by mistake.
-        """
-        with sentences(self.name), self.engine.connect() as connection:
-            none = ids_of_mistakes(connection)
-            query = rows.lines(limit, () if mistakes else none)
-            return [rows.line(row, none) for row in connection.execute(query)]
-
-    def batch(self, code_or_id: str) -> Batch:
-        """The batch with this code or id, or the newest for "last"."""
-        with sentences(self.name), self.engine.connect() as connection:
-            return rows.read_batch(connection, finding.find_batch(connection, code_or_id))
 
     def recorded_before(self, of: Batch, number: int) -> list[Batch]:
         """The batches that may hold curve `number` of the board of `of`, which that goes on
         with; the likeliest first."""
-        with sentences(self.name), self.engine.connect() as connection:
-            found = finding.recorded_before(connection, of.curve, number)
-            return [rows.read_batch(connection, one) for one in found]
+        with self._reading() as connection:
+            return queries.recorded_before(connection, of.curve, number)
 
     def recorded_after(self, of: Batch) -> list[Batch]:
         """The batches that may hold the curve which goes on with that of `of`; the likeliest
         first."""
-        with sentences(self.name), self.engine.connect() as connection:
-            found = finding.recorded_after(connection, of.curve)
-            return [rows.read_batch(connection, one) for one in found]
+        with self._reading() as connection:
+            return queries.recorded_after(connection, of.curve)
 
     def curve_raw(self, batch_id: int) -> bytes:
         """The batch's curve exactly as it was downloaded.
@@ -215,10 +206,12 @@ class Notebook:
         """
         curves = tables.curves.c
         query = select(curves.raw, curves.crc).where(curves.batch_id == batch_id)
-        with sentences(self.name), self.engine.connect() as connection:
+        with self._reading() as connection:
             row = connection.execute(query.order_by(curves.id)).first()
         if row is None:
-            raise SnapcurveError(f"The notebook has no curve of a batch with id {batch_id}.")
+            raise SnapcurveError(
+                f"The notebook has no curve of a batch with id {batch_id}; name another one."
+            )
         if zlib.crc32(row.raw) != row.crc:
             raise RecordError(
                 f"The stored curve of the batch with id {batch_id} is damaged; restore a backup"
@@ -226,40 +219,37 @@ class Notebook:
             )
         return bytes(row.raw)
 
-    def file_calibration(self, new: Calibration) -> None:
-        """File what a board was calibrated with; nothing filed before is touched."""
-        with self._filing() as connection:
-            key = rows.insert_calibration(connection, new)
-            name = sealing.calibration_name(new.board_id)
-            sealing.seal(connection, "calibration", key, name)
-
     def calibrations(self, board_id: int) -> list[Calibration]:
         """The history of one board's calibrations, oldest first."""
-        with sentences(self.name), self.engine.connect() as connection:
+        with self._reading() as connection:
             return rows.read_calibrations(connection, board_id)
 
     def check(self) -> list[str]:
         """A sentence for everything in the notebook that is not as it was filed.
 
         Each names the batch, entry or calibration. What no check without an outside anchor
-        can find is said in `sealing`.
+        can find is said in `hash_chain`.
         """
-        with sentences(self.name), self.engine.connect() as connection:
-            return checking.problems(connection)
+        with self._reading() as connection:
+            return integrity.problems(connection)
 
     def chain_end(self) -> ChainEnd:
         """Number and hash of the last seal, to be written down outside the notebook."""
-        with sentences(self.name), self.engine.connect() as connection:
-            number, last = sealing.head(connection)
-            return ChainEnd(number, last, *sealing.late_seals(connection))
+        with self._reading() as connection:
+            return hash_chain.end(connection)
 
     def holds(self, number: int, seal_hash: str) -> bool:
         """Whether the chain still has this hash under this number, as written down once.
 
         Together with `check` that proves that nothing sealed until then was changed.
         """
+        with self._reading() as connection:
+            return hash_chain.hash_at(connection, number) == seal_hash.strip().lower()
+
+    @contextmanager
+    def _reading(self) -> Iterator[Connection]:
         with sentences(self.name), self.engine.connect() as connection:
-            return sealing.hash_at(connection, number) == seal_hash.strip().lower()
+            yield connection
 
     @contextmanager
     def _filing(self) -> Iterator[Connection]:
@@ -267,7 +257,7 @@ class Notebook:
         with sentences(self.name):
             try:
                 with self._writing.begin() as connection:
-                    sealing.lock_head(connection)
+                    hash_chain.lock_head(connection)
                     yield connection
             except IntegrityError as error:
                 raise RecordError(
@@ -275,31 +265,19 @@ class Notebook:
                     " 'snapcurve notebook check'."
                 ) from error
 
-    @staticmethod
-    def _filed_before(connection: Connection, new: NewCurve) -> int | None:
-        """The id of the batch that holds this curve, if one does."""
-        query = rows.same_curve(new.board_id, new.generation, new.curve)
-        row = connection.execute(query).first()
-        if row is None:
-            return None
-        if (row.crc, row.size) != (new.crc, len(new.raw)):
-            before = rows.code_of_id(connection, row.batch_id)
-            raise RecordError(
-                f"Curve {new.curve} of board {new.board_name} was filed before as batch"
-                f" {before} with other contents; nothing was changed, and the board should"
-                " keep its copy."
-            )
-        return int(row.batch_id)
 
-
-def _traced(connection: Connection, lines: list[BatchRow]) -> list[TracedBatch]:
-    ids = [line.id for line in lines]
-    lots = rows.read_lots(connection, ids)
-    replaced: dict[int, tuple[Lot, ...]] = dict.fromkeys(ids, ())
-    for batch_id, entry in entry_rows.read_lot_entries(connection, ids):
-        lots[batch_id], gone = entries.lots_after(lots[batch_id], entry)
-        replaced[batch_id] += gone
-    return [TracedBatch(line, lots[line.id], replaced[line.id]) for line in lines]
+def _filed_before(connection: Connection, new: NewCurve) -> int | None:
+    """The id of the batch that holds this curve, if one does."""
+    row = queries.same_curve(connection, new.board_id, new.generation, new.curve)
+    if row is None:
+        return None
+    if (row.crc, row.size) != (new.crc, len(new.raw)):
+        before = rows.code_of_id(connection, row.batch_id)
+        raise RecordError(
+            f"Curve {new.curve} of board {new.board_name} was filed before as batch"
+            f" {before} with other contents and was not filed again; keep the board's copy."
+        )
+    return int(row.batch_id)
 
 
 def _refuse_damaged(curve: NewCurve) -> None:
@@ -309,19 +287,3 @@ def _refuse_damaged(curve: NewCurve) -> None:
             f"Curve {curve.curve} of board {curve.board_name} arrived damaged (CRC-32"
             f" {found:08x}, the board's is {curve.crc:08x}) and was not filed; collect it again."
         )
-
-
-def _refuse_lossy(new: NewBatch) -> None:
-    for what, content in {
-        "couverture's name": new.couverture,
-        "couverture's file": new.couverture_toml,
-        "operator's name": new.operator,
-        "notes": new.notes,
-        "board's name": new.curve.board_name,
-        "place": new.place,
-        "mass": new.mass_mg,
-        "lots": [list(vars(lot).values()) for lot in new.lots],
-    }.items():
-        refuse_lossy(what, content)
-    for groups in (new.allergens, *(lot.allergens for lot in new.lots)):
-        entries.check_allergens(groups)

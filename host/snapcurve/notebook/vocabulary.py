@@ -69,8 +69,8 @@ ALLERGEN_GROUPS = (
 _OF_KIND = {"milk": ("milk",), "white": ("milk",), "caramelised white": ("milk",), "dark": ()}
 
 DECLARED_NONE = "none"
-"""What is stored of a lot that was declared free. An empty list, which earlier versions wrote
-for that and for a lot of which nobody said anything, can mean no more than not known."""
+"""What is stored of a lot that was declared free. An empty list, which stood once for that and
+for a lot of which nobody said anything, means not known: what was sealed is never rewritten."""
 
 
 def stored_groups(groups: Sequence[str] | None) -> list[str]:

@@ -79,9 +79,14 @@ class Curve:
         """Whether the board took this for a batch that goes on, and then saw that it was a new
         one: it ends such a curve with the probe in the chocolate, as of the room, and the batch
         is in the next one."""
-        said = [one.name for one in self.alarms if one.name in ("probe_out", "probe_in")]
         resumed = any(event.kind == "resumed" for event in self.events)
-        return resumed and self.end_reason == "room" and said[-1:] != ["probe_out"]
+        return resumed and self.end_reason == "room" and not self.ends_out
+
+    @property
+    def ends_out(self) -> bool:
+        """Whether the probe was out of the chocolate at the end, by the board's own word."""
+        ways = [one.name for one in self.alarms if one.name in ("probe_out", "probe_in")]
+        return ways[-1:] == ["probe_out"]
 
     @property
     def recorded(self) -> int:
@@ -111,7 +116,7 @@ def decode(data: bytes) -> Curve:
         except (WireError, construct.ConstructError) as error:
             if expected == 0:
                 raise RecordError(
-                    "this curve has no readable beginning: collect it again from the board"
+                    "The curve has no readable beginning; collect it again from the board."
                 ) from error
             following = data.find(bytes([catalogue.BLOCK_SYNC]), at + 1)
             if following < 0:
@@ -125,7 +130,10 @@ def decode(data: bytes) -> Curve:
         at = good_end = following
     result.trailing_bytes = len(data) - good_end
     if expected == 0:
-        raise RecordError("this curve is empty: the board lost power before its first block")
+        raise RecordError(
+            "The curve is empty, because the board lost power before its first block; name"
+            " another one."
+        )
     return result
 
 

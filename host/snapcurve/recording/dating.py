@@ -1,11 +1,10 @@
-"""When a curve began, if anybody can prove it.
+"""Dating: when a curve began. Only a proof dates a curve.
 
 A board without a battery knows only how long it has run since its start. A curve says at
-which start (``boot``) and how long after it it began. Whoever knows what the time was at
-any one moment of the same start can therefore date the curve: the curve itself, when the
-clock was set while it ran; another curve of the same start; or the host, while that start
-still lasts. Nothing else counts, so a curve of an earlier start of which no curve has a
-time stays undated.
+which start (``boot``) and how long after it it began. Proof is the time at any one moment of the
+same start: by the curve's own clock, when it was set while it ran; by a dated curve of the same
+start; or by the host, while that start still lasts. A curve of an earlier start of which no
+curve has a time stays undated.
 """
 
 from snapcurve.recording.curve import Curve
@@ -29,7 +28,7 @@ class Starts:
         if curve.board_id == self._board_id and curve.started_unix_ms is not None:
             self._unix_ms.setdefault(curve.boot, curve.started_unix_ms - curve.started_uptime_ms)
 
-    def place(self, curve: Curve) -> bool:
+    def date(self, curve: Curve) -> bool:
         """Date ``curve`` if it is not dated and can be; whether it is dated now."""
         if curve.started_unix_ms is None and curve.board_id == self._board_id:
             began = self._unix_ms.get(curve.boot)

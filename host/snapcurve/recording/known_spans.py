@@ -2,8 +2,8 @@
 
 A reading counts if the probe was in the chocolate by the board's own events, if it had had
 time to settle after going in, and if it was not on its way out before the board said so.
-All the rest is hidden: nobody knows what the chocolate did meanwhile, and nothing here
-fills it in.
+All the rest is hidden, neither in nor out: what the chocolate did meanwhile is not known, and
+nothing here fills it in.
 """
 
 import bisect
@@ -11,8 +11,7 @@ import itertools
 from dataclasses import dataclass
 from statistics import median
 
-from snapcurve.recording.curve import Curve
-from snapcurve.recording.immersion import out_spans
+from snapcurve.recording.curve import Curve, Event
 
 SETTLE_S = 20.0  # after the probe went in; probes trail by 2 to 8 s
 LEAVING_S = 12.0  # before the board is sure that it is out
@@ -49,7 +48,7 @@ class Known:
         return min(zip(times, values, strict=True), key=lambda pair: abs(pair[0] - at_s))[1]
 
     def hidden_s(self, start_s: float, end_s: float) -> float:
-        """For how long nobody knew, between ``start_s`` and ``end_s``."""
+        """How much is hidden between ``start_s`` and ``end_s``."""
         return sum(
             max(0.0, min(end, end_s) - max(start, start_s)) for start, end, _ in self.hidden
         )
@@ -72,15 +71,32 @@ def known(curve: Curve) -> Known:
     blurred = [(start - LEAVING_S, end + SETTLE_S) for start, end in out]
     blurred.append((0.0, SETTLE_S))
     blurred += _after_gaps(curve)
-    kept = [
+    settled = [
         (at_s, value)
         for at_s, value in zip(times, curve.temperatures_c, strict=True)
         if value is not None and not any(start <= at_s < end for start, end in blurred)
     ]
-    at = [at_s for at_s, _ in kept]
-    recorded = [value for _, value in kept]
+    at = [at_s for at_s, _ in settled]
+    recorded = [value for _, value in settled]
     values = _smoothed(at, recorded, step_s)
     return Known(at, values, recorded, _hidden(at, step_s, end_s, out), step_s, end_s)
+
+
+def out_spans(events: list[Event], end_s: float) -> list[tuple[float, float]]:
+    """When the probe was out of the chocolate, from the board's own alarms."""
+    spans = []
+    since_s: float | None = 0.0  # a first "in" tells that it was out before
+    seen = False
+    for event in events:
+        if event.name == "probe_out" and (since_s is None or not seen):
+            since_s, seen = event.offset_ms / 1000, True
+        elif event.name == "probe_in":
+            if since_s is not None:
+                spans.append((since_s, event.offset_ms / 1000))
+            since_s, seen = None, True
+    if seen and since_s is not None:
+        spans.append((since_s, end_s))
+    return [(start, end) for start, end in spans if end > start]
 
 
 def _after_gaps(curve: Curve) -> list[tuple[float, float]]:

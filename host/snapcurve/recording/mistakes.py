@@ -2,7 +2,8 @@
 
 A probe in a bath, in a hand, or put down on the bench makes a board begin to record. Whatever
 may have been a batch is none of these: somebody marked something, it goes on with a batch, a
-fault or lost blocks hide what it was.
+fault or lost blocks hide what it was. The notebook files such a recording with an amendment that
+says so: sealed rows stay, and a person may say otherwise.
 """
 
 from snapcurve.couvertures.profile import method_of
@@ -10,7 +11,7 @@ from snapcurve.recording.curve import Curve
 from snapcurve.recording.known_spans import SETTLE_S, Known, known
 
 # Chocolate that is worked lies between these, and so does one that was badly overheated; ice and
-# boiling water do not. Our own choice.
+# boiling water do not. Chosen, without a source.
 COLDEST_C, HOTTEST_C = 15.0, 80.0
 LEAST_S = 15.0  # for so long it must have stood there
 UNREADABLE_S = 60.0  # of a fault may hide a batch

@@ -2,7 +2,8 @@
 
 A restart of the board ends a curve, and so does a probe that is forgotten outside; the batch
 goes on in another curve, which says with which one. In between nothing was recorded: that hole
-stays one, and nothing here fills it in.
+stays one, and nothing here fills it in. Pieces are joined when the batch is judged, not when
+they are filed: they come in any order, from any computer, and filed rows stay.
 """
 
 import itertools
@@ -84,7 +85,7 @@ def _appended(whole: Curve, part: Curve, offset_s: float) -> Curve:
     started = [
         Event(round(offset_s * 1000), "alarm", "probe_in", event.phase, None, 0)
         for event in whole.events[-1:]
-        if _is_out(whole)
+        if whole.ends_out
     ]
     return replace(
         whole,
@@ -96,12 +97,6 @@ def _appended(whole: Curve, part: Curve, offset_s: float) -> Curve:
         lost_blocks=whole.lost_blocks + part.lost_blocks,
         trailing_bytes=whole.trailing_bytes + part.trailing_bytes,
     )
-
-
-def _is_out(curve: Curve) -> bool:
-    """Whether the probe was out of the chocolate at the end, by the board's own word."""
-    said = [event.name for event in curve.alarms if event.name in ("probe_out", "probe_in")]
-    return said[-1:] == ["probe_out"]
 
 
 def _moved(event: Event, offset_s: float, dips: int) -> Event:

@@ -10,7 +10,7 @@ from snapcurve.couvertures.profile import read_profile
 from snapcurve.errors import RecordError, SnapcurveError
 from snapcurve.recording.curve import Curve, Event
 from snapcurve.recording.event_words import alarm_words, fault_words
-from snapcurve.recording.immersion import out_spans
+from snapcurve.recording.known_spans import out_spans
 from snapcurve.recording.phases import PhaseSpan, phase_spans
 from snapcurve.report.chart_dips import TEST_ALARMS, DipTest, dip_tests
 from snapcurve.report.chart_words import caption_parts, degrees

@@ -3,7 +3,7 @@
 import datetime
 from collections.abc import Callable
 
-from snapcurve.notebook import Batch
+from snapcurve.notebook.records import Batch
 from snapcurve.recording.curve import Curve
 from snapcurve.recording.event_words import ENDS
 from snapcurve.shown.quantities import MINUS, PLAIN, Style

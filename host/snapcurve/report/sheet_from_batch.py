@@ -10,17 +10,14 @@ from datetime import datetime, timedelta, timezone
 from snapcurve.analysis.verdict import Judgement
 from snapcurve.calibration.stored import parse
 from snapcurve.errors import RecordError
-from snapcurve.notebook import AmendedBatch, Batch, Entry, allergens
-from snapcurve.notebook import Calibration as FiledCalibration
-from snapcurve.notebook.describing import (
-    allergen_words,
-    blade_result_words,
-    blades_with_offsets,
-)
+from snapcurve.notebook import allergens
+from snapcurve.notebook.descriptions import allergen_words, blade_result_words
+from snapcurve.notebook.entries import blades_with_offsets
+from snapcurve.notebook.records import AmendedBatch, Batch, Entry
+from snapcurve.notebook.records import Calibration as FiledCalibration
 from snapcurve.recording.curve import Curve
 from snapcurve.recording.event_words import ENDS, RESULT_WORDS
-from snapcurve.recording.immersion import out_spans
-from snapcurve.recording.known_spans import LEAVING_S
+from snapcurve.recording.known_spans import LEAVING_S, out_spans
 from snapcurve.report import sheet_from_entries as from_entries
 from snapcurve.report import sheet_matter as m
 from snapcurve.report.chart_content import Content, content_of

@@ -2,8 +2,8 @@
 
 from collections.abc import Iterable
 
-from snapcurve.notebook import AmendedBatch, Entry
-from snapcurve.notebook.describing import days_words, entry_line, entry_words
+from snapcurve.notebook.descriptions import days_words, entry_line, entry_words
+from snapcurve.notebook.records import AmendedBatch, Entry
 from snapcurve.report import sheet_matter as m
 from snapcurve.shown.dates import local
 from snapcurve.shown.plain_text import for_paper

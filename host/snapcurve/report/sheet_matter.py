@@ -7,7 +7,7 @@ None and "" and () mean that nothing was recorded, and the sheet says so.
 from dataclasses import dataclass
 from datetime import datetime
 
-from snapcurve.notebook.describing import NOT_KNOWN
+from snapcurve.notebook.descriptions import NOT_KNOWN
 from snapcurve.recording.curve import Curve
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from snapcurve.notebook.describing import group_words
+from snapcurve.notebook.descriptions import group_words
 from snapcurve.report import sheet_matter as m
 from snapcurve.shown.quantities import Style
 

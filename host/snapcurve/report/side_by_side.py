@@ -2,8 +2,8 @@
 
 from snapcurve.analysis.verdict import Judgement
 from snapcurve.notebook.allergens import of
-from snapcurve.notebook.describing import allergen_words, value_words
-from snapcurve.notebook.exporting import outcomes_of
+from snapcurve.notebook.descriptions import allergen_words, value_words
+from snapcurve.notebook.entries import outcomes_of
 from snapcurve.notebook.records import AmendedBatch
 from snapcurve.shown.plain_text import on_one_line
 from snapcurve.shown.units import Style

@@ -4,7 +4,7 @@ from alembic import command
 from alembic.config import Config
 from sqlalchemy import Connection, Engine, inspect, select, text
 
-from snapcurve.notebook import indexing, sealing, tables
+from snapcurve.notebook import hash_chain, search_words, tables
 
 _FIRST_SEALED = "0003"
 _MIGRATING = 1_936_613_744  # any number, as long as every version of snapcurve uses it
@@ -31,8 +31,9 @@ def migrate(engine: Engine) -> None:
         older = _is_without_seals(connection)
         command.upgrade(settings, "head")
         if older:
-            sealing.seal_what_is_older(connection)
-            indexing.add_all(connection)
+            hash_chain.seal_what_is_older(connection)
+            for batch_id in connection.execute(select(tables.batches.c.id)).scalars().all():
+                search_words.add_batch(connection, batch_id)
 
 
 def _is_without_seals(connection: Connection) -> bool:

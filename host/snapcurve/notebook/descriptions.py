@@ -7,9 +7,7 @@ from snapcurve.notebook import allergens
 from snapcurve.notebook.allergens import Allergens
 from snapcurve.notebook.cleaning import MissingCleaning
 from snapcurve.notebook.entries import lot_of
-from snapcurve.notebook.records import AmendedBatch, Batch, Entry, Lot
-from snapcurve.notebook.vocabulary import ENTRY_KINDS
-from snapcurve.recording.dips import dip_numbers
+from snapcurve.notebook.records import AmendedBatch, Entry, Lot
 from snapcurve.shown.dates import local
 from snapcurve.shown.plain_text import on_one_line
 from snapcurve.shown.quantities import Style
@@ -20,7 +18,7 @@ NOT_KNOWN = "not known"
 
 def batch_lines(found: AmendedBatch, style: Style) -> list[str]:
     """The batch as it stands, its lots, and every entry with who and when."""
-    now = found.now
+    now, amended = found.now, {change.name for change in found.changes}
     began = "time unknown"
     if now.started_unix_ms is not None:
         began = style.minute(local(now.started_unix_ms, now.utc_offset_min))
@@ -29,27 +27,23 @@ def batch_lines(found: AmendedBatch, style: Style) -> list[str]:
     lines = [
         f"Batch {now.code}: {on_one_line(now.couverture)} by {now.method}{rehearsal}, {began}"
     ]
-    for words, name in (
-        ("operator", "operator"),
-        ("place", "place"),
-        ("room", "room_centi_c"),
-        ("mass", "mass_mg"),
-        ("allergens", "allergens"),
-        ("notes", "notes"),
-    ):
-        amended = any(change.name == name for change in found.changes)
-        mark = "  (amended)" if amended else ""
-        whole = name == "allergens"  # of the batch, not of its couverture alone
-        value = (
-            allergen_words(allergens.of(found))
-            if whole
-            else value_words(name, getattr(now, name), style)
-        )
-        lines.append(f"  {words:<10} {value}{mark}")
+    fields = [
+        (name, value_words(name, getattr(now, name), style))
+        for name in ("operator", "place", "room_centi_c", "mass_mg", "notes")
+    ]
+    # of the batch, not of its couverture alone
+    fields.insert(4, ("allergens", allergen_words(allergens.of(found))))
+    for name, value in fields:
+        mark = "  (amended)" if name in amended else ""
+        lines.append(f"  {field_word(name):<10} {value}{mark}")
     lines.append(f"  {'couverture':<10} allergens {group_words(found.filed.allergens)}")
     lines += [f"  {'lot':<10} {lot_words(lot, style)}" for lot in now.lots]
-    lines += [f"  {line}" for entry in found.entries for line in [entry_line(entry, style)]]
-    return lines
+    return lines + [f"  {entry_line(entry, style)}" for entry in found.entries]
+
+
+def field_word(name: str) -> str:
+    """What a person calls a field of a batch: without its unit."""
+    return name.partition("_")[0]
 
 
 def value_words(name: str, value: Any, style: Style) -> str:
@@ -106,7 +100,29 @@ def entry_line(entry: Entry, style: Style) -> str:
 
 def entry_words(entry: Entry, style: Style) -> str:
     """What an entry says."""
-    return _WORDS[entry.kind](entry, style)
+    held = entry.payload
+    match entry.kind:
+        case "amendment":
+            words = amendment_words(entry, style)
+        case "outcome":
+            days = held.get("after_days")
+            after = "" if days is None else f" after {days_words(days)}"
+            words = f"{held['what']} {held['value']}{after}"
+        case "dip_test":
+            number = f" (mark {held['mark']})" if "mark" in held else ""
+            words = f"test blade{number} {blade_result_words(entry)}"
+        case "picture":
+            words = f"picture {on_one_line(held['path'])}, SHA-256 {held['sha256']}{_also(entry)}"
+        case "lot":
+            replaced = held.get("replaces")
+            instead = f", in place of {on_one_line(replaced)}" if replaced else ""
+            words = f"{lot_words(lot_of(held), style)}{instead}"
+        case "cleaning":
+            where = f" at {on_one_line(held['place'])}" if held.get("place") else ""
+            words = f"cleaned{where}: {on_one_line(held['text'])}"
+        case _:  # note, correction
+            words = f"{entry.kind}: {on_one_line(held['text'])}"
+    return words
 
 
 def amendment_words(entry: Entry, style: Style) -> str:
@@ -116,23 +132,12 @@ def amendment_words(entry: Entry, style: Style) -> str:
     now = value_words(name, entry.payload["value"], style)
     takes = entry.payload.get("takes")
     away = f"; {', '.join(takes)} taken away" if takes else ""
-    return f"{name.partition('_')[0]} was {was}, is {now}{away}"
-
-
-def _outcome_words(entry: Entry, style: Style) -> str:
-    days = entry.payload.get("after_days")
-    after = "" if days is None else f" after {days_words(days)}"
-    return f"{entry.payload['what']} {entry.payload['value']}{after}"
+    return f"{field_word(name)} was {was}, is {now}{away}"
 
 
 def days_words(days: int) -> str:
     """Such as "7 days"."""
     return f"{days} {'day' if days == 1 else 'days'}"
-
-
-def _blade_words(entry: Entry, style: Style) -> str:
-    number = f" (mark {entry.payload['mark']})" if "mark" in entry.payload else ""
-    return f"test blade{number} {blade_result_words(entry)}"
 
 
 def blade_result_words(entry: Entry) -> str:
@@ -142,46 +147,18 @@ def blade_result_words(entry: Entry) -> str:
     return f"{on_one_line(held['result'])}{set_s}{_also(entry)}"
 
 
-def _picture_words(entry: Entry, style: Style) -> str:
-    held = entry.payload
-    return f"picture {on_one_line(held['path'])}, SHA-256 {held['sha256']}{_also(entry)}"
-
-
 def _also(entry: Entry) -> str:
     return f", {on_one_line(entry.payload['text'])}" if entry.payload.get("text") else ""
 
 
-def _lot_words(entry: Entry, style: Style) -> str:
-    replaced = entry.payload.get("replaces")
-    place = f", in place of {on_one_line(replaced)}" if replaced else ""
-    return f"{lot_words(lot_of(entry.payload), style)}{place}"
+def cleaning_sentences(missing: Iterable[MissingCleaning], codes: Iterable[str]) -> list[str]:
+    """Warnings about these batches, which name both batches and what may have got from one into
+    the other."""
+    about = set(codes)
+    return [_cleaning_sentence(one) for one in missing if one.after in about]
 
 
-def _cleaning_words(entry: Entry, style: Style) -> str:
-    where = entry.payload.get("place")
-    place = f" at {on_one_line(where)}" if where else ""
-    return f"cleaned{place}: {on_one_line(entry.payload['text'])}"
-
-
-def _text_words(entry: Entry, style: Style) -> str:
-    return f"{entry.kind}: {on_one_line(entry.payload['text'])}"
-
-
-_WORDS = {
-    "amendment": amendment_words,
-    "outcome": _outcome_words,
-    "dip_test": _blade_words,
-    "picture": _picture_words,
-    "lot": _lot_words,
-    "cleaning": _cleaning_words,
-    "note": _text_words,
-    "correction": _text_words,
-}
-assert tuple(sorted(_WORDS)) == tuple(sorted(ENTRY_KINDS))
-
-
-def cleaning_sentence(one: MissingCleaning) -> str:
-    """A warning that names both batches and what may have got from one into the other."""
+def _cleaning_sentence(one: MissingCleaning) -> str:
     what = f"{', '.join(sorted(one.allergens))} may have got into it" if one.allergens else ""
     if one.not_known:
         names = ", ".join(map(on_one_line, one.not_known))
@@ -189,14 +166,8 @@ def cleaning_sentence(one: MissingCleaning) -> str:
         what += f"{'; ' if what else ''}{more} that is not known ({names}: {NOT_KNOWN})"
     return (
         f"{one.after} followed {one.before} at the same place without a cleaning between, and "
-        f"{what}: declare it, or note the cleaning if there was one"
+        f"{what}; declare it, or note the cleaning if there was one."
     )
-
-
-def cleaning_sentences(missing: Iterable[MissingCleaning], codes: Iterable[str]) -> list[str]:
-    """The warnings about these batches."""
-    wanted = set(codes)
-    return [cleaning_sentence(one) for one in missing if one.after in wanted]
 
 
 def cleaning_before(
@@ -215,28 +186,3 @@ def cleaning_before(
     if cleanings:
         said.append(entry_line(max(cleanings, key=lambda entry: entry.at_unix_ms), style))
     return said + cleaning_sentences(missing, [found.now.code])
-
-
-def dips_of(batch: Batch) -> dict[int, int]:
-    """The number of each dip of a batch with its offset in ms, in the order of dipping."""
-    marks = [mark for mark in batch.marks if mark.kind == "dip_test"]
-    numbers = dip_numbers([mark.number for mark in marks])
-    return dict(zip(numbers, (mark.offset_ms for mark in marks), strict=True))
-
-
-def blades_with_offsets(batch: Batch, entries: Iterable[Entry]) -> list[tuple[float, Entry]]:
-    """Filed results of test blades with the second each was dipped, in order of dipping.
-
-    A result belongs to the mark it names, without a name to the last one; a later entry on
-    the same mark stands in place of the earlier.
-    """
-    dips = dips_of(batch)
-    found: dict[int, Entry] = {}
-    for entry in entries:
-        if entry.kind == "dip_test" and dips:
-            number = entry.payload.get("mark") or max(dips, key=lambda one: dips[one])
-            if number in dips:
-                found[number] = entry
-    return sorted(
-        ((dips[number] / 1000, entry) for number, entry in found.items()), key=lambda two: two[0]
-    )

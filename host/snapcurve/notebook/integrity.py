@@ -1,23 +1,23 @@
 """Whether the notebook still holds what was filed: all of it, and nothing else.
 
-The chain itself is described in `sealing`.
+The chain itself is described in `hash_chain`.
 """
 
 from __future__ import annotations
 
 import zlib
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from typing import Any, TypeVar
 
 from sqlalchemy import Connection, Row, select
 from sqlalchemy.exc import DBAPIError
 
-from snapcurve.notebook import indexing, sealing, sqlite_file, tables
+from snapcurve.notebook import hash_chain, rows, search_words, sqlite_file, tables
 from snapcurve.notebook.codes import code_of
 
 _Item = TypeVar("_Item")
 _AT_ONCE = 50
-_RESTORE = "restore a backup of the notebook."
 _SEAL_COLUMNS = "number kind item_id name form late sealed_unix_ms digests hash"
 _PARTS = {
     "batches": "its own fields",
@@ -46,59 +46,46 @@ def problems(connection: Connection) -> list[str]:
     return structure + readable
 
 
-def without_remedy(problem: str) -> str:
-    """What is wrong, for a sentence that goes on; nothing of what to do about it."""
-    return problem.removesuffix(f"; {_RESTORE}").removesuffix(".")
-
-
 def _content_problems(connection: Connection) -> list[str]:
     found: list[str] = []
     codes = _codes(connection)
     try:
-        query = sealing.raw_query("seals", _SEAL_COLUMNS, "ORDER BY number")
+        query = hash_chain.raw_query("seals", _SEAL_COLUMNS, "ORDER BY number")
         seals: Sequence[Row[Any]] = connection.execute(query).all()
     except DBAPIError:
         seals = []
-        found.append(f"The chain of seals cannot be read; {_RESTORE}")
+        found.append("The hash chain cannot be read.")
     found += _chain_troubles(connection, seals, codes)
     sealed: dict[str, set[Any]] = {kind: set() for kind in _ITEM_TABLES}
     troubled: set[Any] = set()
     for row in seals:
         sealed.setdefault(row.kind, set()).add(row.item_id)
     for row, trouble in _item_troubles(connection, seals):
-        found.append(f"{_label(connection, row, codes)}: {trouble}; {_RESTORE}")
+        found.append(f"{_label(connection, row, codes)}: {trouble}.")
         troubled.add((row.kind, row.item_id))
     found += _unsealed(connection, sealed, codes)
     whole = [one for one in codes if ("batch", one) not in troubled]
     for some in _parts_of(whole):
         found += [
             f"Batch {codes[one]}: it is not found by the words of its record, because its search"
-            f" words were altered; {_RESTORE}"
-            for one in sorted(indexing.wrong(connection, some))
+            " words were altered."
+            for one in sorted(search_words.wrong(connection, some))
             if one in codes
         ]
     return found
 
 
 def _codes(connection: Connection) -> dict[int, str]:
-    batches = tables.batches.c
-    query = select(batches.id, batches.day, batches.day_number).order_by(batches.id)
-    try:
+    """The code of each batch, by its id; of those whose code can be read at all."""
+    its = tables.batches.c
+    unreadable = (DBAPIError, TypeError, ValueError)
+    with suppress(*unreadable):
+        query = select(its.id, its.day, its.day_number).order_by(its.id)
         return {row.id: code_of(row.day, row.day_number) for row in connection.execute(query)}
-    except (DBAPIError, TypeError, ValueError):
-        return _readable_codes(connection)
-
-
-def _readable_codes(connection: Connection) -> dict[int, str]:
-    """The codes of those batches whose code can be read at all."""
-    batches, codes = tables.batches.c, {}
-    for batch_id in connection.execute(select(batches.id)).scalars().all():
-        query = select(batches.day, batches.day_number).where(batches.id == batch_id)
-        try:
-            row = connection.execute(query).one()
-            codes[batch_id] = code_of(row.day, row.day_number)
-        except (DBAPIError, TypeError, ValueError):
-            continue
+    codes = {}
+    for batch_id in connection.execute(select(its.id)).scalars().all():
+        with suppress(*unreadable):
+            codes[batch_id] = rows.code_of_id(connection, batch_id)
     return codes
 
 
@@ -109,27 +96,27 @@ def _chain_troubles(
     found = []
     # A seal that was altered does not hide what follows: the next fits either what the
     # altered one holds or what it should hold.
-    possible, number = [sealing.NOTHING], 0
+    possible, number = [hash_chain.NOTHING], 0
     for row in seals:
-        wanted = [sealing.hash_of(previous, row._mapping) for previous in possible]
+        fitting = [hash_chain.hash_of(previous, row._mapping) for previous in possible]
         trouble = ""
         if row.number != number + 1:
             trouble = f"the seal before its own, number {row.number}, is missing"
-        elif row.hash not in wanted:
+        elif row.hash not in fitting:
             trouble = f"its seal, number {row.number}, was altered or does not fit the one before"
         if trouble:
-            found.append(f"{_label(connection, row, codes)}: {trouble}; {_RESTORE}")
+            found.append(f"{_label(connection, row, codes)}: {trouble}.")
         # never many, so that a chain that is spoilt all along is read through as fast
-        possible = [row.hash, *wanted][:3] if row.hash not in wanted else [row.hash]
+        possible = [row.hash, *fitting][:3] if row.hash not in fitting else [row.hash]
         number = row.number
     head = tables.seal_head.c
     end = connection.execute(select(head.id, head.number, head.hash)).all()
-    wanted_end = (1, number, seals[-1].hash if seals else sealing.NOTHING)
-    if [tuple(row) for row in end] != [wanted_end]:
+    right_end = (1, number, seals[-1].hash if seals else hash_chain.NOTHING)
+    if [tuple(row) for row in end] != [right_end]:
         last = f"its last seal is that of {_label(connection, seals[-1], codes)}" if seals else ""
         found.append(
-            "What was filed last is missing, or the end of the chain of seals was altered"
-            f"{': ' + last if last else ''}; {_RESTORE}"
+            "What was filed last is missing, or the end of the chain was altered"
+            f"{': ' + last if last else ''}."
         )
     return found
 
@@ -165,13 +152,13 @@ def _item_troubles(
     """Each seal whose item is not as it was sealed, and what is wrong."""
     alike: dict[tuple[int, str], list[Row[Any]]] = {}
     for row in seals:
-        known = sealing.FORMS.get(row.form, {})
+        known = hash_chain.FORMS.get(row.form, {})
         if isinstance(row.item_id, int) and row.kind in known:
             alike.setdefault((row.form, row.kind), []).append(row)
         else:
             yield row, "its seal cannot be understood"
-    for (form, kind), rows in alike.items():
-        for some in _parts_of(rows):
+    for (form, kind), same in alike.items():
+        for some in _parts_of(same):
             yield from _troubles_of(connection, form, kind, some)
 
 
@@ -179,7 +166,7 @@ def _troubles_of(
     connection: Connection, form: int, kind: str, seals: Sequence[Row[Any]]
 ) -> Iterator[tuple[Row[Any], str]]:
     try:
-        found = sealing.rows_of(connection, form, kind, [row.item_id for row in seals])
+        found = hash_chain.rows_of(connection, form, kind, [row.item_id for row in seals])
     except (DBAPIError, OverflowError):
         if len(seals) == 1:
             yield seals[0], "it cannot be read"
@@ -192,12 +179,12 @@ def _troubles_of(
             yield row, trouble
 
 
-def _item_trouble(seal: Row[Any], rows: sealing.ItemRows) -> str:
-    if not rows[_ITEM_TABLES[seal.kind].name]:
+def _item_trouble(seal: Row[Any], found: hash_chain.ItemRows) -> str:
+    if not found[_ITEM_TABLES[seal.kind].name]:
         return "it is missing"
     # The curve says more about itself, also of one that was damaged before it was sealed.
-    trouble = _curve_trouble(rows["curves"]) if seal.kind == "batch" else ""
-    now = sealing.digests_of(seal.form, rows)
+    trouble = _curve_trouble(found["curves"]) if seal.kind == "batch" else ""
+    now = hash_chain.digests_of(seal.form, found)
     return trouble or ("" if now == seal.digests else _where(now, str(seal.digests)))
 
 
@@ -220,10 +207,10 @@ def _where(now: str, filed: str) -> str:
     return f"{' and '.join(parts)} differ from what was filed"
 
 
-def _curve_trouble(rows: Sequence[Row[Any]]) -> str:
-    if not rows:
+def _curve_trouble(curves: Sequence[Row[Any]]) -> str:
+    if not curves:
         return "it has lost its curve"
-    row = rows[0]
+    row = curves[0]
     if not isinstance(row.raw, bytes | memoryview):
         return "its curve cannot be read"
     if len(row.raw) != row.size:
@@ -248,13 +235,13 @@ def _unsealed(
             if row.id in sealed[kind]:
                 continue
             name = _name(kind, row.id, codes.get(row.of, ""), f"board {row.of}")
-            found.append(f"{name}: it was never sealed; {_RESTORE}")
+            found.append(f"{name}: it was never sealed.")
     for child in (tables.curves, tables.marks, tables.alarms, tables.lots, tables.words):
         query = select(child.c.batch_id).distinct()
         for batch_id in connection.execute(query).scalars():
             if batch_id not in codes:
                 found.append(
                     f"Something in {child.name} belongs to batch number {batch_id}, which is"
-                    f" missing; {_RESTORE}"
+                    f" missing."
                 )
     return found

@@ -1,22 +1,21 @@
-"""Seals: one SHA-256 chain over everything a notebook holds.
+"""The hash chain: one chain of SHA-256 seals over everything a notebook holds.
 
 Each batch (with its curve, marks, alarms and lots), each entry (with the lots it adds) and
 each calibration is an *item*. Filing an item appends one row to `seals`, in the transaction
 that files it:
 
 - ``digests``: for every table of the item ``table=HEX``, separated by a space; HEX is the
-  SHA-256 of ``snapcurve:FORM:TABLE:ROWS:`` and then `canonical.row_bytes` of each row, the
-  columns as listed in FORMS, the rows by their id.
-- ``hash``: the SHA-256 of `canonical.row_bytes` of the hash of the seal before (64 zeros for
-  the first), ``snapcurve``, and number, kind, item id, name, form, late, moment, digests.
+  SHA-256 of ``snapcurve:FORM:TABLE:ROWS:`` and then `_row_bytes` of each row, the columns as
+  listed in FORMS, the rows by their id.
+- ``hash``: the SHA-256 of `_row_bytes` of the hash of the seal before (64 zeros for the
+  first), ``snapcurve``, and number, kind, item id, name, form, late, moment, digests.
 
 `seal_head` holds number and hash of the last seal, so that a last item which was deleted
 with its seal is missed as well. Hashed is what a SELECT gives back, in the same transaction.
 
-**One chain for the notebook, not one for each batch**: a chain for each batch would not
-notice a batch that is gone altogether. The price is that writers queue: each takes the row
-of `seal_head` first (SELECT ... FOR UPDATE; on SQLite BEGIN IMMEDIATE has done that) and
-holds it for some milliseconds.
+**One chain for the notebook**: chains for each batch would not notice a batch that is gone
+altogether. The price is that writers queue: each takes the row of `seal_head` first (SELECT
+... FOR UPDATE; on SQLite BEGIN IMMEDIATE has done that) and holds it for some milliseconds.
 
 **What no such chain can find**: somebody who can write to the database and has this source
 can change a row, compute every later seal anew, and the head. Against that helps only an
@@ -31,7 +30,7 @@ from __future__ import annotations
 
 import hashlib
 import time
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from functools import cache
 from typing import Any
 
@@ -39,8 +38,8 @@ from sqlalchemy import Connection, Row, TextClause, bindparam, func, insert, sel
 
 from snapcurve.errors import RecordError
 from snapcurve.notebook import tables
-from snapcurve.notebook.canonical import row_bytes
 from snapcurve.notebook.codes import code_of
+from snapcurve.notebook.records import ChainEnd
 
 NOTHING = "0" * 64
 
@@ -66,20 +65,12 @@ FORMS: dict[int, dict[str, tuple[tuple[str, str, str], ...]]] = {
                 " collected_unix_ms",
                 "batch_id",
             ),
-            (
-                "marks",
-                "id batch_id offset_ms kind number phase estimate_centi_c",
-                "batch_id",
-            ),
+            ("marks", "id batch_id offset_ms kind number phase estimate_centi_c", "batch_id"),
             ("alarms", "id batch_id offset_ms alarm phase estimate_centi_c", "batch_id"),
             ("lots", _LOT_COLUMNS, "entry_id IS NULL AND batch_id"),
         ),
         "entry": (
-            (
-                "entries",
-                "id batch_id kind who why at_unix_ms utc_offset_min payload",
-                "id",
-            ),
+            ("entries", "id batch_id kind who why at_unix_ms utc_offset_min payload", "id"),
             ("lots", _LOT_COLUMNS, "entry_id"),
         ),
         "calibration": (
@@ -96,6 +87,29 @@ FORM = max(FORMS)
 ItemRows = dict[str, list[Row[Any]]]
 
 
+def _row_bytes(values: Iterable[Any]) -> bytes:
+    """The values of a row, each with its type and length, so that no two rows are alike.
+
+    None is ``n;``, an integer or truth value ``i12;``, text ``t5:`` and its UTF-8, bytes
+    ``b5:`` and themselves, a floating-point number (no column has any; a damaged one may)
+    ``f`` and its shortest text.
+    """
+    return b"".join(_value_bytes(value) for value in values)
+
+
+def _value_bytes(value: Any) -> bytes:
+    if value is None:
+        return b"n;"
+    if isinstance(value, int):
+        return b"i%d;" % value
+    if isinstance(value, float):
+        return b"f%r;" % value
+    # SQLite keeps bytes that are no text in a column of texts; see sqlite_file.read_any_text
+    text = isinstance(value, str)
+    content = value.encode(errors="surrogateescape") if text else bytes(value)
+    return b"%b%d:%b" % (b"t" if text else b"b", len(content), content)
+
+
 def lock_head(connection: Connection) -> tuple[int, str]:
     """Number and hash of the last seal; until the transaction ends nobody else files."""
     head = tables.seal_head.c
@@ -108,12 +122,14 @@ def lock_head(connection: Connection) -> tuple[int, str]:
     return row.number, row.hash
 
 
-def head(connection: Connection) -> tuple[int, str]:
-    """Number and hash of the last seal."""
+def end(connection: Connection) -> ChainEnd:
+    """Where the chain ends, and how many of its seals are late."""
     seals = tables.seals.c
     query = select(seals.number, seals.hash).order_by(seals.number.desc())
     row = connection.execute(query.limit(1)).first()
-    return (0, NOTHING) if row is None else (row.number, row.hash)
+    number, last = (0, NOTHING) if row is None else (row.number, row.hash)
+    late = select(func.count(), func.max(seals.sealed_unix_ms)).where(seals.late)
+    return ChainEnd(number, last, *connection.execute(late).one())
 
 
 def hash_at(connection: Connection, number: int) -> str | None:
@@ -126,8 +142,8 @@ def hash_at(connection: Connection, number: int) -> str | None:
 
 def seal(
     connection: Connection, kind: str, item_id: int, name: str, *, late: bool = False
-) -> tuple[int, str]:
-    """Append the seal of an item that was just filed; its number and hash."""
+) -> None:
+    """Append the seal of an item that was just filed."""
     number, previous = lock_head(connection)
     values: dict[str, Any] = {
         "number": number + 1,
@@ -142,13 +158,12 @@ def seal(
     new = hash_of(previous, values)
     connection.execute(insert(tables.seals).values(**values, hash=new))
     connection.execute(update(tables.seal_head).values(number=number + 1, hash=new))
-    return number + 1, new
 
 
 def hash_of(previous: str, seal_row: Any) -> str:
     """What the hash of this seal must be after a seal with the hash `previous`."""
     names = ("number", "kind", "item_id", "name", "form", "late", "sealed_unix_ms", "digests")
-    content = row_bytes([previous, "snapcurve", *(seal_row[name] for name in names)])
+    content = _row_bytes([previous, "snapcurve", *(seal_row[name] for name in names)])
     return hashlib.sha256(content).hexdigest()
 
 
@@ -184,7 +199,7 @@ def raw_query(name: str, columns: str, rest: str) -> TextClause:
 def _digest(form: int, name: str, rows: Sequence[Row[Any]]) -> str:
     digest = hashlib.sha256(b"snapcurve:%d:%b:%d:" % (form, name.encode(), len(rows)))
     for row in rows:
-        digest.update(row_bytes(row))
+        digest.update(_row_bytes(row))
     return digest.hexdigest()
 
 
@@ -209,11 +224,3 @@ def seal_what_is_older(connection: Connection) -> None:
 def calibration_name(board_id: int) -> str:
     """What a calibration's seal is called."""
     return f"board {board_id}"
-
-
-def late_seals(connection: Connection) -> tuple[int, int | None]:
-    """How many seals are late, and since when they vouch."""
-    seals = tables.seals.c
-    query = select(func.count(), func.max(seals.sealed_unix_ms)).where(seals.late)
-    count, latest = connection.execute(query).one()
-    return count, latest

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Sequence
-from typing import Any
 
-from sqlalchemy import Connection, Select, select
+from sqlalchemy import Connection, select
 
-from snapcurve.notebook import entry_rows, rows, tables
+from snapcurve.notebook import rows, tables
 from snapcurve.notebook.allergens import Allergens, of_batch
 from snapcurve.notebook.cleaning import Cleaned, Worked
 from snapcurve.notebook.codes import code_of
-from snapcurve.notebook.mistakes import mistakes
+from snapcurve.notebook.queries import mistakes
 from snapcurve.notebook.records import Entry
 
 # What was left at a bench longer ago than this is not looked for: a list of batches must not
@@ -20,7 +18,6 @@ from snapcurve.notebook.records import Entry
 LOOK_BACK_MS = 31 * 86_400_000
 EVER = (-(1 << 62), 1 << 62)
 _AT_ONCE = 500  # a database limits how many values a question may name
-_Ids = Sequence[int] | Select[Any]
 
 
 def span_of(started_unix_ms: Iterable[int | None]) -> tuple[int, int] | None:
@@ -46,51 +43,50 @@ def worked_and_cleaned(
     What was started by mistake left nothing at the bench. A cleaning that is noted on a batch is
     one of that batch's place, unless it names another.
     """
-    batches = tables.batches.c
+    batches, entries = tables.batches.c, tables.entries.c
     started = batches.started_unix_ms
     within = started.between(*span), ~batches.rehearsal
     ids = select(batches.id).where(*within)
     changes = _changes(connection, ids)
     holds = _allergens(connection, ids, changes)
     query = select(batches.id, batches.day, batches.day_number, started, batches.place)
-    worked, places, none = [], {}, mistakes(connection)
+    worked, places, mistaken = [], {}, mistakes(connection)
     for row in connection.execute(query.where(*within).order_by(started, batches.id)).all():
         place = row.place
         for entry in changes.get(row.id, ()):
             if entry.kind == "amendment" and entry.payload["field"] == "place":
                 place = entry.payload["value"]
         code = code_of(row.day, row.day_number)
-        if row.id not in none:
+        if row.id not in mistaken:
             worked.append(Worked(code, place, row.started_unix_ms, holds[row.id]))
         places[row.id] = place
+    of_the_span = (entries.kind == "cleaning") & entries.at_unix_ms.between(*span)
     cleaned = [
         Cleaned(entry.payload.get("place") or places.get(entry.batch_id or 0), entry.at_unix_ms)
-        for entry in entry_rows.read_kind(connection, "cleaning", span)
+        for entry in rows.entries_where(connection, of_the_span)
     ]
     return worked, cleaned
 
 
-def _changes(connection: Connection, ids: _Ids) -> dict[int, list[Entry]]:
+def _changes(connection: Connection, ids: rows.Ids) -> dict[int, list[Entry]]:
     """The amendments and added lots of these batches, each batch's in the order of filing."""
     found: dict[int, list[Entry]] = {}
-    for entry in entry_rows.read_all(connection, ids):
-        if entry.kind in ("amendment", "lot"):
-            found.setdefault(entry.batch_id or 0, []).append(entry)
+    for entry in rows.read_entries(connection, ids, ["amendment", "lot"]):
+        found.setdefault(entry.batch_id or 0, []).append(entry)
     return found
 
 
 def _allergens(
-    connection: Connection, ids: _Ids, changes: dict[int, list[Entry]]
+    connection: Connection, ids: rows.Ids, changes: dict[int, list[Entry]]
 ) -> dict[int, Allergens]:
     batches = tables.batches.c
     query = select(batches.id, batches.allergens).where(batches.id.in_(ids))
-    own = {row.id: row.allergens for row in connection.execute(query)}
     lots = rows.read_lots(connection, ids)
     return {
-        one: of_batch(
-            None if stored is None else tuple(json.loads(stored)),
-            lots[one],
-            changes.get(one, ()),
+        row.id: of_batch(
+            None if row.allergens is None else tuple(row.allergens),
+            lots[row.id],
+            changes.get(row.id, ()),
         )
-        for one, stored in own.items()
+        for row in connection.execute(query)
     }

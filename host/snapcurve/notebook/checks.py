@@ -1,0 +1,197 @@
+"""Checks of what comes from outside and is to be filed: entries, and the texts of batches."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from snapcurve.errors import SnapcurveError
+from snapcurve.notebook.records import NewBatch, NewEntry
+from snapcurve.notebook.vocabulary import (
+    ALLERGEN_GROUPS,
+    AMENDABLE,
+    BLOOM_AFTER_DAYS,
+    ENTRY_KINDS,
+    OUTCOMES,
+    stored_groups,
+)
+
+_LARGEST = 2**63 - 1
+PAYLOADS: Mapping[str, Mapping[str, type]] = {
+    "note": {"text": str},
+    # "was" is added by the notebook: what the field held before, of allergens the whole
+    # batch's; "takes" are groups that the batch does not hold although something names them
+    "amendment": {"field": str, "value": object},
+    # of bloom also "after_days", one of BLOOM_AFTER_DAYS
+    "outcome": {"what": str, "value": str},
+    # "mark" is the number of the board's mark, "set_s" how long the blade took to set
+    "dip_test": {"result": str},
+    "correction": {"text": str},
+    # "sha256" is that of the file at `path` when the entry was made, 64 hexadecimal digits
+    "picture": {"path": str, "sha256": str},
+    # the fields of records.Lot, the allergens as vocabulary.stored_groups has them;
+    # "replaces" is the lot it stands in place of
+    "lot": {"ingredient": str, "lot": str},
+    "cleaning": {"text": str},
+}
+"""What the payload of each kind must hold."""
+
+_OPTIONAL: Mapping[str, Mapping[str, type]] = {
+    "amendment": {"takes": list},
+    "outcome": {"after_days": int},
+    "dip_test": {"mark": int, "set_s": int, "text": str},
+    "picture": {"text": str},
+    "lot": {"supplier": str, "mass_mg": int, "allergens": list, "replaces": str},
+    "cleaning": {"place": str},
+}
+_TYPES = {str: "text", int: "whole number", list: "list of words", object: "value"}
+_OF_THE_BENCH = ("note", "cleaning", "picture")
+
+
+def checked_entry(new: NewEntry, on_batch: bool) -> dict[str, Any]:
+    """The payload to be filed; SnapcurveError for an entry that would say nothing."""
+    if new.kind not in ENTRY_KINDS:
+        raise SnapcurveError(f"There is no entry {new.kind!r}; use {', '.join(ENTRY_KINDS)}.")
+    if not on_batch and new.kind not in _OF_THE_BENCH:
+        raise SnapcurveError(f"An entry of kind {new.kind} belongs to a batch; name one.")
+    if not new.who.strip():
+        raise SnapcurveError("The entry names nobody; say who makes it.")
+    payload = _typed(new)
+    refuse_lossy("entry", [new.who, new.why, payload])
+    if new.kind == "amendment":
+        _check_amendment(new, payload)
+    elif new.kind == "outcome":
+        _check_outcome(payload)
+    elif new.kind == "picture" and not re.fullmatch(r"[0-9a-f]{64}", payload["sha256"]):
+        raise SnapcurveError(
+            "The picture's SHA-256 is not one; write 64 hexadecimal digits in small letters."
+        )
+    check_allergens(payload.get("allergens"))
+    if new.kind == "lot" and "allergens" in payload:
+        payload["allergens"] = stored_groups(payload["allergens"])
+    return payload
+
+
+def check_batch(new: NewBatch) -> None:
+    """SnapcurveError for a batch with a text or number that some database would lose, or
+    with an allergen group that is none."""
+    for what, content in {
+        "couverture's name": new.couverture,
+        "couverture's file": new.couverture_toml,
+        "operator's name": new.operator,
+        "notes": new.notes,
+        "board's name": new.curve.board_name,
+        "place": new.place,
+        "mass": new.mass_mg,
+        "lots": [list(vars(lot).values()) for lot in new.lots],
+    }.items():
+        refuse_lossy(what, content)
+    for groups in (new.allergens, *(lot.allergens for lot in new.lots)):
+        check_allergens(groups)
+
+
+def check_allergens(groups: Iterable[str] | None) -> None:
+    """SnapcurveError for a group that is not in the list."""
+    for group in groups or ():
+        if group not in ALLERGEN_GROUPS:
+            raise SnapcurveError(
+                f"There is no allergen group {group!r}; use {', '.join(ALLERGEN_GROUPS)}."
+            )
+
+
+def refuse_lossy(what: str, value: Any) -> None:
+    """SnapcurveError for a text or number in `value` that some database would lose.
+
+    NUL ends a text in some databases; half a surrogate pair has no UTF-8 form.
+    """
+    if isinstance(value, str):
+        if any(char == "\0" or "\ud800" <= char <= "\udfff" for char in value):
+            raise SnapcurveError(
+                f"The {what} contains a character that cannot be stored; type it anew."
+            )
+    elif isinstance(value, int):
+        if abs(value) > _LARGEST:
+            raise SnapcurveError(
+                f"The {what} holds a number too large to be stored; write a smaller one."
+            )
+    elif isinstance(value, dict):
+        refuse_lossy(what, [*value.keys(), *value.values()])
+    elif isinstance(value, list | tuple):
+        for inner in value:
+            refuse_lossy(what, inner)
+
+
+def _typed(new: NewEntry) -> dict[str, Any]:
+    """The payload, tuples as lists, without what is None; each value of its type."""
+    payload = {
+        key: list(value) if isinstance(value, tuple) else value
+        for key, value in new.payload.items()
+        if value is not None or key == "value"
+    }
+    required, optional = PAYLOADS[new.kind], _OPTIONAL.get(new.kind, {})
+    of_kind = f"an entry of kind {new.kind}"
+    for key in required:
+        if key not in payload:
+            raise SnapcurveError(f"The {key} of {of_kind} is missing; add it.")
+    for key, value in payload.items():
+        kind = required.get(key) or optional.get(key)
+        if kind is None:
+            names = ", ".join((*required, *optional))
+            raise SnapcurveError(f"There is no {key!r} in {of_kind}; use {names}.")
+        if not isinstance(value, kind) or (kind is int and isinstance(value, bool)):
+            raise SnapcurveError(f"The {key} of {of_kind} is no {_TYPES[kind]}; write one.")
+        if kind is str and key in required and not str(value).strip():
+            raise SnapcurveError(f"The {key} of {of_kind} is empty; write one.")
+        if kind is list and not _are_words(value):
+            raise SnapcurveError(f"The {key} of {of_kind} is no {_TYPES[kind]}; write one.")
+    return payload
+
+
+def _are_words(value: Any) -> bool:
+    return all(isinstance(one, str) for one in value)
+
+
+def _check_amendment(new: NewEntry, payload: Mapping[str, Any]) -> None:
+    name, value = payload["field"], payload["value"]
+    if not new.why.strip():
+        raise SnapcurveError("The amendment has no reason; say why.")
+    if name not in AMENDABLE:
+        raise SnapcurveError(
+            f"{name!r} of a batch cannot be amended; use {', '.join(AMENDABLE)}, or a note."
+        )
+    takes = payload.get("takes", ())
+    if takes and name != "allergens":
+        raise SnapcurveError(f"A batch's {name} cannot be taken away; only allergens can.")
+    check_allergens(takes)
+    if both := [group for group in takes if value is None or group in value]:
+        also = "not known" if value is None else "named"
+        raise SnapcurveError(
+            f"{', '.join(both)} cannot be taken away and {also} at once; say what is meant."
+        )
+    if value is None and name not in ("couverture", "mistake"):
+        return
+    kind: Any = AMENDABLE[name]
+    if (
+        not isinstance(value, kind)
+        or isinstance(value, bool) != (kind is bool)
+        or (kind is list and not _are_words(value))
+    ):
+        raise SnapcurveError(f"{value!r} cannot be a batch's {name}; write another one.")
+    if kind is list:
+        check_allergens(value)
+
+
+def _check_outcome(payload: Mapping[str, Any]) -> None:
+    what, value, days = payload["what"], payload["value"], payload.get("after_days")
+    if what not in OUTCOMES:
+        raise SnapcurveError(f"There is no outcome {what!r}; use {', '.join(OUTCOMES)}.")
+    if value not in OUTCOMES[what]:
+        raise SnapcurveError(
+            f"{what.capitalize()} cannot be {value!r}; use {', '.join(OUTCOMES[what])}."
+        )
+    if what == "bloom" and days not in BLOOM_AFTER_DAYS:
+        allowed = ", ".join(map(str, BLOOM_AFTER_DAYS))
+        raise SnapcurveError(f"Bloom is looked for after {allowed} days; say which.")
+    if what != "bloom" and days is not None:
+        raise SnapcurveError(f"{what.capitalize()} is judged at once; leave the days out.")

@@ -1,0 +1,246 @@
+"""The notebook for other programs: rows with units in their names, and plain values. Pure.
+
+Temperatures in °C and masses in g whatever the settings say, moments in ISO 8601 with their
+offset from UTC.
+"""
+
+import csv
+import io
+from collections.abc import Callable, Iterable, Sequence
+from typing import Any, TypedDict
+
+from snapcurve.notebook import allergens
+from snapcurve.notebook.allergens import Allergens
+from snapcurve.notebook.descriptions import (
+    allergen_words,
+    amendment_words,
+    entry_words,
+    lot_words,
+)
+from snapcurve.notebook.entries import lot_of, outcomes_of
+from snapcurve.notebook.records import AmendedBatch, Batch, Entry, Lot
+from snapcurve.notebook.vocabulary import BLOOM_AFTER_DAYS, OUTCOMES
+from snapcurve.recording.curve import Curve
+from snapcurve.shown.dates import iso
+from snapcurve.shown.plain_text import cell, for_paper
+from snapcurve.shown.quantities import PLAIN
+
+
+class LotJson(TypedDict):
+    """A lot for a script; allergens as in `AllergensJson`."""
+
+    ingredient: str
+    lot: str
+    maker: str
+    mass_g: float | None
+    allergens: list[str] | None
+
+
+class AllergensJson(TypedDict):
+    """A batch's allergens for a script: a list, empty only if all was declared to hold none,
+    null if nothing is named and something is not known; and what is not known."""
+
+    allergens: list[str] | None
+    allergens_not_known: list[str]
+
+
+class _Fields(AllergensJson):
+    couverture: str
+    operator: str | None
+    place: str | None
+    room_c: float | None
+    mass_g: float | None
+    allergens_taken_away: list[dict[str, Any]]
+    notes: str | None
+    lots: list[LotJson]
+
+
+class _FieldsAsFiled(_Fields):
+    couverture_allergens: list[str] | None
+
+
+class _EntryJson(TypedDict):
+    at: str
+    kind: str
+    who: str
+    why: str
+    words: str
+    holds: dict[str, Any]
+    sha256: str
+
+
+class BatchJson(TypedDict):
+    """All of a batch but the curve's bytes: as filed, as it stands, and its entries."""
+
+    batch: str
+    started: str | None
+    method: str
+    rehearsal: bool
+    mistake: bool
+    as_filed: _FieldsAsFiled
+    now: _Fields
+    uncertainty_c: float | None
+    uncertainty_at_c: float | None
+    board: dict[str, str]
+    curve: dict[str, int | str]
+    marks: list[dict[str, Any]]
+    alarms: list[dict[str, Any]]
+    entries: list[_EntryJson]
+
+
+def _outcome(what: str, after_days: int | None) -> tuple[str, Callable[[AmendedBatch], Any]]:
+    name = what if after_days is None else f"{what} after {after_days} d"
+    return name, lambda one: outcomes_of(one.entries).get((what, after_days))
+
+
+_COLUMNS: tuple[tuple[str, Callable[[AmendedBatch], Any]], ...] = (
+    ("batch", lambda one: one.now.code),
+    ("started (ISO 8601)", lambda one: _started(one.now)),
+    ("couverture", lambda one: one.now.couverture),
+    ("method", lambda one: one.now.method),
+    ("rehearsal", lambda one: "yes" if one.now.rehearsal else "no"),
+    ("operator", lambda one: one.now.operator),
+    ("place", lambda one: one.now.place),
+    ("room (°C)", lambda one: _scaled(one.now.room_centi_c, 100)),
+    ("mass (g)", lambda one: _scaled(one.now.mass_mg, 1000)),
+    ("allergens", lambda one: for_paper(allergen_words(allergens.of(one)))),
+    ("lots", lambda one: for_paper("\n".join(lot_words(lot, PLAIN) for lot in one.now.lots))),
+    ("board", lambda one: f"{one.now.curve.board_name} {one.now.curve.board_id:08x}"),
+    ("uncertainty k=2 (°C)", lambda one: _scaled(one.now.uncertainty_centi_c, 100)),
+    ("uncertainty at (°C)", lambda one: _scaled(one.now.uncertainty_at_centi_c, 100)),
+    *(_outcome(what, None) for what in OUTCOMES if what != "bloom"),
+    *(_outcome("bloom", days) for days in BLOOM_AFTER_DAYS),
+    ("amendments", lambda one: _amendments(one.entries)),
+    ("notes", lambda one: "\n".join(_notes(one))),
+)
+
+
+def csv_of(batches: Iterable[AmendedBatch]) -> str:
+    """A line for each batch as it stands with its amendments; RFC 4180."""
+    head = [name for name, _ in _COLUMNS]
+    return _csv(head, ([value_of(one) for _, value_of in _COLUMNS] for one in batches))
+
+
+def curve_csv(curve: Curve) -> str:
+    """A curve, a line for each sample; empty where nothing was read."""
+    rows = zip(curve.times_s, curve.temperatures_c, strict=True)
+    return _csv(("time (s)", "temperature (°C)"), rows)
+
+
+def plain(one: AmendedBatch) -> BatchJson:
+    """A batch for a script."""
+    filed = one.filed
+    as_filed = _fields(filed, allergens.of_batch(filed.allergens, filed.lots))
+    return {
+        "batch": filed.code,
+        "started": _started(filed),
+        "method": filed.method,
+        "rehearsal": filed.rehearsal,
+        "mistake": bool(one.now.mistake),
+        "as_filed": {**as_filed, "couverture_allergens": _listed(filed.allergens)},
+        "now": _fields(one.now, allergens.of(one)),
+        "uncertainty_c": _scaled(filed.uncertainty_centi_c, 100),
+        "uncertainty_at_c": _scaled(filed.uncertainty_at_centi_c, 100),
+        "board": {"name": filed.curve.board_name, "id": f"{filed.curve.board_id:08x}"},
+        "curve": {
+            "boot": filed.curve.boot,
+            "curve": filed.curve.curve,
+            "generation": filed.curve.generation,
+            "bytes": filed.curve.size,
+            "crc32": f"{filed.curve.crc:08x}",
+        },
+        "marks": [
+            {"at_s": mark.offset_ms / 1000, "kind": mark.kind, "number": mark.number}
+            for mark in filed.marks
+        ],
+        "alarms": [
+            {"at_s": alarm.offset_ms / 1000, "alarm": alarm.alarm, "phase": alarm.phase}
+            for alarm in filed.alarms
+        ],
+        "entries": [_entry(entry) for entry in one.entries],
+    }
+
+
+def lot_plain(lot: Lot) -> LotJson:
+    """A lot for a script."""
+    return {
+        "ingredient": lot.ingredient,
+        "lot": lot.lot,
+        "maker": lot.supplier,
+        "mass_g": _scaled(lot.mass_mg, 1000),
+        "allergens": _listed(lot.allergens),
+    }
+
+
+def allergens_plain(found: Allergens) -> AllergensJson:
+    """A batch's allergens for a script."""
+    return {
+        "allergens": _listed(found.groups),
+        "allergens_not_known": list(found.not_known),
+    }
+
+
+def _fields(batch: Batch, found: Allergens) -> _Fields:
+    return {
+        "couverture": batch.couverture,
+        "operator": batch.operator,
+        "place": batch.place,
+        "room_c": _scaled(batch.room_centi_c, 100),
+        "mass_g": _scaled(batch.mass_mg, 1000),
+        **allergens_plain(found),
+        "allergens_taken_away": [
+            {"groups": list(away.groups), "who": away.who, "why": away.why}
+            for away in found.taken_away
+        ],
+        "notes": batch.notes,
+        "lots": [lot_plain(lot) for lot in batch.lots],
+    }
+
+
+def _entry(entry: Entry) -> _EntryJson:
+    holds = dict(entry.payload)
+    if entry.kind == "lot":  # as stored, an empty list means that nothing is known
+        holds["allergens"] = _listed(lot_of(entry.payload).allergens)
+    return {
+        "at": iso(entry.at_unix_ms, entry.utc_offset_min),
+        "kind": entry.kind,
+        "who": entry.who,
+        "why": entry.why,
+        "words": for_paper(entry_words(entry, PLAIN)),
+        "holds": holds,
+        "sha256": entry.hash,
+    }
+
+
+def _csv(head: Sequence[str], rows: Iterable[Iterable[Any]]) -> str:
+    target = io.StringIO()
+    writer = csv.writer(target, lineterminator="\r\n")
+    writer.writerow(head)
+    for row in rows:
+        writer.writerow([cell(value) if isinstance(value, str) else value for value in row])
+    return target.getvalue()
+
+
+def _amendments(entries: Iterable[Entry]) -> str:
+    changes = [entry for entry in entries if entry.kind == "amendment"]
+    return for_paper(
+        "\n".join(f"{amendment_words(entry, PLAIN)} ({entry.why})" for entry in changes)
+    )
+
+
+def _notes(one: AmendedBatch) -> list[str]:
+    later = [entry.payload["text"] for entry in one.entries if entry.kind == "note"]
+    return [one.now.notes, *later] if one.now.notes else later
+
+
+def _started(batch: Batch) -> str | None:
+    started = batch.started_unix_ms
+    return None if started is None else iso(started, batch.utc_offset_min)
+
+
+def _listed(groups: tuple[str, ...] | None) -> list[str] | None:
+    return None if groups is None else list(groups)
+
+
+def _scaled(value: int | None, by: int) -> float | None:
+    return None if value is None else value / by
