@@ -4,7 +4,7 @@ import pytest
 from running import Bench
 
 from snapcurve.commands.status import Standing, lines_of
-from snapcurve.simulation.desk_board import Desk
+from snapcurve.simulation.desk_board import DeskBoard
 from snapcurve.simulation.rehearsal import demonstration
 
 
@@ -24,7 +24,7 @@ def test_with_a_new_board_it_loads_a_profile(bench: Bench) -> None:
 
 
 def test_with_a_board_that_records_it_goes_on(bench: Bench, tmp_path) -> None:
-    with Desk(tmp_path / "flash", demonstration(), "60") as desk:
+    with DeskBoard(tmp_path / "flash", demonstration(), "60") as desk:
         desk.wait_until_up()
         port = desk.port
         bench.ok("load", "milk", "--port", port)
