@@ -13,7 +13,7 @@ from pathlib import Path
 
 from snapcurve.board.client import Board
 from snapcurve.board.ports import SerialPort
-from snapcurve.simulation.desk_board import Desk, DeskBoard
+from snapcurve.simulation.desk_board import DeskBoard
 from snapcurve.simulation.desk_run import desk_run
 
 ROOM_C = 21.0
@@ -73,7 +73,7 @@ def standing(flash: Path, board: str = "1") -> Iterator[DeskBoard]:
 
 
 @contextmanager
-def talking_to(desk: Desk) -> Iterator[Board]:
+def talking_to(desk: DeskBoard) -> Iterator[Board]:
     """A conversation with it."""
     desk.wait_until_up()
     board = Board(SerialPort(desk.port))

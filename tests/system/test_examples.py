@@ -12,7 +12,7 @@ from running import Bench
 
 from snapcurve.couvertures import load
 from snapcurve.couvertures.profile import compile_profile
-from snapcurve.simulation.desk_session import session
+from snapcurve.simulation.desk_run import desk_run
 from snapcurve.simulation.rehearsal import demonstration
 from tests.patience import LONGEST_S
 
@@ -38,17 +38,17 @@ def run(name: str, port: str) -> str:
 
 def test_a_board_is_read_live(tmp_path: Path) -> None:
     with standing(tmp_path / "flash") as desk:
-        out = run("live.py", desk.port)
+        out = run("read_live.py", desk.port)
     assert out.startswith("desk, firmware ")
     assert len(re.findall(r"^ *[\d.]+ s +2[01]\.\d\d °C$", out, re.M)) >= 5
 
 
 def test_a_curve_is_downloaded(tmp_path: Path) -> None:
     milk = compile_profile(load("milk", tmp_path), "seeding")
-    with session(demonstration(), milk, "max", tmp_path / "flash", "1") as running:
+    with desk_run(demonstration(), milk, "max", tmp_path / "flash", "1") as running:
         running.run()
         running.board.port.close()
-        out = run("curve.py", running.desk.port)
+        out = run("download_curves.py", running.desk.port)
     assert re.match(r"curve 1: \d{3,} readings, highest 4\d\.\d\d °C\n", out)
     assert "mark dip_test" in out
 

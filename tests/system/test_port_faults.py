@@ -16,7 +16,7 @@ from port_faults import KINDS, Fault, Outcome, faulty, run
 from snapcurve.board import connection, ports
 from snapcurve.board.client import Board, CurveRow
 from snapcurve.notebook import open_notebook
-from snapcurve.simulation.desk_board import Desk, DeskBoard
+from snapcurve.simulation.desk_board import DeskBoard
 
 ERRORS = (errno.EIO, errno.ENXIO, errno.EBUSY)
 SPEED = "10"
@@ -124,7 +124,7 @@ def faults_of(name: str, calls: dict[str, int]) -> list[Fault]:
 
 
 @pytest.mark.parametrize("name", COMMANDS)
-def test_each_call_failing_once(name: str, folder: Path, desk: Desk) -> None:
+def test_each_call_failing_once(name: str, folder: Path, desk: DeskBoard) -> None:
     with faulty() as counted:
         outcome = command(folder, name, desk.port)
     assert (outcome.code, outcome.sentences) == (0, [])

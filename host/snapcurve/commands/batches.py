@@ -74,6 +74,9 @@ def run(arguments: argparse.Namespace) -> int:
 def _search(arguments: argparse.Namespace, style: Style) -> "Search":
     from snapcurve.notebook.records import Search
 
+    for word in arguments.words:  # argparse takes one with a blank in it for no option
+        if word.startswith("--"):
+            raise SnapcurveError(f"There is no option {word.split('=')[0]!r}: check its spelling.")
     since = None if arguments.since is None else style.parse_day(arguments.since, "--since")
     until = None if arguments.until is None else style.parse_day(arguments.until, "--until")
     if since and until and until < since:

@@ -1,12 +1,12 @@
-"""Download the curves on a board and print what each holds: python curve.py [PORT]
+"""Download the curves on a board and print what each holds: python download_curves.py [PORT]
 
 Nothing is filed and nothing is erased; 'snapcurve collect' does that.
 """
 
 import sys
 
+from snapcurve.board.connection import only_port, shaking_hands
 from snapcurve.board.download import Download
-from snapcurve.board.opening import only_port, shaking_hands
 from snapcurve.recording.curve import decode
 
 with shaking_hands(sys.argv[1] if len(sys.argv) > 1 else only_port()) as board:

@@ -1,9 +1,9 @@
-"""Print the chocolate's temperature from a board for ten seconds: python live.py [PORT]"""
+"""Print the chocolate's temperature from a board for ten seconds: python read_live.py [PORT]"""
 
 import sys
 import time
 
-from snapcurve.board.opening import only_port, shaking_hands
+from snapcurve.board.connection import only_port, shaking_hands
 
 with shaking_hands(sys.argv[1] if len(sys.argv) > 1 else only_port()) as board:
     print(f"{board.greeting.board}, firmware {board.greeting.firmware}")
