@@ -9,8 +9,7 @@ from chart_samples import recorded
 from snapcurve.analysis.verdict import judge
 from snapcurve.calibration.stored import Calibration, Point, build
 from snapcurve.notebook.entries import amended
-from snapcurve.notebook.records import Alarm, Batch, Entry, Lot, Mark
-from snapcurve.notebook.records import Curve as FiledCurve
+from snapcurve.notebook.records import Alarm, Batch, Entry, FiledCurve, Lot, Mark
 from snapcurve.recording.curve import Curve, decode
 from snapcurve.report import sheet_sections
 from snapcurve.report.sheet_sections import sheet_of
@@ -52,7 +51,16 @@ LONG_WORD = "Wurzelpeterschokoladenüberzugsmassenlagerhalter" * 6 + "x" * 18
 LONG_TEXT = " ".join(["Kuvertüre"] * 30)[:300]
 
 
-FILED = FiledCurve(0x0BAD5EED, "pico", 1, 1, 1, 1934, 0x1234ABCD, 0)
+FILED = FiledCurve(
+    board_id=0x0BAD5EED,
+    board_name="pico",
+    boot=1,
+    curve=1,
+    generation=1,
+    crc=0x1234ABCD,
+    collected_unix_ms=0,
+    size=1934,
+)
 
 
 def texts_in(value):

@@ -12,9 +12,8 @@ from test_judgement import GOOD, IN, MELTED, curve
 
 from snapcurve.advice.actions import Situation
 from snapcurve.advice.batch_plan import plan
-from snapcurve.advice.bowl_inputs import temperatures_of, thermal_of
 from snapcurve.advice.correction import correct
-from snapcurve.advice.plan_request import PlanRequest
+from snapcurve.advice.inputs import PlanRequest, temperatures_of, thermal_of
 from snapcurve.analysis import cup_temper
 from snapcurve.analysis.complaints import complaints
 from snapcurve.analysis.cooling_curve import find_inflection
@@ -102,15 +101,16 @@ def test_the_chart_of_a_batch(name, tmp_path):
 
 def test_charts_of_plan_correction_and_heat(tmp_path):
     temperatures, thermal = temperatures_of(MILK), thermal_of(MILK)
-    bowl = Bowl(500.0, 0.5)
-    request = PlanRequest(temperatures, thermal, 1280.0, 21.3, bowl, "seeding", microwave_w=700.0)
-    situation = Situation(temperatures, thermal, 33.4, 1280.0, 21.3, bowl)
+    bench = {"temperatures": temperatures, "thermal": thermal, "mass_g": 1280.0, "room_c": 21.3}
+    bench["bowl"] = Bowl(500.0, 0.5)
+    request = PlanRequest(**bench, method="seeding", microwave_w=700.0)
+    situation = Situation(**bench, temperature_c=33.4)
     path = tmp_path / "chart.svg"
-    advice_charts.plan_chart(plan(request), request, MILK.name, path, "Letter", US)
+    advice_charts.plan_chart(plan(request, US), request, MILK.name, path, "Letter", US)
     words = svg_words(path)
     assert " oz" in words
     assert other_units(words) == []
-    answer = correct(situation, "too warm")
+    answer = correct(situation, "too warm", US)
     advice_charts.correction_chart(answer, situation, MILK.name, path, "Letter", US)
     assert "now 92,1 °F" in svg_words(path)
     assert other_units(svg_words(path)) == []

@@ -152,7 +152,7 @@ def test_the_commands(bench: Bench) -> None:
 def _refusals(bench: Bench, code: str, cup: str, trays: Path) -> None:
     assert "did you mean bloom" in bench.refused("show", code, "--complaint", "blom")
     assert "no batch" in bench.refused("show", "2020-01-01-01")
-    assert "no test blade was marked" in bench.refused("show", cup, "--blade", "good")
+    assert "No test blade was marked" in bench.refused("show", cup, "--blade", "good")
     assert "is no cup" in bench.refused("cup", code)
     assert ".xyz" in bench.refused("cup", cup, "--chart", "a.xyz")
     assert "nowhere" in bench.refused("cup", cup, "--chart", "nowhere/a.png")
