@@ -97,7 +97,7 @@ def seed_needed(
     # Negative readings, because the solver wants rising functions.
     def cooling(count: int, wait_s: float, seed_g: float) -> float:
         course = molten_course(total_g - seed_g)
-        # Not `course.stand`: nobody looks at the points of a trial.
+        # Not `course.stand`: the points of a trial are not drawn.
         course.batch.stand(wait_s, course.room_c, course.loss_w_per_k)
         stir_in(course, _even_split(seed_g, count), stock_c, target_c)
         return -course.batch.temperature_c

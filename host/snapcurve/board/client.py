@@ -13,7 +13,7 @@ import construct
 from snapcurve.board import structs
 from snapcurve.errors import LinkError, NoAnswer, Refused, SnapcurveError, WrongVersion
 from snapcurve.shown.plain_text import visible
-from snapcurve.wire import catalogue, codec
+from snapcurve.wire import catalogue
 from snapcurve.wire.frame import FrameReader, FrameWriter
 
 _log = logging.getLogger(__name__)
@@ -29,8 +29,6 @@ INTERRUPT = 0x03  # before a board's firmware runs, this byte would stop it from
 # be told from a curve before memory is given to it.
 CURVE_BYTES_MAX = 4 << 20
 LIST_WAIT_S = 60.0
-
-_ROW_SIZE = codec.fixed_size(catalogue.CURVE_ROW)
 
 # What a refusal means and what to do; a code that is not here is a request that snapcurve built
 # wrongly.
@@ -176,10 +174,7 @@ def _no_list() -> LinkError:
 def _rows_of(part: bytes) -> list[CurveRow]:
     """The rows of a part of the list; LinkError if it holds none, or a curve no board can have."""
     try:
-        rows = [
-            CurveRow(**structs.parse(catalogue.CURVE_ROW, part[at : at + _ROW_SIZE]))
-            for at in range(0, len(part), _ROW_SIZE)
-        ]
+        rows = [CurveRow(**row) for row in structs.parse_rows(catalogue.CURVE_ROW, part)]
     except construct.ConstructError as error:
         raise _no_list() from error
     if any(row.size > CURVE_BYTES_MAX for row in rows):
@@ -196,14 +191,11 @@ class Board:
     """
 
     def __init__(self, port: Port, clock: Callable[[], float] = time.monotonic):
-        self.port = port
         self.clock = clock
         self._sequence = random.randrange(256)
         self._writer = FrameWriter()
-        self._reader = FrameReader(self._on_frame)
         self._answers: dict[int, tuple[str, dict[str, Any]]] = {}
-        self._other_version = -1
-        self.heard = 0  # bytes that have come, whatever they were
+        self.use(port)
         self._live: deque[Reading] = deque(maxlen=LIVE_READINGS_MAX)
         self.greeting = Hello("", 0, "", 0, 0)
         self.on_bath: Callable[[], None] = lambda: None  # for a rehearsal: now into the bath
@@ -214,7 +206,7 @@ class Board:
         self._reader = FrameReader(self._on_frame)
         self._answers.clear()
         self._other_version = -1
-        self.heard = 0
+        self.heard = 0  # bytes that have come, whatever they were
 
     # --- frames ---------------------------------------------------------------------
 

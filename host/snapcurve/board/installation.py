@@ -8,6 +8,7 @@ Recordings, profile and calibration lie in another folder, which nothing here to
 """
 
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field
 
 from snapcurve import boards
@@ -67,10 +68,9 @@ def board_for(machine: str) -> str:
 
 def judges_alike(board: str, machine: str) -> bool:
     """Whether the firmware finds by itself that ``machine`` is a ``board``."""
-    try:
-        return boards.name_of(machine) == board
-    except ValueError:
-        return False
+    with suppress(SnapcurveError):
+        return board_for(machine) == board
+    return False
 
 
 def put(prompt: Prompt, release: Release, tell: Callable[[int, int], None]) -> Done:

@@ -1,8 +1,9 @@
 """The interpreter's prompt on a board: the running firmware asked to leave for it, whatever
 release it is; the prompt reached, asked, and its files moved.
 
-mpremote's transport does the talking. Its interface may still change, so everything that
-is used of it is used here.
+The request ``maintenance`` is understood in any protocol version, so that a release can replace
+one that speaks another. mpremote's transport does the talking; its interface may still change,
+so everything that is used of it is used here.
 """
 
 import contextlib

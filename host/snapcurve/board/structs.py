@@ -12,7 +12,7 @@ from typing import Any
 import construct as c
 
 from snapcurve.shown.plain_text import visible
-from snapcurve.wire import catalogue
+from snapcurve.wire import catalogue, codec
 
 Record = tuple[tuple[Any, ...], ...]  # as catalogue.py says
 
@@ -103,6 +103,12 @@ def parse_exactly(record: Record, data: bytes) -> dict[str, Any]:
     """As ``parse``, texts as they are."""
     parsed = struct_of(record).parse(data)
     return {row[0]: parsed[row[0]] for row in record}
+
+
+def parse_rows(record: Record, data: bytes) -> list[dict[str, Any]]:
+    """The rows of ``record`` that ``data`` holds, each as ``parse`` has it."""
+    size = codec.fixed_size(record)
+    return [parse(record, data[at : at + size]) for at in range(0, len(data), size)]
 
 
 def build(record: Record, values: dict[str, Any]) -> bytes:

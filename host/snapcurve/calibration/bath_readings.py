@@ -18,7 +18,7 @@ SILENT_S = 5.0
 HOLD_OFF_AGAIN_S = 60.0
 SURE_S = 20.0  # so long a plateau has to go on: its first readings still carry the way there
 # A rehearsed board may run ten times slower than ours; one whose clock stands has no end.
-STANDING_S, SLOWEST = 30.0, 20.0
+STILL_S, SLOWEST = 30.0, 20.0
 ROOM_NEAR_C = 3.0  # a steady reading so near the board's own temperature: not in the bath yet
 
 AIR_S = 6.0
@@ -59,7 +59,7 @@ def live_readings(board: Board) -> Generator[Reading, None, None]:
             if held_ms is None:
                 held_ms = first_ms = reading.uptime_ms
             run_s = (reading.uptime_ms - first_ms) / 1000
-            if heard_s - begun_s > STANDING_S + SLOWEST * run_s:
+            if heard_s - begun_s > STILL_S + SLOWEST * run_s:
                 raise LinkError(
                     f"The clock of the board on {board.port.name} stands still: unplug it, plug "
                     "it in and try again."

@@ -1,4 +1,8 @@
-"""A probe's calibration as the host sees it, and as the bytes the board keeps."""
+"""A probe's calibration as the host sees it, and as the bytes the board stores.
+
+It carries its own uncertainty: each point has its reference's limit, its plateau's spread and
+the cold junction's temperature, so any computer can work out the budget.
+"""
 
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -20,7 +24,6 @@ CLASSES = (1, 2, 3)
 SAME_BATH_C = 3.0
 
 _HEAD_SIZE = codec.fixed_size(catalogue.CALIBRATION_HEAD)
-_POINT_SIZE = codec.fixed_size(catalogue.CALIBRATION_POINT)
 
 
 @dataclass(frozen=True)
@@ -144,10 +147,8 @@ def parse(raw: bytes) -> Calibration:
     try:
         board_calibration.parse(raw)
         head = structs.parse(catalogue.CALIBRATION_HEAD, raw[:_HEAD_SIZE])
-        points = tuple(
-            Point(**structs.parse(catalogue.CALIBRATION_POINT, raw[at : at + _POINT_SIZE]))
-            for at in range(_HEAD_SIZE, len(raw), _POINT_SIZE)
-        )
+        rows = structs.parse_rows(catalogue.CALIBRATION_POINT, raw[_HEAD_SIZE:])
+        points = tuple(Point(**row) for row in rows)
     except (WireError, construct.ConstructError) as error:
         raise RecordError(UNREADABLE) from error
     if head["tolerance_class"] not in CLASSES:

@@ -10,6 +10,7 @@ from math import exp
 
 from snapcurve.calibration.baths import GALLIUM_C, ICE_C
 from snapcurve.calibration.boiling import boiling_point_c, standard_pressure_pa
+from snapcurve.simulation.desk_wiring import Simulator
 
 ALTITUDE_M = 650.0
 OFFSET_C = 1.2
@@ -37,7 +38,7 @@ def shown_c(true_c: float) -> float:
     return true_c * (1 + SLOPE) + OFFSET_C
 
 
-class Bath:
+class Bath(Simulator):
     """Simulator of a probe that hangs in the room and then goes into a bath for good.
 
     ``bath_c`` is the true temperature there; ``swapped``: the probe's two leads are. It goes in
@@ -69,7 +70,6 @@ class Bath:
         return self._bath_c + (ROOM_C - self._bath_c) * fading - self._cools * trailed_s
 
     def rows(self, now_ms: int) -> list[str] | None:
-        """See Simulator."""
         if self._dip_s is None and self._asked.is_set():
             self._dip_s = now_ms / 1000 + DIP_S
         first = now_ms // 250 + (0 if now_ms == 0 else 1)
@@ -81,9 +81,6 @@ class Bath:
                 value_c = 2 * ROOM_C - value_c
             rows.append(f"{at_s},{value_c:.4f},{ROOM_C},0,0")
         return rows
-
-    def heard(self, now_ms: int, words: list[str]) -> None:
-        """See Simulator."""
 
 
 def bath(scene: str, slush: bool = False, swapped: bool = False) -> Bath:

@@ -131,7 +131,6 @@ class CupRehearsal(Story):
         self._done = False
 
     def rows(self, now_ms: int) -> list[str] | None:
-        """See Simulator."""
         if self._done:
             return None
         rows = []

@@ -15,7 +15,7 @@ from snapcurve.simulation.desk_board import DeskBoard
 from snapcurve.simulation.desk_wiring import Simulator
 
 
-class Gate:
+class Gate(Simulator):
     """A simulator whose time stands still after the first row until ``open`` is called, however
     many rows it hands over at once.
 
@@ -34,7 +34,6 @@ class Gate:
         self._opened.set()
 
     def rows(self, now_ms: int) -> list[str] | None:
-        """See Simulator."""
         if not self._first:
             self._opened.wait()
         if self._waiting:
@@ -49,7 +48,6 @@ class Gate:
         return found
 
     def heard(self, now_ms: int, words: list[str]) -> None:
-        """See Simulator."""
         self._simulator.heard(now_ms, words)
 
 

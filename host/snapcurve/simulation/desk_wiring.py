@@ -8,7 +8,7 @@ import struct
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
-from typing import IO, Any, Protocol
+from typing import IO, Any
 
 from snapcurve.boards.desk.chip import ChipModel
 from snapcurve.boards.desk.tape import Tape
@@ -17,11 +17,12 @@ _HEAD = struct.Struct("<iB")
 _WRITE_ONLY = 0x80
 
 
-class Simulator(Protocol):
+class Simulator:
     """What the desk board's probe is in, and who hears its sounds."""
 
     def rows(self, now_ms: int) -> list[str] | None:
         """Tape rows from ``now_ms`` on; None if there are no more. May wait."""
+        raise NotImplementedError
 
     def heard(self, now_ms: int, words: list[str]) -> None:
         """A report of the board: ``["tone", HZ]`` or ``["alarm", NAME, PHASE, CENTI_C]``."""

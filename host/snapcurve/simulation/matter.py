@@ -1,6 +1,6 @@
-"""What the bench's couverture is made of: its heat over temperature, reckoned here.
+"""What the simulated couverture is made of: its heat over temperature.
 
-The bench must not borrow the arithmetic that plans and corrects, or following a plan on it
+The simulator must not borrow the arithmetic that plans and corrects, or following a plan on it
 would prove nothing. So it has its own numbers, its own melting curve, straight between
 points, and finds heat by adding up an apparent heat capacity step by step.
 """
@@ -11,7 +11,7 @@ from itertools import pairwise
 
 # Beckett (ed.), Industrial Chocolate Manufacture and Use, 4th ed. 2009, p. 667 and 668.
 SOLID_J_PER_G_K, LIQUID_J_PER_G_K = 1.59, 1.67
-LATENT_J_PER_G = {"dark": 46.0, "milk": 44.0, "white": 48.0}  # white: our own choice
+LATENT_J_PER_G = {"dark": 46.0, "milk": 44.0, "white": 48.0}  # white: chosen here
 LATENT_J_PER_G_FAT = 157.0
 # Melted share over °C, from memory of what such butters do on warming; milk fat melts earlier.
 MELTING = ((19.0, 0.0), (22.0, 0.03), (25.0, 0.10), (28.0, 0.24), (30.0, 0.40), (32.0, 0.66),

@@ -86,7 +86,7 @@ class Rehearsal(Story):
         self._done = False
 
     def rows(self, now_ms: int) -> list[str] | None:
-        """See Simulator: a second's worth, or None when the plan is over."""
+        """A second's worth, or None when the plan is over."""
         if self._done:
             return None
         rows = []
@@ -112,7 +112,7 @@ class Rehearsal(Story):
         return rows
 
     def heard(self, now_ms: int, words: list[str]) -> None:
-        """See Simulator: the sounds reach the person's ears."""
+        """The sounds reach the person's ears."""
         super().heard(now_ms, words)
         if words[0] == "alarm":
             self.person.heard.append(words[1])

@@ -27,7 +27,7 @@ ROWS_S = 2
 NOISE_C = 0.03
 
 
-class Resting:
+class Resting(Simulator):
     """A probe lying on the bench, or pulled off its converter."""
 
     def __init__(self, unplugged: bool):
@@ -35,15 +35,11 @@ class Resting:
         self._chance = random.Random(1)
 
     def rows(self, now_ms: int) -> list[str] | None:
-        """See Simulator."""
         start_s = now_ms // 1000
         return [
             f"{start_s + ahead},{self._chance.gauss(ROOM_C, NOISE_C):.3f},{ROOM_C},{self._fault},0"
             for ahead in range(1 if start_s == 0 else 0, ROWS_S + 1)
         ]
-
-    def heard(self, now_ms: int, words: list[str]) -> None:
-        """See Simulator."""
 
 
 def _states(port: str) -> list[str]:

@@ -7,6 +7,7 @@ from snapcurve.probe import sounds
 from snapcurve.probe.sound_meanings import MEANINGS
 from snapcurve.shown.units import PLAIN, Style
 from snapcurve.simulation.bowl_simulator import USUAL
+from snapcurve.simulation.desk_wiring import Simulator
 from snapcurve.wire.catalogue import CENTI_NONE
 
 QUIET_SOUNDS = ("probe_out", "probe_in")
@@ -51,7 +52,7 @@ def alarm_data(alarm: Alarm) -> AlarmData:
     }
 
 
-class Story:
+class Story(Simulator):
     """What was done and heard: ``steps`` are ``(seconds, "you" or "board", text)``."""
 
     def __init__(self) -> None:
@@ -63,7 +64,6 @@ class Story:
         self.steps.append((seconds, "you", text))
 
     def heard(self, now_ms: int, words: list[str]) -> None:
-        """See Simulator."""
         alarm = alarm_of(now_ms, words)
         if alarm is not None:
             self.alarms.append(alarm)

@@ -9,6 +9,7 @@ from snapcurve.recording.curve import decode
 from snapcurve.shown.input_files import MIB, read_table
 from snapcurve.shown.plain_text import short, visible
 from snapcurve.simulation.desk_run import desk_run
+from snapcurve.simulation.desk_wiring import Simulator
 from snapcurve.simulation.person import END_PRESS_S
 from snapcurve.simulation.story import Alarm, alarm_of
 from snapcurve.wire.catalogue import FAULTS
@@ -111,7 +112,7 @@ class Replayed:
     interpreter: str
 
 
-class TapeSimulator:
+class TapeSimulator(Simulator):
     """Hands a tape to the desk board and keeps what it hears."""
 
     def __init__(self, rows: list[TapeRow]):
@@ -139,14 +140,12 @@ class TapeSimulator:
         return lines
 
     def rows(self, now_ms: int) -> list[str] | None:
-        """See Simulator."""
         count = 1 if self._at == 0 else ROWS_AT_ONCE
         part = self._lines[self._at : self._at + count]
         self._at += count
         return part or None
 
     def heard(self, now_ms: int, words: list[str]) -> None:
-        """See Simulator."""
         alarm = alarm_of(now_ms, words, self.first_s)
         if alarm is not None:
             self.alarms.append(alarm)
