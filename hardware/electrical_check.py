@@ -107,13 +107,13 @@ def net_volts(t: Tables) -> dict[str, float]:
         net = t.net_of(pin)
         if net and facts.kind in ("power_out", "output") and facts.supply_v:
             volts[net] = max(volts.get(net, 0.0), facts.supply_v)
-    grounds = {t.net_of(p) for p, f in t.pins.items() if f.kind == "ground"}
+    grounds = t.nodes_of("ground")
     changed = True
     while changed:
         changed = False
         for ref in t.parts:
             ends = [t.net_of(p) for p in t.pins if p[0] == ref]
-            if ref[0] not in RESISTIVE or len(ends) != 2 or set(ends) & (grounds | {None}):
+            if ref[0] not in RESISTIVE or len(ends) != 2 or set(ends) & {None, *grounds}:
                 continue
             for a, b in (ends, ends[::-1]):
                 if volts.get(str(a), 0.0) > volts.get(str(b), 0.0):
@@ -126,17 +126,15 @@ def supplies_and_levels(t: Tables) -> list[str]:
     """Supplies within limits and not joined; no pin above its limit; grounds grounded."""
     errors = []
     volts = net_volts(t)
-    nets = t.nodes
-    for net, members in nets.items():
+    for net, members in t.nodes.items():
         sources = [p for p in sorted(members) if p in t.pins and t.pins[p].kind == "power_out"]
         if len(sources) > 1:
             errors.append(f"Net {net} joins supplies: {', '.join(map(_name, sources))}.")
         kinds = {t.pins[p].kind for p in members if p in t.pins}
         if "ground" in kinds and kinds & {"power_out", "power_in"}:
             errors.append(f"Net {net} shorts a supply to ground.")
-    grounds = {t.net_of(p) for p, f in t.pins.items() if f.kind == "ground"} - {None}
-    if len(grounds) > 1:
-        errors.append(f"The ground pins are in different nets: {', '.join(map(str, grounds))}.")
+    if len(grounds := t.nodes_of("ground")) > 1:
+        errors.append(f"The ground pins are in different nets: {', '.join(sorted(grounds))}.")
     for pin, facts in t.pins.items():
         at = volts.get(str(t.net_of(pin)), 0.0)
         if facts.max_v is not None and at > facts.max_v:
@@ -167,11 +165,7 @@ def pull_ups(t: Tables) -> list[str]:
     """Pins that need an outside pull-up have one to a 3.3 V supply, of a sensible size."""
     errors = []
     low, high = PULL_UP_OHM
-    rails = [
-        t.net_of(p)
-        for p, f in t.pins.items()
-        if f.kind == "power_out" and f.supply_v == V_GPIO_HIGH
-    ]
+    rails = t.nodes_of("power_out", V_GPIO_HIGH)
     for pin, facts in t.pins.items():
         net = t.net_of(pin)
         if facts.pull_up != "external" or net is None:
@@ -188,14 +182,12 @@ def pull_ups(t: Tables) -> list[str]:
 def decoupling(t: Tables) -> list[str]:
     """Pins that ask for a capacitor to ground have at least that much."""
     errors = []
-    grounds = [t.net_of(p) for p, f in t.pins.items() if f.kind == "ground"]
+    ground = min(t.nodes_of("ground"), default=None)
     for pin, facts in t.pins.items():
         if facts.decouple_nf is None or t.net_of(pin) is None:
             continue
-        total = sum(
-            _number(part, "capacitance_nf")
-            for part in t.between(t.net_of(pin), grounds[0] if grounds else None, "C")
-        )
+        capacitors = t.between(t.net_of(pin), ground, "C")
+        total = sum(_number(part, "capacitance_nf") for part in capacitors)
         if total < facts.decouple_nf:
             errors.append(
                 f"{_name(pin)} has {total:g} nF to ground but needs {facts.decouple_nf:g} nF."
@@ -207,8 +199,7 @@ def probe_input(t: Tables) -> list[str]:
     """The probe is the right way round, filtered, and touches nothing else."""
     errors = []
     nets = t.nodes
-    plus = {str(t.net_of(p)) for p, f in t.pins.items() if f.kind == "probe_plus"}
-    minus = {str(t.net_of(p)) for p, f in t.pins.items() if f.kind == "probe_minus"}
+    plus, minus = t.nodes_of("probe_plus"), t.nodes_of("probe_minus")
     if len(plus) != 1 or len(minus) != 1 or plus == minus:
         where = ", ".join(sorted(plus | minus))
         errors.append(f"The probe is not joined plus to T+ and minus to T- (nets: {where}).")
@@ -251,7 +242,7 @@ def pin_loads_ma(t: Tables) -> dict[Pin, float]:
     light straight on the pin has nothing to limit its current, which then counts as infinite.
     """
     loads: dict[Pin, float] = {}
-    supplies = {t.net_of(p) for p, f in t.pins.items() if f.kind == "power_out"}
+    supplies = t.nodes_of("power_out")
     for pin, facts in t.pins.items():
         net = t.net_of(pin)
         if pin[0] != BOARD or facts.kind != "output" or net is None:

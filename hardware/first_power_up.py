@@ -119,8 +119,8 @@ def main(arguments: list[str]) -> int:
     choice = [*arguments, "T"][:2] if len(arguments) in (1, 2) else ["", ""]
     if choice[0] not in BOARDS or choice[1] not in CR1:
         print(
-            f"say which board ({', '.join(BOARDS)}) and, if it is not T, the thermocouple type "
-            "(K): python -m hardware.first_power_up pico K",
+            f"Say which board ({', '.join(BOARDS)}) and, if it is not T, the thermocouple type "
+            "(K), such as: python -m hardware.first_power_up pico K.",
             file=sys.stderr,
         )
         return 2

@@ -9,7 +9,7 @@ Only ``load`` touches files; everything else works on what it is given.
 """
 
 import csv
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -108,6 +108,15 @@ class Tables:
         """The node a pin is in, or None if no wire touches it."""
         return self._home.get(pin)
 
+    def nodes_of(self, kind: str, supply_v: float | None = None) -> set[str]:
+        """The nodes with a pin of a kind, and of that supply voltage if one is given."""
+        homes = (
+            self.net_of(pin)
+            for pin, facts in self.pins.items()
+            if facts.kind == kind and supply_v in (None, facts.supply_v)
+        )
+        return {home for home in homes if home is not None}
+
     def between(self, net_a: str | None, net_b: str | None, prefix: str) -> list[Part]:
         """Two-ended parts of a family (ref prefix, "C" for capacitors) from one net to another."""
         found = []
@@ -126,25 +135,31 @@ def _number(text: str, where: str) -> float | None:
     try:
         return float(text)
     except ValueError:
-        raise WiringFileError(f"{where}: {text!r} is not a number.") from None
+        raise WiringFileError(f"{where}: {text!r} is not a number; write one.") from None
+
+
+def _rows(name: str, lines: Iterable[str]) -> Iterator[tuple[str, dict[str, str]]]:
+    """Rows of a table, each with where it stands; WiringFileError for one that is too long."""
+    for number, row in enumerate(csv.DictReader(lines), start=2):
+        where = f"{name}, line {number}"
+        if None in row:
+            raise WiringFileError(f"{where}: there is a cell too many; remove it.")
+        yield where, row
 
 
 def parse_wires(lines: Iterable[str]) -> list[Wire]:
     """Rows of wiring.csv. Raises WiringFileError on a row with a missing end or net."""
     wires = []
-    for number, row in enumerate(csv.DictReader(lines), start=2):
+    for where, row in _rows("wiring.csv", lines):
         ends = [row.get(k) or "" for k in ("net", "from_part", "from_pin", "to_part", "to_pin")]
-        if not all(ends) or None in row:
-            raise WiringFileError(
-                f"wiring.csv, line {number}: a wire needs a net and both ends, and no more "
-                "columns than the first line has."
-            )
+        if not all(ends):
+            raise WiringFileError(f"{where}: the wire has no net or ends nowhere; add it.")
         net, part_a, pin_a, part_b, pin_b = ends
         board_pins = {b: row[b] for b in BOARDS if row.get(b)}
         expected = len(BOARDS) if part_a == BOARD else 0
         if len(board_pins) != expected or part_b == BOARD:
             raise WiringFileError(
-                f"wiring.csv, line {number}: a wire of the board starts at {BOARD} and names "
+                f"{where}: a wire of the board starts at {BOARD} and names "
                 f"the pin of every board ({', '.join(BOARDS)}); other wires name none."
             )
         wires.append(Wire(net, (part_a, pin_a), (part_b, pin_b), board_pins, row["purpose"]))
@@ -154,11 +169,10 @@ def parse_wires(lines: Iterable[str]) -> list[Wire]:
 def parse_pins(lines: Iterable[str]) -> dict[Pin, PinFacts]:
     """Rows of pins.csv by (part, pin). Raises WiringFileError on a bad number or a repeat."""
     pins: dict[Pin, PinFacts] = {}
-    for number, row in enumerate(csv.DictReader(lines), start=2):
-        where = f"pins.csv, line {int(number)}"
+    for where, row in _rows("pins.csv", lines):
         key = (row["part"], row["pin"])
         if key in pins:
-            raise WiringFileError(f"{where}: {key[0]}.{key[1]} is there twice.")
+            raise WiringFileError(f"{where}: {key[0]}.{key[1]} is there twice; remove one.")
         numeric = ("supply_v", "min_v", "max_v", "max_ma", "decouple_nf")
         values = {k: _number(row[k], where) for k in numeric}
         pins[key] = PinFacts(kind=row["kind"], pull_up=row["pull_up"], **values)
@@ -168,26 +182,25 @@ def parse_pins(lines: Iterable[str]) -> dict[Pin, PinFacts]:
 def parse_parts(lines: Iterable[str]) -> dict[str, Part]:
     """Rows of parts.csv by reference. Raises WiringFileError on bad data or a repeat."""
     parts: dict[str, Part] = {}
-    for number, row in enumerate(csv.DictReader(lines), start=2):
-        where = f"parts.csv, line {int(number)}"
+    for where, row in _rows("parts.csv", lines):
         ref = row["ref"]
-        if ref in parts or None in row:
-            raise WiringFileError(f"{where}: {ref} is there twice or has a column too many.")
+        if ref in parts:
+            raise WiringFileError(f"{where}: {ref} is there twice; remove one.")
         data = {}
         for item in filter(None, row["data"].split(";")):
             name, _, text = item.partition("=")
             value = _number(text, where)
             if value is None:
-                raise WiringFileError(f"{where}: {item!r} has no value.")
+                raise WiringFileError(f"{where}: {item!r} has no value; write one.")
             data[name] = value
-        parts[ref] = Part(ref, row["kind"], row["part"], data, dict(row))
+        parts[ref] = Part(ref, row["kind"], row["part"], data, row)
     return parts
 
 
 def parse_boards(lines: Iterable[str]) -> dict[str, dict[str, BoardPin]]:
     """Rows of boards.csv: board -> pin label -> facts."""
     boards: dict[str, dict[str, BoardPin]] = {}
-    for row in csv.DictReader(lines):
+    for _, row in _rows("boards.csv", lines):
         facts = BoardPin(
             gpio=int(row["gpio"]) if row["gpio"] else None,
             header=row["header"],

@@ -65,7 +65,7 @@ def fill(text: str, tables: Tables) -> str:
         start, end = f"<!-- table {name} -->", f"<!-- end {name} -->"
         if text.count(start) != 1 or text.count(end) != 1:
             raise WiringFileError(
-                f"README.md: the markers of table {name} must be there exactly once."
+                f"README.md: table {name} has not one marker at each end; set them anew."
             )
         before, _, rest = text.partition(start)
         _, _, after = rest.partition(end)

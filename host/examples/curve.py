@@ -5,8 +5,9 @@ Nothing is filed and nothing is erased; 'snapcurve collect' does that.
 
 import sys
 
-from snapcurve.board.download import Download
 from snapcurve.board.opening import only_port, shaking_hands
+
+from snapcurve.board.download import Download
 from snapcurve.recording.curve import decode
 
 with shaking_hands(sys.argv[1] if len(sys.argv) > 1 else only_port()) as board:

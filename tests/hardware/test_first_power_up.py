@@ -153,7 +153,7 @@ def test_that_the_power_up_command_wants_a_known_board(capsys):
     assert "0x23" not in capsys.readouterr().err
     for wrong in ([], ["nano"], ["pico", "J"], ["pico", "K", "x"]):
         assert first_power_up.main(wrong) == 2
-        assert "say which board" in capsys.readouterr().err
+        assert "Say which board" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize("board", netlist.BOARDS)

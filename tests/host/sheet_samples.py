@@ -1,4 +1,4 @@
-"""Matter for batch sheets; people, lots, brands and places are invented."""
+"""Batches for sheets; people, lots, brands and places are invented."""
 
 import dataclasses
 from datetime import datetime, timedelta, timezone
@@ -6,13 +6,29 @@ from pathlib import Path
 
 from chart_samples import recorded
 
-from snapcurve.recording.curve import decode
-from snapcurve.report import sheet_matter as m
+from snapcurve.analysis.verdict import judge
+from snapcurve.calibration.stored import Calibration, Point, build
+from snapcurve.notebook.entries import amended
+from snapcurve.notebook.records import Alarm, Batch, Entry, FiledCurve, Lot, Mark
+from snapcurve.recording.curve import Curve, decode
+from snapcurve.report import sheet_sections
+from snapcurve.report.sheet_sections import sheet_of
+from snapcurve.shown.settings_file import Settings
 
 # Recorded by the firmware on the rehearsal bench: milk by seeding, worked for 222 minutes.
 FOUR_HOURS = Path(__file__).parent / "data" / "four_hours.curve"
-ZONE = timezone(timedelta(hours=1))
-MORNING = datetime(2026, 11, 24, 9, 5, tzinfo=ZONE)
+MORNING = datetime(2026, 11, 24, 9, 5, tzinfo=timezone(timedelta(hours=1)))
+CALIBRATED_S = round((MORNING - timedelta(days=84)).timestamp())
+ICE = Point(
+    indicated_centi_c=121,
+    correction_centi_c=-121,
+    step="ice",
+    unix_s=CALIBRATED_S,
+    reference_limit_milli_c=50,
+    spread_milli_c=4,
+    readings=40,
+    cold_junction_centi_c=2150,
+)
 
 NAMES = (
     "Jürgen Häßler-Groß",
@@ -35,17 +51,26 @@ LONG_WORD = "Wurzelpeterschokoladenüberzugsmassenlagerhalter" * 6 + "x" * 18
 LONG_TEXT = " ".join(["Kuvertüre"] * 30)[:300]
 
 
-EMPTY = m.SheetMatter("2026-11-24-02")
+FILED = FiledCurve(
+    board_id=0x0BAD5EED,
+    board_name="pico",
+    boot=1,
+    curve=1,
+    generation=1,
+    crc=0x1234ABCD,
+    collected_unix_ms=0,
+    size=1934,
+)
 
 
 def texts_in(value):
-    """Every text anywhere in a dataclass, tuples included."""
+    """Every text anywhere in a sheet, but for those of its chart."""
     if isinstance(value, str):
         yield value
     elif isinstance(value, tuple):
         for one in value:
             yield from texts_in(one)
-    elif dataclasses.is_dataclass(value) and type(value).__module__ == m.__name__:
+    elif dataclasses.is_dataclass(value) and type(value).__module__ == sheet_sections.__name__:
         for field in dataclasses.fields(value):
             yield from texts_in(getattr(value, field.name))
 
@@ -54,108 +79,100 @@ def four_hours():
     return decode(FOUR_HOURS.read_bytes())
 
 
-def normal(**changed):
+def batch(code="2026-11-24-02", **changed):
+    """Of which nothing is known but its code."""
+    values = dict.fromkeys(field.name for field in dataclasses.fields(Batch))
+    values |= {"id": 1, "code": code, "couverture": "", "method": "", "profile": b""}
+    values |= {"utc_offset_min": 60, "rehearsal": False, "created_unix_ms": 0, "mistake": False}
+    values |= {"curve": FILED, "marks": (), "alarms": (), "lots": ()}
+    return Batch(**(values | changed))
+
+
+def entry(kind, payload, days=0, who="Ida Brandt", why=""):
+    at_ms = round((MORNING + timedelta(days=days)).timestamp() * 1000)
+    return Entry(1, 1, "2026-11-24-01", kind, who, why, at_ms, 60, payload, 1, "")
+
+
+EMPTY = sheet_of(amended(batch(), ()), Curve(), judge(Curve()), Settings())
+
+
+def normal(curve=None, entries=None, settings=None, cleaning=None, filed=None):
     """A sheet with something in every field."""
+    curve = recorded() if curve is None else curve
+    curve = dataclasses.replace(curve, calibrated_unix_s=CALIBRATED_S)
+    settings = settings or Settings(operator=NAMES[0], bench="bench by the window")
     values = {
-        "code": "2026-11-24-01",
         "couverture": "Halde milk 36",
         "method": "three-step",
-        "started": MORNING,
-        "duration_s": 1451.0,
+        "started_unix_ms": round(MORNING.timestamp() * 1000),
         "place": "Back room, Kandern",
         "operator": NAMES[0],
-        "bench": "bench by the window",
-        "room_c": (20.4, 21.3),
-        "mass_g": 1280.0,
-        "board": "pico 0bad5eed",
-        "firmware": "0.1.0",
-        "recording": "1451 samples, 1934 bytes, CRC-32 1234abcd, ended by the button",
-        "curve": recorded(),
-        "reasons": (
-            "In temper as far as the record shows: it stood in the window and the dip set.",
-            "Melted through at 9 min.",
-            "The window was left three times towards the cool side, 40 s at most.",
-        ),
-        "phases": (
-            m.Phase("melt", None, 48.0, 0, 540, 21.5, 48.2, 48.1),
-            m.Phase("cool", None, 28.0, 540, 900, 27.9, 48.1, 28.0),
-            m.Phase("rewarm", None, 31.3, 900, 960, 28.0, 31.4, 31.3),
-            m.Phase("work", 31.0, 32.0, 960, 1451, 30.8, 31.7, 31.2),
-        ),
+        "room_centi_c": 2040,
+        "mass_mg": 1_280_000,
+        "allergens": ("milk", "soya"),
+        "notes": f"Moulds lent by {NAMES[4]}.",
+        "uncertainty_centi_c": 32,
+        "uncertainty_at_centi_c": 3150,
+        "calibration": build(Calibration((ICE,))),
+        "marks": (Mark(1_058_000, "dip_test", 1, "work"),),
+        "alarms": (Alarm(1_400_000, "too_cool", "work"),),
         "lots": (
-            m.Lot("Halde milk 36", "HM-2217/4", "Halde", "melt", 1000.0, ("milk", "soya")),
-            m.Lot("Halde milk 36", "HM-2219/1", "Halde", "seed", 250.0, ("milk", "soya")),
-            m.Lot("Hazelnut paste", "L 88-03", "Nussdorf", "", 30.0, ("hazelnut",)),
+            Lot("Halde milk 36", "HM-2217/4", "Halde", 1_000_000, ("milk", "soya")),
+            Lot("Hazelnut paste", "L 88-03", "Nussdorf", 30_000, ("hazelnut",)),
         ),
-        "cleaning": "washed and dried, after a dark batch",
-        "calibration": m.Calibration(
-            day=MORNING - timedelta(days=84),
-            points=(m.CalibrationPoint("ice", MORNING - timedelta(days=84), -1.21, 0.0),),
-            uncertainty_c=0.32,
-            at_c=31.5,
-            remark="the next one is due on 2027-02-28",
-        ),
-        "dip_tests": (
-            m.DipTest(1000.0, 1300.0, 1310.0, "set, silky, no finger mark"),
-            m.DipTest(1400.0),
-        ),
-        "corrections": (
-            m.Correction(1105.0, "hot air, 10 s"),
-            m.Correction(1210.0, "seed added, stirred", 20.0),
-        ),
-        "outcomes": (
-            m.Outcome(MORNING + timedelta(days=1), "1 day", "gloss", "even", NAMES[1]),
-            m.Outcome(MORNING + timedelta(days=1), "1 day", "snap", "clean", NAMES[1]),
-            m.Outcome(MORNING + timedelta(days=7), "7 days", "bloom", "none", NAMES[2]),
-        ),
-        "amendments": (
-            m.Amendment(
-                MORNING + timedelta(days=2),
-                NAMES[3],
-                "the lot was copied wrongly from the bag",
-                "lot of the seed: HM-2219/1 instead of HM-2219/7",
-            ),
-        ),
-        "notes": (f"Moulds lent by {NAMES[4]}.",),
-        "pictures": ("tray-1.jpg, SHA-256 9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822c",),
-        "signer": NAMES[0],
-        "signed_at": "bench by the window",
     }
-    return m.SheetMatter(**{**values, **changed})
+    if entries is None:
+        gloss = {"what": "gloss", "value": "even"}
+        bloom = {"what": "bloom", "value": "none", "after_days": 7}
+        operator = {"field": "operator", "was": "J. H.", "value": NAMES[0]}
+        entries = (
+            entry("correction", {"text": "hot air, 10 s"}, 0.01),
+            entry("correction", {"text": "seed added, stirred"}, 1),
+            entry("outcome", gloss, 1, NAMES[1]),
+            entry("outcome", bloom, 7, NAMES[2]),
+            entry("amendment", operator, 2, NAMES[3], "the name was written short"),
+            entry("dip_test", {"result": "set, silky, no finger mark", "mark": 1}),
+            entry("picture", {"path": "tray-1.jpg", "sha256": "9f86d081884c7d659a2feaa0" * 2}),
+        )
+    filed = batch("2026-11-24-01", **(values | (filed or {})))
+    return sheet_of(
+        amended(filed, entries),
+        curve,
+        judge(curve, uncertainty_c=0.32, style=settings.style),
+        settings,
+        (),
+        ("washed and dried, after a dark batch",) if cleaning is None else cleaning,
+    )
 
 
 def worst():
     """Names of 300 letters, hostile texts and right-to-left names everywhere."""
     odd = "\n".join(HOSTILE)
+    finding = {"what": odd, "value": LONG_TEXT, "after_days": 7}
     return normal(
-        code="2026-11-24-01",
-        couverture=LONG_WORD,
-        method=HOSTILE[0],
-        place=LONG_TEXT,
-        operator=f"{HEBREW} & {ARABIC}",
-        bench=LONG_WORD,
-        board=HOSTILE[5],
-        firmware=HOSTILE[6],
-        recording=odd,
-        reasons=(LONG_TEXT, *HOSTILE),
-        phases=tuple(
-            m.Phase(LONG_WORD[:40], 31.0, 32.0, at, at + 60, -12.5, 118.25, None)
-            for at in (0, 60, 120)
+        entries=(
+            entry("correction", {"text": LONG_WORD}),
+            entry("correction", {"text": odd}, 1, ARABIC),
+            entry("outcome", finding, 1, HEBREW),
+            entry("amendment", {"field": "notes", "was": odd, "value": LONG_WORD}, 2, HEBREW, odd),
+            entry(
+                "amendment", {"field": "place", "was": "", "value": LONG_TEXT}, 2, LONG_WORD, odd
+            ),
+            entry("note", {"text": LONG_TEXT * 20}, 2, LONG_WORD),
+            entry("picture", {"path": LONG_WORD, "sha256": "0" * 64}, 3, ARABIC),
+            entry("dip_test", {"result": LONG_WORD, "mark": 1}),
         ),
-        lots=tuple(
-            m.Lot(text, text, text, text, 123456.0, (text, "milk"))
-            for text in (LONG_WORD, LONG_TEXT, ARABIC, *HOSTILE)
-        ),
-        cleaning=odd,
-        calibration=m.Calibration(
-            points=(m.CalibrationPoint(LONG_WORD, MORNING, -1.5, 0.0),) * 3, remark=odd
-        ),
-        dip_tests=(m.DipTest(10.0, None, None, LONG_WORD), m.DipTest(20.0, 320.0, 333.0, odd)),
-        corrections=(m.Correction(None, LONG_WORD, 5.0), m.Correction(90.0, odd)),
-        outcomes=(m.Outcome(None, LONG_WORD, odd, LONG_TEXT, HEBREW),),
-        amendments=(m.Amendment(MORNING, LONG_WORD, HEBREW, odd),) * 2,
-        notes=(LONG_TEXT * 20, odd, LONG_WORD),
-        pictures=(LONG_WORD,),
-        signer=LONG_TEXT,
-        signed_at=ARABIC,
+        settings=Settings(operator=LONG_TEXT, bench=ARABIC),
+        cleaning=HOSTILE,
+        filed={
+            "couverture": LONG_WORD,
+            "method": HOSTILE[0],
+            "operator": f"{HEBREW} & {ARABIC}",
+            "notes": odd,
+            "curve": dataclasses.replace(FILED, board_name=HOSTILE[5]),
+            "lots": tuple(
+                Lot(text, text, text, 123_456_000, (text, "milk"))
+                for text in (LONG_WORD, LONG_TEXT, ARABIC, *HOSTILE)
+            ),
+        },
     )

@@ -18,9 +18,7 @@ from snapcurve import notebook
 from snapcurve.analysis.verdict import judge
 from snapcurve.notebook.records import Lot, NewEntry
 from snapcurve.recording.curve import decode
-from snapcurve.report.sheet_from_batch import matter_of
-from snapcurve.report.sheet_sections import sections_of
-from snapcurve.shown.quantities import PLAIN
+from snapcurve.report.sheet_sections import sheet_of as whole_sheet
 from snapcurve.shown.settings_file import Settings
 
 # as the README's first example has it
@@ -41,9 +39,9 @@ def sheet_of(book, code):
     """The blocks of a batch's sheet by their titles."""
     found = book.as_amended(code)
     curve = decode(book.curve_raw(found.filed.id))
-    matter = matter_of(found, curve, judge(curve), Settings())
+    sheet = whole_sheet(found, curve, judge(curve), Settings())
     # of those without a title the first
-    return {one.title: one.block for one in reversed(sections_of(matter, PLAIN))}
+    return {one.title: one.block for one in reversed(sheet.sections)}
 
 
 # --- what was filed in the morning, seen in the headline ---------------------------------

@@ -17,14 +17,30 @@ from chart_samples import (
 from hypothesis import given
 from hypothesis import strategies as st
 
+from snapcurve.analysis import dip_tests as dips
+from snapcurve.analysis.record_line import nearest_reading, split_line
 from snapcurve.errors import SnapcurveError
 from snapcurve.recording.curve import Curve
 from snapcurve.recording.event_words import ALARM_WORDS, FAULT_WORDS
 from snapcurve.recording.known_spans import out_spans
 from snapcurve.recording.phases import phase_spans
-from snapcurve.report.chart_content import content_of, limits, nearest_reading, split_line
-from snapcurve.report.chart_dips import DipTest, dip_tests
+from snapcurve.report import chart_content
+from snapcurve.report.chart_content import limits
+from snapcurve.shown.units import PLAIN
 from snapcurve.wire import catalogue
+
+
+def content_of(curve):
+    return chart_content.content_of(curve, "", PLAIN)
+
+
+def dip_tests(events, due_after_s, end_s):
+    """Beginning, end, too early until, due, and result of each."""
+    curve = Curve(events=events)
+    return [
+        (test.at_s, test.end_s, test.early_s, test.due_s, test.result and test.result.words)
+        for test in dips.dip_tests(curve, due_after_s, end_s)
+    ]
 
 
 def _lines(curve, out=()):
@@ -109,13 +125,13 @@ def test_phases_of_the_recorded_batch():
     at = {(event.phase, event.name): event.offset_ms / 1000 for event in curve.alarms}
     melted, held = at["melt", "reached"], at["cool", "dwell_done"]
     warm = at["rewarm", "reached"]
-    assert [(span.kind, span.start_s, span.end_s) for span in content.phases] == [
+    assert [(span.kind, span.start_s, span.end_s) for span in content.line.phases] == [
         ("melt", 0.0, melted),
         ("cool", melted, held),
         ("rewarm", held, warm),
-        ("work", warm, content.end_s),
+        ("work", warm, content.line.end_s),
     ]
-    assert content.end_s == len(curve.times_s)
+    assert content.line.end_s == len(curve.times_s)
     assert [(level.words, level.start_s) for level in content.levels] == [
         ("melt to 48 °C", 0.0),
         ("cool to 28 °C", melted),
@@ -124,14 +140,14 @@ def test_phases_of_the_recorded_batch():
     ]
     (band,) = content.bands
     assert (band.low_c, band.high_c, band.start_s) == (31.0, 32.0, warm)
-    assert band.words == "working window 31–32 °C"
+    assert band.words == "working window 31 to 32 °C"
 
 
 def test_a_phase_that_was_not_come_to_has_no_target():
     curve = plain([25.0] * 60)
     curve.profile = profile(MELTING, HOLDING)
     content = content_of(curve)
-    assert [span.kind for span in content.phases] == ["melt"]
+    assert [span.kind for span in content.line.phases] == ["melt"]
     assert content.bands == []
 
 
@@ -171,7 +187,7 @@ def test_a_gap_tells_the_fault_that_made_it_and_the_alarms_beside_it_are_dropped
         alarm(19.5, "probe_ok"),
     ]
     content = content_of(plain(values, events))
-    assert [gap.words for gap in content.gaps] == ["no reading: probe wire open", "no reading"]
+    assert content.gap_words == ["no reading: probe wire open", "no reading"]
     assert content.markers == []
     kept = content_of(plain([31.0] * 40, [alarm(9.5, "probe_fault")]))
     assert [marker.words for marker in kept.markers] == ["probe fault"]
@@ -191,48 +207,44 @@ def test_probe_and_dip_test_alarms_are_spans_and_not_markers():
     content = content_of(recorded())
     names = {marker.name for marker in content.markers}
     assert names == {"near", "reached", "dwell_done", "too_cool", "back"}
-    assert len(content.out) == 8
+    assert len(content.line.out) == 8
 
 
 def test_dip_tests_of_the_recorded_batch():
     curve = recorded()
     first, second = content_of(curve).dip_tests
-    assert first.early_s == pytest.approx(first.start_s + 180)
-    assert first.due_s == pytest.approx(first.start_s + 300)
+    assert first.early_s == pytest.approx(first.at_s + 180)
+    assert first.due_s == pytest.approx(first.at_s + 300)
     assert first.end_s == first.due_s
     # The second was still setting when the recording ended.
-    assert second == DipTest(second.start_s, float(len(curve.times_s)), None, None)
+    assert (second.end_s, second.early_s, second.due_s) == (len(curve.times_s), None, None)
 
 
 def test_a_dip_test_ends_with_the_next_dip():
     events = [mark(100, "dip_test"), mark(200, "dip_test"), alarm(380, "test_early")]
     assert dip_tests(events, 300, 1000) == [
-        DipTest(100, 200, None, None),
-        DipTest(200, 500, 380, None),
+        (100, 200, None, None, None),
+        (200, 500, 380, None, None),
     ]
     late = [mark(100, "dip_test"), alarm(400, "test_due"), alarm(520, "test_late")]
-    assert dip_tests(late, 300, 1000) == [DipTest(100, 520, None, 400)]
-    assert dip_tests([mark(100, "dip_test")], 0, 1000) == [DipTest(100, 100, None, None)]
+    assert dip_tests(late, 300, 1000) == [(100, 520, None, 400, None)]
+    assert dip_tests([mark(100, "dip_test")], 0, 1000) == [(100, 100, None, None, None)]
 
 
 def test_a_dip_test_has_its_result():
     events = [mark(100, "dip_test"), alarm(400, "test_due"), mark(405, "passed")]
-    assert dip_tests(events, 300, 1000) == [DipTest(100, 400, None, 400, "passed")]
+    assert dip_tests(events, 300, 1000) == [(100, 400, None, 400, "set, no mark")]
     early = [mark(100, "dip_test"), alarm(280, "test_early"), mark(290, "set_early")]
-    assert dip_tests(early, 300, 1000) == [DipTest(100, 290, 280, None, "set_early")]
+    assert dip_tests(early, 300, 1000) == [(100, 290, 280, None, "set too soon")]
     two = [*events, mark(500, "dip_test")]
-    assert [test.result for test in dip_tests(two, 300, 1000)] == ["passed", None]
+    assert [test[-1] for test in dip_tests(two, 300, 1000)] == ["set, no mark", None]
 
 
 def test_each_dip_has_the_result_that_names_it():
-    dips = [mark(100, "dip_test", 1), mark(500, "dip_test", 2), mark(900, "dip_test", 3)]
+    dipped = [mark(100, "dip_test", 1), mark(500, "dip_test", 2), mark(900, "dip_test", 3)]
     told = [mark(1300, "passed", 3), mark(1310, "failed", 1), mark(1320, "set_early", 2)]
-    tests = dip_tests([*dips, *told], 300, 2000)
-    assert [(test.number, test.result) for test in tests] == [
-        (1, "failed"),
-        (2, "set_early"),
-        (3, "passed"),
-    ]
+    tests = dip_tests([*dipped, *told], 300, 2000)
+    assert [test[-1] for test in tests] == ["marked", "set too soon", "set, no mark"]
 
 
 def test_limits_hold_the_line_and_what_is_not_too_far():
@@ -263,7 +275,7 @@ def test_what_is_beyond_the_chart_is_in_the_caption():
     assert [level.kind for level in content.levels] == []
     assert content.caption[-2:] == [
         "never above 50 °C (beyond the chart)",
-        "room 21–22.5 °C (beyond the chart)",
+        "room 21 to 22.5 °C (beyond the chart)",
     ]
 
 
@@ -313,7 +325,7 @@ def test_the_caption_gives_local_time_and_its_distance_from_utc():
 
 
 def test_no_samples_is_a_sentence():
-    with pytest.raises(SnapcurveError, match="no samples: there is nothing to draw"):
+    with pytest.raises(SnapcurveError, match="holds no samples"):
         content_of(Curve())
 
 
@@ -322,7 +334,7 @@ def test_a_curve_in_more_pieces_than_anybody_sees_is_a_sentence():
     loose = [value for _ in range(2000) for value in (31.0, None, None, None)]
     with pytest.raises(SnapcurveError, match="too many to draw"):
         content_of(plain(loose))
-    assert len(content_of(plain(loose[:4000])).pieces) == 1000
+    assert len(content_of(plain(loose[:4000])).line.pieces) == 1000
 
 
 @pytest.mark.parametrize("raw", [b"", b"\x01", b"\xff" * 60])
@@ -331,12 +343,12 @@ def test_a_profile_that_cannot_be_read_costs_the_bands_only(raw):
     curve.profile = raw
     content = content_of(curve)
     assert (content.levels, content.bands) == ([], [])
-    assert len(content.pieces) == 1
+    assert len(content.line.pieces) == 1
 
 
 def test_value_at_takes_the_nearest_reading():
     content = content_of(plain([30.0, 31.0, None, None, 32.0]))
-    value_at = nearest_reading(content.pieces)
+    value_at = nearest_reading(content.line.pieces)
     assert value_at(1.9) == 31.0
     assert value_at(3.2) == 32.0
     assert nearest_reading([])(3.2) is None

@@ -6,6 +6,7 @@ import pytest
 
 from snapcurve.analysis.cooling_curve import Inflection
 from snapcurve.analysis.cup_temper import ENOUGH, limits_of, name_temper
+from snapcurve.shown.units import PLAIN
 
 GOOD = [-0.3, -0.1, 0.0, 0.1, 0.2, 0.25, 0.3, 0.35, 0.4]
 
@@ -16,7 +17,7 @@ def inflection(slope, doubt=0.05):
 
 def test_no_limits_until_there_are_enough():
     assert limits_of(GOOD[: ENOUGH - 1]) is None
-    verdict = name_temper(inflection(5.0), GOOD[: ENOUGH - 1])
+    verdict = name_temper(inflection(5.0), GOOD[: ENOUGH - 1], PLAIN)
     assert verdict.temper is None
     assert "No limits yet: 8 of 9 cups" in verdict.sentence
 
@@ -33,7 +34,7 @@ def test_no_limits_until_there_are_enough():
     ],
 )
 def test_the_temper_by_the_limits(slope, temper):
-    verdict = name_temper(inflection(slope), GOOD)
+    verdict = name_temper(inflection(slope), GOOD, PLAIN)
     assert verdict.temper == temper
     assert "°C/min" in verdict.sentence
     assert (temper or "too close to a limit") in verdict.sentence

@@ -5,9 +5,9 @@ import itertools
 import pytest
 from chart_samples import COOLING, HOLDING, MELTING, alarm, fault, mark, profile
 
-from snapcurve.analysis.blades import BladeResult
 from snapcurve.analysis.complaints import complaints, find
-from snapcurve.analysis.signs import SIGNS
+from snapcurve.analysis.dip_tests import BladeResult
+from snapcurve.analysis.signs import Signs
 from snapcurve.analysis.verdict import judge
 from snapcurve.errors import SnapcurveError
 from snapcurve.recording.clock import Clock
@@ -45,7 +45,7 @@ def curve(corners=GOOD, events=(MELTED, IN), raw=SEEDING, holes=(), **more):
 
 
 def states(judgement):
-    return {name: sign.state for name, sign in judgement.signs.items()}
+    return {name: sign.state for name, sign in judgement.signs._asdict().items()}
 
 
 TEST = [mark(1100, "dip_test"), alarm(1400, "test_due")]
@@ -57,13 +57,13 @@ def test_a_temperature_alone_proves_nothing():
     assert judgement.verdict.startswith("Temper not proved, no dip test")
     assert "in the window" in judgement.verdict
     assert "never left it" in judgement.verdict
-    assert states(judgement) == dict.fromkeys(SIGNS, "not shown") | {"unproved": "shown"}
+    assert states(judgement) == dict.fromkeys(Signs._fields, "not shown") | {"unproved": "shown"}
 
 
 @pytest.mark.parametrize(
     ("passed", "proved", "words"),
     [
-        (None, None, "nobody noted"),
+        (None, None, "was not noted"),
         (True, True, "proved by the test blade"),
         (False, False, "the test blade failed"),
     ],
@@ -108,7 +108,7 @@ def test_each_dip_has_its_own_result_in_whatever_order_they_are_told(order):
     tests = judgement.facts.dip_tests
     assert [test.number for test in tests] == [1, 2, 3]
     assert [test.result.passed for test in tests] == [False, False, True]
-    assert [test.result.said for test in tests] == ["marked", "set too soon", ""]
+    assert [test.result.detail for test in tests] == ["marked", "set too soon", ""]
     assert judgement.proved is True
     first, second, third = judgement.blades
     assert first.startswith("Test blade 1 was dipped at 18 min")
@@ -132,7 +132,7 @@ def test_the_result_of_a_dip_whose_mark_is_lost_is_not_another_dips():
 
 def test_a_result_says_how_it_failed():
     judgement = judge(curve(events=[MELTED, IN, *TEST, mark(1420, "set_early")]))
-    assert "set too soon" in judgement.signs["unproved"].reason
+    assert "set too soon" in judgement.signs.unproved.reason
 
 
 def test_what_the_person_says_later_counts_before_what_was_told_to_the_board():
@@ -156,7 +156,7 @@ def test_a_pass_counts_no_more_once_it_went_above_the_window():
     judgement = judge(curve(corners, [MELTED, IN, *TEST]), [BladeResult(1100, True)])
     assert judgement.proved is None
     assert "not proved any more" in judgement.verdict
-    sign = judgement.signs["worked_warm"]
+    sign = judgement.signs.worked_warm
     assert sign.state == "shown"
     assert "34.5 °C" in sign.reason
     assert "33.8 °C" in sign.reason
@@ -170,23 +170,23 @@ def test_a_pass_counts_no_more_once_it_went_above_the_window():
 def test_never_melted_through():
     judgement = judge(curve(((0, 30.0), (300, 38.0), (1000, 31.0), (1500, 31.0)), []))
     assert judgement.verdict == "Not in temper: the record does not show it melted through."
-    assert judgement.signs["not_melted"].state == "shown"
-    assert "38 °C" in judgement.signs["not_melted"].reason
+    assert judgement.signs.not_melted.state == "shown"
+    assert "38 °C" in judgement.signs.not_melted.reason
 
 
 def test_where_a_fault_could_hide_the_melting_it_is_uncertain():
     corners = ((0, 30.0), (300, 38.0), (500, 38.0), (1000, 31.0), (1500, 31.0))
     events = [fault(200, "open"), alarm(200, "probe_fault", "melt")]
     judgement = judge(curve(corners, events, holes=[(200, 450)]))
-    assert judgement.signs["not_melted"].state == "uncertain"
-    assert judgement.signs["scorched"].state == "uncertain"
+    assert judgement.signs.not_melted.state == "uncertain"
+    assert judgement.signs.scorched.state == "uncertain"
 
 
 def test_scorched():
     corners = ((0, 30.0), (300, 53.0), (400, 53.0), (1000, 31.2), (2400, 30.9))
     judgement = judge(curve(corners))
     assert judgement.verdict.startswith("Too hot")
-    assert "53 °C" in judgement.signs["scorched"].reason
+    assert "53 °C" in judgement.signs.scorched.reason
 
 
 def test_how_it_came_down():
@@ -206,7 +206,7 @@ def test_how_it_came_down():
     assert facts.lowest_before_c == pytest.approx(28.0, abs=0.05)
     assert states(judgement)["undercut"] == "shown"
     assert states(judgement)["fell_fast"] == "shown"
-    assert "8.8 °C/min" in judgement.signs["fell_fast"].reason
+    assert "8.8 °C/min" in judgement.signs.fell_fast.reason
 
 
 def test_three_steps_go_below_the_window_and_are_not_blamed_for_it():
@@ -233,10 +233,10 @@ def test_a_probe_taken_out_is_no_cooling():
     assert judgement.facts.excursions == []
     assert judgement.facts.below_window_s == 0
     assert 170 < judgement.facts.work_hidden_s < 230
-    assert judgement.signs["worked_cool"].state == "uncertain"
+    assert judgement.signs.worked_cool.state == "uncertain"
     assert any("uncertain, and counted neither" in reason for reason in judgement.reasons)
     # The same course without the board's word for it is the chocolate's.
-    assert judge(curve(corners)).signs["worked_cool"].state == "shown"
+    assert judge(curve(corners)).signs.worked_cool.state == "shown"
 
 
 def test_a_gap_is_neither_in_nor_out():
@@ -244,13 +244,13 @@ def test_a_gap_is_neither_in_nor_out():
     facts = judgement.facts
     assert facts.work_hidden_s == pytest.approx(420, abs=3)  # the gap and the settling after it
     assert facts.in_window_s + facts.work_hidden_s == pytest.approx(2400 - 980, abs=5)
-    assert judgement.signs["worked_warm"].state == "uncertain"
+    assert judgement.signs.worked_warm.state == "uncertain"
     assert "not seen to leave it" in judgement.verdict
 
 
 def test_held_long():
     judgement = judge(curve((*GOOD[:-1], (6000, 31.0))))
-    assert judgement.signs["held_long"].state == "shown"
+    assert judgement.signs.held_long.state == "shown"
 
 
 def test_records_that_cannot_be_judged():
@@ -265,8 +265,8 @@ def test_records_that_cannot_be_judged():
 def test_times_are_the_clocks_where_it_is_known():
     unix_ms = 1_795_500_000_000  # 2026-11-24T06:00:00Z
     judgement = judge(curve(), clock=Clock(unix_ms, 60))
-    assert "at 07:05 (5 min in)" in judgement.signs["not_melted"].reason
-    assert "at 5 min" in judge(curve()).signs["not_melted"].reason
+    assert "at 07:05 (5 min in)" in judgement.signs.not_melted.reason
+    assert "at 5 min" in judge(curve()).signs.not_melted.reason
 
 
 def test_an_untrusted_probe_and_a_lost_end_are_said():
@@ -290,9 +290,9 @@ def test_the_table_of_complaints():
         for cause in complaint.causes:
             assert cause.check
             assert cause.source
-            assert cause.sign is None or cause.sign in SIGNS
+            assert cause.sign is None or cause.sign in Signs._fields
     used = {cause.sign for one in complaints().values() for cause in one.causes}
-    assert used - {None} == set(SIGNS)
+    assert used - {None} == set(Signs._fields)
 
 
 @pytest.mark.parametrize("id_", list(complaints()))

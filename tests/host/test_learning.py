@@ -6,19 +6,22 @@ import numpy as np
 import pytest
 from scipy.stats import mannwhitneyu, permutation_test, rankdata
 
-from snapcurve.analysis.lessons import learn
-from snapcurve.analysis.outcome_file import read_outcomes
-from snapcurve.analysis.rank_test import chance_of_split, pairs_higher
-from snapcurve.analysis.tray import TrayOutcome
+from snapcurve.analysis.lessons import TrayOutcome, chance_of_split, pairs_higher
+from snapcurve.analysis.lessons import learn as learn_in
+from snapcurve.analysis.outcome_file import NotedOutcome, read_outcomes
 from snapcurve.errors import SnapcurveError
+from snapcurve.shown.units import PLAIN
 
 NAME, WINDOW = "Halde milk", (30.0, 32.0)
 
 
 def tray(code, working_c, good, **more):
-    values = {"minutes_above": 0.0, "cooling_rate_c_per_min": 1.5, "test_minutes": 2.0}
-    fate = {"released": good, "gloss": good}
-    return TrayOutcome(code, NAME, working_c, **(values | fate | more))
+    noted = NotedOutcome(**({"released": good, "gloss": good, "bloom_days": None} | more))
+    return TrayOutcome(code, NAME, working_c, 0.0, 1.5, 2.0, noted)
+
+
+def learn(outcomes, name, window_c):
+    return learn_in(outcomes, name, window_c, PLAIN)
 
 
 @pytest.mark.parametrize("seed", range(12))
@@ -103,7 +106,7 @@ def test_one_kind_alone_proposes_nothing():
 
 def test_what_is_not_known_is_left_out():
     batches = [*parted(), tray("u", 31, None), tray("n", None, True)]
-    other = TrayOutcome("o", "Other", 35.0, 0, 1, 1, True, True)
+    other = TrayOutcome("o", "Other", 35.0, 0, 1, 1, NotedOutcome(True, True, None))
     lesson = learn([*batches, other], NAME, WINDOW)
     assert (lesson.good, lesson.bad, lesson.unknown) == (7, 6, 1)
     assert lesson.comparisons[0].good_count == 6

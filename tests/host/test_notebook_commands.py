@@ -96,7 +96,7 @@ def test_outcomes_teach(filled, any_book):
 
 
 def test_a_blade_that_is_noted_is_judged(filled):
-    assert "nobody noted" in filled("show", FIRST)
+    assert "was not noted" in filled("show", FIRST)
     assert "set after 200 s" in filled(
         "mark", "failed", "--batch", FIRST, "--text", "soft", "--set-s", "200", *BY
     )

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from test_judgement import GOOD, IN, MELTED, curve
 
 from snapcurve.analysis.verdict import judge
-from snapcurve.shown.figures import seconds_words
+from snapcurve.shown.units import seconds_words
 
 
 def dips_below(*dips, to_c=29.88, until_s=2400):
@@ -33,13 +33,13 @@ def test_warnings_and_recorded_seconds_are_counted():
         "Warned three times of falling below 30 °C; lowest 29.9 °C, "
         f"{below_s} s in all, 0.1 °C below: less than this probe can tell (±2.0 °C)."
     ) in judgement.verdict
-    assert f"{below_s} s in all" in judgement.signs["worked_cool"].reason
+    assert f"{below_s} s in all" in judgement.signs.worked_cool.reason
     assert "never" not in every_word(judgement)
     assert "no time" not in every_word(judgement)
     facts = judgement.facts
     assert (facts.warned_below, facts.warned_above) == (3, 0)
     assert facts.below_window_s == below_s
-    assert facts.lowest_outside_c == pytest.approx(29.88, abs=0.001)
+    assert facts.below.extreme_c == pytest.approx(29.88, abs=0.001)
     # What is known from coming in on is in it, above it, below it or hidden, and nothing else.
     assert facts.in_window_s + facts.below_window_s + facts.above_window_s == pytest.approx(
         facts.known.end_s - 980, abs=25
@@ -85,9 +85,9 @@ def test_the_seconds_of_the_way_in_are_not_out_of_it():
 
 def test_a_tolerance_is_printed_where_one_is_used():
     judgement = judge(curve(dips_below(1200)))
-    assert judgement.signs["worked_cool"].state == "not shown"
-    assert "more than 0.1 °C below" in judgement.signs["worked_cool"].reason
-    assert "15 s" in judgement.signs["worked_cool"].reason
+    assert judgement.signs.worked_cool.state == "not shown"
+    assert "more than 0.1 °C below" in judgement.signs.worked_cool.reason
+    assert "15 s" in judgement.signs.worked_cool.reason
 
 
 @settings(deadline=None, max_examples=40)

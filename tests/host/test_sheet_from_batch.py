@@ -2,11 +2,9 @@
 
 import zlib
 from dataclasses import replace
-from datetime import datetime, timedelta, timezone
-from types import SimpleNamespace
 
 import pytest
-from chart_samples import RECORDED, alarm, plain, recorded
+from chart_samples import RECORDED, alarm, mark, plain, recorded
 
 from snapcurve import notebook
 from snapcurve.analysis.verdict import judge
@@ -17,8 +15,7 @@ from snapcurve.notebook import records
 from snapcurve.notebook.entries import amended
 from snapcurve.recording.clock import Clock
 from snapcurve.recording.curve import Curve
-from snapcurve.report import sheet_from_batch as from_batch
-from snapcurve.report.chart_dips import DipTest
+from snapcurve.report.sheet_sections import NOTHING, Sentences, clock, sheet_of
 from snapcurve.shown.settings_file import Settings
 
 RAW = RECORDED.read_bytes()
@@ -59,78 +56,82 @@ def filed(tmp_path):
         yield book.file_batch(new)
 
 
-def matter_of(batch, curve, settings, history=(), entries=()):
-    found = amended(batch, entries)
-    clock = Clock(batch.started_unix_ms, batch.utc_offset_min)
-    judgement = judge(curve, clock=clock)
-    return from_batch.matter_of(found, curve, judgement, settings, history)
+def blocks_of(batch, curve, settings, history=(), entries=()):
+    """The blocks of the sheet by their titles, and of those without a title the first."""
+    began = Clock(batch.started_unix_ms, batch.utc_offset_min)
+    judgement = judge(curve, clock=began, style=settings.style)
+    sheet = sheet_of(amended(batch, entries), curve, judgement, settings, history)
+    return {one.title: one.block for one in reversed(sheet.sections)}
 
 
 def test_what_the_notebook_knows(filed):
     settings = Settings(operator="Anouk Rey", bench="by the door")
-    matter = matter_of(filed, recorded(), settings)
-    assert (matter.code, matter.couverture, matter.method) == (
-        filed.code,
-        "Dark couverture",
-        "three-step",
+    blocks = blocks_of(filed, recorded(), settings)
+    facts = dict(blocks[""].pairs)
+    assert (facts["Couverture"], facts["Method"]) == ("Dark couverture", "three-step")
+    assert facts["Started"] == "2026-11-24 07:00 (UTC+01:00)"
+    assert facts["Operator"] == "Łucja Żak"
+    assert blocks["Notes"].texts == ("Moulds were cold.",)
+    assert facts["Board"] == f"pico {recorded().board_id:08x}"
+    assert f"CRC-32 {zlib.crc32(RAW):08x}" in facts["Recording"]
+    assert facts["Recording"].endswith("ended by the button")
+    assert facts["Duration"] == "0:24:25"
+    reasons = blocks["Verdict"].texts
+    assert reasons[0] == judge(recorded()).verdict
+    assert len(reasons) > 5
+    assert dict(blocks["Calibration of the probe"].pairs)["Uncertainty"] == (
+        "±0.4 °C at 32 °C (k = 2)"
     )
-    assert matter.started == datetime(2026, 11, 24, 7, tzinfo=timezone(timedelta(hours=1)))
-    assert (matter.operator, matter.notes) == ("Łucja Żak", ("Moulds were cold.",))
-    assert (matter.signer, matter.signed_at) == ("Anouk Rey", "by the door")
-    assert matter.board == f"pico {recorded().board_id:08x}"
-    assert f"CRC-32 {zlib.crc32(RAW):08x}" in matter.recording
-    assert matter.recording.endswith("ended by the button")
-    assert matter.reasons[0] == judge(recorded()).verdict
-    assert len(matter.reasons) > 5
-    assert matter.duration_s == len(recorded().times_s)
-    assert (matter.calibration.uncertainty_c, matter.calibration.at_c) == (0.32, 31.5)
+    sheet = sheet_of(amended(filed, ()), recorded(), judge(recorded()), settings)
+    assert sheet.code == filed.code
+    (signature,) = [one.block for one in sheet.sections if hasattr(one.block, "signer")]
+    assert (signature.signer, signature.bench) == ("Anouk Rey", "by the door")
 
 
-def test_what_it_does_not_know_stays_empty(filed):
-    matter = matter_of(filed, recorded(), Settings())
-    assert (matter.place, matter.bench, matter.mass_g, matter.cleaning) == ("", "", None, "")
-    assert matter.lots == matter.outcomes == matter.amendments == matter.corrections == ()
-    assert {(test.looked_s, test.result) for test in matter.dip_tests} == {(None, "")}
+def test_what_it_does_not_know_is_said_so(filed):
+    blocks = blocks_of(filed, recorded(), Settings())
+    facts = dict(blocks[""].pairs)
+    assert (facts["Place"], facts["Mass"]) == (NOTHING, NOTHING)
+    for title in ("Cleaning before this batch", "Outcomes", "Amendments", "Corrections"):
+        assert blocks[title] == Sentences((NOTHING,))
+    assert {row[-1] for row in blocks["Dip tests"].rows} == {NOTHING}
 
 
 def test_the_probe_on_its_way_out_is_no_lowest_of_a_phase(filed):
     """Half a minute in the window, then lifted: twelve seconds later the board is sure."""
     values = [31.5] * 30 + [31.5 - 0.2 * second for second in range(12)] + [28.0] * 10
     curve = plain(values, [alarm(42, "probe_out")])
-    (work,) = matter_of(filed, curve, Settings()).phases
-    assert (work.lowest_c, work.highest_c, work.last_c) == (31.5, 31.5, 31.5)
+    (work,) = blocks_of(filed, curve, Settings())["Phases"].rows
+    assert work[-3:] == ("31.5 °C", "31.5 °C", "31.5 °C")
 
 
 def test_phases_and_dip_tests_come_from_the_curve(filed):
     curve = recorded()
-    matter = matter_of(filed, curve, Settings())
-    assert [phase.kind for phase in matter.phases] == ["melt", "cool", "rewarm", "work"]
-    assert [phase.target_high_c for phase in matter.phases] == [48.0, 28.0, 31.3, 32.0]
-    assert [phase.target_low_c for phase in matter.phases] == [None, None, None, 31.0]
-    assert matter.phases[0].start_s == 0
-    assert matter.phases[-1].end_s == matter.duration_s
-    for before, after in zip(matter.phases, matter.phases[1:], strict=False):
-        assert before.end_s == after.start_s
+    blocks = blocks_of(filed, curve, Settings())
+    rows = blocks["Phases"].rows
+    assert [row[:2] for row in rows] == [
+        ("melt", "48 °C"),
+        ("cool", "28 °C"),
+        ("rewarm", "31.3 °C"),
+        ("work", "31 to 32 °C"),
+    ]
+    assert rows[0][2] == "0:00:00"
     readings = [value for value in curve.temperatures_c if value is not None]
-    assert max(phase.highest_c for phase in matter.phases) == max(readings)
+    highest = max(float(row[5].removesuffix(" °C")) for row in rows)
+    assert highest == pytest.approx(max(readings), abs=0.05)
     dips = [event.offset_ms / 1000 for event in curve.events if event.name == "dip_test"]
-    assert [test.at_s for test in matter.dip_tests] == dips
-    assert matter.dip_tests[0].due_sounded_s == pytest.approx(dips[0] + 300)
-    assert matter.dip_tests[1].due_sounded_s is None
+    first, second = blocks["Dip tests"].rows
+    assert [first[1], second[1]] == [clock(at_s) for at_s in dips]
+    assert first[2] == clock(dips[0] + 300)
+    assert second[2] == "did not sound"
 
 
-def test_what_was_told_to_the_board_of_a_blade_stands_on_the_sheet():
+def test_what_was_marked_on_the_board_of_a_blade_stands_on_the_sheet(filed):
     """The button's answer, where nothing was filed about that blade afterwards."""
-    told = [
-        DipTest(at_s, at_s + 300, at_s + 180, at_s + 300, word)
-        for at_s, word in ((60.0, "passed"), (900.0, "failed"), (1500.0, None))
-    ]
-    content = SimpleNamespace(dip_tests=told)
-    assert [test.result for test in from_batch._dip_tests(content, ())] == [
-        "set, no mark",
-        "marked",
-        "",
-    ]
+    events = [mark(60, "dip_test", 1), mark(100, "dip_test", 2), mark(140, "dip_test", 3)]
+    events += [mark(150, "passed", 1), mark(160, "failed", 2)]
+    rows = blocks_of(filed, plain([31.0] * 300, events), Settings())["Dip tests"].rows
+    assert [row[-1] for row in rows] == ["set, no mark", "marked", NOTHING]
 
 
 def test_the_calibration_is_the_one_the_curve_was_recorded_with(filed):
@@ -140,17 +141,20 @@ def test_the_calibration_is_the_one_the_curve_was_recorded_with(filed):
     curve = replace(recorded(), calibrated_unix_s=POINT.unix_s)
     later = build(Calibration((replace(POINT, unix_s=POINT.unix_s + 9),)))
     history = [kept(b"\x01"), kept(build(Calibration((POINT,)))), kept(later)]
-    found = matter_of(filed, curve, Settings(), history).calibration
-    assert found.day is not None
-    assert found.day.timestamp() == POINT.unix_s
-    (point,) = found.points
-    assert (point.bath, point.correction_c, point.at_c) == ("ice", -1.21, 0.0)
-    assert matter_of(filed, curve, Settings()).calibration.points == ()
-    assert matter_of(filed, replace(curve, calibrated_unix_s=0), Settings()).calibration.none
+
+    def found(curve, history):
+        blocks = blocks_of(filed, curve, Settings(), history)
+        return dict(blocks["Calibration of the probe"].pairs)
+
+    pairs = found(curve, history)
+    assert pairs["Date"] == "2026-08-29"
+    assert pairs["Points"] == "ice, 2026-08-29: -1.21 °C at 0.00 °C"
+    assert "Points" not in found(curve, ())
+    assert "not calibrated" in found(replace(curve, calibrated_unix_s=0), history)["Date"]
 
 
 def test_a_curve_without_samples_and_time_makes_a_sheet(filed):
-    matter = matter_of(replace(filed, started_unix_ms=None), Curve(), Settings())
-    assert matter.curve is None
-    assert matter.started is None
-    assert matter.phases == matter.dip_tests == ()
+    blocks = blocks_of(replace(filed, started_unix_ms=None), Curve(), Settings())
+    assert dict(blocks[""].pairs)["Started"] == "time unknown"
+    for title in ("Curve", "Phases", "Dip tests"):
+        assert blocks[title] == Sentences((NOTHING,))

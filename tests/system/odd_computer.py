@@ -222,7 +222,7 @@ if __name__ == "__main__":
     import snapcurve.collecting.collection
     import snapcurve.notebook.migrations
     import snapcurve.notebook.store
-    import snapcurve.report.drawing
+    import snapcurve.report.batch_chart
     import snapcurve.report.sheet_document  # noqa: F401
 
     for line in sys.stdin:

@@ -20,6 +20,7 @@ from snapcurve.collecting.filing import new_batch
 from snapcurve.notebook import open_notebook
 from snapcurve.recording.curve import decode
 from snapcurve.report.chart_content import content_of
+from snapcurve.shown.units import PLAIN
 
 sys.path.append(str(Path(__file__).parents[1] / "board"))
 from app_rig import AppRig, course
@@ -99,7 +100,7 @@ def test_both_pieces_have_the_verdict_of_the_whole_and_name_each_other(
     pieces = Cut(tmp_path / "board", [at_s]).pieces()
     filed = [book.file_batch(one) for one in (reversed(pieces) if backwards else pieces)]
     first, second = reversed(filed) if backwards else filed
-    verdicts = [judge_batch(book, one.code)[1].verdict for one in (first, second)]
+    verdicts = [judge_batch(book, one.code, PLAIN)[1].verdict for one in (first, second)]
     assert verdicts[0] == verdicts[1]
     assert verdicts[0].split(":")[0] == whole.verdict.split(":")[0]
     assert f"Its record is in 2 parts: {first.code}, {second.code}." in verdicts[0]
@@ -112,12 +113,12 @@ def test_eleven_pieces_in_any_order_are_one_batch(tmp_path, book, whole):
     assert len(pieces) == 11
     filed = {one.curve.curve: book.file_batch(one).code for one in (*pieces[5:], *pieces[:5])}
     codes = [filed[number] for number in sorted(filed)]
-    verdicts = {judge_batch(book, code)[1].verdict for code in codes}
+    verdicts = {judge_batch(book, code, PLAIN)[1].verdict for code in codes}
     (verdict,) = verdicts
     assert f"Its record is in 11 parts: {', '.join(codes)}." in verdict
     assert "Not in temper" not in verdict
     assert book.batch("last").code == codes[-1]
-    cautions = judge_batch(book, "last")[1].cautions
+    cautions = judge_batch(book, "last", PLAIN)[1].cautions
     assert sum("recorded nothing for" in caution for caution in cautions) == 10
 
 
@@ -125,16 +126,16 @@ def test_eleven_pieces_in_any_order_are_one_batch(tmp_path, book, whole):
 def test_a_piece_alone_denies_nothing_that_another_may_know(tmp_path, book, at_s):
     first, second = Cut(tmp_path / "board", [at_s]).pieces()
     code = book.file_batch(second).code
-    verdict = judge_batch(book, code)[1].verdict
+    verdict = judge_batch(book, code, PLAIN)[1].verdict
     assert "Not in temper" not in verdict
     assert "goes on with curve 1 of this board, which is not in the notebook" in verdict
     alone = judge(decode(first.curve.raw))
     assert "Not in temper" not in alone.verdict
-    for judgement in (alone, judge_batch(book, code)[1]):
-        assert judgement.signs["not_in_window"].state != "shown"
-    assert judge(decode(second.curve.raw)).signs["not_melted"].state == "uncertain"
+    for judgement in (alone, judge_batch(book, code, PLAIN)[1]):
+        assert judgement.signs.not_in_window.state != "shown"
+    assert judge(decode(second.curve.raw)).signs.not_melted.state == "uncertain"
     book.file_batch(first)
-    assert "in 2 parts" in judge_batch(book, code)[1].verdict
+    assert "in 2 parts" in judge_batch(book, code, PLAIN)[1].verdict
 
 
 @pytest.mark.parametrize("undated", [{1}, {2}, {1, 2}])
@@ -143,7 +144,7 @@ def test_without_a_clock_the_hole_is_of_unknown_length(tmp_path, book, undated, 
     pieces = Cut(tmp_path / "board", [700], off_s=30).pieces(undated)
     filed = [book.file_batch(one) for one in (reversed(pieces) if backwards else pieces)]
     first, second = reversed(filed) if backwards else filed
-    judgement = judge_batch(book, first.code)[1]
+    judgement = judge_batch(book, first.code, PLAIN)[1]
     assert "In temper, proved by the test blade" in judgement.verdict
     assert any("for an unknown time, taken as 2 min" in caution for caution in judgement.cautions)
     assert "never left it" not in judgement.verdict
@@ -154,7 +155,9 @@ def test_the_hole_is_named_with_its_length(tmp_path, book):
     pieces = Cut(tmp_path / "board", [900], off_s=40).pieces()
     for one in pieces:
         book.file_batch(one)
-    (caution,) = [text for text in judge_batch(book, "last")[1].cautions if "restarted" in text]
+    (caution,) = [
+        text for text in judge_batch(book, "last", PLAIN)[1].cautions if "restarted" in text
+    ]
     # 40 s off, and what had not been written when the power went: at most a minute.
     length_s = int(caution.partition("recorded nothing for ")[2].split()[0])
     assert 40 <= length_s <= 105
@@ -165,8 +168,8 @@ def test_another_boards_curve_of_the_same_number_is_no_piece(tmp_path, book):
     strange = replace(first, curve=replace(first.curve, board_id=99))
     book.file_batch(strange)
     code = book.file_batch(second).code
-    assert "which is not in the notebook" in judge_batch(book, code)[1].verdict
-    assert "parts" not in judge_batch(book, strange_code(book, code))[1].verdict
+    assert "which is not in the notebook" in judge_batch(book, code, PLAIN)[1].verdict
+    assert "parts" not in judge_batch(book, strange_code(book, code), PLAIN)[1].verdict
 
 
 def strange_code(book, code):
@@ -189,7 +192,7 @@ def test_a_result_told_after_the_restart_is_the_last_dips(tmp_path, book):
     rig.app.batch.end(1_010_000, "button")
     for one in cut.pieces():
         book.file_batch(one)
-    judgement = judge_batch(book, "last")[1]
+    judgement = judge_batch(book, "last", PLAIN)[1]
     (test,) = judgement.facts.dip_tests
     assert test.result.passed
     assert judgement.proved
@@ -201,7 +204,7 @@ def test_its_lesson_and_its_charts_know_of_the_other_piece(tmp_path, book):
     noted = {second.code: NotedOutcome(True, True, None)}
     (lesson,) = learned(book, "Generic milk", noted, True)
     assert lesson.facts.melted_s is not None
-    assert lesson.facts == judge_batch(book, first.code)[1].facts
+    assert lesson.facts == judge_batch(book, first.code, PLAIN)[1].facts
     captions = [content_of(decode(one.curve.raw)).caption for one in pieces]
     assert "goes on with curve 1" in captions[1]
     assert not any("goes on" in part for part in captions[0])
@@ -222,7 +225,7 @@ def test_a_batch_whose_probe_was_forgotten_outside_is_one(tmp_path, book):
     """Without a restart: the recording ended in the room, and goes on in another."""
     first, second = filed_after(tmp_path / "board", book, (120, "in", 29.5))
     for code in (first.code, second.code):
-        judgement = judge_batch(book, code)[1]
+        judgement = judge_batch(book, code, PLAIN)[1]
         assert f"Its record is in 2 parts: {first.code}, {second.code}." in judgement.verdict
         assert "melted through at 3 min" in judgement.verdict
         assert "never left it" not in judgement.verdict
@@ -240,10 +243,10 @@ def test_what_turns_out_to_be_a_new_batch_is_no_part_of_the_old_one(tmp_path, bo
     )  # fmt: skip
     assert len(filed) == 3
     assert decode(book.curve_raw(filed[1].id)).end_reason == "room"
-    verdicts = [judge_batch(book, one.code)[1].verdict for one in filed]
+    verdicts = [judge_batch(book, one.code, PLAIN)[1].verdict for one in filed]
     assert not any("parts" in verdict or "goes on with" in verdict for verdict in verdicts)
     assert "Not in temper" not in verdicts[1]
-    assert judge_batch(book, filed[0].code)[1].facts.above_window_s == 0
+    assert judge_batch(book, filed[0].code, PLAIN)[1].facts.above_window_s == 0
 
 
 def test_rows_that_were_filed_stay_as_they_are(tmp_path, book):

@@ -9,10 +9,10 @@ from pathlib import Path
 import pytest
 from boards_with_curves import standing
 from running import Bench
+from snapcurve.simulation.desk_session import session
 
 from snapcurve.couvertures import load
 from snapcurve.couvertures.profile import compile_profile
-from snapcurve.simulation.desk_session import session
 from snapcurve.simulation.rehearsal import demonstration
 from tests.patience import LONGEST_S
 

@@ -15,7 +15,7 @@ from spoiled_batches import (
     recorded,
 )
 
-from snapcurve.analysis.blades import BladeResult
+from snapcurve.analysis.dip_tests import BladeResult
 from snapcurve.analysis.verdict import judge
 from snapcurve.simulation.bowl_simulator import drawn
 
@@ -57,7 +57,7 @@ def test_each_spoiled_batch_shows_what_spoiled_it_and_nothing_else(plan, verdict
         run = max(facts.excursions, key=lambda each: each.extreme_c)
         assert run.extreme_c == pytest.approx(warmest_c, abs=0.5)
     if plan is fault_while_working:
-        assert judgement.signs["worked_warm"].state == "uncertain"
+        assert judgement.signs.worked_warm.state == "uncertain"
         assert facts.work_hidden_s > 280
     if plan is as_it_should_be:
         failed = judge(curve, [BladeResult(facts.dip_tests[0].at_s, False)])
@@ -152,7 +152,7 @@ def test_the_commands(bench: Bench) -> None:
 def _refusals(bench: Bench, code: str, cup: str, trays: Path) -> None:
     assert "did you mean bloom" in bench.refused("show", code, "--complaint", "blom")
     assert "no batch" in bench.refused("show", "2020-01-01-01")
-    assert "no test blade was marked" in bench.refused("show", cup, "--blade", "good")
+    assert "No test blade was marked" in bench.refused("show", cup, "--blade", "good")
     assert "is no cup" in bench.refused("cup", code)
     assert ".xyz" in bench.refused("cup", cup, "--chart", "a.xyz")
     assert "nowhere" in bench.refused("cup", cup, "--chart", "nowhere/a.png")

@@ -1,19 +1,21 @@
 """The table of complaints, read from complaints.toml: the one place for sheet, page, tool."""
 
+import re
 import tomllib
-from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
+from typing import NamedTuple
 
 from snapcurve.errors import SnapcurveError
 from snapcurve.shown.file_lines import did_you_mean, one_line
+from snapcurve.shown.units import PLAIN, Style
 
 PRACTICE = "common practice, no source"
+_FIGURE = re.compile(r"(\d+(?:\.\d+)?) (°C|K)\b")
 
 
-@dataclass(frozen=True)
-class Cause:
-    """``sign`` is a word of signs.SIGNS, None if no curve can speak about it."""
+class Cause(NamedTuple):
+    """``sign`` is a field of signs.Signs, None if no curve can speak about it."""
 
     words: str
     check: str
@@ -21,8 +23,7 @@ class Cause:
     sign: str | None
 
 
-@dataclass(frozen=True)
-class Complaint:
+class Complaint(NamedTuple):
     """``id`` is what a person types."""
 
     id: str
@@ -32,8 +33,15 @@ class Complaint:
 
 
 @cache
-def complaints() -> dict[str, Complaint]:
-    """All of them by id, in the order of the file."""
+def complaints(style: Style = PLAIN) -> dict[str, Complaint]:
+    """All of them by id, in the order of the file, with figures as ``style`` shows them."""
+
+    def figure(found: re.Match[str]) -> str:
+        value = float(found[1])
+        if found[2] == "K":
+            return style.difference(value, sign=False, trim=True)
+        return style.temperature(value, trim=True)
+
     text = (files(__package__) / "complaints.toml").read_text(encoding="utf-8")
     return {
         id_: Complaint(
@@ -41,22 +49,26 @@ def complaints() -> dict[str, Complaint]:
             row["name"],
             row["looks"],
             tuple(
-                Cause(cause["words"], cause["check"], cause["source"], cause.get("sign"))
+                Cause(
+                    cause["words"],
+                    cause["check"],
+                    cause.get("source", PRACTICE),
+                    cause.get("sign"),
+                )
                 for cause in row["causes"]
             ),
         )
-        for id_, row in tomllib.loads(text).items()
+        for id_, row in tomllib.loads(_FIGURE.sub(figure, text)).items()
     }
 
 
-def find(text: str) -> Complaint:
+def find(text: str, style: Style = PLAIN) -> Complaint:
     """The complaint a person named by id or name; SnapcurveError if there is none."""
-    wanted = text.strip().lower()
-    for complaint in complaints().values():
-        if wanted in (complaint.id, complaint.name, complaint.id.replace("-", " ")):
+    typed = text.strip().lower()
+    for complaint in complaints(style).values():
+        if typed in (complaint.id, complaint.name, complaint.id.replace("-", " ")):
             return complaint
-    known = ", ".join(complaints())
     raise SnapcurveError(
-        f'there is no complaint "{one_line(text)}"{did_you_mean(text, complaints())}; '
-        f"known are {known}"
+        f'There is no complaint "{one_line(text)}"{did_you_mean(text, complaints())}: choose one '
+        f"of {', '.join(complaints())}."
     )

@@ -19,6 +19,7 @@ import numpy as np
 
 from snapcurve.analysis.local_polynomial import Array, Smoothed, smooth
 from snapcurve.errors import UnusableValueError
+from snapcurve.shown.units import PLAIN, Style
 
 LEAST_FALL_C = 5.0
 # No crystal of cocoa butter forms above the melting point of form VI (36.3 °C, Wille and
@@ -34,6 +35,7 @@ STANDS_OUT_PART = 0.1
 AGREES_SDS = 3.0
 BEGINS_SD_C_PER_MIN = 0.1  # a window so narrow that its slope is all noise says nothing
 NARROWER = 0.7  # of the widest that agrees: there the bend's own part is a quarter (fourth power)
+TOO_SHORT = "This record has too few readings for a cooling curve: record a cup for longer."
 CALM_S = 2.0  # neighbouring readings are not independent; means over so long nearly are
 
 
@@ -66,16 +68,19 @@ class _Peak:
 
 
 def find_inflection(
-    times_s: Sequence[float], values_c: Sequence[float | None], below_c: float = BELOW_C
+    times_s: Sequence[float],
+    values_c: Sequence[float | None],
+    below_c: float = BELOW_C,
+    style: Style = PLAIN,
 ) -> Inflection:
     """The inflection of the cooling curve in a record; ``None`` where nothing was read.
 
     Times in s, ascending and on an even grid but for what is missing; only what is cooler
-    than ``below_c`` counts. UnusableValueError,
-    with what to do, if the record holds no cooling curve or shows no inflection.
+    than ``below_c`` counts. UnusableValueError, with what to do in words of ``style``, if the
+    record holds no cooling curve or shows no inflection.
     """
     start_s, step_s, grid = _on_grid(times_s, values_c)
-    first, last = _cooling_part(grid, step_s, below_c)
+    first, last = _cooling_part(grid, step_s, below_c, style)
     part = grid[first : last + 1]
     noise_c, correlation = _noise(part, step_s)
     sd_c = noise_c * correlation
@@ -83,9 +88,9 @@ def find_inflection(
     found = _best(part, widths, sd_c, step_s)
     if found is None:
         raise UnusableValueError(
-            "this record shows no inflection: leave the cup in the ice water until it has "
-            "fallen to about 12 °C, the probe in the middle, and record anew if it never "
-            "slowed down"
+            "This record shows no inflection: leave the cup in the ice water until it has fallen "
+            f"to about {style.temperature(12, 0)}, the probe in the middle, and record anew if it "
+            "never slowed down."
         )
     best, spread = found
     uncertainty = 2 * float(np.hypot(best.sd, spread))
@@ -113,31 +118,32 @@ def _on_grid(
 ) -> tuple[float, float, Array]:
     times = np.asarray(times_s, float)
     if len(times) < 10 or len(times) != len(values_c):
-        raise UnusableValueError("this record is too short for a cooling curve")
+        raise UnusableValueError(TOO_SHORT)
     steps = np.diff(times)
     if not (steps > 0).all():
-        raise UnusableValueError("the times of this record do not go forward")
+        raise UnusableValueError("The times of this record do not go forward: record a cup anew.")
     step_s = float(np.median(steps))
-    places = np.rint((times - times[0]) / step_s).astype(int)
-    grid = np.full(int(places[-1]) + 1, np.nan)
-    grid[places] = [np.nan if value is None else value for value in values_c]
+    steps_in = np.rint((times - times[0]) / step_s).astype(int)
+    grid = np.full(int(steps_in[-1]) + 1, np.nan)
+    grid[steps_in] = [np.nan if value is None else value for value in values_c]
     return float(times[0]), step_s, grid
 
 
-def _cooling_part(grid: Array, step_s: float, below_c: float) -> tuple[int, int]:
+def _cooling_part(grid: Array, step_s: float, below_c: float, style: Style) -> tuple[int, int]:
     """From the warmest to the coldest: what comes before and after is the probe's way."""
     width = max(3, round(3.0 / step_s))
     level = smooth(grid, width).values
     if np.isnan(level).all():
-        raise UnusableValueError("this record has too few readings for a cooling curve")
+        raise UnusableValueError(TOO_SHORT)
     first = int(np.nanargmax(level))
     last = first + int(np.nanargmin(level[first:]))
     warm = np.flatnonzero(level[first : last + 1] > below_c)
     first += int(warm[-1]) if len(warm) else 0
     if not level[first] - level[last] >= LEAST_FALL_C:
         raise UnusableValueError(
-            f"this record holds no cooling curve: below {below_c:.0f} °C it falls by less than "
-            f"{LEAST_FALL_C:.0f} °C"
+            "This record holds no cooling curve, since below "
+            f"{style.temperature(below_c, 0)} it falls by less than "
+            f"{style.difference(LEAST_FALL_C, 0, sign=False)}: record a cup in ice water."
         )
     return first, last
 
@@ -149,7 +155,7 @@ def _noise(part: Array, step_s: float) -> tuple[float, float]:
     left = part - smooth(part, width).values
     left = left[~np.isnan(left)]
     if len(left) < 20:
-        raise UnusableValueError("this record has too few readings for a cooling curve")
+        raise UnusableValueError(TOO_SHORT)
     # The cubic has taken part of the scatter with it: DEGREE + 1 of each window.
     taken = np.sqrt(1 - 4 / (2 * width + 1))
     noise = 1.4826 * float(np.median(np.abs(left - np.median(left)))) / taken
@@ -206,21 +212,21 @@ def _best(
         return None
     # Narrow windows put the highest point on a crest of noise, wide ones beside a sharp
     # bend: the place is the median of all. There they are compared, not each at its own.
-    place = int(np.median([peak.index for peak in found]))
+    middle = int(np.median([peak.index for peak in found]))
     chosen: list[_Peak] = []
     low, high = -np.inf, np.inf
     for width in widths:
         smoothed = smooth(part, width)
-        if np.isnan(smoothed.slopes[place]):
+        if np.isnan(smoothed.slopes[middle]):
             break
-        here = _at(smoothed, place, width, sd_c, step_s)
+        here = _at(smoothed, middle, width, sd_c, step_s)
         if here.sd * 60 > BEGINS_SD_C_PER_MIN and not chosen and width != widths[-1]:
             continue
         low = max(low, here.slope - AGREES_SDS * here.sd)
         high = min(high, here.slope + AGREES_SDS * here.sd)
         if low > high:
             break
-        near = slice(max(0, place - width), place + width + 1)
+        near = slice(max(0, middle - width), middle + width + 1)
         series = smoothed.slopes[near]
         if np.isnan(series).all():
             break

@@ -10,6 +10,7 @@ from snapcurve.analysis.cup_temper import CupVerdict, name_temper
 from snapcurve.analysis.outcome_file import NotedOutcome
 from snapcurve.notebook.records import Batch, BatchRow
 from snapcurve.recording.curve import Curve
+from snapcurve.shown.units import Style
 
 if TYPE_CHECKING:
     from snapcurve.notebook.store import Notebook
@@ -28,16 +29,21 @@ class CupReading:
 
 
 def read_cup(
-    notebook: "Notebook", cup: Batch, curve: Curve, noted: Mapping[str, NotedOutcome]
+    notebook: "Notebook",
+    cup: Batch,
+    curve: Curve,
+    noted: Mapping[str, NotedOutcome],
+    style: Style,
 ) -> CupReading:
-    """Read ``cup``; ``noted`` says how batches turned out, beside what the notebook has.
+    """Read ``cup`` into words of ``style``; ``noted`` says how batches turned out, beside what the
+    notebook has.
 
     SnapcurveError if the curve has no slope to be found.
     """
-    inflection = find_inflection(curve.times_s, curve.temperatures_c)
+    inflection = find_inflection(curve.times_s, curve.temperatures_c, style=style)
     noted = {**filed_outcomes.filed_outcomes(notebook), **noted}
     good = list(filed_outcomes.good_cups(notebook, cup, noted))
-    verdict = name_temper(inflection, [one.slope_c_per_min for _, one in good])
+    verdict = name_temper(inflection, [one.slope_c_per_min for _, one in good], style)
     return CupReading(
         str(cup.code),
         inflection,

@@ -8,11 +8,13 @@ whatever the distribution (order statistics; Wilks, Ann. Math. Stat. 12 (1941) 9
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from snapcurve.analysis.cooling_curve import Inflection
+from snapcurve.shown.units import Style
 
 ENOUGH = 9  # then 8 in 10 further good batches lie within the limits
-TEMPERS = ("under-tempered", "well tempered", "over-tempered")
+Temper = Literal["under-tempered", "well tempered", "over-tempered"]
 
 
 @dataclass(frozen=True)
@@ -31,9 +33,9 @@ class Limits:
 
 @dataclass(frozen=True)
 class CupVerdict:
-    """``temper`` one of TEMPERS, None if it cannot be named; ``sentence`` says all of it."""
+    """``temper`` None if it cannot be named; ``sentence`` says all of it."""
 
-    temper: str | None
+    temper: Temper | None
     sentence: str
     limits: Limits | None
 
@@ -45,29 +47,46 @@ def limits_of(good_slopes: Sequence[float]) -> Limits | None:
     return Limits(min(good_slopes), max(good_slopes), len(good_slopes))
 
 
-def name_temper(inflection: Inflection, good_slopes: Sequence[float]) -> CupVerdict:
+def slope_words(inflection: Inflection, style: Style) -> str:
+    """The slope with its uncertainty and unit."""
+    slope = style.number(style.interval(inflection.slope_c_per_min), 2, sign=True)
+    doubt = style.number(style.interval(inflection.slope_uncertainty_c_per_min), 2)
+    return f"{slope} ± {doubt} {style.degree}/min"
+
+
+def name_temper(inflection: Inflection, good_slopes: Sequence[float], style: Style) -> CupVerdict:
     """Name the temper of a cup, ``good_slopes`` being those of this couverture's good cups."""
     slope, doubt = inflection.slope_c_per_min, inflection.slope_uncertainty_c_per_min
-    said = f"Slope at the inflection {slope:+.2f} ± {doubt:.2f} °C/min (k = 2)"
+    measured = f"Slope at the inflection {slope_words(inflection, style)} (k = 2)"
     limits = limits_of(good_slopes)
     if limits is None:
         return CupVerdict(
             None,
-            f"{said}. No limits yet: {len(good_slopes)} of {ENOUGH} cups from batches that are "
-            "known to have turned out well.",
+            f"{measured}. No limits yet: {len(good_slopes)} of {ENOUGH} cups from batches that "
+            "are known to have turned out well.",
             None,
         )
-    between = (
-        f"this bench's {limits.good} good cups lay between {limits.low_c_per_min:+.2f} and "
-        f"{limits.high_c_per_min:+.2f} °C/min, where {limits.share:.0%} of further good ones "
-        "are expected"
-    )
+    temper: Temper | None = None
     if slope - doubt > limits.high_c_per_min:
-        temper: str | None = TEMPERS[0]
+        temper = "under-tempered"
     elif slope + doubt < limits.low_c_per_min:
-        temper = TEMPERS[2]
+        temper = "over-tempered"
     elif limits.low_c_per_min <= slope <= limits.high_c_per_min:
-        temper = TEMPERS[1]
-    else:
-        return CupVerdict(None, f"{said}: too close to a limit to tell; {between}.", limits)
-    return CupVerdict(temper, f"{said}: {temper}; {between}.", limits)
+        temper = "well tempered"
+    low = style.number(style.interval(limits.low_c_per_min), 2, sign=True)
+    return CupVerdict(
+        temper,
+        f"{measured}: {temper or 'too close to a limit to tell'}; this bench's {limits.good} good "
+        f"cups lay between {low} and {style.rate(limits.high_c_per_min, 2)}, where "
+        f"{limits.share:.0%} of further good ones are expected.",
+        limits,
+    )
+
+
+def place_words(inflection: Inflection, style: Style) -> str:
+    """Where on the curve the inflection lies, as a sentence."""
+    return (
+        f"It lies at {style.temperature(inflection.temperature_c)}, "
+        f"{inflection.at_s - inflection.start_s:.0f} s after the fall began (local cubics of "
+        f"±{inflection.half_window_s:.0f} s)."
+    )

@@ -1,12 +1,16 @@
-"""What a batch's record shows, as numbers: no words, no judgement."""
+"""What a batch's record shows, as numbers: no words, no judgement.
 
-from dataclasses import dataclass, field
-from typing import Any
+What lies outside the window is measured here and nowhere else: settled readings as recorded, not
+smoothed, beyond the edge itself, and the alarms that sounded. Only what counts as worked too warm
+or too cool (`Excursion`) has a tolerance, and the sentence that uses it says so.
+"""
 
-from snapcurve.analysis.blades import BladeResult, DipTest, dip_tests, told
-from snapcurve.analysis.excursions import Outside, outside
-from snapcurve.couvertures.profile import read_profile
-from snapcurve.errors import RecordError
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import TypedDict
+
+from snapcurve.analysis.dip_tests import BladeResult, DipTest, dip_tests
+from snapcurve.analysis.record_line import profile_of
 from snapcurve.recording.curve import Curve
 from snapcurve.recording.known_spans import Known, known
 from snapcurve.recording.mistakes import started_by_mistake
@@ -20,6 +24,47 @@ RATE_OVER_S = 60.0
 # Crystals of form V melt at about 33.8 °C (Wille and Lutton, JAOCS 43 (1966) 491, as commonly
 # quoted); milk fat lowers that by a degree or two.
 FORM_V_C = 33.8
+WARNINGS = {True: ("too_warm", "temper_lost"), False: ("too_cool",)}
+
+
+@dataclass(frozen=True)
+class Outside:
+    """One side of the window, ``above`` or below it, whose edge is ``edge_c``.
+
+    ``warnings`` says how often each alarm of WARNINGS sounded in the whole record. ``seconds``
+    of settled readings lie beyond the edge, however little, from the first one in the window on;
+    ``extreme_c`` is the reading farthest to this side since then, beyond the edge or not, and
+    ``extreme_s`` its time. None: the chocolate was not seen in the window.
+    """
+
+    above: bool
+    edge_c: float
+    warnings: dict[str, int] = field(default_factory=dict)
+    seconds: float = 0.0
+    extreme_c: float | None = None
+    extreme_s: float | None = None
+
+    @property
+    def warned(self) -> int:
+        """All warnings together."""
+        return sum(self.warnings.values())
+
+    @property
+    def silent(self) -> bool:
+        """Whether nothing sounded and nothing was recorded beyond the edge."""
+        return not self.warned and not self.seconds
+
+    @property
+    def beyond_c(self) -> float:
+        """How far the farthest reading lies beyond the edge; 0 or less: it does not."""
+        if self.extreme_c is None:
+            return 0.0
+        return self.extreme_c - self.edge_c if self.above else self.edge_c - self.extreme_c
+
+    @property
+    def farthest_c(self) -> float | None:
+        """The farthest reading beyond the edge; None: no reading is."""
+        return self.extreme_c if self.seconds else None
 
 
 @dataclass(frozen=True)
@@ -33,7 +78,30 @@ class Excursion:
     above: bool
 
 
-@dataclass(frozen=True)
+class FactNumbers(TypedDict):
+    """The facts that commands give to scripts, rounded to hundredths; None: not known."""
+
+    peak_c: float | None
+    melted_s: float | None
+    above_melt_s: float
+    melt_hidden_s: float
+    too_hot_s: float | None
+    hottest_c: float | None
+    descent_rate_c_per_min: float | None
+    steepest_c_per_min: float | None
+    lowest_before_c: float | None
+    entered_s: float | None
+    in_window_s: float
+    above_window_s: float
+    below_window_s: float
+    highest_outside_c: float | None
+    lowest_outside_c: float | None
+    warned_above: int
+    warned_below: int
+    work_hidden_s: float
+
+
+@dataclass
 class Facts:
     """All temperatures in °C, times in s from the start; None: not known or not asked.
 
@@ -52,6 +120,10 @@ class Facts:
     window_c: tuple[float, float] | None
     cool_c: float | None
     never_above_c: float | None
+    uncertainty_c: float | None
+    mistake: bool
+    starts_before: bool
+    breaks_off: bool
     peak_c: float | None = None
     peak_s: float | None = None
     melted_s: float | None = None
@@ -72,11 +144,6 @@ class Facts:
     work_hidden_s: float = 0.0
     excursions: list[Excursion] = field(default_factory=list)
     dip_tests: list[DipTest] = field(default_factory=list)
-    silenced: int = 0
-    uncertainty_c: float | None = None
-    mistake: bool = False
-    starts_before: bool = False
-    breaks_off: bool = False
 
     @property
     def above_window_s(self) -> float:
@@ -98,172 +165,174 @@ class Facts:
         """How often the board warned that it was, or would be, below the window."""
         return 0 if self.below is None else self.below.warned
 
-    @property
-    def highest_outside_c(self) -> float | None:
-        """The highest reading above the window; None: no reading is."""
-        return self.above.extreme_c if self.above is not None and self.above.seconds else None
+    def numbers(self) -> FactNumbers:
+        """The facts for a script."""
+        return {
+            "peak_c": rounded(self.peak_c),
+            "melted_s": rounded(self.melted_s),
+            "above_melt_s": round(self.above_melt_s, 2),
+            "melt_hidden_s": round(self.melt_hidden_s, 2),
+            "too_hot_s": rounded(self.too_hot_s),
+            "hottest_c": rounded(self.hottest_c),
+            "descent_rate_c_per_min": rounded(self.descent_rate_c_per_min),
+            "steepest_c_per_min": rounded(self.steepest_c_per_min),
+            "lowest_before_c": rounded(self.lowest_before_c),
+            "entered_s": rounded(self.entered_s),
+            "in_window_s": round(self.in_window_s, 2),
+            "above_window_s": round(self.above_window_s, 2),
+            "below_window_s": round(self.below_window_s, 2),
+            "highest_outside_c": None if self.above is None else rounded(self.above.farthest_c),
+            "lowest_outside_c": None if self.below is None else rounded(self.below.farthest_c),
+            "warned_above": self.warned_above,
+            "warned_below": self.warned_below,
+            "work_hidden_s": round(self.work_hidden_s, 2),
+        }
 
-    @property
-    def lowest_outside_c(self) -> float | None:
-        """The lowest reading below the window; None: no reading is."""
-        return self.below.extreme_c if self.below is not None and self.below.seconds else None
+
+def rounded(value: float | None) -> float | None:
+    """To hundredths; None stays."""
+    return None if value is None else round(value, 2)
 
 
 def facts_of(
     curve: Curve,
-    blades: list[BladeResult] | None = None,
+    filed: Sequence[BladeResult] = (),
     uncertainty_c: float | None = None,
     starts_before: bool | None = None,
 ) -> Facts:
-    """The facts of a decoded curve; ``blades`` are what the person noted of test blades
-    beside what was told to the board, and count before that. ``uncertainty_c`` is the expanded
-    uncertainty (k = 2) of its temperatures, None if it is not known. ``starts_before``: see Facts;
-    None: as the curve itself says.
+    """The facts of a decoded curve; results of blades in ``filed`` count before those on the
+    board. ``uncertainty_c`` is the expanded uncertainty (k = 2) of its temperatures, None if it
+    is not known. ``starts_before``: see Facts; None: as the curve itself says.
 
     A profile that cannot be read counts as none.
     """
-    head, phases = _profile(curve.profile)
-    seen = known(curve)
-    by_kind = {phase["kind"]: phase for phase in phases}
-    work = by_kind.get("work")
-    window = None if work is None else (work["low_centi_c"] / 100, work["high_centi_c"] / 100)
-    target = {kind: phase["target_centi_c"] / 100 for kind, phase in by_kind.items()}
-    spans = phase_spans(curve.events, phases, seen.end_s)
-    found: dict[str, Any] = {
-        "method": head.get("method", "none"),
-        "couverture": head.get("couverture", ""),
-        "known": seen,
-        "melt_c": target.get("melt"),
-        "cool_c": target.get("cool") if head.get("method") != "cup" else None,
-        "window_c": window,
-        "never_above_c": head["never_above_centi_c"] / 100 if head else None,
-        "uncertainty_c": uncertainty_c,
-        "mistake": started_by_mistake(curve, seen),
-        "starts_before": curve.continues is not None if starts_before is None else starts_before,
-        "breaks_off": curve.end_reason is None or curve.turned_out_new,
-    }
-    found |= _melting(curve, seen, spans, target.get("melt"))
-    found |= _heat(curve, seen, found["never_above_c"])
+    profile, seen = profile_of(curve.profile), known(curve)
+    melt, cool, work = (profile.target(kind) for kind in ("melt", "cool", "work"))
+    window = None if work is None or work.low_c is None else (work.low_c, work.high_c)
+    spans = phase_spans(curve.events, profile.phases, seen.end_s)
+    facts = Facts(
+        method=profile.method,
+        couverture=profile.couverture,
+        known=seen,
+        melt_c=None if melt is None else melt.high_c,
+        window_c=window,
+        cool_c=None if cool is None or profile.method == "cup" else cool.high_c,
+        never_above_c=profile.never_above_c,
+        uncertainty_c=uncertainty_c,
+        mistake=started_by_mistake(curve, seen),
+        starts_before=curve.continues is not None if starts_before is None else starts_before,
+        breaks_off=curve.end_reason is None or curve.turned_out_new,
+    )
+    _add_melting(facts, curve, spans)
+    _add_heat(facts, curve)
     if window is not None:
-        found |= _working(curve, seen, spans, window)
-        found |= _outside(curve, seen, found.get("entered_s"), window)
-        found |= _descent(seen, found, window)
-    found["dip_tests"] = dip_tests(curve, seen, window, EDGE_C, told(curve) + (blades or []))
-    return Facts(**found)
+        _add_work(facts, curve, spans, *window)
+        _add_outside(facts, curve, *window)
+        _add_descent(facts, window[1])
+    for test in dip_tests(curve, profile.test_due_s, seen.end_s, filed):
+        chocolate_c = seen.at(test.at_s) if test.chocolate_c is None else test.chocolate_c
+        inside = None
+        if chocolate_c is not None and window is not None:
+            inside = window[0] - EDGE_C <= chocolate_c <= window[1] + EDGE_C
+        facts.dip_tests.append(replace(test, chocolate_c=chocolate_c, in_window=inside))
+    return facts
 
 
-def _profile(raw: bytes) -> tuple[dict[str, Any], list[dict[str, Any]]]:
-    try:
-        return read_profile(raw) if raw else ({}, [])
-    except RecordError:
-        return {}, []
-
-
-def _first(curve: Curve, alarm: str, phase: str | None = None) -> float | None:
+def _first(curve: Curve, alarm: str, phase: str) -> float | None:
     for event in curve.alarms:
-        if event.name == alarm and phase in (None, event.phase):
+        if event.name == alarm and event.phase == phase:
             return event.offset_ms / 1000
     return None
 
 
-def _melting(
-    curve: Curve, seen: Known, spans: list[PhaseSpan], melt_c: float | None
-) -> dict[str, Any]:
+def _add_melting(facts: Facts, curve: Curve, spans: list[PhaseSpan]) -> None:
+    seen, melt_c = facts.known, facts.melt_c
     if not seen.values_c:
-        return {}
-    top = max(range(len(seen.values_c)), key=seen.values_c.__getitem__)
-    found: dict[str, Any] = {"peak_c": seen.values_c[top], "peak_s": seen.times_s[top]}
+        return
+    readings = list(zip(seen.values_c, seen.times_s, strict=True))
+    # The board looks through the probe's lag, so it may know of more than the readings show.
     estimates = [
         (event.estimate_c, event.offset_ms / 1000)
         for event in curve.alarms
         if event.estimate_c is not None and event.name in ("reached", "too_hot", "near")
     ]
-    # The board looks through the probe's lag, so it may know of more than the readings show.
-    for estimate_c, at_s in estimates:
-        if estimate_c > found["peak_c"]:
-            found |= {"peak_c": estimate_c, "peak_s": at_s}
+    facts.peak_c, facts.peak_s = max(readings + estimates, key=lambda one: one[0])
     if melt_c is None:
-        return found
-    there = [
-        at_s
-        for at_s, value in zip(seen.times_s, seen.values_c, strict=True)
-        if value >= melt_c - NEAR_TARGET_C
-    ]
-    reached_s = _first(curve, "reached", "melt")
-    if reached_s is None and len(there) * seen.step_s >= WORD_S:
-        reached_s = there[0]
-    found["melted_s"] = reached_s
-    found["above_melt_s"] = len(there) * seen.step_s
+        return
+    there = [at_s for value, at_s in readings if value >= melt_c - NEAR_TARGET_C]
+    facts.melted_s = _first(curve, "reached", "melt")
+    if facts.melted_s is None and len(there) * seen.step_s >= WORD_S:
+        facts.melted_s = there[0]
+    facts.above_melt_s = len(there) * seen.step_s
     melting = [span for span in spans if span.kind == "melt"]
-    until_s = melting[-1].end_s if melting else seen.end_s
-    found["melt_hidden_s"] = seen.hidden_s(0.0, until_s)
-    return found
+    facts.melt_hidden_s = seen.hidden_s(0.0, melting[-1].end_s if melting else seen.end_s)
 
 
-def _heat(curve: Curve, seen: Known, limit_c: float | None) -> dict[str, Any]:
+def _add_heat(facts: Facts, curve: Curve) -> None:
+    seen, limit_c = facts.known, facts.never_above_c
     if limit_c is None:
-        return {}
-    hot = [
-        (at_s, value)
-        for at_s, value in zip(seen.times_s, seen.values_c, strict=True)
-        if value >= limit_c
-    ]
+        return
+    readings = zip(seen.times_s, seen.values_c, strict=True)
+    hot = [(at_s, value) for at_s, value in readings if value >= limit_c]
     alarms = [event for event in curve.alarms if event.name == "too_hot"]
     if not alarms and len(hot) * seen.step_s < 3:
-        return {}
-    first_s = min([at_s for at_s, _ in hot] + [event.offset_ms / 1000 for event in alarms])
+        return
+    facts.too_hot_s = min([at_s for at_s, _ in hot] + [one.offset_ms / 1000 for one in alarms])
     tops = [value for _, value in hot]
     tops += [event.estimate_c for event in alarms if event.estimate_c is not None]
-    return {"too_hot_s": first_s, "hottest_c": max(tops) if tops else None}
+    facts.hottest_c = max(tops, default=None)
 
 
-def _working(
-    curve: Curve, seen: Known, spans: list[PhaseSpan], window: tuple[float, float]
-) -> dict[str, Any]:
-    low_c, high_c = window
+def _add_work(
+    facts: Facts, curve: Curve, spans: list[PhaseSpan], low_c: float, high_c: float
+) -> None:
+    seen = facts.known
     entered_s = _first(curve, "reached", "work")
     if entered_s is None:
         # The board may have been silent for another reason: the readings decide.
-        began = [span.start_s for span in spans if span.kind == "work"]
-        times, values = seen.between(began[0] if began else seen.end_s, seen.end_s)
+        began_s = next((span.start_s for span in spans if span.kind == "work"), seen.end_s)
+        times, values = seen.between(began_s, seen.end_s)
         inside = [at_s for at_s, v in zip(times, values, strict=True) if low_c <= v <= high_c]
         if len(inside) * seen.step_s < WORD_S * 2:
-            return {}
+            return
         entered_s = inside[0]
+    facts.entered_s = entered_s
     times, values = seen.between(entered_s, seen.end_s)
-    if not times:
-        return {"entered_s": entered_s}
-    end_s = times[-1]
-    return {
-        "entered_s": entered_s,
-        "left_s": end_s,
-        "work_hidden_s": seen.hidden_s(entered_s, end_s),
-        "excursions": _excursions(times, values, window, seen.step_s),
-        "silenced": sum(event.name == "silence" for event in curve.events),
-    }
+    if times:
+        facts.left_s = times[-1]
+        facts.work_hidden_s = seen.hidden_s(entered_s, times[-1])
+        facts.excursions = _excursions(times, values, low_c, high_c, seen.step_s)
 
 
-def _outside(
-    curve: Curve, seen: Known, entered_s: float | None, window: tuple[float, float]
-) -> dict[str, Any]:
-    low_c, high_c = window
-    since_s = entered_s
-    if entered_s is not None:
-        # The board sees through the probe's lag: the reading itself comes in a little later.
-        readings = zip(seen.times_s, seen.recorded_c, strict=True)
-        inside = (at_s for at_s, v in readings if at_s >= entered_s and low_c <= v <= high_c)
-        since_s = next(inside, entered_s)
-    return {
-        "above": outside(True, high_c, curve.alarms, seen, since_s),
-        "below": outside(False, low_c, curve.alarms, seen, since_s),
-        "in_window_s": 0.0 if since_s is None else seen.seconds(since_s, low_c, high_c),
-    }
+def _add_outside(facts: Facts, curve: Curve, low_c: float, high_c: float) -> None:
+    names = [event.name for event in curve.alarms]
+    counts = {above: {one: names.count(one) for one in WARNINGS[above]} for above in WARNINGS}
+    facts.above = Outside(True, high_c, counts[True])
+    facts.below = Outside(False, low_c, counts[False])
+    if facts.entered_s is None:
+        return
+    seen = facts.known
+    readings = [
+        (value, at_s)
+        for at_s, value in zip(seen.times_s, seen.recorded_c, strict=True)
+        if at_s >= (facts.entered_s or 0.0)
+    ]
+    # The board sees through the probe's lag: the reading itself comes in a little later.
+    inside_s = (at_s for value, at_s in readings if low_c <= value <= high_c)
+    since_s = next(inside_s, facts.entered_s)
+    readings = [one for one in readings if one[1] >= since_s]
+    facts.in_window_s = seen.seconds(since_s, low_c, high_c)
+    if readings:
+        above_s = seen.step_s * sum(value > high_c for value, _ in readings)
+        below_s = seen.step_s * sum(value < low_c for value, _ in readings)
+        highest, lowest = (end(readings, key=lambda one: one[0]) for end in (max, min))
+        facts.above = Outside(True, high_c, counts[True], above_s, *highest)
+        facts.below = Outside(False, low_c, counts[False], below_s, *lowest)
 
 
 def _excursions(
-    times: list[float], values: list[float], window: tuple[float, float], step_s: float
+    times: list[float], values: list[float], low_c: float, high_c: float, step_s: float
 ) -> list[Excursion]:
-    low_c, high_c = window
     found: list[Excursion] = []
     run: list[tuple[float, float]] = []
     side = 0
@@ -284,36 +353,28 @@ def _excursions(
     return found
 
 
-def _descent(seen: Known, found: dict[str, Any], window: tuple[float, float]) -> dict[str, Any]:
+def _add_descent(facts: Facts, high_c: float) -> None:
     """From the last time at the melting temperature (or the peak) into the window."""
-    entered_s, melt_c = found.get("entered_s"), found.get("melt_c")
-    end_s = entered_s if entered_s is not None else seen.end_s
+    seen, melt_c, melted_s = facts.known, facts.melt_c, facts.melted_s
+    end_s = seen.end_s if facts.entered_s is None else facts.entered_s
     times, values = seen.between(0.0, end_s)
-    if melt_c is None or not values or found.get("melted_s") is None:
-        return {}
-    high = [
-        (at_s, value)
-        for at_s, value in zip(times, values, strict=True)
-        if value >= melt_c - NEAR_TARGET_C
-    ]
-    start_s, start_c = high[-1] if high else (found["melted_s"], melt_c)
+    if melt_c is None or melted_s is None or not values:
+        return
+    readings = zip(times, values, strict=True)
+    high = [(at_s, value) for at_s, value in readings if value >= melt_c - NEAR_TARGET_C]
+    facts.descent_start_s, start_c = high[-1] if high else (melted_s, melt_c)
+    start_s = facts.descent_start_s
     times, values = seen.between(start_s, end_s)
     if len(times) < 3:
-        return {"descent_start_s": start_s}
+        return
     lowest = min(range(len(values)), key=values.__getitem__)
-    found_here: dict[str, Any] = {
-        "descent_start_s": start_s,
-        "lowest_before_c": values[lowest],
-        "lowest_before_s": times[lowest],
-        "steepest_c_per_min": _steepest(times, values),
-    }
+    facts.lowest_before_c, facts.lowest_before_s = values[lowest], times[lowest]
+    facts.steepest_c_per_min = _steepest(times, values)
     # Down to the window's upper edge; the board may have known a little before the probe.
     times, values = seen.between(start_s, end_s + RATE_OVER_S)
-    below = [at_s for at_s, value in zip(times, values, strict=True) if value <= window[1]]
+    below = [at_s for at_s, value in zip(times, values, strict=True) if value <= high_c]
     if below and below[0] > start_s:
-        rate = (start_c - window[1]) / (below[0] - start_s) * 60
-        found_here["descent_rate_c_per_min"] = rate
-    return found_here
+        facts.descent_rate_c_per_min = (start_c - high_c) / (below[0] - start_s) * 60
 
 
 def _steepest(times: list[float], values: list[float]) -> float | None:

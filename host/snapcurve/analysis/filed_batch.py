@@ -1,10 +1,14 @@
-"""A filed batch to its judgement: the only part here that reads the notebook."""
+"""A filed batch to its judgement, from the notebook.
+
+The pieces of a batch are joined when it is judged, not when they are filed: they come in any
+order, from any computer, and filed rows stay.
+"""
 
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from snapcurve.analysis.blades import BladeResult
+from snapcurve.analysis.dip_tests import BladeResult
 from snapcurve.analysis.verdict import Judgement, judge
 from snapcurve.errors import SnapcurveError
 from snapcurve.notebook.entries import blades_with_offsets
@@ -12,6 +16,7 @@ from snapcurve.notebook.records import Batch, Entry
 from snapcurve.recording.clock import Clock
 from snapcurve.recording.curve import Curve, decode
 from snapcurve.recording.parts import Part, join
+from snapcurve.shown.units import Style
 
 if TYPE_CHECKING:
     from snapcurve.notebook.store import Notebook
@@ -25,7 +30,7 @@ PASSED = {"passed": True, "failed": False, "early": False}
 def blades_of(batch: Batch, entries: Sequence[Entry]) -> list[BladeResult]:
     """Results of test blades that are filed with ``batch``, in the order of dipping.
 
-    A result in other words than those of PASSED is left out: nobody can say what it proves.
+    A result in other words than those of PASSED is left out: it is not known what it proves.
     """
     return [
         BladeResult(at_s, PASSED[word], entry.payload.get("text", ""))
@@ -35,14 +40,14 @@ def blades_of(batch: Batch, entries: Sequence[Entry]) -> list[BladeResult]:
 
 
 def judge_batch(
-    notebook: "Notebook", code_or_id: str, blade_passed: bool | None = None
+    notebook: "Notebook", code_or_id: str, style: Style, blade_passed: bool | None = None
 ) -> tuple[Batch, Judgement]:
-    """The batch and its judgement; ``blade_passed`` is what the last marked test blade
-    showed, None if nothing more is known than what was told to the board.
+    """The batch and its judgement in words of ``style``; ``blade_passed`` is what the last
+    marked test blade showed, None if nothing more is known than what was marked and filed.
 
     A batch that is in several records, after a restart of the board or with the probe forgotten
     outside, is judged as one, on the clock of the first. SnapcurveError if there is no such
-    batch, or a blade is spoken of and none was marked.
+    batch, or ``blade_passed`` is given and no blade was marked.
     """
     batch = notebook.batch(code_or_id)
     pieces = _pieces(notebook, batch)
@@ -62,6 +67,7 @@ def judge_batch(
         Clock(first.started_unix_ms, first.utc_offset_min),
         None if uncertainty is None else uncertainty / 100,
         joined,
+        style,
     )
 
 
@@ -105,7 +111,7 @@ def _last_dip_s(curve: Curve, code: str) -> float:
     dips = [event.offset_ms for event in curve.events if event.name == "dip_test"]
     if not dips:
         raise SnapcurveError(
-            f"no test blade was marked in batch {code}, so it cannot have shown anything: "
-            "press the button when you dip the next one"
+            f"No test blade was marked in batch {code}, so it cannot have shown anything: "
+            "press the button when you dip the next one."
         )
     return dips[-1] / 1000

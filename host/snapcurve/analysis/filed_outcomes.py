@@ -1,4 +1,4 @@
-"""Filed batches and their outcomes: the only part of learning that reads the notebook."""
+"""Filed batches with their outcomes, and filed cups, from the notebook."""
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -8,20 +8,22 @@ from typing import TYPE_CHECKING
 from snapcurve.analysis.cooling_curve import Inflection, find_inflection
 from snapcurve.analysis.facts import Facts
 from snapcurve.analysis.filed_batch import judge_batch
+from snapcurve.analysis.lessons import TrayOutcome
 from snapcurve.analysis.outcome_file import NotedOutcome
-from snapcurve.analysis.tray import TrayOutcome
 from snapcurve.errors import RecordError, UnusableValueError
 from snapcurve.notebook.entries import outcomes_of
 from snapcurve.notebook.records import Batch, BatchRow, Search
 from snapcurve.notebook.vocabulary import BLOOM_AFTER_DAYS, OUTCOMES
 from snapcurve.recording.curve import decode
+from snapcurve.shown.units import PLAIN
 
 if TYPE_CHECKING:
     from snapcurve.notebook.store import Notebook
 
 HOW_TO_NOTE = (
-    "no outcomes yet: note them with 'snapcurve note BATCH --gloss high --release clean', or "
-    "write batch,released,gloss,bloom_days into a CSV file and give it with --outcomes FILE"
+    "There are no outcomes yet: note them with 'snapcurve note BATCH --gloss high --release "
+    "clean', or write batch,released,gloss,bloom_days into a CSV file and give it with --outcomes "
+    "FILE."
 )
 BELONGS_MS = 12 * 3600 * 1000  # a cup is of the newest batch before it, the same working day
 
@@ -73,7 +75,7 @@ def learned(
             continue
         if row.rehearsal and not rehearsals:
             continue
-        facts = judge_batch(notebook, row.code)[1].facts
+        facts = judge_batch(notebook, row.code, PLAIN)[1].facts
         found.append(Learned(tray_outcome(row.code, couverture, facts, note), facts))
     return found
 
@@ -87,17 +89,8 @@ def tray_outcome(code: str, couverture: str, facts: Facts, note: NotedOutcome) -
         above = facts.above_window_s / 60
         tests = [test.at_s for test in facts.dip_tests if test.at_s >= facts.entered_s]
         test_minutes = (tests[0] - facts.entered_s) / 60 if tests else None
-    return TrayOutcome(
-        code,
-        couverture,
-        working_c,
-        above,
-        facts.descent_rate_c_per_min,
-        test_minutes,
-        note.released,
-        note.gloss,
-        note.bloom_days,
-    )
+    rate_c_per_min = facts.descent_rate_c_per_min
+    return TrayOutcome(code, couverture, working_c, above, rate_c_per_min, test_minutes, note)
 
 
 def batch_of_cup(cup: Batch | BatchRow, rows: list[BatchRow]) -> BatchRow | None:
@@ -127,7 +120,7 @@ def good_cups(
             continue
         batch = batch_of_cup(row, rows)
         note = None if batch is None else noted.get(batch.code)
-        if note is None or not (note.released and note.gloss) or note.bloom_days is not None:
+        if note is None or not note.good:
             continue
         try:
             curve = decode(notebook.curve_raw(row.id))

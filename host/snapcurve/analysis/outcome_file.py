@@ -25,11 +25,18 @@ _CELLS = {
 
 @dataclass(frozen=True)
 class NotedOutcome:
-    """What a person noted of a batch's trays; None: not noted."""
+    """What a person noted of a batch's trays; None: not noted, and of bloom that none was seen."""
 
     released: bool | None
     gloss: bool | None
     bloom_days: int | None
+
+    @property
+    def good(self) -> bool | None:
+        """Released with gloss and without bloom; None while too little is noted."""
+        if self.released is False or self.gloss is False or self.bloom_days is not None:
+            return False
+        return True if self.released and self.gloss else None
 
 
 def read_outcomes(path: Path) -> dict[str, NotedOutcome]:

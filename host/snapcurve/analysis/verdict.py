@@ -1,33 +1,33 @@
 """From the facts to a verdict in one sentence, reasons, and answers to complaints."""
 
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal, NamedTuple
 
-from snapcurve.analysis.blades import BladeResult, DipTest
 from snapcurve.analysis.complaints import Cause, Complaint
-from snapcurve.analysis.excursions import outside_words
+from snapcurve.analysis.dip_tests import BladeResult, DipTest
 from snapcurve.analysis.facts import Facts, facts_of
-from snapcurve.analysis.signs import Sign, signs_of
+from snapcurve.analysis.signs import (
+    Signs,
+    State,
+    outside_words,
+    signs_of,
+)
 from snapcurve.notebook.vocabulary import WHY_A_MISTAKE
 from snapcurve.recording.clock import Clock, minutes
 from snapcurve.recording.curve import Curve
 from snapcurve.recording.parts import Joined
-from snapcurve.shown.figures import (
-    degrees_words,
-    difference_words,
-    seconds_words,
-    uncertainty_words,
-)
+from snapcurve.shown.units import PLAIN, Style, seconds_words
 
 WINDOW_SHARE = 0.5  # an uncertainty of so much of the window makes its edges questionable
+ORDER = ("shown", "uncertain", "cannot say", "not shown")
 
 
-@dataclass(frozen=True)
-class Answer:
-    """What the record says about one cause: ``state`` shown, not shown, uncertain, or
-    "cannot say" where no curve could."""
+class Answer(NamedTuple):
+    """What the record says about one cause; "cannot say" where no curve could."""
 
     cause: Cause
-    state: str
+    state: State | Literal["cannot say"]
     reason: str
 
 
@@ -47,7 +47,7 @@ class Judgement:
     reasons: tuple[str, ...]
     cautions: tuple[str, ...]
     facts: Facts
-    signs: dict[str, Sign]
+    signs: Signs
     records: tuple[str, ...] = ()
 
     def about(self, complaint: Complaint) -> list[Answer]:
@@ -57,98 +57,92 @@ class Judgement:
             if cause.sign is None:
                 answers.append(Answer(cause, "cannot say", "The curve cannot say."))
             else:
-                sign = self.signs[cause.sign]
-                answers.append(Answer(cause, sign.state, sign.reason))
-        order = ("shown", "uncertain", "cannot say", "not shown")
-        return sorted(answers, key=lambda answer: order.index(answer.state))
+                answers.append(Answer(cause, *getattr(self.signs, cause.sign)))
+        return sorted(answers, key=lambda answer: ORDER.index(answer.state))
 
 
 def judge(
     curve: Curve,
-    blades: list[BladeResult] | None = None,
+    blades: Sequence[BladeResult] = (),
     clock: Clock | None = None,
     uncertainty_c: float | None = None,
     joined: Joined | None = None,
+    style: Style = PLAIN,
 ) -> Judgement:
-    """Judge a decoded curve.
+    """Judge a decoded curve, in words of ``style``.
 
-    ``joined`` says what it was put together from, if it may be in several parts.
-
-    ``blades`` are results of test blades that were not told to the board; ``uncertainty_c`` is
-    the expanded uncertainty (k = 2) of the temperatures, None if nobody knows it.
+    ``joined`` says what it was put together from, if it may be in several parts. ``blades`` are
+    results of test blades that were noted beside the record; ``uncertainty_c`` is the expanded
+    uncertainty (k = 2) of the temperatures, None if it is not known.
     """
     starts_before = None if joined is None else joined.continues is not None
     facts = facts_of(curve, blades, uncertainty_c, starts_before)
-    if joined is not None:
-        facts = _without_unknown_rate(facts, joined)
+    if joined is not None and _rate_is_unknown(facts, joined):
+        facts.descent_rate_c_per_min = None
     clock = clock or Clock(curve.started_unix_ms)
-    signs = signs_of(facts, clock)
+    signs = signs_of(facts, clock, style)
     proved = _proved(facts, signs)
+    tests = tuple(_test_words(test, clock, style) for test in facts.dip_tests)
     return Judgement(
-        verdict=" ".join([_verdict(facts, signs, proved), *_other_records(curve, joined)]),
+        verdict=" ".join([_verdict(facts, signs, proved, style), *_other_records(curve, joined)]),
         proved=proved,
-        blades=tuple(_test_words(test, clock) for test in facts.dip_tests),
-        reasons=tuple(_reasons(facts, signs, clock)),
-        cautions=(*_holes(joined, clock), *_cautions(curve, facts, uncertainty_c)),
+        blades=tests,
+        reasons=tuple(_reasons(facts, signs, tests, style)),
+        cautions=(*_holes(joined, clock), *_cautions(curve, facts, style)),
         facts=facts,
         signs=signs,
         records=() if joined is None else joined.codes,
     )
 
 
-def _without_unknown_rate(facts: Facts, joined: Joined) -> Facts:
-    """No rate over a hole of unknown length."""
+def _rate_is_unknown(facts: Facts, joined: Joined) -> bool:
+    """Whether a hole of unknown length lies on the way down."""
     start_s, end_s = facts.descent_start_s, facts.entered_s
     if start_s is None or end_s is None:
-        return facts
-    if any(not hole.known and start_s <= hole.at_s <= end_s for hole in joined.holes):
-        return replace(facts, descent_rate_c_per_min=None)
-    return facts
+        return False
+    return any(not hole.known and start_s <= hole.at_s <= end_s for hole in joined.holes)
 
 
 def _other_records(curve: Curve, joined: Joined | None) -> list[str]:
-    """A sentence that names the records of a batch that was cut, as far as they are known."""
-    told = []
+    """Sentences that name the records of a batch that was cut, as far as they are known."""
+    sentences = []
     if joined is not None and len(joined.codes) > 1:
-        count = len(joined.codes)
-        told.append(f"Its record is in {count} parts: {', '.join(joined.codes)}.")
+        sentences.append(f"Its record is in {len(joined.codes)} parts: {', '.join(joined.codes)}.")
     before = curve.continues if joined is None else joined.continues
     if before:
         missing = "" if joined is None else ", which is not in the notebook"
-        told.append(f"It goes on with curve {before} of this board{missing}.")
+        sentences.append(f"It goes on with curve {before} of this board{missing}.")
     elif before is not None:
-        told.append("It goes on with a batch of which the board could keep no record.")
-    return told
+        sentences.append("It goes on with a batch of which the board could keep no record.")
+    return sentences
 
 
 def _holes(joined: Joined | None, clock: Clock) -> list[str]:
-    told = []
+    sentences = []
     for hole in () if joined is None else joined.holes:
-        length = (
-            f"for {seconds_words(hole.length_s)}"
-            if hole.known
-            else f"for an unknown time, taken as {minutes(hole.length_s)}"
-        )
+        length = f"for an unknown time, taken as {minutes(hole.length_s)}"
+        if hole.known:
+            length = f"for {seconds_words(hole.length_s)}"
         when = clock.at(hole.at_s)
-        told.append(
+        sentences.append(
             f"The board restarted {when} and recorded nothing {length}."
             if hole.restart
             else f"With the probe outside the recording ended {when}, and nothing was recorded "
             f"{length}."
         )
-    return told
+    return sentences
 
 
-def _proved(facts: Facts, signs: dict[str, Sign]) -> bool | None:
+def _proved(facts: Facts, signs: Signs) -> bool | None:
     results = [test.result for test in facts.dip_tests if test.result is not None]
     if not results:
         return None
     if not results[-1].passed:
         return False
-    return True if signs["unproved"].state == "not shown" else None
+    return True if signs.unproved.state == "not shown" else None
 
 
-def _verdict(facts: Facts, signs: dict[str, Sign], proved: bool | None) -> str:
+def _verdict(facts: Facts, signs: Signs, proved: bool | None, style: Style) -> str:
     if facts.mistake:
         return f"Started by mistake: the record has {WHY_A_MISTAKE}."
     if facts.method == "cup":
@@ -157,35 +151,36 @@ def _verdict(facts: Facts, signs: dict[str, Sign], proved: bool | None) -> str:
         return "Nothing to judge by: this record has no profile with a working window."
     if not facts.known.times_s and facts.entered_s is None:
         return "Nothing to judge by: the record has no settled reading."
-    parts, left = [], _leavings(facts)
+    sides = [side for side in (facts.above, facts.below) if side is not None]
+    outside = [outside_words(side, facts.uncertainty_c, style) for side in sides]
+    outside = [sentence for sentence in outside if sentence]
+    parts = []
     if facts.melted_s is not None:
         parts.append(f"melted through at {facts.melted_s / 60:.0f} min")
     if facts.entered_s is not None:
         parts.append(f"in the window at {facts.entered_s / 60:.0f} min")
-        if not left:
+        if not outside:
             parts.append("not seen to leave it" if facts.work_hidden_s > 60 else "never left it")
-    if signs["not_melted"].state == "uncertain" and facts.melt_c is not None:
+    if signs.not_melted.state == "uncertain" and facts.melt_c is not None:
         parts.append("whether it melted through is uncertain")
     if facts.breaks_off and facts.entered_s is None:
         parts.append("the record breaks off before it was seen in the working window")
-    head, why = _failing(facts, signs)
-    if head is None:
-        head = _by_tests(facts, proved)
-    if signs["not_melted"].state == "shown" and head == "Not in temper":
+    head, why = _failing(signs) or (_by_tests(facts, proved), "")
+    if signs.not_melted.state == "shown" and head == "Not in temper":
         parts = []
     parts += [why] if why else []
-    return " ".join([f"{head}: {', '.join(parts)}.", *left])
+    return " ".join([f"{head}: {', '.join(parts)}.", *outside])
 
 
-def _failing(facts: Facts, signs: dict[str, Sign]) -> tuple[str | None, str]:
+def _failing(signs: Signs) -> tuple[str, str] | None:
     """What no test blade could make good."""
-    if signs["scorched"].state == "shown":
+    if signs.scorched.state == "shown":
         return "Too hot", "it went above what this couverture bears"
-    if signs["not_melted"].state == "shown":
+    if signs.not_melted.state == "shown":
         return "Not in temper", "the record does not show it melted through"
-    if signs["not_in_window"].state == "shown":
+    if signs.not_in_window.state == "shown":
         return "Not in temper", "it was not seen in the working window"
-    return None, ""
+    return None
 
 
 def _by_tests(facts: Facts, proved: bool | None) -> str:
@@ -200,71 +195,62 @@ def _by_tests(facts: Facts, proved: bool | None) -> str:
         return "Temper not proved any more, it went above the window after the test blade"
     if not any(test.waited for test in facts.dip_tests):
         return "Temper not proved, the dip test was not waited for"
-    return "Temper not proved, a dip test was made but nobody noted what it showed"
+    return "Temper not proved, a dip test was made but what it showed was not noted"
 
 
-def _leavings(facts: Facts) -> list[str]:
-    """A sentence for each side on which it was outside or a warning sounded."""
-    sides = [side for side in (facts.above, facts.below) if side is not None]
-    told = [outside_words(side, facts.uncertainty_c) for side in sides]
-    return [text for text in told if text]
-
-
-def _reasons(facts: Facts, signs: dict[str, Sign], clock: Clock) -> list[str]:
+def _reasons(facts: Facts, signs: Signs, tests: Sequence[str], style: Style) -> list[str]:
     if facts.mistake or facts.window_c is None or facts.method == "cup":
         return []
     reasons = []
     if facts.melt_c is not None:
-        text = signs["not_melted"].reason
+        text = signs.not_melted.reason
         if facts.melted_s is not None:
-            text += f" At or above {degrees_words(facts.melt_c)} it was seen for "
+            text += f" At or above {style.degrees_words(facts.melt_c)} it was seen for "
             text += f"{minutes(facts.above_melt_s)}; while melting the probe was out or "
-            text += f"settling for {minutes(facts.melt_hidden_s)}, and nobody knows of that."
+            text += f"settling for {minutes(facts.melt_hidden_s)}, and what the chocolate did "
+            text += "then is not known."
         reasons.append(text)
-    reasons.append(signs["scorched"].reason)
+    reasons.append(signs.scorched.reason)
     if facts.descent_start_s is not None:
-        reasons += [signs["fell_fast"].reason, signs["undercut"].reason]
-    reasons.append(signs["not_in_window"].reason)
+        reasons += [signs.fell_fast.reason, signs.undercut.reason]
+    reasons.append(signs.not_in_window.reason)
     if facts.entered_s is not None:
-        reasons += [signs["worked_warm"].reason, signs["worked_cool"].reason]
-        reasons.append(signs["held_long"].reason)
+        reasons += [signs.worked_warm.reason, signs.worked_cool.reason, signs.held_long.reason]
         if facts.work_hidden_s > 15:
             reasons.append(
                 f"For {minutes(facts.work_hidden_s)} of that the probe was out, settling or "
                 "without a reading: uncertain, and counted neither in nor out."
             )
-    reasons += [_test_words(test, clock) for test in facts.dip_tests]
-    reasons.append(signs["unproved"].reason)
-    return reasons
+    return [*reasons, *tests, signs.unproved.reason]
 
 
-def _test_words(test: DipTest, clock: Clock) -> str:
+def _test_words(test: DipTest, clock: Clock, style: Style) -> str:
     where = "at an unknown temperature"
     if test.chocolate_c is not None:
         side = "in" if test.in_window else "outside"
-        where = f"at {degrees_words(test.chocolate_c)}, {side} the window"
+        where = f"at {style.degrees_words(test.chocolate_c)}, {side} the window"
     waited = "waited for" if test.waited else "not waited for"
     showed = "what it showed was not noted"
     if test.result is not None:
         showed = "it passed" if test.result.passed else "it failed"
-        showed += f": {test.result.said}" if test.result.said else ""
+        showed += f": {test.result.detail}" if test.result.detail else ""
     return (
         f"Test blade {test.number} was dipped {clock.at(test.at_s)} {where}, and {waited}; "
         f"{showed}."
     )
 
 
-def _cautions(curve: Curve, facts: Facts, uncertainty_c: float | None) -> list[str]:
-    cautions = []
+def _cautions(curve: Curve, facts: Facts, style: Style) -> list[str]:
+    cautions, uncertainty_c = [], facts.uncertainty_c
     if uncertainty_c is None:
-        cautions.append("Nobody knows how far these temperatures can be trusted.")
+        cautions.append("How far these temperatures can be trusted is not known.")
     elif facts.window_c is not None:
         width_c = facts.window_c[1] - facts.window_c[0]
         if uncertainty_c > WINDOW_SHARE * width_c:
             cautions.append(
-                f"The probe may be off by {uncertainty_words(uncertainty_c)}, and the "
-                f"window is {difference_words(width_c)} wide: calibrate it before you trust what "
-                "is said here about its edges."
+                f"The probe may be off by {style.uncertainty(uncertainty_c)}, and the window is "
+                f"{style.difference_words(width_c)} wide: calibrate it before you trust "
+                "what is said here about its edges."
             )
     lost_s = sum(end - start for start, end, why in facts.known.hidden if why == "no reading")
     if lost_s > 30:

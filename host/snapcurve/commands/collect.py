@@ -12,7 +12,6 @@ from snapcurve.commands.chosen_board import open_board
 from snapcurve.couvertures import available, loaded, user_folder
 from snapcurve.errors import SnapcurveError
 from snapcurve.shown import folders
-from snapcurve.shown.figures import speak
 from snapcurve.shown.settings_file import Settings, load
 
 if TYPE_CHECKING:
@@ -54,7 +53,6 @@ def gather(
     from snapcurve.collecting.collection import Collection
     from snapcurve.notebook import day as today
 
-    speak(settings.style)
     complete = _Completion(settings)
     filed: list[dict[str, Any]] = []
 
@@ -74,7 +72,7 @@ def gather(
     collection = Collection(board, notebook, port, tell, progress, complete)
     collection.run(keep=keep)
     codes = [one["batch"] for one in filed]
-    verdicts, warnings = _afterwards(notebook, codes) if codes else ({}, [])
+    verdicts, warnings = _afterwards(notebook, codes, settings.style) if codes else ({}, [])
     mistakes = [code for code in codes if notebook.as_amended(code).now.mistake]
     for curve in collection.recording:
         print(
@@ -137,7 +135,7 @@ class _Completion:
         return given, None if new is None else today.missed(self._days, new, code)
 
 
-def _afterwards(notebook: Any, codes: list[str]) -> tuple[dict[str, str], list[str]]:
+def _afterwards(notebook: Any, codes: list[str], style: Any) -> tuple[dict[str, str], list[str]]:
     """What the records prove, and what was worked without a cleaning before."""
     from snapcurve.analysis.filed_batch import judge_batch
     from snapcurve.notebook.descriptions import cleaning_sentences
@@ -146,7 +144,7 @@ def _afterwards(notebook: Any, codes: list[str]) -> tuple[dict[str, str], list[s
     started = [notebook.batch(code).started_unix_ms for code in codes]
     for code in codes:
         try:
-            verdicts[code] = judge_batch(notebook, code)[1].verdict
+            verdicts[code] = judge_batch(notebook, code, style)[1].verdict
         except SnapcurveError:
             continue  # what was filed is safe; 'snapcurve show' says what is wrong with it
     return verdicts, cleaning_sentences(notebook.missing_cleanings(started), codes)

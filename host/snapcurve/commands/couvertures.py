@@ -23,7 +23,8 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.shown.settings_file import load as load_settings
 
     options.chart(arguments)
-    style = load_settings().style
+    settings = load_settings()
+    style = settings.style
     folder = user_folder()
     if arguments.couverture is None:
         if arguments.chart:
@@ -33,10 +34,12 @@ def run(arguments: argparse.Namespace) -> int:
         found = [load(arguments.couverture, folder)]
     if arguments.chart:
         from snapcurve.advice.inputs import temperatures_of, thermal_of
-        from snapcurve.report.heat_chart import enthalpy_chart
+        from snapcurve.report.advice_charts import enthalpy_chart
 
         one = found[0]
-        enthalpy_chart(thermal_of(one), temperatures_of(one), one.name, arguments.chart)
+        thermal, temperatures = thermal_of(one), temperatures_of(one)
+        paper = settings.paper
+        enthalpy_chart(thermal, temperatures, one.name, arguments.chart, paper, style)
     if arguments.json:
         options.print_json(
             [

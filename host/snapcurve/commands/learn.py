@@ -35,8 +35,10 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.analysis.outcome_file import read_outcomes
     from snapcurve.couvertures import load, user_folder
     from snapcurve.notebook import open_notebook
+    from snapcurve.shown.settings_file import load as load_settings
 
     options.chart(arguments)
+    settings = load_settings()
     couverture = load(arguments.couverture, user_folder())
     noted = {} if arguments.outcomes is None else read_outcomes(arguments.outcomes)
     with open_notebook(arguments.notebook) as notebook:
@@ -52,47 +54,29 @@ def run(arguments: argparse.Namespace) -> int:
             "was not a rehearsal (--rehearsals counts those too)"
         )
     window = (couverture.work_low_c, couverture.work_high_c)
-    lesson = learn([one.outcome for one in batches], couverture.name, window)
+    lesson = learn([one.outcome for one in batches], couverture.name, window, settings.style)
     if arguments.chart is not None:
-        from snapcurve.report.outcome_chart import outcomes_chart
+        from snapcurve.report.analysis_charts import outcomes_chart
 
-        outcomes_chart(batches, lesson, window, arguments.chart)
+        outcomes_chart(batches, lesson, window, arguments.chart, settings.paper, settings.style)
     if arguments.json:
         options.print_json(asdict(lesson))
         return 0
-    _tell(lesson, window, couverture)
+    _tell(lesson, window, couverture, settings.style)
     if arguments.chart is not None:
         print(arguments.chart)
     return 0
 
 
-def _tell(lesson: Any, window: tuple[float, float], couverture: Any) -> None:
-    unknown = f", {lesson.unknown} without enough noted" if lesson.unknown else ""
-    print(
-        f"{lesson.couverture}: {lesson.good} batches released with gloss, {lesson.bad} did "
-        f"not{unknown}."
-    )
-    if lesson.warning:
-        print(lesson.warning)
-    if lesson.comparisons:
-        print(f"{'':24}{'good: median (range)':28}{'others: median (range)':28}")
-    for one in lesson.comparisons:
-        good, bad = (
-            f"{three[1]:.2f} ({three[0]:.2f} to {three[2]:.2f}), {count}"
-            for three, count in ((one.good, one.good_count), (one.bad, one.bad_count))
-        )
-        print(f"{one.words:24}{good:28}{bad:28}{one.unit}")
-        higher = max(one.higher_share, 1 - one.higher_share)
-        word = "higher" if one.higher_share >= 0.5 else "lower"
-        print(
-            f"    good ones {word} in {higher:.0%} of pairs; chance alone does so much in "
-            f"{one.chance:.0%} of cases"
-        )
+def _tell(lesson: Any, window: tuple[float, float], couverture: Any, style: Any) -> None:
+    from snapcurve.analysis.lessons import lesson_lines
+
+    print("\n".join(lesson_lines(lesson, style)))
     print(textwrap.fill(lesson.why, 92))
     if lesson.window_c is not None:
-        low, high = lesson.window_c
         where = "your own copy of it" if couverture.origin == "built in" else couverture.origin
+        low, high = lesson.window_c
         print(
-            f"Proposed for {where}: work_c = [{low:.1f}, {high:.1f}] "
-            f"(now [{window[0]:g}, {window[1]:g}]). Nothing was changed."
+            f"Proposed is {style.window(low, high)} (now {style.window(*window)}): write "
+            f"work_c = [{low:.1f}, {high:.1f}] into {where}. Nothing was changed."
         )

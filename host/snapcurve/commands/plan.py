@@ -92,7 +92,8 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.shown.figures import speak
     from snapcurve.shown.settings_file import load as load_settings
 
-    style = load_settings().style
+    settings = load_settings()
+    style = settings.style
     speak(style)
     options.chart(arguments)
     if arguments.couverture is None:
@@ -129,9 +130,9 @@ def run(arguments: argparse.Namespace) -> int:
     )
     made = plan(request, style)
     if arguments.chart:
-        from snapcurve.report.plan_chart import plan_chart
+        from snapcurve.report.advice_charts import plan_chart
 
-        plan_chart(made, request, couverture.name, arguments.chart)
+        plan_chart(made, request, couverture.name, arguments.chart, settings.paper, style)
     if arguments.json:
         options.print_json({"couverture": couverture.id, **plan_data(made, assumed)})
         return 0

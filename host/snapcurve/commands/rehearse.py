@@ -67,8 +67,7 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.notebook.vocabulary import allergens_of_kind
     from snapcurve.recording.curve import decode
     from snapcurve.report.batch_chart import batch_chart
-    from snapcurve.report.chart_words import batch_uncertainty
-    from snapcurve.shown.figures import speak
+    from snapcurve.report.chart_content import batch_uncertainty
     from snapcurve.shown.settings_file import load as load_settings
     from snapcurve.simulation.rehearsal import held_interrupts, rehearse
     from snapcurve.simulation.story import Teller
@@ -79,7 +78,6 @@ def run(arguments: argparse.Namespace) -> int:
         raise SnapcurveError("--work-minutes must be between 0 and 600")
     couverture = load(arguments.couverture, user_folder())
     settings = load_settings()
-    speak(settings.style)
     teller = Teller(arguments.json, settings.style)
     with held_interrupts() as interrupts, open_notebook(arguments.notebook) as notebook:
         teller.begin(couverture.name, arguments.method, speed)
@@ -112,7 +110,7 @@ def run(arguments: argparse.Namespace) -> int:
         path = arguments.chart or checked(
             _chart_path(batch.code), CHART, replace=True, notebook=arguments.notebook
         )
-        said = judge_batch(notebook, batch.code)[1].verdict
+        said = judge_batch(notebook, batch.code, settings.style)[1].verdict
         batch_chart(
             curve,
             f"Batch {batch.code}: {couverture.name}",

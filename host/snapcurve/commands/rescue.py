@@ -55,7 +55,8 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.shown.figures import mass_g, speak, temperature_c
     from snapcurve.shown.settings_file import load as load_settings
 
-    style = load_settings().style
+    settings = load_settings()
+    style = settings.style
     speak(style)
     options.chart(arguments)
     couverture = load(arguments.couverture, user_folder())
@@ -84,9 +85,10 @@ def run(arguments: argparse.Namespace) -> int:
     answer = correct(situation, observation, style)
     assumed += bowl_assumed
     if arguments.chart:
-        from snapcurve.report.correction_chart import correction_chart
+        from snapcurve.report.advice_charts import correction_chart
 
-        correction_chart(answer, situation, couverture.name, arguments.chart)
+        paper = settings.paper
+        correction_chart(answer, situation, couverture.name, arguments.chart, paper, style)
     if arguments.json:
         data = {"couverture": couverture.id, "reads_c": reading_c}
         options.print_json({**data, **correction_data(answer, assumed)})

@@ -24,13 +24,11 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.notebook import open_notebook
     from snapcurve.notebook.descriptions import cleaning_before
     from snapcurve.recording.curve import decode
-    from snapcurve.report.sheet_file import batch_sheet
-    from snapcurve.report.sheet_from_batch import matter_of
-    from snapcurve.shown.figures import speak
+    from snapcurve.report.sheet_document import batch_sheet
+    from snapcurve.report.sheet_sections import sheet_of
     from snapcurve.shown.settings_file import load
 
     settings = load()
-    speak(settings.style)
     path = arguments.output
     if path is not None:
         options.output(arguments, path, SHEET)
@@ -39,17 +37,17 @@ def run(arguments: argparse.Namespace) -> int:
         found = notebook.as_amended(arguments.batch)
         batch = found.filed
         curve = decode(notebook.curve_raw(batch.id))
-        _, judgement = judge_batch(notebook, str(batch.code))
+        _, judgement = judge_batch(notebook, str(batch.code), settings.style)
         missing = notebook.missing_cleanings([found.now.started_unix_ms])
         cleaning = cleaning_before(found, notebook.bench_entries(), missing, settings.style)
         calibrations = notebook.calibrations(batch.curve.board_id)
     if path is None:
         path = options.output(arguments, Path(f"{batch.code}.pdf"), SHEET)
     batch_sheet(
-        matter_of(found, curve, judgement, settings, calibrations, cleaning),
+        sheet_of(found, curve, judgement, settings, calibrations, cleaning),
         path,
-        paper=arguments.paper or settings.paper,
-        style=settings.style,
+        arguments.paper or settings.paper,
+        settings.style,
     )
     print(path)
     return 0

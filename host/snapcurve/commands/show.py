@@ -13,7 +13,6 @@ from snapcurve.commands.batches import STDOUT
 from snapcurve.commands.output_files import EXPORT
 from snapcurve.errors import SnapcurveError
 from snapcurve.recording.curve import Curve, decode
-from snapcurve.shown.figures import speak
 from snapcurve.shown.plain_text import json_text
 from snapcurve.shown.settings_file import Settings, load
 from snapcurve.shown.whole_files import write_whole
@@ -78,9 +77,10 @@ def run(arguments: argparse.Namespace) -> int:
     options.chart(arguments)
     if arguments.curve not in (None, STDOUT):
         options.output(arguments, arguments.curve, EXPORT)
-    complaint = None if arguments.complaint is None else find(arguments.complaint)
     settings = load()
-    speak(settings.style)
+    complaint = None
+    if arguments.complaint is not None:
+        complaint = find(arguments.complaint, settings.style)
     with open_notebook(arguments.notebook) as notebook:
         if len(arguments.batches) > 1:
             return _compare(notebook, arguments, settings)
@@ -103,7 +103,7 @@ def _show(
     found = notebook.as_amended(arguments.batches[0])
     code = str(found.filed.code)
     blade = None if arguments.blade is None else arguments.blade == "passed"
-    judgement = judge_batch(notebook, code, blade)[1]
+    judgement = judge_batch(notebook, code, settings.style, blade)[1]
     missing = notebook.missing_cleanings([found.now.started_unix_ms])
     warnings = cleaning_sentences(missing, [code])
     curve = decode(notebook.curve_raw(found.filed.id))
@@ -111,12 +111,11 @@ def _show(
         _write_curve(curve, code, arguments.curve)
         if arguments.curve == STDOUT:
             return 0
-    cup, trouble = _cup(notebook, found, curve, arguments)
+    cup, trouble = _cup(notebook, found, curve, arguments, settings)
     if arguments.chart is not None:
         _draw(found, curve, cup, settings, arguments.chart)
     if arguments.json:
-        from snapcurve.report.cup_words import cup_data
-        from snapcurve.report.verdict_data import verdict_data
+        from snapcurve.report.batch_texts import cup_data, verdict_data
 
         options.print_json(
             {
@@ -130,7 +129,7 @@ def _show(
     head, *fields = batch_lines(found, settings.style)
     print(head)
     print(textwrap.fill(judgement.verdict, WIDTH))
-    print("\n".join([*_cup_lines(cup, trouble), *fields]))
+    print("\n".join([*_cup_lines(cup, trouble, settings), *fields]))
     print("\n".join(_verdict_lines(judgement, complaint, warnings)))
     for path in (arguments.chart, arguments.curve):
         if path is not None:
@@ -152,7 +151,11 @@ def _verdict_lines(
 
 
 def _cup(
-    notebook: "Notebook", found: "AmendedBatch", curve: Curve, arguments: argparse.Namespace
+    notebook: "Notebook",
+    found: "AmendedBatch",
+    curve: Curve,
+    arguments: argparse.Namespace,
+    settings: Settings,
 ) -> "tuple[CupReading | None, str | None]":
     """What a cup says, or why it says nothing; neither for another batch."""
     if found.filed.method != "cup":
@@ -166,17 +169,17 @@ def _cup(
 
     noted = {} if arguments.outcomes is None else read_outcomes(arguments.outcomes)
     try:
-        return read_cup(notebook, found.filed, curve, noted), None
+        return read_cup(notebook, found.filed, curve, noted, settings.style), None
     except SnapcurveError as error:
         return None, str(error)
 
 
-def _cup_lines(cup: "CupReading | None", trouble: str | None) -> list[str]:
+def _cup_lines(cup: "CupReading | None", trouble: str | None, settings: Settings) -> list[str]:
     if cup is None:
         return [] if trouble is None else [textwrap.fill(trouble, WIDTH)]
-    from snapcurve.report.cup_words import cup_lines
+    from snapcurve.report.batch_texts import cup_lines
 
-    return cup_lines(cup)
+    return cup_lines(cup, settings.style)
 
 
 def _point(text: str, mark: str = "- ") -> str:
@@ -201,13 +204,14 @@ def _draw(
     path: Path,
 ) -> None:
     if cup is not None:
-        from snapcurve.report.cup_chart import cup_chart
+        from snapcurve.report.analysis_charts import cup_chart
 
         title = f"Cup {cup.code}: {found.filed.couverture}"
-        cup_chart(curve, cup.inflection, cup.verdict, title, path)
+        style, paper = settings.style, settings.paper
+        cup_chart(curve, cup.inflection, cup.verdict, title, path, paper, style)
         return
     from snapcurve.report.batch_chart import batch_chart
-    from snapcurve.report.chart_words import batch_uncertainty
+    from snapcurve.report.chart_content import batch_uncertainty
 
     batch_chart(
         curve,
@@ -239,7 +243,7 @@ def _write_curve(curve: Curve, code: str, path: Path) -> None:
 
 def _compare(notebook: "Notebook", arguments: argparse.Namespace, settings: Settings) -> int:
     from snapcurve.analysis.filed_batch import judge_batch
-    from snapcurve.report.side_by_side import column
+    from snapcurve.report.batch_texts import column
 
     codes = [str(notebook.batch(one).code) for one in arguments.batches]
     if len(codes) > MOST or len(set(codes)) < len(codes):
@@ -247,14 +251,15 @@ def _compare(notebook: "Notebook", arguments: argparse.Namespace, settings: Sett
     for option in ("complaint", "blade", "curve", "outcomes"):
         if getattr(arguments, option) is not None:
             raise SnapcurveError(f"--{option} is about one batch: name only that one.")
-    found = [(notebook.as_amended(one), judge_batch(notebook, one)[1]) for one in codes]
+    style = settings.style
+    found = [(notebook.as_amended(one), judge_batch(notebook, one, style)[1]) for one in codes]
     if arguments.chart is not None:
-        from snapcurve.report.comparison_chart import compared_chart
+        from snapcurve.report.analysis_charts import compared_chart
 
         named = [
             (f"{one.filed.code} {one.now.couverture}", judgement.facts) for one, judgement in found
         ]
-        compared_chart(named, arguments.chart, settings.style)
+        compared_chart(named, arguments.chart, settings.paper, settings.style)
     if arguments.json:
         options.print_json([_compared(*one) for one in found])
         return 0
@@ -266,9 +271,8 @@ def _compare(notebook: "Notebook", arguments: argparse.Namespace, settings: Sett
 
 def _compared(one: "AmendedBatch", judgement: "Judgement") -> dict[str, Any]:
     from snapcurve.notebook.exports import plain
-    from snapcurve.report.verdict_data import facts_data
 
-    return {**plain(one), "verdict": judgement.verdict, "facts": facts_data(judgement.facts)}
+    return {**plain(one), "verdict": judgement.verdict, "facts": judgement.facts.numbers()}
 
 
 def _print_table(columns: Sequence[Mapping[str, str]]) -> None:

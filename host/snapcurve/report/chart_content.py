@@ -1,24 +1,24 @@
 """What a chart of one batch shows, as numbers and words: no drawing, no page."""
 
-import bisect
-import itertools
-from collections.abc import Callable, Sized
+from collections.abc import Sized
 from dataclasses import dataclass, field
-from typing import Any
+from datetime import UTC, datetime
 
-from snapcurve.couvertures.profile import read_profile
-from snapcurve.errors import RecordError, SnapcurveError
+from snapcurve.analysis.dip_tests import TEST_ALARMS, DipTest, dip_tests
+from snapcurve.analysis.record_line import (
+    FAULT_BEFORE_GAP_S,
+    Line,
+    Phase,
+    Profile,
+    line_of,
+    nearest_reading,
+)
+from snapcurve.errors import SnapcurveError
+from snapcurve.notebook.records import Batch
 from snapcurve.recording.curve import Curve, Event
-from snapcurve.recording.event_words import alarm_words, fault_words
-from snapcurve.recording.known_spans import out_spans
-from snapcurve.recording.phases import PhaseSpan, phase_spans
-from snapcurve.report.chart_dips import TEST_ALARMS, DipTest, dip_tests
-from snapcurve.report.chart_words import caption_parts, degrees
-from snapcurve.shown.quantities import PLAIN, Style
+from snapcurve.recording.event_words import ENDS, alarm_words, fault_words
+from snapcurve.shown.units import Style
 
-STEP_UNKNOWN_S = 1.0  # the grid of a curve with fewer than two samples
-GAP_STEPS = 2.5  # a single missed sample breaks the line, but is no gap to speak of
-FAULT_BEFORE_GAP_S = 3.0  # a fault is noted at once, its gap begins with the next sample
 SPAN_MIN_C = 4.0  # a narrower chart would make noise look like news
 STRETCH_MAX = 1.6  # what is not the chocolate may make the chart this much taller, no more
 PAD_LOW, PAD_HIGH = 0.05, 0.07
@@ -26,23 +26,7 @@ COUNTED = ("too_hot", "temper_lost", "too_warm", "too_cool")
 DRAWN_MOST = 3000  # things on one chart: with more none can be seen, and drawing takes minutes
 UNMARKED = ("probe_out", "probe_in", *TEST_ALARMS)  # drawn as spans
 
-
-@dataclass(frozen=True)
-class Piece:
-    """An unbroken part of the line; ``in_air``: read while the probe was out."""
-
-    times_s: list[float]
-    values_c: list[float]
-    in_air: bool
-
-
-@dataclass(frozen=True)
-class Gap:
-    """No reading from ``start_s`` to ``end_s``; ``words`` says so, and why if known."""
-
-    start_s: float
-    end_s: float
-    words: str
+Extra = tuple[str, list[float]]  # words for the caption, heights in °C
 
 
 @dataclass(frozen=True)
@@ -84,164 +68,90 @@ class Marker:
 
 @dataclass(frozen=True)
 class Content:
-    """All of the chart; ``limits_c`` and ``end_s`` bound what is drawn.
+    """All of the chart; ``limits_c`` bound what is drawn.
 
-    ``notes`` are the parts of the caption that explain the drawing itself.
+    ``notes`` are the parts of the caption that explain the drawing itself, ``gap_words`` says of
+    each gap of the line why nothing was read.
     """
 
-    pieces: list[Piece]
-    gaps: list[Gap]
-    out: list[tuple[float, float]]
-    phases: list[PhaseSpan]
+    line: Line
     levels: list[Level]
     bands: list[Band]
     markers: list[Marker]
     dip_tests: list[DipTest]
     room: list[tuple[float, float]]
-    end_s: float
     limits_c: tuple[float, float]
+    gap_words: list[str]
     caption: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
 
 
-def content_of(curve: Curve, uncertainty: str = "", style: Style = PLAIN) -> Content:
+def content_of(curve: Curve, uncertainty: str, style: Style) -> Content:
     """What the chart of ``curve`` shows, its words in the units of ``style``.
 
     SnapcurveError if the curve has no samples at all, or is in more pieces than can be drawn.
-    A profile that cannot be read
-    counts as none: the line is worth showing without its bands.
+    A profile that cannot be read counts as none: the line is worth showing without its bands.
     """
     if not curve.times_s:
-        raise SnapcurveError("this curve holds no samples: there is nothing to draw")
-    head, phases = _profile(curve.profile)
-    end_s = curve.times_s[-1] + _step_s(curve.times_s)
-    out = out_spans(curve.events, end_s)
-    pieces, holes = split_line(curve.times_s, curve.temperatures_c, out)
-    gaps = [Gap(start, end, _gap_words(curve.events, start, end)) for start, end in holes]
-    spans = phase_spans(curve.events, phases, end_s)
-    levels, bands = _targets(spans, style)
-    markers = _markers(curve.events, pieces, gaps)
-    tests = dip_tests(curve.events, head.get("test_due_s", 0), end_s)
-    drawn: tuple[Sized, ...] = (pieces, gaps, out, spans, markers, tests)
+        raise SnapcurveError("There is nothing to draw: this curve holds no samples.")
+    line = line_of(curve)
+    markers = _markers(curve.events, line)
+    tests = dip_tests(curve, line.profile.test_due_s, line.end_s)
+    drawn: tuple[Sized, ...] = (line.pieces, line.gaps, line.out, line.phases, markers, tests)
     if (count := sum(map(len, drawn))) > DRAWN_MOST:
         raise SnapcurveError(
-            f"this curve is in {count} pieces, too many to draw: look for a loose plug at the "
-            "probe, and read the numbers with 'snapcurve show BATCH --curve FILE.csv'"
+            f"This curve is in {count} pieces, too many to draw: look for a loose plug at the "
+            "probe, and read the numbers with 'snapcurve show BATCH --curve FILE.csv'."
         )
-    never = None
-    if head:
-        at_c = head["never_above_centi_c"] / 100
-        never = Level(
-            "never", 0.0, end_s, at_c, f"never above {degrees(at_c, style)} {style.degree}"
-        )
-    core, extras = _heights(pieces, levels, bands, markers, curve.room_c, never, style)
+    levels, bands = _targets(line.phases, style)
+    never = []
+    if line.profile.never_above_c is not None:
+        at_c = line.profile.never_above_c
+        words = f"never above {style.temperature(at_c, trim=True)}"
+        never = [Level("never", 0.0, line.end_s, at_c, words)]
+    core, extras = _heights(line, [*levels, *bands, *markers], curve.room_c, never, style)
     low_c, high_c = limits(core, extras)
-    couverture, method = head.get("couverture", ""), head.get("method", "")
-    notes = _counts(markers) + _beyond(extras, low_c, high_c)
-    caption = caption_parts(curve, couverture, method, uncertainty, style) + notes
-    if never and low_c < never.at_c < high_c:
-        levels.append(never)
+    notes = _counts(markers) + [
+        f"{words} (beyond the chart)"
+        for words, values in extras
+        if not (low_c < min(values) and max(values) < high_c)
+    ]
     return Content(
-        pieces=pieces,
-        gaps=gaps,
-        out=out,
-        phases=spans,
-        levels=levels,
+        line=line,
+        levels=levels + [level for level in never if low_c < level.at_c < high_c],
         bands=bands,
         markers=markers,
         dip_tests=tests,
         room=[(at_s, value_c) for at_s, value_c in curve.room_c if low_c < value_c < high_c],
-        end_s=end_s,
         limits_c=(low_c, high_c),
-        caption=caption,
+        gap_words=[
+            "no reading" + (f": {fault_words(gap.fault)}" if gap.fault else "")
+            for gap in line.gaps
+        ],
+        caption=_caption(curve, line.profile, uncertainty, style) + notes,
         notes=notes,
     )
 
 
-def _profile(raw: bytes) -> tuple[dict[str, Any], list[dict[str, Any]]]:
-    try:
-        return read_profile(raw) if raw else ({}, [])
-    except RecordError:
-        return {}, []
-
-
-def _step_s(times_s: list[float]) -> float:
-    steps = [after - before for before, after in itertools.pairwise(times_s)]
-    return min((step for step in steps if step > 0), default=STEP_UNKNOWN_S)
-
-
-def split_line(
-    times_s: list[float], values_c: list[float | None], out: list[tuple[float, float]]
-) -> tuple[list[Piece], list[tuple[float, float]]]:
-    """The line in unbroken pieces, and the gaps between them.
-
-    A piece ends where a value is None, where time jumps (lost blocks) or goes back, and
-    where the probe goes out or in; there the next piece begins with the same sample, so
-    that the line does not look broken. A gap lasts from the last reading to the next;
-    one missed sample breaks the line but makes no gap.
-    """
-    step_s = _step_s(times_s)
-    joint_s = 1.5 * step_s
-    turns = sorted(out)
-    starts = [start for start, _ in turns]
-    # The latest end of all spans that begin no later: spans may overlap.
-    ends = list(itertools.accumulate((end for _, end in turns), max))
-    pieces: list[Piece] = []
-    gaps: list[tuple[float, float]] = []
-    last: tuple[float, float] | None = None
-    for at_s, value in zip(times_s, values_c, strict=True):
-        if value is None:
-            continue
-        begun = bisect.bisect_right(starts, at_s)
-        in_air = begun > 0 and at_s < ends[begun - 1]
-        after_s = last[0] if last else times_s[0] - step_s
-        broken = last is None or not 0 < at_s - after_s < joint_s
-        if at_s - after_s > GAP_STEPS * step_s:
-            gaps.append((max(after_s, times_s[0]), at_s))
-        if broken or not pieces:
-            pieces.append(Piece([at_s], [value], in_air))
-        elif pieces[-1].in_air != in_air:
-            assert last is not None
-            pieces.append(Piece([last[0], at_s], [last[1], value], in_air))
-        else:
-            pieces[-1].times_s.append(at_s)
-            pieces[-1].values_c.append(value)
-        last = (at_s, value)
-    silent_since_s = last[0] if last else times_s[0]
-    if last is None or times_s[-1] - silent_since_s > (GAP_STEPS - 1) * step_s:
-        gaps.append((silent_since_s, times_s[-1] + step_s))
-    return pieces, gaps
-
-
-def _gap_words(events: list[Event], start_s: float, end_s: float) -> str:
-    for event in events:
-        at_s = event.offset_ms / 1000
-        if event.kind == "fault" and event.name and start_s - FAULT_BEFORE_GAP_S <= at_s < end_s:
-            return f"no reading: {fault_words(event.name)}"
-    return "no reading"
-
-
-def _targets(spans: list[PhaseSpan], style: Style) -> tuple[list[Level], list[Band]]:
+def _targets(phases: list[Phase], style: Style) -> tuple[list[Level], list[Band]]:
     levels: list[Level] = []
     bands: list[Band] = []
-    for span in spans:
-        if span.phase is None:
+    for phase in phases:
+        if phase.target is None:
             continue
-        if span.phase["direction"] == "hold":
-            low_c, high_c = span.phase["low_centi_c"] / 100, span.phase["high_centi_c"] / 100
-            edges = f"{degrees(low_c, style)}–{degrees(high_c, style)}"
-            words = f"working window {edges} {style.degree}"
-            bands.append(Band(span.start_s, span.end_s, low_c, high_c, words))
+        low_c, high_c = phase.target.low_c, phase.target.high_c
+        if low_c is not None:
+            words = f"working window {style.window(low_c, high_c)}"
+            bands.append(Band(phase.start_s, phase.end_s, low_c, high_c, words))
         else:
-            at_c = span.phase["target_centi_c"] / 100
-            words = f"{span.kind} to {degrees(at_c, style)} {style.degree}"
-            levels.append(Level(span.kind, span.start_s, span.end_s, at_c, words))
+            words = f"{phase.kind} to {style.temperature(high_c, trim=True)}"
+            levels.append(Level(phase.kind, phase.start_s, phase.end_s, high_c, words))
     return levels, bands
 
 
-def _markers(events: list[Event], pieces: list[Piece], gaps: list[Gap]) -> list[Marker]:
+def _markers(events: list[Event], line: Line) -> list[Marker]:
     markers = []
-    nearest = nearest_reading(pieces)
+    nearest = nearest_reading(line.pieces)
     for event in events:
         at_s = event.offset_ms / 1000
         if event.kind == "mark" and event.name == "note":
@@ -252,35 +162,15 @@ def _markers(events: list[Event], pieces: list[Piece], gaps: list[Gap]) -> list[
             name, words = event.name, alarm_words(event.name)
         else:
             continue
-        if name in ("probe_fault", "probe_ok") and _beside_gap(at_s, gaps):
+        near_s = FAULT_BEFORE_GAP_S
+        beside_gap = any(one.start_s - near_s <= at_s <= one.end_s + near_s for one in line.gaps)
+        if name in ("probe_fault", "probe_ok") and beside_gap:
             continue  # the gap says it
         line_c = nearest(at_s)
-        if line_c is None:
-            continue
-        at_c = line_c if event.estimate_c is None else event.estimate_c
-        markers.append(Marker(at_s, at_c, line_c, name, words))
+        if line_c is not None:
+            at_c = line_c if event.estimate_c is None else event.estimate_c
+            markers.append(Marker(at_s, at_c, line_c, name, words))
     return markers
-
-
-def _beside_gap(at_s: float, gaps: list[Gap]) -> bool:
-    near_s = FAULT_BEFORE_GAP_S
-    return any(gap.start_s - near_s <= at_s <= gap.end_s + near_s for gap in gaps)
-
-
-def nearest_reading(pieces: list[Piece]) -> Callable[[float], float | None]:
-    """Says which reading is nearest in time to a moment, None if there is none at all."""
-    line = sorted(
-        (pair for piece in pieces for pair in zip(piece.times_s, piece.values_c, strict=True)),
-        key=lambda pair: pair[0],
-    )
-    times_s = [at_s for at_s, _ in line]
-
-    def value_at(at_s: float) -> float | None:
-        at = bisect.bisect_left(times_s, at_s)
-        near = line[max(0, at - 1) : at + 1]
-        return min(near, key=lambda pair: abs(pair[0] - at_s))[1] if near else None
-
-    return value_at
 
 
 def _counts(markers: list[Marker]) -> list[str]:
@@ -292,34 +182,26 @@ def _counts(markers: list[Marker]) -> list[str]:
     return parts
 
 
-Extra = tuple[str, list[float]]  # words for the caption, heights in °C
-
-
 def _heights(
-    pieces: list[Piece],
-    levels: list[Level],
-    bands: list[Band],
-    markers: list[Marker],
+    line: Line,
+    targets: list[Level | Band | Marker],
     room: list[tuple[float, float]],
-    never: Level | None,
+    never: list[Level],
     style: Style,
 ) -> tuple[list[float], list[Extra]]:
-    core = [value for piece in pieces if not piece.in_air for value in piece.values_c]
-    core += [level.at_c for level in levels] + [marker.at_c for marker in markers]
-    core += [edge for band in bands for edge in (band.low_c, band.high_c)]
-    air = [value for piece in pieces if piece.in_air for value in piece.values_c]
+    core = [value for piece in line.pieces if not piece.in_air for value in piece.values_c]
+    for one in targets:
+        core += (one.low_c, one.high_c) if isinstance(one, Band) else (one.at_c,)
+    air = [value for piece in line.pieces if piece.in_air for value in piece.values_c]
     if not core:
         core, air = air, []
-    room_c = [value for _, value in room]
     extras: list[Extra] = []
     if air:
-        words = f"{degrees(min(air), style)} to {degrees(max(air), style)} {style.degree}"
-        extras.append((f"with the probe out {words}", air))
-    if never:
-        extras.append((never.words, [never.at_c]))
-    if room_c:
-        low, high = degrees(min(room_c), style), degrees(max(room_c), style)
-        words = low if low == high else f"{low}–{high}"
+        extras.append((f"with the probe out {style.window(min(air), max(air))}", air))
+    extras += [(level.words, [level.at_c]) for level in never]
+    if room_c := [value for _, value in room]:
+        low, high = (style.degrees(end, trim=True) for end in (min(room_c), max(room_c)))
+        words = low if low == high else f"{low} to {high}"
         extras.append((f"room {words} {style.degree}", room_c))
     return core, extras
 
@@ -340,10 +222,49 @@ def limits(core: list[float], extras: list[Extra]) -> tuple[float, float]:
     return low_c - PAD_LOW * span_c, high_c + PAD_HIGH * span_c
 
 
-def _beyond(extras: list[Extra], low_c: float, high_c: float) -> list[str]:
-    """Words for each of ``extras`` that the chart does not show whole."""
-    return [
-        f"{words} (beyond the chart)"
-        for words, values in extras
-        if not (low_c < min(values) and max(values) < high_c)
+def clean(text: str) -> str:
+    """``text`` on one line, without characters that no picture format may hold."""
+    return " ".join("".join(char if char.isprintable() else " " for char in text).split())
+
+
+def batch_uncertainty(batch: Batch, style: Style) -> str:
+    """The uncertainty filed with a batch, in words; empty if none was."""
+    if batch.uncertainty_centi_c is None or batch.uncertainty_at_centi_c is None:
+        return ""
+    figure = style.uncertainty(batch.uncertainty_centi_c / 100)
+    return f"{figure} at {style.temperature(batch.uncertainty_at_centi_c / 100, 0)} (k = 2)"
+
+
+def recording_parts(curve: Curve) -> list[str]:
+    """How much was recorded, what is missing of it, and how it ended."""
+    parts = [_count(curve.recorded, "sample recorded", "samples recorded")]
+    if missing := len(curve.temperatures_c) - curve.recorded:
+        parts.append(f"{missing} without a reading")
+    if curve.lost_blocks:
+        parts.append(_count(curve.lost_blocks, "block lost", "blocks lost"))
+    if curve.trailing_bytes:
+        parts.append("end damaged")
+    return [*parts, ENDS.get(curve.end_reason, f"ended: {curve.end_reason}")]
+
+
+def _caption(curve: Curve, profile: Profile, uncertainty: str, style: Style) -> list[str]:
+    started, calibrated = "time unknown", "none"
+    if curve.started_unix_ms is not None:
+        moment = datetime.fromtimestamp(curve.started_unix_ms / 1000, UTC).astimezone()
+        started = f"started {style.minute(moment)}"
+    if curve.calibrated_unix_s:
+        calibrated = style.day(datetime.fromtimestamp(curve.calibrated_unix_s, UTC))
+    parts = [
+        *((profile.couverture, profile.method) if profile.couverture else ("no profile",)),
+        started,
+        f"board {curve.board_id:08x}",
+        f"goes on with curve {curve.continues}" if curve.continues else "",
+        *recording_parts(curve),
+        f"calibration: {calibrated}",
+        uncertainty,
     ]
+    return [clean(part) for part in parts if part]
+
+
+def _count(number: int, one: str, many: str) -> str:
+    return f"{number} {one if number == 1 else many}"

@@ -1,10 +1,17 @@
-"""The pages of a batch sheet as a PDF: sections set by fpdf2, the curve as a vector drawing."""
+"""A batch sheet on paper, as a PDF.
+
+fpdf2 sets the sections; the curve goes in as the SVG that matplotlib draws, so its words can be
+searched. What the typeface lacks is shown as a code.
+"""
 
 import io
 import os
 import re
+import unicodedata
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import Any, cast
 
 import matplotlib as mpl
@@ -12,12 +19,17 @@ from fpdf import FPDF, FPDF_VERSION, FontFace
 from fpdf.enums import MethodReturnValue, TableBordersLayout, WrapMode, XPos, YPos
 from fpdf.fonts import TTFFont
 
+from snapcurve.errors import SnapcurveError
 from snapcurve.report import sheet_sections as s
-from snapcurve.report.chart_page import EDGE_PT, PT_PER_MM
-from snapcurve.report.chart_words import clean
-from snapcurve.report.letters import shown
+from snapcurve.report.batch_chart import draw_batch
+from snapcurve.report.chart_content import Content, clean
+from snapcurve.report.chart_page import EDGE_PT, PT_PER_MM, SANS, SERIF
+from snapcurve.shown.units import Style
+from snapcurve.shown.whole_files import write_whole
 from snapcurve.wire.version import __version__
 
+# Upright, width and height in millimetres: ISO 216, and letter by ANSI/ASME Y14.1.
+PAPERS_MM = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}
 # The left margin leaves room for filing holes, 12 mm from the edge (ISO 838).
 LEFT_MM, RIGHT_MM, TOP_MM, BOTTOM_MM = 22.0, 14.0, 14.0, 18.0
 TITLE_PT, HEAD_PT, TEXT_PT, SMALL_PT = 16.0, 10.0, 8.5, 7.5
@@ -26,11 +38,8 @@ GUTTER_MM = 2.0  # between the columns of a table
 FOOT_MM = 11.0  # from the lower edge to the line with code and page number
 LABEL_SHARE, VALUE_SHARE = 22, 63  # widths of a fact's label and value
 CHART_MM, CHART_SCALE = 105.0, 0.7  # its height, and its size beside a chart on its own page
-CHART_EDGE_MM = EDGE_PT / PT_PER_MM  # a chart's own margin, which lies in the page's
 SIGN_MM = 12.0  # of free space above a line to sign on
 INK, QUIET = (0x22, 0x1A, 0x15), (0x6F, 0x6A, 0x66)
-SANS, SERIF = "DejaVu Sans", "DejaVu Serif"
-# Both families come with matplotlib, so a sheet looks the same on every computer.
 FONT_FILES = {
     (SANS, ""): "DejaVuSans.ttf",
     (SANS, "B"): "DejaVuSans-Bold.ttf",
@@ -41,25 +50,28 @@ MADE = datetime(2000, 1, 1, tzinfo=UTC)
 # matplotlib writes the sizes of letters in px and means points; fpdf2 takes a px for 3/4 pt.
 ABOUT_SVG = re.compile(r"<title/>|<(title|metadata)>.*?</\1>", re.DOTALL)
 FONT_PX = re.compile(r"font-size: (\d+(?:\.\d+)?)px")
+# Kinds of characters that show nothing and can turn a text around or hide a part of it.
+HIDDEN = ("Cc", "Cf", "Cs", "Co", "Cn")
 
 
 class Document(FPDF):
     """A sheet in the making; ``about`` stands at the foot of each page."""
 
-    def __init__(self, size_mm: tuple[float, float], about: str):
+    def __init__(self, size_mm: tuple[float, float], about: str, style: Style):
         super().__init__(unit="mm", format=size_mm)
         self.set_margins(LEFT_MM, TOP_MM, RIGHT_MM)
         self.c_margin = 0
         self.set_auto_page_break(True, BOTTOM_MM)
         folder = os.path.join(mpl.get_data_path(), "fonts", "ttf")
-        for (family, style), name in FONT_FILES.items():
-            self.add_font(family, style, os.path.join(folder, name))
+        for (family, weight), name in FONT_FILES.items():
+            self.add_font(family, weight, os.path.join(folder, name))
         # A letter is a letter, for a reader who copies the text: no ligatures.
         self.set_text_shaping(True, features={"liga": False})
         self.set_creation_date(MADE)
         self.set_creator(f"snapcurve {__version__}")
         self.set_producer(f"fpdf2 {FPDF_VERSION}")
         self.plain()
+        self._style = style
         self._about = self.legible(about)
 
     def plain(self, size_pt: float = TEXT_PT, quiet: bool = False) -> None:
@@ -70,7 +82,7 @@ class Document(FPDF):
     def legible(self, text: str) -> str:
         """``text`` with codes for what neither typeface nor reader can show."""
         letters = cast(TTFFont, self.fonts[SANS.lower()]).cmap
-        return shown(text, lambda letter: ord(letter) in letters)
+        return with_codes(text, lambda letter: ord(letter) in letters)
 
     def footer(self) -> None:
         """Code, couverture and number of the page."""
@@ -100,8 +112,8 @@ class Document(FPDF):
             wide_mm, high_mm, text, new_x=XPos.LMARGIN, new_y=YPos.NEXT, align="L", **rest
         )
 
-    def section(self, section: s.Section, chart_svg: str) -> None:
-        """A section under its title; ``chart_svg`` is the curve's drawing, if there is one."""
+    def section(self, section: s.Section) -> None:
+        """A section under its title."""
         empty = section.block == s.Sentences((s.NOTHING,))
         # A title never stands alone at the foot of a page.
         self.plain()
@@ -130,20 +142,27 @@ class Document(FPDF):
                 for text in section.block.texts:
                     self.plain(quiet=text == s.NOTHING)
                     self._lines(self.legible(text))
-            case s.Chart():
-                edge_mm = CHART_EDGE_MM * CHART_SCALE
-                drawing = io.BytesIO(for_fpdf2(chart_svg).encode())
-                top_mm, high_mm = self.y, CHART_MM - 2 * edge_mm
-                with self.rect_clip(0, top_mm, self.w, high_mm):  # without its white edges
-                    left_mm, wide_mm = self.l_margin - edge_mm, self.epw + 2 * edge_mm
-                    self.image(drawing, left_mm, top_mm - edge_mm, wide_mm)
-                self.set_y(top_mm + high_mm)
+            case Content():
+                self._chart(section.block)
             case s.Signature():
                 self._signature(section.block)
 
+    def _chart(self, content: Content) -> None:
+        edge_mm = EDGE_PT / PT_PER_MM * CHART_SCALE  # a chart's own margin lies in the page's
+        wide_mm, high_mm = self.epw + 2 * edge_mm, CHART_MM
+        size_mm = (wide_mm / CHART_SCALE, high_mm / CHART_SCALE)
+        # What the caption says of the batch stands on the sheet already.
+        content = replace(content, caption=content.notes)
+        svg = draw_batch(content, "", size_mm, self._style).picture("svg").decode()
+        drawing = io.BytesIO(for_fpdf2(svg).encode())
+        top_mm = self.y
+        with self.rect_clip(0, top_mm, self.w, high_mm - 2 * edge_mm):  # without its white edges
+            self.image(drawing, self.l_margin - edge_mm, top_mm - edge_mm, wide_mm)
+        self.set_y(top_mm + high_mm - 2 * edge_mm)
+
     def _beginning_mm(self, block: object) -> float:
         """Room for a title and what must stand below it: of a table head and first row."""
-        if isinstance(block, s.Chart):
+        if isinstance(block, Content):
             return 100
         if not isinstance(block, s.Table):
             return 18
@@ -197,7 +216,7 @@ class Document(FPDF):
         )
 
     def _signature(self, block: s.Signature) -> None:
-        name = ", ".join(part for part in (block.signer, block.signed_at) if part)
+        name = ", ".join(part for part in (block.signer, block.bench) if part)
         column_mm = self.epw / 3 - 4
         with self.unbreakable() as page:
             page.ln(SIGN_MM - LINE_MM)
@@ -230,27 +249,40 @@ def _cut(text: str, most_mm: float, width: Callable[[str], float]) -> str:
     return text[:low].rstrip() + "…"
 
 
-def pdf_of(
-    code: str,
-    couverture: str,
-    sections: list[s.Section],
-    chart_svg: str,
-    size_mm: tuple[float, float],
-) -> bytes:
-    """The file; the same sheet is the same file. ``chart_svg`` is "" where there is no curve."""
-    document = Document(size_mm, f"Batch {code}" + (f" · {couverture}" if couverture else ""))
-    document.set_title(clean(f"Batch {code}: {couverture}"))
+def batch_sheet(sheet: s.Sheet, path: Path, paper: str, style: Style) -> Path:
+    """Write ``sheet`` into ``path``, a PDF, and return that; the same sheet is the same file.
+
+    SnapcurveError for another ending than .pdf, for a paper that is none of PAPERS_MM, and
+    for a file that cannot be written; an older file of that name then stays as it was.
+    """
+    if path.suffix.lower() != ".pdf":
+        raise SnapcurveError(f"{path} is no name for a batch sheet: let it end in .pdf.")
+    if paper.lower() not in PAPERS_MM:
+        raise SnapcurveError(f"There is no paper {paper!r} for sheets: choose A4 or Letter.")
+    about = f"Batch {sheet.code}" + (f" · {sheet.couverture}" if sheet.couverture else "")
+    document = Document(PAPERS_MM[paper.lower()], about, style)
+    document.set_title(clean(f"Batch {sheet.code}: {sheet.couverture}"))
     document.add_page()
-    document.headline(f"Batch {code}")
-    for section in sections:
-        document.section(section, chart_svg)
-    return bytes(document.output())
+    document.headline(f"Batch {sheet.code}")
+    for section in sheet.sections:
+        document.section(section)
+    write_whole(path, bytes(document.output()), "sheet")
+    return path
 
 
-def chart_size_mm(paper_mm: tuple[float, float]) -> tuple[float, float]:
-    """The size on which to draw the curve for a sheet of ``paper_mm``, before it is scaled."""
-    across_mm = paper_mm[0] - LEFT_MM - RIGHT_MM
-    return across_mm / CHART_SCALE + 2 * CHART_EDGE_MM, CHART_MM / CHART_SCALE
+def with_codes(text: str, has_letter: Callable[[str], bool]) -> str:
+    """``text`` in letters the typeface has, line breaks kept, in composed form (NFC); what it
+    lacks and what shows nothing as its code, such as ⟨U+6F22⟩, so that nothing is dropped.
+
+    Right-to-left text stays in reading order; fpdf2 turns it.
+    """
+    text = text.replace("\r\n", "\n").replace("\u2028", "\n").replace("\u2029", "\n")
+    return "".join(
+        letter
+        if letter == "\n" or (unicodedata.category(letter) not in HIDDEN and has_letter(letter))
+        else f"⟨U+{ord(letter):04X}⟩"
+        for letter in unicodedata.normalize("NFC", text).replace("\t", " ")
+    )
 
 
 def for_fpdf2(svg: str) -> str:

@@ -1,11 +1,39 @@
-"""The words of a batch sheet: from its matter to sections of facts, tables and sentences."""
+"""The words of a batch sheet: from the notebook to sections of facts, tables and sentences.
+
+A sheet is made in two steps: here what the notebook and the curve know is put into words, and
+`sheet_document` sets them on paper. What the notebook does not hold is "not recorded".
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime, timedelta, timezone
 
-from snapcurve.notebook.descriptions import group_words
-from snapcurve.report import sheet_matter as m
-from snapcurve.shown.quantities import Style
+from snapcurve.analysis.record_line import Phase
+from snapcurve.analysis.verdict import Judgement
+from snapcurve.calibration.stored import Calibration, parse
+from snapcurve.errors import RecordError
+from snapcurve.notebook import allergens
+from snapcurve.notebook.descriptions import (
+    allergen_words,
+    blade_result_words,
+    days_words,
+    entry_line,
+    entry_words,
+    group_words,
+)
+from snapcurve.notebook.entries import blades_with_offsets
+from snapcurve.notebook.records import AmendedBatch, Batch
+from snapcurve.notebook.records import Calibration as FiledCalibration
+from snapcurve.recording.curve import Curve
+from snapcurve.report.chart_content import (
+    Content,
+    batch_uncertainty,
+    content_of,
+    recording_parts,
+)
+from snapcurve.shown.plain_text import for_paper
+from snapcurve.shown.settings_file import Settings
+from snapcurve.shown.units import Style, local
 
 NOTHING = "not recorded"
 CAUTION = (
@@ -39,45 +67,72 @@ class Sentences:
 
 
 @dataclass(frozen=True)
-class Chart:
-    """The place of the curve."""
-
-
-@dataclass(frozen=True)
 class Signature:
     """The line to sign on, with the name and the bench if they are known."""
 
     signer: str
-    signed_at: str
+    bench: str
 
 
 @dataclass(frozen=True)
 class Section:
-    """``title`` is empty where the block needs none."""
+    """``title`` is empty where the block needs none. A block of Content is the curve's chart."""
 
     title: str
-    block: Facts | Table | Sentences | Chart | Signature
+    block: Facts | Table | Sentences | Content | Signature
 
 
-def sections_of(matter: m.SheetMatter, style: Style) -> list[Section]:
+@dataclass(frozen=True)
+class Sheet:
     """All sections in the order in which a person looks for them."""
-    return [
-        Section("", _what(matter, style)),
-        Section("Curve", Chart() if matter.curve else Sentences((NOTHING,))),
-        Section("Verdict", _sentences(matter.reasons)),
-        Section("Phases", _phases(matter.phases, style)),
-        Section("Dip tests", _dip_tests(matter.dip_tests)),
-        Section("Lots and allergens", _lots(matter.lots, style)),
-        Section("Cleaning before this batch", _sentences(matter.cleaning.split("\n"))),
-        Section("Calibration of the probe", _calibration(matter.calibration, style)),
-        Section("Corrections", _corrections(matter.corrections, style)),
-        Section("Outcomes", _outcomes(matter.outcomes, style)),
-        Section("Amendments", _amendments(matter.amendments, style)),
-        Section("Notes", _sentences(matter.notes)),
-        Section("Pictures", _sentences(matter.pictures)),
-        Section("", Signature(matter.signer, matter.signed_at)),
-        Section("", Sentences((CAUTION,))),
-    ]
+
+    code: str
+    couverture: str
+    sections: tuple[Section, ...]
+
+
+def sheet_of(
+    found: AmendedBatch,
+    curve: Curve,
+    judgement: Judgement,
+    settings: Settings,
+    calibrations: Sequence[FiledCalibration] = (),
+    cleaning: Sequence[str] = (),
+) -> Sheet:
+    """Everything the notebook knows of a batch, whose curve is ``curve``.
+
+    ``calibrations`` is the history of its board; ``cleaning`` says what is known of the bench
+    before it; ``settings`` give units, and who signs and where.
+    """
+    batch, style = found.now, settings.style
+    content = content_of(curve, "", style) if curve.times_s else None
+    reasons = (judgement.verdict, *judgement.reasons, *judgement.cautions)
+    return Sheet(
+        batch.code,
+        batch.couverture,
+        (
+            Section("", _what(found, curve, content, style)),
+            Section("Curve", content or Sentences((NOTHING,))),
+            Section("Verdict", _sentences(reasons)),
+            Section("Phases", _phases(content.line.phases if content else (), style)),
+            Section("Dip tests", _dip_tests(found, content)),
+            Section("Lots and allergens", _lots(found, style)),
+            Section(
+                "Cleaning before this batch",
+                _sentences(for_paper("\n".join(cleaning)).split("\n")),
+            ),
+            Section("Calibration of the probe", _calibration(batch, curve, calibrations, style)),
+            Section("Corrections", _corrections(found)),
+            Section("Outcomes", _outcomes(found, style)),
+            Section("Amendments", _amendments(found, style)),
+            Section(
+                "Notes", _sentences([batch.notes or "", *_lines(found, style, "note", "cleaning")])
+            ),
+            Section("Pictures", _sentences(_lines(found, style, "picture"))),
+            Section("", Signature(settings.operator, settings.bench)),
+            Section("", Sentences((CAUTION,))),
+        ),
+    )
 
 
 def clock(seconds: float) -> str:
@@ -92,8 +147,7 @@ def _or_nothing(text: str) -> str:
 
 
 def _sentences(texts: Sequence[str]) -> Sentences:
-    told = tuple(text for text in texts if text.strip())
-    return Sentences(told or (NOTHING,))
+    return Sentences(tuple(text for text in texts if text.strip()) or (NOTHING,))
 
 
 def _table(
@@ -107,44 +161,59 @@ def _table(
     return Table(head, tuple(tuple(map(_or_nothing, row)) for row in rows), parts, right)
 
 
-def _what(matter: m.SheetMatter, style: Style) -> Facts:
-    room = ""
-    if matter.room_c:
-        low_c, high_c = matter.room_c
-        same = style.degrees(low_c) == style.degrees(high_c)
-        room = style.temperature(low_c) if same else style.window(low_c, high_c)
-    recording = matter.recording
-    if matter.rehearsal:
-        recording = f"rehearsal, no real chocolate{'; ' if recording else ''}{recording}"
+def _lines(found: AmendedBatch, style: Style, *kinds: str) -> list[str]:
+    return [for_paper(entry_line(one, style)) for one in found.entries if one.kind in kinds]
+
+
+def _what(found: AmendedBatch, curve: Curve, content: Content | None, style: Style) -> Facts:
+    batch, filed = found.now, found.now.curve
+    started = "time unknown"
+    if batch.started_unix_ms is not None:
+        started = style.minute(local(batch.started_unix_ms, batch.utc_offset_min))
+    recorded, *missing = recording_parts(curve)
+    recording = [recorded, f"{filed.size} bytes, CRC-32 {filed.crc:08x}", *missing]
     pairs = (
-        ("Couverture", matter.couverture),
-        ("Method", matter.method),
-        ("Started", style.minute(matter.started) if matter.started else "time unknown"),
-        ("Duration", "" if matter.duration_s is None else clock(matter.duration_s)),
-        ("Operator", matter.operator),
-        *((("Bench", matter.bench),) if matter.bench else ()),
-        ("Place", matter.place),
-        ("Room", room),
-        ("Mass", "" if matter.mass_g is None else style.mass(matter.mass_g)),
-        ("Allergens", matter.allergens),
-        ("Board", matter.board),
-        ("Firmware", matter.firmware),
-        ("Recording", recording),
+        ("Couverture", batch.couverture),
+        ("Method", batch.method),
+        ("Started", started),
+        ("Duration", clock(content.line.end_s) if content else ""),
+        ("Operator", batch.operator or ""),
+        ("Place", batch.place or ""),
+        ("Room", _room(batch, curve, style)),
+        ("Mass", "" if batch.mass_mg is None else style.mass(batch.mass_mg / 1000)),
+        ("Allergens", for_paper(allergen_words(allergens.of(found)))),
+        ("Board", f"{filed.board_name} {filed.board_id:08x}"),
+        ("Firmware", curve.firmware),
+        (
+            "Recording",
+            ("rehearsal, no real chocolate; " if batch.rehearsal else "") + ", ".join(recording),
+        ),
     )
     return Facts(tuple((label, _or_nothing(value)) for label, value in pairs))
 
 
-def _degrees(value_c: float | None, style: Style) -> str:
-    return "—" if value_c is None else style.temperature(value_c)
+def _room(batch: Batch, curve: Curve, style: Style) -> str:
+    """As a person wrote it down, else as the board's own sensor had it."""
+    values_c = [value_c for _, value_c in curve.room_c]
+    if batch.room_centi_c is not None:
+        values_c = [batch.room_centi_c / 100]
+    if not values_c:
+        return ""
+    low_c, high_c = min(values_c), max(values_c)
+    same = style.degrees(low_c) == style.degrees(high_c)
+    return style.temperature(low_c) if same else style.window(low_c, high_c)
 
 
-def _phases(phases: Sequence[m.Phase], style: Style) -> Table | Sentences:
-    def target(phase: m.Phase) -> str:
-        if phase.target_high_c is None:
+def _phases(phases: Sequence[Phase], style: Style) -> Table | Sentences:
+    def degrees(value_c: float | None) -> str:
+        return "—" if value_c is None else style.temperature(value_c)
+
+    def target(phase: Phase) -> str:
+        if phase.target is None:
             return "—"
-        if phase.target_low_c is None:
-            return style.temperature(phase.target_high_c, trim=True)
-        return style.window(phase.target_low_c, phase.target_high_c)
+        if phase.target.low_c is None:
+            return style.temperature(phase.target.high_c, trim=True)
+        return style.window(phase.target.low_c, phase.target.high_c)
 
     rows = [
         (
@@ -152,9 +221,9 @@ def _phases(phases: Sequence[m.Phase], style: Style) -> Table | Sentences:
             target(phase),
             clock(phase.start_s),
             clock(phase.end_s - phase.start_s),
-            _degrees(phase.lowest_c, style),
-            _degrees(phase.highest_c, style),
-            _degrees(phase.last_c, style),
+            degrees(phase.lowest_c),
+            degrees(phase.highest_c),
+            degrees(phase.last_c),
         )
         for phase in phases
     ]
@@ -162,89 +231,111 @@ def _phases(phases: Sequence[m.Phase], style: Style) -> Table | Sentences:
     return _table(head, rows, (1.1, 1.6, 1, 1, 1, 1, 1), (2, 3, 4, 5, 6))
 
 
-def _dip_tests(tests: Sequence[m.DipTest]) -> Table | Sentences:
+def _dip_tests(found: AmendedBatch, content: Content | None) -> Table | Sentences:
+    """What was filed later counts before what was marked on the board at the bench."""
+    filed = {
+        round(at_s): for_paper(blade_result_words(entry))
+        for at_s, entry in blades_with_offsets(found.now, found.entries)
+    }
     rows = [
         (
-            str(test.number or number),
+            str(test.number),
             clock(test.at_s),
-            "did not sound" if test.due_sounded_s is None else clock(test.due_sounded_s),
-            "" if test.looked_s is None else clock(test.looked_s),
-            test.result,
+            "did not sound" if test.due_s is None else clock(test.due_s),
+            filed.get(round(test.at_s), test.result.words if test.result else ""),
         )
-        for number, test in enumerate(tests, 1)
+        for test in (content.dip_tests if content else ())
     ]
-    head = ("no.", "dipped at", "due sounded", "looked at", "result")
-    return _table(head, rows, (0.3, 0.9, 1.2, 0.9, 4), (0,))
+    head = ("no.", "dipped at", "due sounded", "result")
+    return _table(head, rows, (0.3, 0.9, 1.2, 4.9), (0,))
 
 
-def _lots(lots: Sequence[m.Lot], style: Style) -> Table | Sentences:
-    rows = [
-        (
-            lot.ingredient,
-            lot.lot,
-            lot.maker,
-            lot.use or "—",
-            "" if lot.mass_g is None else style.mass(lot.mass_g),
-            group_words(lot.allergens),
-        )
-        for lot in lots
-    ]
-    head = ("ingredient", "lot", "maker", "use", "mass", "allergens")
-    return _table(head, rows, (2, 1.3, 1.5, 0.8, 0.9, 1.6), (4,))
+def _lots(found: AmendedBatch, style: Style) -> Table | Sentences:
+    """The couverture's own allergens in a row of their own if they are known, then every lot."""
+    rows = []
+    if found.filed.allergens is not None:
+        own = group_words(found.filed.allergens)
+        rows.append((found.now.couverture, "", "", "", own))
+    for lot in found.now.lots:
+        mass = "" if lot.mass_mg is None else style.mass(lot.mass_mg / 1000)
+        rows.append((lot.ingredient, lot.lot, lot.supplier, mass, group_words(lot.allergens)))
+    head = ("ingredient", "lot", "maker", "mass", "allergens")
+    return _table(head, rows, (2.2, 1.4, 1.6, 1.2, 1.7), (3,))
 
 
-def _calibration(calibration: m.Calibration, style: Style) -> Facts:
-    day = style.day(calibration.day) if calibration.day else ""
-    if calibration.none:
-        day = "none: this probe was not calibrated"
-    figure = ""
-    if calibration.uncertainty_c is not None:
-        figure = style.uncertainty(calibration.uncertainty_c)
-        if calibration.at_c is not None:
-            figure += f" at {style.temperature(calibration.at_c, 0)}"
-        figure += " (k = 2)"
-    pairs = [("Date", _or_nothing(day)), ("Uncertainty", _or_nothing(figure))]
-    if calibration.points:
-        pairs.append(("Points", "\n".join(_point(one, style) for one in calibration.points)))
-    if calibration.remark:
-        pairs.append(("Remark", calibration.remark))
+def _calibration(
+    batch: Batch, curve: Curve, calibrations: Sequence[FiledCalibration], style: Style
+) -> Facts:
+    zone = timezone(timedelta(minutes=batch.utc_offset_min))
+    day = "none: this probe was not calibrated"
+    if curve.calibrated_unix_s:
+        day = style.day(datetime.fromtimestamp(curve.calibrated_unix_s, zone))
+    pairs = [("Date", day), ("Uncertainty", _or_nothing(batch_uncertainty(batch, style)))]
+    known = _calibration_of(batch, curve, calibrations)
+    if known is not None:
+        points = [
+            f"{point.step}, {style.day(datetime.fromtimestamp(point.unix_s, zone))}: "
+            f"{style.difference(point.correction_centi_c / 100, 2)} at "
+            f"{style.temperature(point.true_c, 2)}"
+            for point in known.points
+        ]
+        pairs.append(("Points", "\n".join(points)))
     return Facts(tuple(pairs))
 
 
-def _point(point: m.CalibrationPoint, style: Style) -> str:
-    by, at = style.difference(point.correction_c, 2), style.temperature(point.at_c, 2)
-    return f"{point.bath}, {style.day(point.day)}: {by} at {at}"
+def _calibration_of(
+    batch: Batch, curve: Curve, calibrations: Sequence[FiledCalibration]
+) -> Calibration | None:
+    """The calibration that the curve was recorded with, if the notebook has it."""
+    # The batch's own copy comes first; batches of older versions have none.
+    for raw in (batch.calibration or b"", *(filed.raw for filed in calibrations)):
+        try:
+            known = parse(raw)
+        except RecordError:
+            continue
+        if curve.calibrated_unix_s and known.set_unix_s == curve.calibrated_unix_s:
+            return known
+    return None
 
 
-def _corrections(corrections: Sequence[m.Correction], style: Style) -> Table | Sentences:
+def _corrections(found: AmendedBatch) -> Table | Sentences:
+    """With the time into the curve if they were noted while it ran."""
+    started_ms, rows = found.filed.started_unix_ms, []
+    last_ms = max((alarm.offset_ms for alarm in found.filed.alarms), default=0)
+    for entry in found.entries:
+        if entry.kind == "correction":
+            at_ms = -1 if started_ms is None else entry.at_unix_ms - started_ms
+            at = clock(at_ms / 1000) if 0 <= at_ms <= last_ms else ""
+            rows.append((at, f"{entry.payload['text']} ({entry.who})"))
+    return _table(("at", "what was done"), rows, (1.1, 6.6), (0,))
+
+
+def _outcomes(found: AmendedBatch, style: Style) -> Table | Sentences:
+    """Every finding, a later one too where it stands against an earlier."""
     rows = [
         (
-            "" if one.at_s is None else clock(one.at_s),
-            one.words,
-            "—" if one.mass_g is None else style.mass(one.mass_g),
+            style.minute(local(entry.at_unix_ms, entry.utc_offset_min)),
+            days_words(days) if (days := entry.payload.get("after_days")) else "—",
+            entry.payload["what"],
+            entry.payload["value"],
+            entry.who,
         )
-        for one in corrections
-    ]
-    return _table(("at", "what was done", "mass"), rows, (0.8, 6, 0.9), (0, 2))
-
-
-def _outcomes(outcomes: Sequence[m.Outcome], style: Style) -> Table | Sentences:
-    rows = [
-        (
-            style.minute(one.moment) if one.moment else "",
-            one.after or "—",
-            one.what,
-            one.finding,
-            one.who,
-        )
-        for one in outcomes
+        for entry in found.entries
+        if entry.kind == "outcome"
     ]
     return _table(("when", "after", "what", "finding", "who"), rows, (1.9, 0.8, 0.9, 3, 1.4))
 
 
-def _amendments(amendments: Sequence[m.Amendment], style: Style) -> Table | Sentences:
+def _amendments(found: AmendedBatch, style: Style) -> Table | Sentences:
+    """Amended fields and lots that were noted after filing."""
     rows = [
-        (style.minute(one.moment) if one.moment else "", one.who, one.why, one.what)
-        for one in amendments
+        (
+            style.minute(local(entry.at_unix_ms, entry.utc_offset_min)),
+            entry.who,
+            entry.why or "noted later",
+            ("lot: " if entry.kind == "lot" else "") + for_paper(entry_words(entry, style)),
+        )
+        for entry in found.entries
+        if entry.kind in ("amendment", "lot")
     ]
     return _table(("when", "who", "why", "what"), rows, (1.9, 1.4, 2, 3))

@@ -1,0 +1,224 @@
+"""A batch for the terminal and for a script: its verdict, its cup, its column beside others.
+
+Lines and columns are in the person's units; data for a script always in °C and s.
+"""
+
+import textwrap
+from typing import NotRequired, TypedDict
+
+from snapcurve.analysis.complaints import Complaint
+from snapcurve.analysis.cup_reading import CupReading
+from snapcurve.analysis.cup_temper import place_words
+from snapcurve.analysis.facts import FactNumbers, rounded
+from snapcurve.analysis.verdict import Judgement
+from snapcurve.notebook.allergens import of
+from snapcurve.notebook.descriptions import allergen_words, value_words
+from snapcurve.notebook.entries import outcomes_of
+from snapcurve.notebook.records import AmendedBatch
+from snapcurve.shown.plain_text import on_one_line
+from snapcurve.shown.units import Style
+
+WIDTH = 92
+PROVED = {True: "yes", False: "no, it failed", None: "no"}
+
+
+class ExcursionData(TypedDict):
+    """A stay outside the window; ``side`` is above or below."""
+
+    start_s: float
+    end_s: float
+    extreme_c: float
+    side: str
+
+
+class DipTestData(TypedDict):
+    """A dip test; None: not known."""
+
+    number: int
+    at_s: float
+    chocolate_c: float | None
+    in_window: bool | None
+    waited: bool
+    passed: bool | None
+
+
+class SignData(TypedDict):
+    """Whether a sign is shown, and why."""
+
+    state: str
+    reason: str
+
+
+class AnswerData(SignData):
+    """What the record says of a cause, and how to find out."""
+
+    cause: str
+    check: str
+    source: str
+
+
+class ComplaintData(TypedDict):
+    """A complaint with an answer for each of its causes."""
+
+    id: str
+    answers: list[AnswerData]
+
+
+class VerdictData(TypedDict):
+    """A judgement; ``complaint`` if one was asked about."""
+
+    records: list[str]
+    verdict: str
+    proved: bool | None
+    reasons: list[str]
+    cautions: list[str]
+    facts: FactNumbers
+    excursions: list[ExcursionData]
+    dip_tests: list[DipTestData]
+    signs: dict[str, SignData]
+    complaint: NotRequired[ComplaintData]
+
+
+class CupData(TypedDict):
+    """A cup; ``limits_c_per_min`` None while too few good cups are known."""
+
+    cup: str
+    batch: str | None
+    slope_c_per_min: float
+    slope_uncertainty_c_per_min: float
+    at_s: float
+    temperature_c: float
+    noise_c: float
+    half_window_s: float
+    temper: str | None
+    limits_c_per_min: list[float] | None
+    good_cups: list[str]
+    sentence: str
+
+
+def cup_lines(reading: CupReading, style: Style) -> list[str]:
+    """Slope, temper, where the slope lies, and the batch it belongs to."""
+    sentences = [reading.verdict.sentence, place_words(reading.inflection, style)]
+    if reading.batch is not None:
+        sentences.append(
+            f"Taken to be of batch {reading.batch.code}, the newest of this couverture before it."
+        )
+    return [textwrap.fill(sentence, WIDTH) for sentence in sentences]
+
+
+def cup_data(reading: CupReading) -> CupData:
+    """The same for a script."""
+    inflection, limits = reading.inflection, reading.verdict.limits
+    return {
+        "cup": reading.code,
+        "batch": None if reading.batch is None else reading.batch.code,
+        "slope_c_per_min": round(inflection.slope_c_per_min, 3),
+        "slope_uncertainty_c_per_min": round(inflection.slope_uncertainty_c_per_min, 3),
+        "at_s": inflection.at_s,
+        "temperature_c": round(inflection.temperature_c, 2),
+        "noise_c": round(inflection.noise_c, 4),
+        "half_window_s": inflection.half_window_s,
+        "temper": reading.verdict.temper,
+        "limits_c_per_min": None
+        if limits is None
+        else [round(limits.low_c_per_min, 3), round(limits.high_c_per_min, 3)],
+        "good_cups": list(reading.good),
+        "sentence": reading.verdict.sentence,
+    }
+
+
+def column(one: AmendedBatch, judgement: Judgement, style: Style) -> dict[str, str]:
+    """What stands in each row, by the row's name."""
+    facts, now = judgement.facts, one.now
+
+    def degrees(value_c: float | None) -> str:
+        return "unknown" if value_c is None else style.temperature(value_c)
+
+    def minutes(seconds: float | None) -> str:
+        return "unknown" if seconds is None else f"{style.number(seconds / 60, 1)} min"
+
+    def seconds(length_s: float) -> str:
+        """Also a few of them: a reading outside is not to be rounded away."""
+        return f"{length_s:.0f} s" if length_s < 120 else minutes(length_s)
+
+    rate = facts.descent_rate_c_per_min
+    outcomes = [
+        f"{what} {word}" + (f" {days} d" if days else "")
+        for (what, days), word in outcomes_of(one.entries).items()
+    ]
+    return {
+        "batch": now.code,
+        "couverture": on_one_line(now.couverture),
+        "method": now.method,
+        "operator": value_words("operator", now.operator, style),
+        "room": value_words("room_centi_c", now.room_centi_c, style),
+        "mass": value_words("mass_mg", now.mass_mg, style),
+        "lots": ", ".join(on_one_line(lot.lot) for lot in now.lots) or "not recorded",
+        "allergens": allergen_words(of(one), reasons=False),
+        "melted through at": minutes(facts.melted_s),
+        "hottest": degrees(facts.peak_c),
+        "fall into the window": "unknown" if rate is None else style.rate(-rate, 2),
+        "lowest before it": degrees(facts.lowest_before_c),
+        "in the window at": minutes(facts.entered_s),
+        "time within": minutes(facts.in_window_s),
+        "time above": seconds(facts.above_window_s),
+        "time below": seconds(facts.below_window_s),
+        "warned above, below": f"{facts.warned_above}, {facts.warned_below}",
+        "proved by a blade": PROVED[judgement.proved],
+        "outcomes": ", ".join(outcomes) or "not recorded",
+    }
+
+
+def verdict_data(judgement: Judgement, complaint: Complaint | None) -> VerdictData:
+    """Verdict, reasons, facts and signs; with a complaint what the record says of its causes."""
+    data: VerdictData = {
+        "records": list(judgement.records),
+        "verdict": judgement.verdict,
+        "proved": judgement.proved,
+        "reasons": list(judgement.reasons),
+        "cautions": list(judgement.cautions),
+        "facts": judgement.facts.numbers(),
+        "excursions": [
+            {
+                "start_s": run.start_s,
+                "end_s": run.end_s,
+                "extreme_c": round(run.extreme_c, 2),
+                "side": "above" if run.above else "below",
+            }
+            for run in judgement.facts.excursions
+        ],
+        "dip_tests": [
+            {
+                "number": test.number,
+                "at_s": test.at_s,
+                "chocolate_c": rounded(test.chocolate_c),
+                "in_window": test.in_window,
+                "waited": test.waited,
+                "passed": None if test.result is None else test.result.passed,
+            }
+            for test in judgement.facts.dip_tests
+        ],
+        "signs": {
+            name: {"state": sign.state, "reason": sign.reason}
+            for name, sign in judgement.signs._asdict().items()
+        },
+    }
+    if complaint is not None:
+        data["complaint"] = _complaint_data(judgement, complaint)
+    return data
+
+
+def _complaint_data(judgement: Judgement, complaint: Complaint) -> ComplaintData:
+    return {
+        "id": complaint.id,
+        "answers": [
+            {
+                "cause": answer.cause.words,
+                "state": answer.state,
+                "reason": answer.reason,
+                "check": answer.cause.check,
+                "source": answer.cause.source,
+            }
+            for answer in judgement.about(complaint)
+        ],
+    }
