@@ -14,7 +14,6 @@ import re
 import sys
 from collections.abc import Iterable, Sequence
 from contextlib import suppress
-from contextvars import copy_context
 from typing import Any, NoReturn
 
 from snapcurve.errors import INTERRUPTED, RecordError, SnapcurveError, cannot, hidden
@@ -183,8 +182,7 @@ def main(argv: Sequence[str] | None = None) -> int:
             arguments = parser.parse_args(rest)
         except SystemExit as ended:  # argparse has said what it had to say
             raise SystemExit(_flushed(ended.code)) from None
-        # what a command chooses for itself, such as units, ends with it
-        code = int(copy_context().run(arguments.run, arguments))
+        code = int(arguments.run(arguments))
     except SnapcurveError as error:
         code = _complain(str(error), error.exit_code)
     except KeyboardInterrupt:

@@ -28,7 +28,7 @@ from snapcurve.heat.constants import (
     PIECES_STIR_S,
     SETTING_BELOW_WINDOW_K,
 )
-from snapcurve.shown.figures import row, wrapped
+from snapcurve.shown.table import row, wrapped
 from snapcurve.shown.units import PLAIN, Style
 
 # what a person types -> what the arithmetic calls it, and how it is said back

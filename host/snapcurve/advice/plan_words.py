@@ -14,7 +14,7 @@ from snapcurve.heat.constants import (
     STIR_AFTER_BURST_S,
     TABLE_MIN,
 )
-from snapcurve.shown.figures import row, wrapped
+from snapcurve.shown.table import row, wrapped
 from snapcurve.shown.units import PLAIN, Style, seconds_words
 
 Rows = list[tuple[str, str]]  # the word in front, and the text

@@ -7,7 +7,7 @@ from importlib.resources import files
 from typing import NamedTuple
 
 from snapcurve.errors import SnapcurveError
-from snapcurve.shown.file_lines import did_you_mean, one_line
+from snapcurve.shown.plain_text import did_you_mean, short
 from snapcurve.shown.units import PLAIN, Style
 
 PRACTICE = "common practice, no source"
@@ -69,6 +69,6 @@ def find(text: str, style: Style = PLAIN) -> Complaint:
         if typed in (complaint.id, complaint.name, complaint.id.replace("-", " ")):
             return complaint
     raise SnapcurveError(
-        f'There is no complaint "{one_line(text)}"{did_you_mean(text, complaints())}: choose one '
+        f'There is no complaint "{short(text)}"{did_you_mean(text, complaints())}: choose one '
         f"of {', '.join(complaints())}."
     )

@@ -61,13 +61,13 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _has(arguments: argparse.Namespace) -> None:
     from snapcurve.notebook import open_notebook
-    from snapcurve.shown.file_lines import one_line
+    from snapcurve.shown.plain_text import short
 
     with open_notebook(arguments.notebook) as notebook:
         now = notebook.as_amended(arguments.batch).now
     if arguments.replaces not in [one.lot for one in now.lots]:
         raise SnapcurveError(
-            f"batch {now.code} has no lot {one_line(arguments.replaces)} to be replaced; "
+            f"batch {now.code} has no lot {short(arguments.replaces)} to be replaced; "
             "'snapcurve show' lists its lots"
         )
 

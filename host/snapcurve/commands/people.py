@@ -7,8 +7,8 @@ from typing import Any
 
 from snapcurve.commands import options
 from snapcurve.errors import SnapcurveError
-from snapcurve.shown.quantities import Style
 from snapcurve.shown.settings_file import Settings, load
+from snapcurve.shown.units import Style
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,7 @@ from typing import Any
 
 from snapcurve.commands import options
 from snapcurve.errors import SnapcurveError
+from snapcurve.shown.units import Style
 
 METHODS = ("seeding", "tabling", "three-step", "hold")
 ROOM_C = 20.0  # 18 to 22 °C are usual
@@ -54,63 +55,58 @@ def bowl_and_room(parser: argparse.ArgumentParser) -> None:
     add("--bowl-mass", metavar="MASS", help="weight of the empty bowl (default: a usual one)")
 
 
-def room_of(arguments: argparse.Namespace) -> tuple[float, tuple[str, ...]]:
+def room_of(arguments: argparse.Namespace, style: Style) -> tuple[float, tuple[str, ...]]:
     """The room in °C, and what had to be assumed for it."""
-    from snapcurve.shown.figures import degrees_words, temperature_c
-
     if arguments.room is None:
-        return ROOM_C, (f"A room at {degrees_words(ROOM_C)}: give --room if it is another.",)
-    return temperature_c(arguments.room, "The room"), ()
+        return ROOM_C, (f"A room at {style.degrees_words(ROOM_C)}: give --room if it is another.",)
+    return style.parse_temperature(arguments.room, what="The room"), ()
 
 
-def stock_c_of(arguments: argparse.Namespace) -> float | None:
+def stock_c_of(arguments: argparse.Namespace, style: Style) -> float | None:
     """Temperature of the pieces in °C, None if it is the room's."""
-    from snapcurve.shown.figures import temperature_c
+    if arguments.stock is None:
+        return None
+    return style.parse_temperature(arguments.stock, what="The stock")
 
-    return None if arguments.stock is None else temperature_c(arguments.stock, "The stock")
 
-
-def bowl_for(arguments: argparse.Namespace, mass_g: float) -> tuple[Any, tuple[str, ...]]:
+def bowl_for(
+    arguments: argparse.Namespace, mass_g: float, style: Style
+) -> tuple[Any, tuple[str, ...]]:
     """The bowl, and what had to be assumed for it."""
     from snapcurve.advice.inputs import usual_bowl
     from snapcurve.heat.constants import USUAL_BOWL_STATUS
-    from snapcurve.shown.figures import mass_g as read_mass_g
-    from snapcurve.shown.figures import mass_words, spoken
 
     if arguments.bowl_mass is not None:
-        bowl_g = read_mass_g(arguments.bowl_mass, "The bowl of")
-        return usual_bowl(arguments.bowl, mass_g, bowl_g, spoken()), ()
+        bowl_g = style.parse_mass(arguments.bowl_mass, what="The bowl of")
+        return usual_bowl(arguments.bowl, mass_g, bowl_g, style), ()
     bowl = usual_bowl(arguments.bowl, mass_g)
     return bowl, (
-        f"A {arguments.bowl} bowl of {mass_words(bowl.mass_g)} ({USUAL_BOWL_STATUS}): give "
+        f"A {arguments.bowl} bowl of {style.mass_words(bowl.mass_g)} ({USUAL_BOWL_STATUS}): give "
         "--bowl-mass if it is another.",
     )
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Plan, print and draw."""
-    from snapcurve.shown.figures import speak
     from snapcurve.shown.settings_file import load as load_settings
 
     settings = load_settings()
     style = settings.style
-    speak(style)
     options.chart(arguments)
     if arguments.couverture is None:
-        return _power_only(arguments)
+        return _power_only(arguments, style)
     from snapcurve.advice.batch_plan import plan
     from snapcurve.advice.inputs import PlanRequest, temperatures_of, thermal_of
     from snapcurve.advice.plan_words import plan_data, plan_lines
     from snapcurve.couvertures import load, user_folder
-    from snapcurve.shown.figures import degrees_words, mass_g
 
     couverture = load(arguments.couverture, user_folder())
-    batch_g, used_g = _masses(arguments)
-    room_c, assumed = room_of(arguments)
-    bowl, bowl_assumed = bowl_for(arguments, batch_g)
-    watts, watts_assumed = _watts(arguments, bowl)
+    batch_g, used_g = _masses(arguments, style)
+    room_c, assumed = room_of(arguments, style)
+    bowl, bowl_assumed = bowl_for(arguments, batch_g, style)
+    watts, watts_assumed = _watts(arguments, bowl, style)
     thermal = thermal_of(couverture)
-    loss_w_per_k, loss_assumed = _loss(arguments, thermal, batch_g, bowl)
+    loss_w_per_k, loss_assumed = _loss(arguments, thermal, batch_g, bowl, style)
     assumed += bowl_assumed + watts_assumed + loss_assumed
     request = PlanRequest(
         temperatures=temperatures_of(couverture, style),
@@ -120,12 +116,12 @@ def run(arguments: argparse.Namespace) -> int:
         bowl=bowl,
         method=arguments.method,
         used_g=used_g,
-        stock_c=stock_c_of(arguments),
+        stock_c=stock_c_of(arguments, style),
         microwave_w=watts,
         loss_w_per_k=loss_w_per_k,
         seed_available_g=None
         if arguments.seed is None
-        else mass_g(arguments.seed, "The seed at hand,"),
+        else style.parse_mass(arguments.seed, what="The seed at hand,"),
         style=style,
     )
     made = plan(request, style)
@@ -137,16 +133,15 @@ def run(arguments: argparse.Namespace) -> int:
         options.print_json({"couverture": couverture.id, **plan_data(made, assumed)})
         return 0
     oven = "no microwave" if watts is None else f"microwave of {watts:.0f} W"
-    said = f"room {degrees_words(room_c)}, {arguments.bowl} bowl, {oven}."
+    said = f"room {style.degrees_words(room_c)}, {arguments.bowl} bowl, {oven}."
     print("\n".join(plan_lines(couverture.name, request, made, said, assumed, style)))
     if arguments.chart:
         print(f"\n{arguments.chart}")
     return 0
 
 
-def _masses(arguments: argparse.Namespace) -> tuple[float, float | None]:
+def _masses(arguments: argparse.Namespace, style: Style) -> tuple[float, float | None]:
     from snapcurve.advice.batch_plan import batch_for_shells_g
-    from snapcurve.shown.figures import mass_g, share, spoken
 
     if arguments.shells is None:
         if arguments.grams is not None:
@@ -155,44 +150,45 @@ def _masses(arguments: argparse.Namespace) -> tuple[float, float | None]:
             raise SnapcurveError(
                 "How much is wanted? Give --mass, or --shells 120 with --grams 9."
             )
-        return mass_g(arguments.mass, "A mass of"), None
+        return style.parse_mass(arguments.mass, what="A mass of"), None
     if arguments.mass is not None:
         raise SnapcurveError("Give either --mass or --shells, not both.")
     if arguments.grams is None:
         raise SnapcurveError("--shells needs --grams, the chocolate in one of them.")
-    shell_g = mass_g(arguments.grams, "A shell of", "g")
-    waste = share(arguments.waste, "A waste of")
-    return batch_for_shells_g(arguments.shells, shell_g, waste, spoken())
+    shell_g = style.parse_mass(arguments.grams, "g", "A shell of")
+    waste = style.parse_share(arguments.waste, "A waste of")
+    return batch_for_shells_g(arguments.shells, shell_g, waste, style)
 
 
 def _loss(
-    arguments: argparse.Namespace, thermal: Any, mass_g: float, bowl: Any
+    arguments: argparse.Namespace, thermal: Any, mass_g: float, bowl: Any, style: Style
 ) -> tuple[float | None, tuple[str, ...]]:
     if arguments.loss_from is None:
         return arguments.loss, ()
     from snapcurve.advice.bench_loss import bench_loss
     from snapcurve.notebook import open_notebook
     from snapcurve.recording.curve import decode
-    from snapcurve.shown.figures import degrees_words, spoken
 
     with open_notebook(arguments.notebook) as notebook:
         batch = notebook.batch(arguments.loss_from)
         curve = decode(notebook.curve_raw(batch.id))
-    found, number = bench_loss(curve, thermal, mass_g, bowl, spoken()), spoken().number
+    found, number = bench_loss(curve, thermal, mass_g, bowl, style), style.number
     sentence = (
         f"Loss of {number(found.fit.loss_w_per_k, 2)} ± "
         f"{number(2 * found.fit.standard_error_w_per_k, 2)} W/K "
         f"from batch {batch.code}, minute {found.start_s / 60:.0f} to {found.end_s / 60:.0f}, "
-        f"room {degrees_words(found.room_c)}, as if it had this mass and bowl."
+        f"room {style.degrees_words(found.room_c)}, as if it had this mass and bowl."
     )
     return found.fit.loss_w_per_k, (sentence,)
 
 
-def _watts(arguments: argparse.Namespace, bowl: Any) -> tuple[float | None, tuple[str, ...]]:
+def _watts(
+    arguments: argparse.Namespace, bowl: Any, style: Style
+) -> tuple[float | None, tuple[str, ...]]:
     from snapcurve.heat.constants import MICROWAVE_W
 
     if arguments.water_test is not None:
-        watts, sentence = _water_test(arguments)
+        watts, sentence = _water_test(arguments, style)
         return watts, (sentence,)
     if arguments.watts is not None:
         return arguments.watts, ()
@@ -203,24 +199,17 @@ def _watts(arguments: argparse.Namespace, bowl: Any) -> tuple[float | None, tupl
     )
 
 
-def _water_test(arguments: argparse.Namespace) -> tuple[float, str]:
+def _water_test(arguments: argparse.Namespace, style: Style) -> tuple[float, str]:
     from snapcurve.heat.transfer import WATER_TEST_G, water_test_power_w
-    from snapcurve.shown.figures import (
-        degrees_words,
-        mass_g,
-        mass_words,
-        number,
-        range_words,
-        spoken,
-        temperature_c,
-    )
 
     start, end, time_words = arguments.water_test
-    start_c = temperature_c(start, "The water at the start")
-    end_c = temperature_c(end, "The water at the end")
-    seconds = number(time_words, "The seconds")
-    vessel_g = 0.0 if arguments.vessel is None else mass_g(arguments.vessel, "A vessel of")
-    room_c, _ = room_of(arguments)
+    start_c = style.parse_temperature(start, what="The water at the start")
+    end_c = style.parse_temperature(end, what="The water at the end")
+    seconds = style.parse_number(time_words, "The seconds")
+    vessel_g = 0.0
+    if arguments.vessel is not None:
+        vessel_g = style.parse_mass(arguments.vessel, what="A vessel of")
+    room_c, _ = room_of(arguments, style)
     watts = water_test_power_w(
         WATER_TEST_G,
         start_c,
@@ -228,33 +217,32 @@ def _water_test(arguments: argparse.Namespace) -> tuple[float, str]:
         seconds,
         vessel_g=vessel_g,
         vessel_start_c=room_c,
-        style=spoken(),
+        style=style,
     )
     vessel = (
-        f"in {mass_words(vessel_g)} of glass from {degrees_words(room_c)}"
+        f"in {style.mass_words(vessel_g)} of glass from {style.degrees_words(room_c)}"
         if vessel_g
         else "the vessel's own heat left out"
     )
     return watts, (
-        f"Microwave power {watts:.0f} W by the water test: {mass_words(WATER_TEST_G)} from "
-        f"{range_words(start_c, end_c)} in {spoken().quantity(seconds)} s, {vessel}."
+        f"Microwave power {watts:.0f} W by the water test: {style.mass_words(WATER_TEST_G)} from "
+        f"{style.window(start_c, end_c)} in {style.quantity(seconds)} s, {vessel}."
     )
 
 
-def _power_only(arguments: argparse.Namespace) -> int:
+def _power_only(arguments: argparse.Namespace, style: Style) -> int:
     from snapcurve.heat.transfer import water_test_notes
-    from snapcurve.shown.figures import spoken
 
     if arguments.water_test is None:
         raise SnapcurveError(
             "Which couverture? Give its id, as in 'snapcurve plan milk --mass 1kg'; "
             "'snapcurve couvertures' lists them."
         )
-    watts, sentence = _water_test(arguments)
+    watts, sentence = _water_test(arguments, style)
     if arguments.json:
         options.print_json({"microwave_w": watts, "followed": water_test_notes()})
         return 0
     print(sentence)
-    for line in water_test_notes(spoken()):
+    for line in water_test_notes(style):
         print(f"  - {line}")
     return 0

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from snapcurve.commands import options
 from snapcurve.commands.plan import bowl_and_room, bowl_for, room_of, stock_c_of
 from snapcurve.errors import ProbeError, SnapcurveError
+from snapcurve.shown.units import Style
 
 if TYPE_CHECKING:
     from snapcurve.advice.actions import Situation
@@ -52,21 +53,19 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.advice.correction import correct, correction_data, correction_lines
     from snapcurve.advice.inputs import temperatures_of, thermal_of
     from snapcurve.couvertures import load, user_folder
-    from snapcurve.shown.figures import mass_g, speak, temperature_c
     from snapcurve.shown.settings_file import load as load_settings
 
     settings = load_settings()
     style = settings.style
-    speak(style)
     options.chart(arguments)
     couverture = load(arguments.couverture, user_folder())
-    batch_g = mass_g(arguments.mass, "A mass of")
-    room_c, assumed = room_of(arguments)
-    bowl, bowl_assumed = bowl_for(arguments, batch_g)
+    batch_g = style.parse_mass(arguments.mass, what="A mass of")
+    room_c, assumed = room_of(arguments, style)
+    bowl, bowl_assumed = bowl_for(arguments, batch_g, style)
     if arguments.temp is not None:
-        reading_c = temperature_c(arguments.temp, "The reading")
+        reading_c = style.parse_temperature(arguments.temp, what="The reading")
     else:
-        reading_c, sentence = _live_c(arguments.port)
+        reading_c, sentence = _live_c(arguments.port, style)
         assumed = (sentence, *assumed)
     situation = Situation(
         temperatures=temperatures_of(couverture, style),
@@ -75,13 +74,13 @@ def run(arguments: argparse.Namespace) -> int:
         mass_g=batch_g,
         room_c=room_c,
         bowl=bowl,
-        stock_c=stock_c_of(arguments),
+        stock_c=stock_c_of(arguments, style),
         loss_w_per_k=arguments.loss,
         hot_air_w=arguments.hot_air,
         corrections_done=arguments.tried,
         style=style,
     )
-    observation, _ = WORDS[arguments.showed or _by_reading(situation)]
+    observation, _ = WORDS[arguments.showed or _by_reading(situation, style)]
     answer = correct(situation, observation, style)
     assumed += bowl_assumed
     if arguments.chart:
@@ -99,25 +98,21 @@ def run(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _by_reading(situation: "Situation") -> str:
-    from snapcurve.shown.figures import degrees_words, range_words
-
+def _by_reading(situation: "Situation", style: Style) -> str:
     temperatures, reads_c = situation.temperatures, situation.temperature_c
     if temperatures.contains(reads_c):
+        window = style.window(temperatures.work_low_c, temperatures.work_high_c)
         raise SnapcurveError(
-            f"{degrees_words(reads_c)} lies within the window of "
-            f"{range_words(temperatures.work_low_c, temperatures.work_high_c)}; say with --showed "
-            "what the test showed, "
-            f"one of {', '.join(SHOWED)}."
+            f"{style.degrees_words(reads_c)} lies within the window of {window}; say with "
+            f"--showed what the test showed, one of {', '.join(SHOWED)}."
         )
     return "too_warm" if reads_c > temperatures.work_high_c else "too_cool"
 
 
-def _live_c(port: str | None) -> tuple[float, str]:
+def _live_c(port: str | None, style: Style) -> tuple[float, str]:
     """What the board takes the chocolate for, and how sure that is."""
     from snapcurve.commands.chosen_board import open_board
     from snapcurve.commands.live import fault_sentence
-    from snapcurve.shown.figures import degrees_words, spoken
 
     found: list[float] = []
     rate_c_per_min = 0.0
@@ -144,10 +139,10 @@ def _live_c(port: str | None) -> tuple[float, str]:
             "again, or give --temp"
         )
     reading_c = round(sum(found) / len(found), 1)
-    sentence = f"The board's reading of {degrees_words(reading_c)}"
+    sentence = f"The board's reading of {style.degrees_words(reading_c)}"
     if abs(rate_c_per_min) > MOVING_C_PER_MIN:
         sentence += (
-            f", which still moves by {spoken().rate(rate_c_per_min)}: stir until it holds "
+            f", which still moves by {style.rate(rate_c_per_min)}: stir until it holds "
             "still and ask again"
         )
     return reading_c, sentence + "."

@@ -18,7 +18,7 @@ from snapcurve.notebook.records import Lot, NewBatch
 from snapcurve.notebook.vocabulary import allergens_of_kind
 from snapcurve.shown.input_files import MIB, NoSuchFile, read_text
 from snapcurve.shown.plain_text import on_one_line
-from snapcurve.shown.quantities import Style
+from snapcurve.shown.units import Style
 from snapcurve.shown.whole_files import write_whole
 
 FILE = "days.json"

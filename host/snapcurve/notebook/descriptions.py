@@ -8,9 +8,8 @@ from snapcurve.notebook.allergens import Allergens
 from snapcurve.notebook.cleaning import MissingCleaning
 from snapcurve.notebook.entries import lot_of
 from snapcurve.notebook.records import AmendedBatch, Entry, Lot
-from snapcurve.shown.dates import local
 from snapcurve.shown.plain_text import on_one_line
-from snapcurve.shown.quantities import Style
+from snapcurve.shown.units import Style, local
 
 UNKNOWN = "not recorded"
 NOT_KNOWN = "not known"

@@ -21,9 +21,8 @@ from snapcurve.notebook.entries import lot_of, outcomes_of
 from snapcurve.notebook.records import AmendedBatch, Batch, Entry, Lot
 from snapcurve.notebook.vocabulary import BLOOM_AFTER_DAYS, OUTCOMES
 from snapcurve.recording.curve import Curve
-from snapcurve.shown.dates import iso
 from snapcurve.shown.plain_text import cell, for_paper
-from snapcurve.shown.quantities import PLAIN
+from snapcurve.shown.units import PLAIN, iso
 
 
 class LotJson(TypedDict):
