@@ -72,7 +72,7 @@ def test_a_notebook_with_one_damaged_entry_is_copied_and_the_damage_named(
     assert (code, out) == (5, "")
     assert problem.startswith(DAMAGED)
     assert sentence.startswith("snapcurve: ")
-    assert f"copied to {saved} as it is, with 1 problem" in sentence
+    assert f"Copied to {saved} as it is, with 1 problem" in sentence
     assert _kept(str(saved)) == wanted
     with notebook.open_notebook(place) as book, notebook.open_notebook(str(saved)) as copy:
         assert book.check() == copy.check()
@@ -101,7 +101,7 @@ def test_a_damaged_backup_is_restored_when_asked_and_the_damage_named(place, tmp
 def test_a_whole_backup_says_nothing_of_damage(place, tmp_path, type_in):
     assert type_in("backup", str(tmp_path / "saved.db")) == (
         0,
-        f"copied to {tmp_path / 'saved.db'}\n",
+        f"Copied to {tmp_path / 'saved.db'}.\n",
         [],
     )
     code, out, lines = type_in("restore", str(tmp_path / "saved.db"), "--damaged")
@@ -154,7 +154,7 @@ def test_a_file_whose_structure_is_damaged_is_copied_too(place, tmp_path, type_i
     code, out, lines = type_in("backup", str(saved))
     assert (code, out) == (5, "")
     assert "damaged" in lines[0]
-    assert f"copied to {saved}" in lines[-1]
+    assert f"Copied to {saved}" in lines[-1]
     # SQLite counts changes in its head of 100 bytes.
     assert saved.read_bytes()[100:] == raw[100:]
     assert Path(place).read_bytes() == raw

@@ -37,7 +37,9 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.errors import LinkError, SnapcurveError
 
     if is_rehearsal(arguments.port):
-        raise SnapcurveError("the built-in board always runs this release: nothing to install")
+        raise SnapcurveError(
+            "The built-in board always runs this release: there is nothing to install."
+        )
     if arguments.board:
         build(arguments.board)  # an unknown name is told before anything is touched
     port = arguments.port or only_port()
@@ -133,13 +135,13 @@ def _shake_hands(port: str, may_move: bool, version: str, before: Any) -> int:
                 time.sleep(LOOK_EACH_S)
                 continue
             raise LinkError(
-                "the firmware is on the board, but does not answer after the restart: unplug "
-                "it, plug it in, and look with 'snapcurve probe'"
+                "The firmware is on the board, but does not answer after the restart: unplug "
+                "it, plug it in, and look with 'snapcurve probe'."
             )
         break
     if hello.firmware != version:
         raise LinkError(
-            f"the board answers with version {hello.firmware} instead of {version}: install again"
+            f"The board answers with version {hello.firmware} instead of {version}: install again."
         )
     board = Board(SerialPort(name))
     try:
@@ -163,7 +165,7 @@ def _compare(board: Any, before: Any) -> None:
     if board.calibration() != before.calibration:
         lost.append("calibration")
     if lost:
-        raise LinkError(f"the board no longer shows what it had before: {lost}")
+        raise LinkError(f"The board no longer shows what it had before: {lost}.")
     print(
         f"Kept: profile, calibration and {len(before.curves)} curves"
         + (" not collected yet." if before.curves else ".")

@@ -50,8 +50,8 @@ def run(arguments: argparse.Namespace) -> int:
         batches = from_notebook.learned(notebook, couverture.name, noted, arguments.rehearsals)
     if not batches:
         raise SnapcurveError(
-            f"none of the {len(noted)} outcomes belongs to a batch of {couverture.name} that "
-            "was not a rehearsal (--rehearsals counts those too)"
+            f"None of the {len(noted)} outcomes belongs to a batch of {couverture.name} that "
+            "was not a rehearsal (--rehearsals counts those too)."
         )
     window = (couverture.work_low_c, couverture.work_high_c)
     lesson = learn([one.outcome for one in batches], couverture.name, window, settings.style)

@@ -52,7 +52,7 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.batch.lower() == "today":
         return _for_today(arguments, lot, style)
     if arguments.couverture:
-        raise SnapcurveError("--for goes with 'today'; a batch has one couverture")
+        raise SnapcurveError("--for goes with 'today': a batch has one couverture.")
     if arguments.replaces is not None:
         _has(arguments)
     payload = {**vars(lot), "replaces": arguments.replaces}
@@ -67,8 +67,8 @@ def _has(arguments: argparse.Namespace) -> None:
         now = notebook.as_amended(arguments.batch).now
     if arguments.replaces not in [one.lot for one in now.lots]:
         raise SnapcurveError(
-            f"batch {now.code} has no lot {short(arguments.replaces)} to be replaced; "
-            "'snapcurve show' lists its lots"
+            f"Batch {now.code} has no lot {short(arguments.replaces)} to be replaced; "
+            "'snapcurve show' lists its lots."
         )
 
 
@@ -79,7 +79,9 @@ def _for_today(arguments: argparse.Namespace, lot: Any, style: Any) -> int:
     from snapcurve.notebook.checks import refuse_lossy
 
     if arguments.replaces is not None:
-        raise SnapcurveError("for today the same ingredient is replaced anyway: leave --replaces")
+        raise SnapcurveError(
+            "For today the same ingredient is replaced anyway: leave --replaces out."
+        )
     if not lot.ingredient.strip() or not lot.lot.strip():
         raise SnapcurveError("A lot needs its ingredient and its number from the package.")
     refuse_lossy("lot", [*vars(lot).values(), arguments.couverture])

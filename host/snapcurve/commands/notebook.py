@@ -32,7 +32,7 @@ def _day(unix_ms: int | None) -> str:
 def _written_down(text: str) -> tuple[int, str]:
     number, colon, seal_hash = text.strip().partition(":")
     if not colon or not number.isascii() or not number.isdigit() or len(number) > 9:
-        raise SnapcurveError("--end is what check printed: a number, a colon and 64 digits")
+        raise SnapcurveError("--end is what check printed: a number, a colon and 64 digits.")
     return int(number), seal_hash
 
 
@@ -53,8 +53,8 @@ def run(arguments: argparse.Namespace) -> int:
             )
         if not known:
             raise RecordError(
-                f"the chain no longer holds {arguments.end}: what was sealed until then was "
-                "changed or left out, or this is another notebook"
+                f"The chain no longer holds {arguments.end}: what was sealed until then was "
+                "changed or left out, or this is another notebook."
             )
         print(f"{count} batches, everything as it was filed")
         if end.late:
@@ -66,7 +66,7 @@ def run(arguments: argparse.Namespace) -> int:
         print("  written down elsewhere and given to --end later, it proves that nothing went")
         return 0
     if arguments.file is None:
-        raise SnapcurveError(f"name the file: snapcurve notebook {arguments.action} FILE")
+        raise SnapcurveError(f"Name the file: snapcurve notebook {arguments.action} FILE.")
     if arguments.action == "backup":
         from snapcurve.commands.output_files import BACKUP
 
@@ -77,17 +77,18 @@ def run(arguments: argparse.Namespace) -> int:
         if problems:
             _print_each(problems)
             raise RecordError(
-                f"copied to {arguments.file} as it is, with {_count(problems)}: keep older "
-                "backups too; what can be read of it is restored with --damaged"
+                f"Copied to {arguments.file} as it is, with {_count(problems)}: keep older "
+                "backups too; what can be read of it is restored with --damaged."
             )
-        print(f"copied to {arguments.file}")
+        print(f"Copied to {arguments.file}.")
         return 0
     restored = backups.restore(str(arguments.file), arguments.notebook, damaged=arguments.damaged)
     _print_each(restored.problems)
     print(
-        "restored"
+        "Restored"
         + (f" as it is, with {_count(restored.problems)}" if restored.problems else "")
         + (f"; the notebook that was there is now {restored.aside}" if restored.aside else "")
+        + "."
     )
     return 0
 

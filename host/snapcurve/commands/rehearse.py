@@ -49,8 +49,8 @@ def checked_speed(text: str) -> str:
         factor = -1.0
     if not SLOWEST <= factor <= FASTEST:
         raise SnapcurveError(
-            f"the speed {text!r} is none: use real, max, "
-            f"or a number from {SLOWEST:g} to {FASTEST:g}"
+            f"There is no speed {text!r}: use real, max, "
+            f"or a number from {SLOWEST:g} to {FASTEST:g}."
         )
     return text
 
@@ -75,7 +75,7 @@ def run(arguments: argparse.Namespace) -> int:
     options.chart(arguments)
     speed = checked_speed(arguments.speed)
     if not 0 <= arguments.work_minutes <= 600:
-        raise SnapcurveError("--work-minutes must be between 0 and 600")
+        raise SnapcurveError("--work-minutes must be between 0 and 600.")
     couverture = load(arguments.couverture, user_folder())
     settings = load_settings()
     teller = Teller(arguments.json, settings.style)

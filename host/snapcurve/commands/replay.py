@@ -47,6 +47,8 @@ def run(arguments: argparse.Namespace) -> int:
         estimate = (
             "" if alarm.estimate_c is None else f"{style.temperature(alarm.estimate_c, 2):>10}"
         )
-        print(f"  {alarm.seconds:7.1f}  {alarm.phase:<7} {alarm.alarm:<13} {estimate}")
+        print(
+            f"  {style.number(alarm.seconds, 1):>7}  {alarm.phase:<7} {alarm.alarm:<13} {estimate}"
+        )
     print(f"{done.samples} samples played, {done.recorded} recorded in {done.stored_bytes} bytes")
     return 0

@@ -135,8 +135,8 @@ def _live_c(port: str | None, style: Style) -> tuple[float, str]:
         if faults:
             raise ProbeError(fault_sentence(faults))
         raise ProbeError(
-            "the probe is not in the chocolate: put it in, wait until it reads steadily and ask "
-            "again, or give --temp"
+            "The probe is not in the chocolate: put it in, wait until it reads steadily and ask "
+            "again, or give --temp."
         )
     reading_c = round(sum(found) / len(found), 1)
     sentence = f"The board's reading of {style.degrees_words(reading_c)}"

@@ -39,9 +39,9 @@ def run(arguments: argparse.Namespace) -> int:
     names = sounds.names()
     if arguments.name is not None and arguments.name not in names:
         known = ", ".join(names)
-        raise SnapcurveError(f"there is no sound {arguments.name!r}: choose from {known}")
+        raise SnapcurveError(f"There is no sound {arguments.name!r}: choose from {known}.")
     if arguments.hours is not None and arguments.volume is None:
-        raise SnapcurveError("--hours says how long a --volume lasts: give that as well")
+        raise SnapcurveError("--hours says how long a --volume lasts: give that as well.")
     if arguments.hours is not None and not 1 <= arguments.hours <= HOURS_MAX:
         raise SnapcurveError(f"--hours is {arguments.hours}: choose 1 to {HOURS_MAX}")
     if arguments.wav is not None:
@@ -74,7 +74,7 @@ def _on_board(arguments: argparse.Namespace) -> None:
             print(_volume_words(arguments.volume, arguments.hours))
         if arguments.name is not None:
             board.ask("sound", sound=arguments.name)
-            print(f"the board plays {arguments.name}: {MEANINGS[arguments.name]}")
+            print(f"The board plays {arguments.name}: {MEANINGS[arguments.name]}")
 
 
 def _volume_words(volume: str, hours: int | None) -> str:
