@@ -186,7 +186,7 @@ def test_a_chart_of_an_unknown_kind_and_in_no_folder(bench: Bench) -> None:
     bench.ok("rehearse", "milk", "--speed", "max", "--work-minutes", "1", "--json")
     assert ".xyz" in bench.refused("show", "last", "--chart", "a.xyz")
     assert "nowhere" in bench.refused("show", "last", "--chart", "nowhere/a.png")
-    assert "2020-01-01-01" in bench.refused("chart", "2020-01-01-01")
+    assert "2020-01-01-01" in bench.refused("show", "2020-01-01-01")
 
 
 def test_a_speed_and_a_length_that_are_none(bench: Bench) -> None:
