@@ -159,7 +159,7 @@ def test_outcomes_from_a_file(tmp_path):
         ),
         (
             "batch,released,gloss,bloom_days\na,yes,no,-3\n",
-            'line 2, bloom_days: "-3" is no number of days; write after how many',
+            'line 2, bloom_days: "-3" is not a number of days; write after how many',
         ),
         ("batch,released,gloss,bloom_days\na,yes,no,x\n", 'bloom_days: "x" is'),
         (

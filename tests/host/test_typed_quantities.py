@@ -222,7 +222,7 @@ def test_shares_in_all_spellings(typed, place):
         assert typed(SHARES[place], "", text) == plain
     _refused(
         typed(SHARES[place], "", "8.5"),
-        "'8.5' is no share: write it like 8%, between 0% and 100%",
+        "'8.5' is not a share: write it like 8%, between 0% and 100%",
     )
 
 

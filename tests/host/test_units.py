@@ -156,7 +156,7 @@ def test_masses_as_people_type_them(text, value_g):
         (GERMAN, "1.234", "may mean 1234 or 1,234"),
         (PLAIN, "9" * 400, "digits"),
         (PLAIN, "١٢", "no number"),
-        (PLAIN, "warm", "^The room 'warm' is no number: write it like 31.0 °C.$"),
+        (PLAIN, "warm", "^The room 'warm' is not a number: write it like 31.0 °C.$"),
     ],
 )
 def test_what_makes_no_sense_is_a_sentence(style, text, words):
@@ -251,7 +251,7 @@ def test_only_days_of_a_language_need_its_data():
 @pytest.mark.parametrize("text", ["31.04.2026", "04/02/2026", "4 Feb", "", "2026-02-04 12:00"])
 def test_what_is_no_day(text):
     with pytest.raises(
-        SnapcurveError, match=r"^The day '.*' is no day: write it like 2026-11-24.$"
+        SnapcurveError, match=r"^The day '.*' is not a day: write it like 2026-11-24.$"
     ):
         GERMAN.parse_day(text)
 

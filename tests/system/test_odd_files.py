@@ -25,7 +25,7 @@ CHEAP = {
     "couvertures": ("couvertures",),
     "batches": ("batches",),
     "note": ("note", "last", "moulds were cold", *BY),
-    "picture": ("picture", "last", "tray.jpg", *BY),
+    "picture": ("note", "last", "--picture", "tray.jpg", *BY),
     "export csv": ("batches", "--output", "all.csv"),
     "export json": ("batches", "--output", "all.json"),
     "show": ("show", "last"),

@@ -60,7 +60,7 @@ def test_the_water_test_by_hand(bench: Bench) -> None:
     [
         (("--mass", "-1kg"), "not above zero"),
         (("--mass", "0"), "not above zero"),
-        (("--mass", "heavy"), "is no number: write it like 850 g"),
+        (("--mass", "heavy"), "is not a number: write it like 850 g"),
         (("--mass", "1.2"), "without a unit"),
         (("--mass", "900kg"), "50000 g"),
         ((), "Give --mass, or --shells"),

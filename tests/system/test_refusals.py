@@ -89,9 +89,9 @@ def _little_memory() -> None:
     [
         ("replay", "FILE", "--couverture", "milk"),
         ("plan", "FILE.toml", "--mass", "1kg"),
-        ("cup", "last", "--outcomes", "FILE"),
+        ("show", "last", "--outcomes", "FILE"),
         ("learn", "milk", "--outcomes", "FILE"),
-        ("picture", "last", "FILE", "--by", "Ilka Brandner"),
+        ("note", "last", "--picture", "FILE", "--by", "Ilka Brandner"),
     ],
 )
 @pytest.mark.parametrize("kind", ["endless", "pipe", "huge"])

@@ -2,7 +2,7 @@
 
 A small sample cools fast, then slower while its crystals form, then fast again. The slope of
 the temperature is highest in between; there the curve bends the other way, and the slope at
-that point tells how much crystallised when: near level for good temper, rising for few
+that point tells how much has crystallised: near level for good temper, rising for few
 crystals, falling for many (from memory; how steep depends on cup, coolant and sample).
 
 The slope comes from local cubics (local_polynomial.py). How wide they are is chosen for each

@@ -65,7 +65,7 @@ def _days(text: str) -> int | None:
         return None
     digits = text.isascii() and text.isdecimal() and len(text) <= len(str(DAYS_MOST))
     if not digits or int(text) > DAYS_MOST:
-        raise Fault(f'"{short(text)}" is no number of days')
+        raise Fault(f'"{short(text)}" is not a number of days')
     return int(text)
 
 

@@ -42,7 +42,9 @@ def checked(path: Path, kind: Kind, *, replace: bool, notebook: str | None = Non
     if kind.endings and path.suffix.lower() not in kind.endings:
         *others, last = kind.endings
         endings = f"{', '.join(others)} or {last}" if others else last
-        raise SnapcurveError(f"{path} is no name for the {kind.what}: let it end in {endings}.")
+        raise SnapcurveError(
+            f"{path} cannot be the name of the {kind.what}: let it end in {endings}."
+        )
     elsewhere = f"name another file for the {kind.what}"
     try:
         real = Path(os.path.realpath(path))

@@ -81,6 +81,10 @@ def run(arguments: argparse.Namespace) -> int:
     complaint = None
     if arguments.complaint is not None:
         complaint = find(arguments.complaint, settings.style)
+    if arguments.outcomes is not None:
+        from snapcurve.analysis.outcome_file import read_outcomes
+
+        arguments.outcomes = read_outcomes(arguments.outcomes)
     with open_notebook(arguments.notebook) as notebook:
         if len(arguments.batches) > 1:
             return _compare(notebook, arguments, settings)
@@ -160,16 +164,14 @@ def _cup(
     """What a cup says, or why it says nothing; neither for another batch."""
     if found.filed.method != "cup":
         if arguments.outcomes is not None:
-            raise SnapcurveError(
-                f"Batch {found.filed.code} is no cup, and --outcomes is about one: leave it out."
-            )
+            raise SnapcurveError(f"Batch {found.filed.code} is not a cup: leave --outcomes out.")
         return None, None
     from snapcurve.analysis.cup_reading import read_cup
-    from snapcurve.analysis.outcome_file import read_outcomes
 
-    noted = {} if arguments.outcomes is None else read_outcomes(arguments.outcomes)
     try:
-        return read_cup(notebook, found.filed, curve, noted, settings.style), None
+        return read_cup(
+            notebook, found.filed, curve, arguments.outcomes or {}, settings.style
+        ), None
     except SnapcurveError as error:
         return None, str(error)
 

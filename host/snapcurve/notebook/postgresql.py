@@ -106,7 +106,7 @@ def as_sentence(error: BaseException | None, name: str) -> SnapcurveError:
         diagnosis: Any = getattr(error, "diag", None)
         said = getattr(diagnosis, "message_primary", None) or type(error).__name__
         said = said.splitlines()[0].rstrip(".")
-        advice = f"could not be used ({said}); ask whoever looks after the server"
-    # a wrong address is a mistake of whoever wrote it
+        advice = f"could not be used ({said}); ask the person who looks after the server"
+    # a wrong address is the mistake of the person who wrote it
     kind = SnapcurveError if state[:2] in ("28", "3D") else RecordError
     return kind(f"{name} {advice}.")

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta, timezone
 
 @dataclass(frozen=True)
 class Clock:
-    """``started_unix_ms`` None if nobody knows when the curve began."""
+    """``started_unix_ms`` None if the curve has no known beginning."""
 
     started_unix_ms: int | None = None
     utc_offset_min: int = 0

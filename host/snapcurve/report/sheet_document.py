@@ -256,7 +256,7 @@ def batch_sheet(sheet: s.Sheet, path: Path, paper: str, style: Style) -> Path:
     for a file that cannot be written; an older file of that name then stays as it was.
     """
     if path.suffix.lower() != ".pdf":
-        raise SnapcurveError(f"{path} is no name for a batch sheet: let it end in .pdf.")
+        raise SnapcurveError(f"{path} cannot be the name of a batch sheet: let it end in .pdf.")
     if paper.lower() not in PAPERS_MM:
         raise SnapcurveError(f"There is no paper {paper!r} for sheets: choose A4 or Letter.")
     about = f"Batch {sheet.code}" + (f" · {sheet.couverture}" if sheet.couverture else "")

@@ -206,7 +206,7 @@ class Style:
         refusal = _refusal(text, what)
         value, unit = self._parse(text, refusal, "8%")
         if unit not in ("", "%") or not 0 <= value <= (100 if unit else 1):
-            raise refusal("is no share: write it like 8%, between 0% and 100%")
+            raise refusal("is not a share: write it like 8%, between 0% and 100%")
         return value / 100 if unit else value
 
     def parse_temperature(self, text: str, bare: str = "", what: str = "The temperature") -> float:
@@ -265,7 +265,7 @@ class Style:
                 return datetime.strptime(word, pattern).date()
             except ValueError:
                 continue
-        raise _refusal(text, what)("is no day: write it like 2026-11-24")
+        raise _refusal(text, what)("is not a day: write it like 2026-11-24")
 
     def _is_fahrenheit(self, unit: str, refusal: _Refusal) -> bool:
         letter = unit.removeprefix("°").strip().upper()
@@ -283,7 +283,7 @@ class Style:
         """
         found = _NUMBER.fullmatch(text)
         if not found:
-            raise refusal(f"is no number: write it like {example}")
+            raise refusal(f"is not a number: write it like {example}")
         sign, whole, point, decimals, unit = found.groups()
         unit = unit or ""
         meant = unit or bare

@@ -39,7 +39,7 @@ def shown_c(true_c: float) -> float:
 
 
 class Bath(Simulator):
-    """Simulator of a probe that hangs in the room and then goes into a bath for good.
+    """Simulator of a probe that hangs in the room and then goes into a bath and stays there.
 
     ``bath_c`` is the true temperature there; ``swapped``: the probe's two leads are. It goes in
     DIP_S after ``dip`` is called, since a command takes real time to start however fast the

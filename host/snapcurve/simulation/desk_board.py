@@ -225,7 +225,7 @@ class DeskBoard:
                 part.close()
 
     def _serve(self) -> None:
-        """Answer the board's reports until it goes for good."""
+        """Answer the board's reports until it goes and does not come back."""
         self._serve_once()
         while not self.failure and not self._closing and self._back():
             self._serve_once()

@@ -78,7 +78,7 @@ def _number(
         value = math.nan
     if not lowest <= value <= highest:
         raise SnapcurveError(
-            f'{place}, {name}: "{short(text)}" is no number from {lowest:g} to {highest:g}; '
+            f'{place}, {name}: "{short(text)}" is not a number from {lowest:g} to {highest:g}; '
             "put it right or leave the cell empty."
         )
     return value
