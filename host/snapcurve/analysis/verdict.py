@@ -221,7 +221,9 @@ def _reasons(facts: Facts, signs: Signs, tests: Sequence[str], style: Style) -> 
                 f"For {minutes(facts.work_hidden_s)} of that the probe was out, settling or "
                 "without a reading: uncertain, and counted neither in nor out."
             )
-    return [*reasons, *tests, signs.unproved.reason]
+    if not tests or signs.unproved.state == "uncertain":  # else the blades have said it
+        tests = [*tests, signs.unproved.reason]
+    return [*reasons, *tests]
 
 
 def _test_words(test: DipTest, clock: Clock, style: Style) -> str:
