@@ -9,7 +9,7 @@ from chart_samples import recorded
 from snapcurve.recording.curve import decode
 from snapcurve.report import sheet_matter as m
 
-# Recorded by the firmware on the rehearsal bench: milk by seeding, worked for 222 minutes.
+# Recorded by the firmware on the simulator: milk by seeding, worked for 222 minutes.
 FOUR_HOURS = Path(__file__).parent / "data" / "four_hours.curve"
 ZONE = timezone(timedelta(hours=1))
 MORNING = datetime(2026, 11, 24, 9, 5, tzinfo=ZONE)
