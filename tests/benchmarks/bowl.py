@@ -1,4 +1,4 @@
-"""Plans and corrections followed on the rehearsal bench.
+"""Plans and corrections followed on the simulator.
 
 ``python -m tests.benchmarks bowl [--plans N] [--corrections N] [--seed S]``
 

@@ -1,4 +1,4 @@
-"""Hands that follow a plan or a correction on the rehearsal bench, by the probe's reading.
+"""Hands that follow a plan or a correction on the simulator, by the probe's reading.
 
 The bench keeps its own physics (snapcurve.simulation.matter) and its own numbers, drawn
 around the usual ones; plan and correction know the usual ones only, and what a person can

@@ -6,7 +6,7 @@ from snapcurve.board import structs
 from snapcurve.recording.curve import Curve, Event, decode
 from snapcurve.wire import catalogue
 
-# Recorded by the firmware on the rehearsal bench: dark couverture, three-step, 24 minutes.
+# Recorded by the firmware on the simulator: dark couverture, three-step, 24 minutes.
 # After a change of the curve format record it anew, from a rehearsal of the same.
 RECORDED = Path(__file__).parent / "data" / "three_step.curve"
 

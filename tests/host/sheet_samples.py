@@ -15,7 +15,7 @@ from snapcurve.report import sheet_sections
 from snapcurve.report.sheet_sections import sheet_of
 from snapcurve.shown.settings_file import Settings
 
-# Recorded by the firmware on the rehearsal bench: milk by seeding, worked for 222 minutes.
+# Recorded by the firmware on the simulator: milk by seeding, worked for 222 minutes.
 FOUR_HOURS = Path(__file__).parent / "data" / "four_hours.curve"
 MORNING = datetime(2026, 11, 24, 9, 5, tzinfo=timezone(timedelta(hours=1)))
 CALIBRATED_S = round((MORNING - timedelta(days=84)).timestamp())

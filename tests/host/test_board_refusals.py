@@ -15,7 +15,7 @@ sys.path.append(str(Path(__file__).parents[1] / "wire"))
 from damaging_wire import Wire
 from vector_files import refusal_of, rows
 
-OUR_MISTAKE = "this is a mistake in snapcurve, please report it with this line"
+OUR_MISTAKE = "this is a mistake in snapcurve, report it with this line."
 
 
 def _refused(board, name, **values):
@@ -31,7 +31,7 @@ def test_the_firmware_refuses_an_interval(tmp_path):
     code, sentence = _refused(Board(wire, wire.clock), "live_on", interval_ms=5)
     assert code == "bad_value"
     assert sentence == (
-        f"the board on /dev/wire refused interval_ms of live_on (bad_value): {OUR_MISTAKE}"
+        f"The board on /dev/wire refused interval_ms of live_on (bad_value): {OUR_MISTAKE}"
     )
 
 

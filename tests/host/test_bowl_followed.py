@@ -1,4 +1,4 @@
-"""Plans and corrections followed on the rehearsal bench, and the bench's own heat.
+"""Plans and corrections followed on the simulator, and the bench's own heat.
 
 The full numbers: ``python -m tests.benchmarks bowl``.
 """

@@ -1,4 +1,4 @@
-"""Batches that go wrong on the rehearsal bench, recorded by the real firmware."""
+"""Batches that go wrong on the simulator, recorded by the real firmware."""
 
 from collections.abc import Callable
 
