@@ -128,13 +128,13 @@ def test_the_other_converter(bench: Bench, fast: None) -> None:
     # Its steps are 0.25 °C, so half a step is the least one may ask.
     (point,) = shown["current"]["points"]
     assert point["correction_c"] == pytest.approx(-1.2, abs=0.15)
-    found = bench.ok_json("probe", "--port", "rehearsal:max31855")
+    found = bench.ok_json("probe", "--port", "rehearsal:max31855")["probe"]
     assert (found["converter"], found["type"]) == ("MAX31855", "K")
 
 
 def test_the_figure_is_the_same_everywhere(bench: Bench) -> None:
     """probe, watch, and the batch's chart; and what is missing is said once."""
-    found = bench.ok_json("probe", "--port", "rehearsal")
+    found = bench.ok_json("probe", "--port", "rehearsal")["probe"]
     assert "not been calibrated" in found["remark"]
     table = bench.ok("probe", "--port", "rehearsal", "--depth-diameters", "3")
     assert "IEC 60584-1" in table

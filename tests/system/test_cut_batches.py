@@ -205,7 +205,7 @@ def test_its_lesson_and_its_charts_know_of_the_other_piece(tmp_path, book):
     (lesson,) = learned(book, "Generic milk", noted, True)
     assert lesson.facts.melted_s is not None
     assert lesson.facts == judge_batch(book, first.code, PLAIN)[1].facts
-    captions = [content_of(decode(one.curve.raw)).caption for one in pieces]
+    captions = [content_of(decode(one.curve.raw), "", PLAIN).caption for one in pieces]
     assert "goes on with curve 1" in captions[1]
     assert not any("goes on" in part for part in captions[0])
 

@@ -21,7 +21,7 @@ from snapcurve.simulation.bowl_simulator import drawn
 
 
 def shown(judgement):
-    return {name for name, sign in judgement.signs.items() if sign.state == "shown"}
+    return {name for name, sign in judgement.signs._asdict().items() if sign.state == "shown"}
 
 
 @pytest.mark.parametrize(
@@ -97,7 +97,8 @@ def test_the_verdict_counts_what_sounded_and_what_is_recorded(
     assert found["verdict"] == done["verdict"] == bench.ok_json("show", code)["verdict"]
     facts = found["facts"]
     assert facts["warned_below"] == sounded
-    held = json.loads(bench.ok("show", code, "--curve", "-"))
+    bench.ok("show", code, "--curve", "curve.json", "--replace")
+    held = json.loads((bench.folder / "curve.json").read_text("utf-8"))
     # The probe trails on its way in, and comes out shortly before the record ends.
     first_s, last_s = facts["entered_s"] + 30, held["time_s"][-1] - 20
     outside = [
