@@ -94,7 +94,7 @@ def test_odd_characters_spoil_no_file(kind, tmp_path):
 
 @pytest.mark.parametrize("name", ["chart.jpg", "chart", "chart.", ".png.bak"])
 def test_an_unknown_ending_is_a_sentence(name, tmp_path):
-    with pytest.raises(SnapcurveError, match=r"let its name end in \.png, \.svg, \.pdf$"):
+    with pytest.raises(SnapcurveError, match=r"let its name end in \.png, \.svg, \.pdf\.$"):
         batch_chart(recorded(), TITLE, tmp_path / name)
 
 

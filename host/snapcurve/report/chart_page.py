@@ -62,7 +62,7 @@ mpl.rcParams.update(
 
 
 # A letter the typeface lacks is drawn as a box; no need to tell the terminal.
-warnings.filterwarnings("ignore", message="Glyph .* missing from font")
+warnings.filterwarnings("ignore", message="Glyph")
 
 
 @lru_cache(maxsize=4096)

@@ -48,7 +48,7 @@ FONT_FILES = {
 # One day for all files: the same sheet is the same file, byte for byte.
 MADE = datetime(2000, 1, 1, tzinfo=UTC)
 # matplotlib writes the sizes of letters in px and means points; fpdf2 takes a px for 3/4 pt.
-ABOUT_SVG = re.compile(r"<title/>|<(title|metadata)>.*?</\1>", re.DOTALL)
+UNKNOWN_SVG = re.compile(r"<title/>|<(title|metadata|pattern)\b.*?</\1>", re.DOTALL)
 FONT_PX = re.compile(r"font-size: (\d+(?:\.\d+)?)px")
 # Kinds of characters that show nothing and can turn a text around or hide a part of it.
 HIDDEN = ("Cc", "Cf", "Cs", "Co", "Cn")
@@ -287,4 +287,4 @@ def with_codes(text: str, has_letter: Callable[[str], bool]) -> str:
 
 def for_fpdf2(svg: str) -> str:
     """``svg`` of matplotlib without what fpdf2 would complain of, its letters of their size."""
-    return FONT_PX.sub(r"font-size: \1pt", ABOUT_SVG.sub("", svg))
+    return FONT_PX.sub(r"font-size: \1pt", UNKNOWN_SVG.sub("", svg))
