@@ -77,7 +77,7 @@ def test_another_program_has_the_notebook_locked(bench: Bench, desk) -> None:
     other.execute("BEGIN EXCLUSIVE")
     sentence = bench.refused("collect", "--port", desk.port)
     assert "notebook.db" in sentence
-    assert "Another program" in sentence
+    assert "locked by another program" in sentence
     other.execute("ROLLBACK")
     other.close()
     assert on_board(desk) == [1, 2]

@@ -27,12 +27,8 @@ WITHOUT = (
     ("batches",),
     ("batches", "--since", "today"),
     ("notebook", "check"),
-    ("notebook", "old", "--years", "1"),
-    (
-        "batches",
-        "--output",
-        "-",
-    ),
+    ("batches", "--until", "today"),
+    ("batches", "--output", "-"),
 )
 
 
