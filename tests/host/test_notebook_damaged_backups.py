@@ -93,7 +93,7 @@ def test_a_damaged_backup_is_restored_when_asked_and_the_damage_named(place, tmp
     Path(place).unlink()
     code, out, lines = type_in("restore", str(saved), "--damaged")
     assert code == 0
-    assert out == "restored as it is, with 1 problem\n"
+    assert out == "Restored as it is, with 1 problem.\n"
     assert [line[: len(DAMAGED)] for line in lines] == [DAMAGED]
     assert _kept(place) == wanted
 
@@ -106,7 +106,7 @@ def test_a_whole_backup_says_nothing_of_damage(place, tmp_path, type_in):
     )
     code, out, lines = type_in("restore", str(tmp_path / "saved.db"), "--damaged")
     assert (code, lines) == (0, [])
-    assert out.startswith("restored; the notebook that was there is now ")
+    assert out.startswith("Restored; the notebook that was there is now ")
 
 
 def test_a_good_backup_is_not_replaced_by_a_damaged_one(place, tmp_path, type_in):
@@ -154,7 +154,7 @@ def test_a_file_whose_structure_is_damaged_is_copied_too(place, tmp_path, type_i
     code, out, lines = type_in("backup", str(saved))
     assert (code, out) == (5, "")
     assert "damaged" in lines[0]
-    assert f"Copied to {saved}" in lines[-1]
+    assert f"copied to {saved}" in lines[-1]
     # SQLite counts changes in its head of 100 bytes.
     assert saved.read_bytes()[100:] == raw[100:]
     assert Path(place).read_bytes() == raw
