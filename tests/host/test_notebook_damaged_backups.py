@@ -147,14 +147,21 @@ def _spoil(place, damage):
     return bytes(raw)
 
 
-@pytest.mark.parametrize("damage", ["a page of rows", "the first page", "cut off"])
-def test_a_file_whose_structure_is_damaged_is_copied_too(place, tmp_path, type_in, damage):
+@pytest.mark.parametrize(
+    ("damage", "said"),
+    [
+        ("a page of rows", "Copied to"),
+        ("the first page", "copied to"),
+        ("cut off", "copied to"),
+    ],
+)
+def test_a_file_whose_structure_is_damaged_is_copied_too(place, tmp_path, type_in, damage, said):
     raw = _spoil(place, damage)
     saved = tmp_path / "saved.db"
     code, out, lines = type_in("backup", str(saved))
     assert (code, out) == (5, "")
     assert "damaged" in lines[0]
-    assert f"opied to {saved}" in lines[-1]
+    assert f"{said} {saved}" in lines[-1]
     # SQLite counts changes in its head of 100 bytes.
     assert saved.read_bytes()[100:] == raw[100:]
     assert Path(place).read_bytes() == raw

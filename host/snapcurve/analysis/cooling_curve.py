@@ -1,9 +1,9 @@
 """The inflection of a cooling curve: where crystallisation holds the cooling up most.
 
-A small sample cools fast, then slower while its crystals form, then fast again. The slope of
-the temperature is highest in between; there the curve bends the other way, and the slope at
-that point tells how much has crystallised: near level for good temper, rising for few
-crystals, falling for many (from memory; how steep depends on cup, coolant and sample).
+A small sample cools fast, then slower while its crystals form, then fast again. In between the
+curve bends the other way. Its slope at that point shows the temper: nearly level is good, rising
+means too few crystals, falling too many (from memory; how steep depends on cup, coolant and
+sample).
 
 The slope comes from local cubics (local_polynomial.py). How wide they are is chosen for each
 record: from a narrow window on, wider ones are taken as long as what they say agrees within
