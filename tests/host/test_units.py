@@ -144,10 +144,10 @@ def test_masses_as_people_type_them(text, value_g):
 @pytest.mark.parametrize(
     ("style", "text", "words"),
     [
-        (PLAIN, "warm", "no number"),
-        (PLAIN, "", "no number"),
-        (PLAIN, "1.2.3", "no number"),
-        (PLAIN, "nan", "no number"),
+        (PLAIN, "warm", "not a number"),
+        (PLAIN, "", "not a number"),
+        (PLAIN, "1.2.3", "not a number"),
+        (PLAIN, "nan", "not a number"),
         (PLAIN, "1e5", "unit"),
         (PLAIN, "300 K", "neither °C nor °F"),
         (PLAIN, "-300", "absolute zero"),
@@ -155,7 +155,7 @@ def test_masses_as_people_type_them(text, value_g):
         (PLAIN, "1,234", "may mean 1234 or 1.234"),
         (GERMAN, "1.234", "may mean 1234 or 1,234"),
         (PLAIN, "9" * 400, "digits"),
-        (PLAIN, "١٢", "no number"),
+        (PLAIN, "١٢", "not a number"),
         (PLAIN, "warm", "^The room 'warm' is not a number: write it like 31.0 °C.$"),
     ],
 )
