@@ -197,7 +197,7 @@ def test_shares_as_people_type_them(style, text, share):
 
 def test_what_is_no_share():
     for text in ("8", "-1%", "120%", "8 g", "-0.1"):
-        with pytest.raises(SnapcurveError, match="no share: write it like 8%"):
+        with pytest.raises(SnapcurveError, match="not a share: write it like 8%"):
             PLAIN.parse_share(text)
     with pytest.raises(SnapcurveError, match=r"may mean 8500 % or 8.5 %"):
         PLAIN.parse_share("8,500%")

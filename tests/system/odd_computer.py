@@ -42,7 +42,7 @@ class Odd:
     ``fault`` is the number of a file operation below the folder (from 0) and the errno with
     which it fails; ``file_bytes`` the longest file, ``memory_bytes`` the memory there is;
     ``unix_s`` what the clock says; ``waits`` a factor for the waiting times of the link;
-    ``stdout`` a file that takes the output.
+    ``stdout`` a file that takes the output. After ``longest_s`` an alarm ends the command.
     """
 
     fault: tuple[int, int] | None = None
@@ -51,6 +51,7 @@ class Odd:
     unix_s: float | None = None
     waits: float | None = None
     stdout: str | None = None
+    longest_s: int = LONGEST_S
 
 
 @dataclass(frozen=True)
@@ -118,6 +119,8 @@ def _watch_files(folder: str, fault: Sequence[int] | None, note: int) -> None:
         place = FILE_EVENTS.get(event)
         if place is None or not isinstance(values[place], str | bytes):
             return
+        if event in ("os.remove", "os.rmdir") and values[1] != -1:
+            return  # within a folder that is taken away as a whole: the board's, elsewhere
         path = os.path.join(os.getcwd(), os.fsdecode(values[place]))
         if not path.startswith(folder):
             return
@@ -149,8 +152,10 @@ def _child(job: dict[str, Any], out: int, err: int, note: int) -> None:
     code = 70
     try:
         signal.signal(signal.SIGINT, signal.SIG_DFL)
-        signal.alarm(LONGEST_S)
+        signal.alarm(job["longest_s"])
+        os.environ.clear()
         os.environ.update(job["environment"])
+        time.tzset()
         os.chdir(job["folder"])
         if job["stdout"]:
             out = os.open(job["stdout"], os.O_WRONLY)

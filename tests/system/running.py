@@ -1,4 +1,8 @@
-"""Running the command as a person would: its own process, its own folders."""
+"""Running the command as a person would: its own process, its own folders.
+
+A command that runs to its end is a fork of a process that has all modules loaded; one that a
+test interrupts, or that needs something done before it starts, is a program started anew.
+"""
 
 import json
 import os
@@ -8,8 +12,11 @@ import subprocess
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
+
+from odd_computer import Odd, OddComputer
 
 from tests.patience import LONGEST_S
 
@@ -20,6 +27,11 @@ READING = re.compile(r" *\d+:\d\d  probe +-?\d+\.\d+ °C")  # a line of ``watch`
 def _heed_interrupts() -> None:
     """A shell that starts the tests in the background has Ctrl-C ignored; here it counts."""
     signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
+@cache
+def _computer() -> OddComputer:
+    return OddComputer()
 
 
 @dataclass
@@ -62,12 +74,18 @@ class Bench:
         **environment: str,
     ) -> "subprocess.CompletedProcess[str]":
         """Run a command to its end; ``before`` runs in the new process."""
+        environment = {**self.environment, **environment}
+        if before is None:
+            done = _computer().run(self.folder, environment, words, Odd(longest_s=LONGEST_S))
+            return subprocess.CompletedProcess(
+                self.command(*words), done.code, done.stdout, done.stderr
+            )
         return subprocess.run(
             self.command(*words),
             capture_output=True,
             text=True,
             timeout=LONGEST_S,
-            env={**self.environment, **environment},
+            env=environment,
             cwd=self.folder,
             preexec_fn=before,
             check=False,

@@ -111,10 +111,12 @@ def checked(done: Done, what: str, texts: bool = True) -> Done:
     return done
 
 
-def asked(computer: OddComputer, bench: Bench, board: LyingBoard, what: str) -> Done:
+def asked(
+    computer: OddComputer, bench: Bench, board: LyingBoard, what: str, odd: Odd = ODD
+) -> Done:
     """A command that talks to ``board``."""
     words = (*ASKING[what], "--port", board.port)
-    return checked(computer.run(bench.folder, bench.environment, words, ODD), what)
+    return checked(computer.run(bench.folder, bench.environment, words, odd), what)
 
 
 def read(computer: OddComputer, bench: Bench, what: str, texts: bool = True) -> Done:
@@ -268,10 +270,23 @@ def test_a_curve_of_impossible_size_is_not_given_room(
 )
 def test_a_download_that_lies_ends(computer: OddComputer, bench: Bench, lie: Lie) -> None:
     with LyingBoard(Kept(), {"curve_read": [lie]}) as board:
-        done = asked(computer, bench, board, "collect")
+        done = asked(computer, bench, board, "collect", replace(ODD, waits=WAITS / 4))
     if lie not in (Lie(times=3), Lie(sequence=1)):  # each part says itself where it belongs
         refusal(done)
     assert done.seconds < 60
+
+
+@pytest.mark.parametrize("lie", [Lie(times=0), Lie(name="hello_answer")])
+def test_watching_a_board_that_greets_and_sends_nothing_ends(
+    computer: OddComputer, bench: Bench, lie: Lie
+) -> None:
+    """It is there each time that it is looked for, and never sends a reading."""
+    with LyingBoard(Kept(), {"live_on": [lie] * 1000}) as board:
+        words = ("watch", "--port", board.port)
+        odd = replace(ODD, waits=WAITS / 4, longest_s=30)
+        done = computer.run(bench.folder, bench.environment, words, odd)
+    assert checked(done, "watch").code != 0
+    assert done.stderr.count("is back on") == 3
 
 
 def test_a_curve_that_comes_a_byte_at_a_time_is_given_up(

@@ -12,12 +12,13 @@ from snapcurve.board.connection import is_rehearsal, reconnect
 from snapcurve.board.troubles import sentence
 from snapcurve.calibration.stored import parse
 from snapcurve.calibration.trust import WORKING_C, trust
-from snapcurve.errors import LinkError, NoAnswer, ProbeError
+from snapcurve.errors import LinkError, NoAnswer, ProbeError, Refused, WrongVersion
 from snapcurve.shown.units import PLAIN, Style
 
 INTERVAL_MS = 500
 NO_READING_S = 4.0  # so long without any reading at the start: there is no probe
 SILENT_S = 5.0
+RETURNS = 3  # so often a board may come back and send nothing
 FAULT_WORDS = {
     "open": "the thermocouple circuit is open: plug the probe in and check both its screws",
     "voltage": "the converter sees too high or too low a voltage: look for a wet or touching lead",
@@ -67,21 +68,31 @@ def follow(
 
     A board whose cable was pulled out and put in again is found again; ``port`` is what the
     person named. ProbeError if the probe gives no reading from the start, LinkError if the
-    board stays away.
+    board stays away, or comes back and sends nothing.
     """
     end_s = math.inf if seconds is None else time.monotonic() + seconds
+    fruitless = 0  # returns of the board without a reading since
+
+    def shown(reading: Reading) -> bool:
+        nonlocal fruitless
+        fruitless = 0
+        return ended(reading)
+
     while True:
         try:
             board.live(INTERVAL_MS)
-            _show(board, style, end_s, as_json, ended)
+            _show(board, style, end_s, as_json, shown)
             board.live(0)
             return
         except KeyboardInterrupt:
             board.live(0)
             raise
+        except (Refused, WrongVersion):
+            raise
         except LinkError as error:
-            if is_rehearsal(port) or not reconnect(board, port):
+            if is_rehearsal(port) or fruitless == RETURNS or not reconnect(board, port):
                 raise
+            fruitless += 1
             print(f"{error} The board is back on {board.port.name}.", file=sys.stderr)
 
 

@@ -112,19 +112,22 @@ def _by_reading(situation: "Situation", style: Style) -> str:
 def _live_c(port: str | None, style: Style) -> tuple[float, str]:
     """What the board takes the chocolate for, and how sure that is."""
     from snapcurve.commands.chosen_board import open_board
-    from snapcurve.commands.live import fault_sentence
+    from snapcurve.commands.live import NO_READING_S, fault_sentence
 
     found: list[float] = []
     rate_c_per_min = 0.0
-    faults: list[str] = []
     with open_board(port, scene="batch") as board:
         board.live(INTERVAL_MS)
-        end_s = time.monotonic() + LONGEST_S
+        read_s = time.monotonic()  # when it last read anything
+        end_s = read_s + LONGEST_S
         while len(found) < STEADY_READINGS and time.monotonic() < end_s:
             reading = board.next_live()
             if reading is None:
                 continue
-            faults = reading.faults
+            if not reading.faults:
+                read_s = time.monotonic()
+            elif time.monotonic() - read_s > NO_READING_S:
+                raise ProbeError(fault_sentence(reading.faults))
             if reading.place == "chocolate" and reading.estimate_c is not None:
                 found.append(reading.estimate_c)
                 rate_c_per_min = reading.rate_c_per_min or 0.0
@@ -132,8 +135,6 @@ def _live_c(port: str | None, style: Style) -> tuple[float, str]:
                 found.clear()
         board.live(0)
     if len(found) < STEADY_READINGS:
-        if faults:
-            raise ProbeError(fault_sentence(faults))
         raise ProbeError(
             "The probe is not in the chocolate: put it in, wait until it reads steadily and ask "
             "again, or give --temp."
