@@ -93,7 +93,7 @@ def entry(kind, payload, days=0, who="Ida Brandt", why=""):
     return Entry(1, 1, "2026-11-24-01", kind, who, why, at_ms, 60, payload, 1, "")
 
 
-EMPTY = sheet_of(amended(batch(), ()), Curve(), judge(Curve()), Settings())
+EMPTY = sheet_of(amended(batch(), ()), judge(Curve()), Settings())
 
 
 def normal(curve=None, entries=None, settings=None, cleaning=None, filed=None):
@@ -137,7 +137,6 @@ def normal(curve=None, entries=None, settings=None, cleaning=None, filed=None):
     filed = batch("2026-11-24-01", **(values | (filed or {})))
     return sheet_of(
         amended(filed, entries),
-        curve,
         judge(curve, uncertainty_c=0.32, style=settings.style),
         settings,
         (),

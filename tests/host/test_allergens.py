@@ -39,7 +39,7 @@ def sheet_of(book, code):
     """The blocks of a batch's sheet by their titles."""
     found = book.as_amended(code)
     curve = decode(book.curve_raw(found.filed.id))
-    sheet = whole_sheet(found, curve, judge(curve), Settings())
+    sheet = whole_sheet(found, judge(curve), Settings())
     # of those without a title the first
     return {one.title: one.block for one in reversed(sheet.sections)}
 

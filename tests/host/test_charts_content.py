@@ -17,13 +17,14 @@ from chart_samples import (
 from hypothesis import given
 from hypothesis import strategies as st
 
-from snapcurve.analysis import dip_tests as dips
-from snapcurve.analysis.record_line import nearest_reading, split_line
 from snapcurve.errors import SnapcurveError
+from snapcurve.recording import dip_tests as dips
 from snapcurve.recording.curve import Curve
 from snapcurve.recording.event_words import ALARM_WORDS, FAULT_WORDS
 from snapcurve.recording.known_spans import out_spans
+from snapcurve.recording.line import nearest_reading, split_line
 from snapcurve.recording.phases import phase_spans
+from snapcurve.recording.timeline import timeline_of
 from snapcurve.report import chart_content
 from snapcurve.report.chart_content import limits
 from snapcurve.shown.units import PLAIN
@@ -31,7 +32,7 @@ from snapcurve.wire import catalogue
 
 
 def content_of(curve):
-    return chart_content.content_of(curve, "", PLAIN)
+    return chart_content.content_of(timeline_of(curve), "", PLAIN)
 
 
 def dip_tests(events, due_after_s, end_s):
@@ -125,7 +126,7 @@ def test_phases_of_the_recorded_batch():
     at = {(event.phase, event.name): event.offset_ms / 1000 for event in curve.alarms}
     melted, held = at["melt", "reached"], at["cool", "dwell_done"]
     warm = at["rewarm", "reached"]
-    assert [(span.kind, span.start_s, span.end_s) for span in content.line.phases] == [
+    assert [(span.kind, span.start_s, span.end_s) for span in content.phases] == [
         ("melt", 0.0, melted),
         ("cool", melted, held),
         ("rewarm", held, warm),
@@ -147,7 +148,7 @@ def test_a_phase_that_was_not_come_to_has_no_target():
     curve = plain([25.0] * 60)
     curve.profile = profile(MELTING, HOLDING)
     content = content_of(curve)
-    assert [span.kind for span in content.line.phases] == ["melt"]
+    assert [span.kind for span in content.phases] == ["melt"]
     assert content.bands == []
 
 
@@ -293,6 +294,7 @@ def test_caption_of_the_recorded_batch(monkeypatch):
         "calibration: none",
         "too cool 3×",
         "alarms stand at the board's estimate",
+        "below the window 31 s, lowest 30.90 °C",
     ]
 
 

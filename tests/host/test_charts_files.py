@@ -12,9 +12,11 @@ import pytest
 from chart_samples import plain, recorded
 
 from snapcurve.errors import SnapcurveError
+from snapcurve.recording.timeline import timeline_of
 from snapcurve.report.batch_chart import batch_chart
 from snapcurve.shown.whole_files import write_whole
 
+WHOLE = timeline_of(recorded())
 TITLE = "Batch 7 <&> 50 % of $20, Häller & Sohn"
 STARTS = {"png": b"\x89PNG\r\n\x1a\n", "svg": b"<?xml", "pdf": b"%PDF-"}
 
@@ -23,7 +25,7 @@ STARTS = {"png": b"\x89PNG\r\n\x1a\n", "svg": b"<?xml", "pdf": b"%PDF-"}
 def charts(tmp_path_factory):
     folder = tmp_path_factory.mktemp("charts")
     return {
-        kind: batch_chart(recorded(), TITLE, folder / f"chart.{kind.upper()}").read_bytes()
+        kind: batch_chart(WHOLE, TITLE, folder / f"chart.{kind.upper()}").read_bytes()
         for kind in STARTS
     }
 
@@ -56,7 +58,7 @@ def test_pdf_is_a4_on_its_long_side(charts):
 
 @pytest.mark.parametrize("kind", ["svg", "pdf", "png"])
 def test_the_same_chart_is_the_same_file(charts, kind, tmp_path):
-    again = batch_chart(recorded(), TITLE, tmp_path / f"chart.{kind}")
+    again = batch_chart(WHOLE, TITLE, tmp_path / f"chart.{kind}")
     assert again.read_bytes() == charts[kind]
 
 
@@ -78,14 +80,16 @@ def test_nothing_touches_the_edge_of_the_picture(charts):
 
 @pytest.mark.parametrize("values", [[31.0], [None] * 30, [31.0] * 5, [31.0, None, 85.0] * 9])
 def test_scanty_curves_are_drawn(values, tmp_path):
-    path = batch_chart(plain(values), "Batch 8", tmp_path / "scanty.svg")
+    path = batch_chart(timeline_of(plain(values)), "Batch 8", tmp_path / "scanty.svg")
     assert b"Batch 8" in path.read_bytes()
 
 
 @pytest.mark.parametrize("kind", STARTS)
 def test_odd_characters_spoil_no_file(kind, tmp_path):
     odd = "bell\x07 tab\t line\n null\x00 half\udc80 日本 $_{x"
-    path = batch_chart(plain([31.0] * 5), odd, tmp_path / f"odd.{kind}", uncertainty=odd)
+    path = batch_chart(
+        timeline_of(plain([31.0] * 5)), odd, tmp_path / f"odd.{kind}", uncertainty=odd
+    )
     assert path.read_bytes().startswith(STARTS[kind])
     if kind == "svg":
         words = {"".join(element.itertext()).strip() for element in ElementTree.parse(path).iter()}
@@ -95,12 +99,12 @@ def test_odd_characters_spoil_no_file(kind, tmp_path):
 @pytest.mark.parametrize("name", ["chart.jpg", "chart", "chart.", ".png.bak"])
 def test_an_unknown_ending_is_a_sentence(name, tmp_path):
     with pytest.raises(SnapcurveError, match=r"let its name end in \.png, \.svg, \.pdf\.$"):
-        batch_chart(recorded(), TITLE, tmp_path / name)
+        batch_chart(WHOLE, TITLE, tmp_path / name)
 
 
 def test_an_unknown_paper_is_a_sentence(tmp_path):
     with pytest.raises(SnapcurveError, match="no paper 'b7' here: choose one of a4"):
-        batch_chart(recorded(), TITLE, tmp_path / "chart.png", paper="b7")
+        batch_chart(WHOLE, TITLE, tmp_path / "chart.png", paper="b7")
 
 
 def _is_sentence_about(error, path):
@@ -112,7 +116,7 @@ def _is_sentence_about(error, path):
 def test_a_missing_folder_is_a_sentence(tmp_path):
     path = tmp_path / "nowhere" / "chart.svg"
     with pytest.raises(SnapcurveError, match="no such file or folder") as caught:
-        batch_chart(recorded(), TITLE, path)
+        batch_chart(WHOLE, TITLE, path)
     _is_sentence_about(caught.value, path)
 
 
@@ -120,7 +124,7 @@ def test_a_folder_of_that_name_is_a_sentence(tmp_path):
     path = tmp_path / "chart.svg"
     path.mkdir()
     with pytest.raises(SnapcurveError, match="it is a folder") as caught:
-        batch_chart(recorded(), TITLE, path)
+        batch_chart(WHOLE, TITLE, path)
     _is_sentence_about(caught.value, path)
     assert list(tmp_path.iterdir()) == [path]
 
@@ -135,7 +139,7 @@ def test_a_disk_that_fills_up_leaves_the_old_chart(tmp_path, monkeypatch):
 
     monkeypatch.setattr(os, "fsync", full)
     with pytest.raises(SnapcurveError, match="the disk is full; free some space") as caught:
-        batch_chart(recorded(), TITLE, path)
+        batch_chart(WHOLE, TITLE, path)
     _is_sentence_about(caught.value, path)
     assert path.read_bytes() == b"the old chart"
     assert list(tmp_path.iterdir()) == [path]

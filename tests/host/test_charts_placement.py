@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from matplotlib.figure import Figure
 
+from snapcurve.recording.timeline import timeline_of
 from snapcurve.report import chart_content
 from snapcurve.report.batch_chart import draw_batch
 from snapcurve.report.chart_labels import (
@@ -31,7 +32,7 @@ A4_MM = (297.0, 210.0)
 
 
 def content_of(curve):
-    return chart_content.content_of(curve, "", PLAIN)
+    return chart_content.content_of(timeline_of(curve), "", PLAIN)
 
 
 def _labels(content):
@@ -211,7 +212,7 @@ def test_the_page_leaves_most_of_its_height_to_the_plot():
 
 def test_phase_names_fit_their_blocks_or_stand_above_side_by_side():
     content = content_of(recorded())
-    phases, end_s = content.line.phases, content.line.end_s
+    phases, end_s = content.phases, content.line.end_s
     wide = phase_words(phases, end_s, 640.0)
     assert wide[0].words == "melt, 7 min"
     assert not any(word.above for word in wide)

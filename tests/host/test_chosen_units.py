@@ -26,6 +26,7 @@ from snapcurve.errors import UnusableValueError
 from snapcurve.heat.bowl import Bowl
 from snapcurve.notebook.entries import amended
 from snapcurve.recording.curve import Curve
+from snapcurve.recording.timeline import timeline_of
 from snapcurve.report import advice_charts, analysis_charts
 from snapcurve.report.batch_chart import batch_chart
 from snapcurve.report.batch_texts import column
@@ -92,7 +93,7 @@ RECORDS = {"24 minutes": recorded(), "four hours": four_hours(), "outside": outs
 def test_the_chart_of_a_batch(name, tmp_path):
     path, uncertainty = tmp_path / "a.svg", US.uncertainty(0.32)
     chosen = {"uncertainty": uncertainty, "paper": SET.paper, "style": US}
-    batch_chart(RECORDS[name], "A batch", path, **chosen)
+    batch_chart(timeline_of(RECORDS[name]), "A batch", path, **chosen)
     words = svg_words(path)
     assert "°F" in words
     assert "0,6 °F" in words
@@ -161,7 +162,7 @@ def test_a_cup_and_what_is_no_cup(tmp_path):
 
 
 def test_batches_compared(tmp_path):
-    batches = [("one", judge(record).facts) for record in (recorded(), outside())]
+    batches = [("one", judge(record).timeline) for record in (recorded(), outside())]
     path = analysis_charts.compared_chart(batches, tmp_path / "both.svg", "Letter", US)
     assert "°F" in svg_words(path)
     assert other_units(svg_words(path)) == []
@@ -179,7 +180,7 @@ def test_what_was_learned(tmp_path):
     assert "87,08" in text  # 30.6 °C
     assert "4,05" in text  # 2.25 °C/min
     assert other_units(text) == []
-    learned = [Learned(tray, judge(recorded()).facts) for tray in trays]
+    learned = [Learned(tray, judge(recorded()).timeline) for tray in trays]
     path = tmp_path / "learned.svg"
     analysis_charts.outcomes_chart(learned, lesson_, (30.0, 32.0), path, "Letter", US)
     assert other_units(svg_words(path)) == []

@@ -6,12 +6,12 @@ import pytest
 from chart_samples import COOLING, HOLDING, MELTING, alarm, fault, mark, profile
 
 from snapcurve.analysis.complaints import complaints, find
-from snapcurve.analysis.dip_tests import BladeResult
 from snapcurve.analysis.signs import Signs
 from snapcurve.analysis.verdict import judge
 from snapcurve.errors import SnapcurveError
 from snapcurve.recording.clock import Clock
 from snapcurve.recording.curve import Curve
+from snapcurve.recording.dip_tests import BladeResult
 
 SEEDING = profile(MELTING, HOLDING)  # 45 °C, window 30 to 32, never above 50
 
@@ -73,7 +73,7 @@ def test_only_a_test_blade_with_a_result_proves(passed, proved, words):
     judgement = judge(curve(events=[MELTED, IN, *TEST]), blades)
     assert judgement.proved is proved
     assert words in judgement.verdict
-    (test,) = judgement.facts.dip_tests
+    (test,) = judgement.timeline.dip_tests
     assert (test.in_window, test.waited) == (True, True)
     assert test.chocolate_c == pytest.approx(31.2, abs=0.05)
 
@@ -105,7 +105,7 @@ def test_each_dip_has_its_own_result_in_whatever_order_they_are_told(order):
     dips = [mark(1100 + 300 * index, "dip_test", index + 1) for index in range(3)]
     told = [mark(2100 + 20 * index, name, number) for index, (name, number) in enumerate(order)]
     judgement = judge(curve(events=[MELTED, IN, *dips, *told]))
-    tests = judgement.facts.dip_tests
+    tests = judgement.timeline.dip_tests
     assert [test.number for test in tests] == [1, 2, 3]
     assert [test.result.passed for test in tests] == [False, False, True]
     assert [test.result.detail for test in tests] == ["marked", "set too soon", ""]
@@ -120,13 +120,13 @@ def test_each_dip_has_its_own_result_in_whatever_order_they_are_told(order):
 def test_a_newer_result_of_one_dip_replaces_the_older_of_that_dip_alone():
     dips = [mark(1100, "dip_test", 1), mark(1400, "dip_test", 2)]
     told = [mark(1700, "failed", 1), mark(1710, "failed", 2), mark(1720, "passed", 1)]
-    tests = judge(curve(events=[MELTED, IN, *dips, *told])).facts.dip_tests
+    tests = judge(curve(events=[MELTED, IN, *dips, *told])).timeline.dip_tests
     assert [test.result.passed for test in tests] == [True, False]
 
 
 def test_the_result_of_a_dip_whose_mark_is_lost_is_not_another_dips():
     events = [MELTED, IN, mark(1100, "dip_test", 1), mark(1900, "failed", 2)]
-    (test,) = judge(curve(events=events)).facts.dip_tests
+    (test,) = judge(curve(events=events)).timeline.dip_tests
     assert test.result is None
 
 
@@ -160,11 +160,11 @@ def test_a_pass_counts_no_more_once_it_went_above_the_window():
     assert sign.state == "shown"
     assert "34.5 °C" in sign.reason
     assert "33.8 °C" in sign.reason
-    (run,) = judgement.facts.excursions
+    (run,) = judgement.timeline.excursions
     assert run.above
     assert run.end_s - run.start_s == pytest.approx(336, abs=6)
     # 200 s at 34.5 °C, and above 32 °C for 2.5 of the 3.5 °C of each ramp of 100 s.
-    assert judgement.facts.above_window_s == pytest.approx(200 + 2 * 100 * 2.5 / 3.5, abs=2)
+    assert judgement.timeline.above_window_s == pytest.approx(200 + 2 * 100 * 2.5 / 3.5, abs=2)
 
 
 def test_never_melted_through():
@@ -200,7 +200,7 @@ def test_how_it_came_down():
         (1500, 31.0),
     )
     judgement = judge(curve(corners, [MELTED, alarm(690, "reached", "work", 30.8)]))
-    facts = judgement.facts
+    facts = judgement.timeline
     # 17.5 °C in two minutes.
     assert facts.steepest_c_per_min == pytest.approx(8.75, abs=0.1)
     assert facts.lowest_before_c == pytest.approx(28.0, abs=0.05)
@@ -230,9 +230,9 @@ def test_a_probe_taken_out_is_no_cooling():
     corners = (*GOOD[:-1], (1200, 31.1), (1290, 23.0), (1380, 23.0), (1390, 31.0), (2400, 30.9))
     events = [MELTED, IN, alarm(1206, "probe_out"), alarm(1386, "probe_in")]
     judgement = judge(curve(corners, events))
-    assert judgement.facts.excursions == []
-    assert judgement.facts.below_window_s == 0
-    assert 170 < judgement.facts.work_hidden_s < 230
+    assert judgement.timeline.excursions == []
+    assert judgement.timeline.below_window_s == 0
+    assert 170 < judgement.timeline.work_hidden_s < 230
     assert judgement.signs.worked_cool.state == "uncertain"
     assert any("uncertain, and counted neither" in reason for reason in judgement.reasons)
     # The same course without the board's word for it is the chocolate's.
@@ -241,7 +241,7 @@ def test_a_probe_taken_out_is_no_cooling():
 
 def test_a_gap_is_neither_in_nor_out():
     judgement = judge(curve(holes=[(1300, 1700)]))
-    facts = judgement.facts
+    facts = judgement.timeline
     assert facts.work_hidden_s == pytest.approx(420, abs=3)  # the gap and the settling after it
     assert facts.in_window_s + facts.work_hidden_s == pytest.approx(2400 - 980, abs=5)
     assert judgement.signs.worked_warm.state == "uncertain"
@@ -258,7 +258,7 @@ def test_records_that_cannot_be_judged():
     assert "no profile" in judge(curve(raw=b"rubbish")).verdict
     assert "no settled reading" in judge(Curve(profile=SEEDING)).verdict
     nothing = judge(curve(holes=[(0, 2400)]))
-    assert nothing.facts.peak_c is None
+    assert nothing.timeline.peak_c is None
     assert nothing.proved is None
 
 

@@ -25,6 +25,7 @@ from snapcurve.couvertures.profile import read_profile
 from snapcurve.errors import SnapcurveError
 from snapcurve.notebook.exports import curve_csv
 from snapcurve.recording.curve import decode
+from snapcurve.recording.timeline import timeline_of
 from snapcurve.report.chart_content import content_of
 from snapcurve.shown.units import PLAIN
 from snapcurve.wire import catalogue
@@ -98,5 +99,5 @@ def test_a_curve_is_judged_drawn_and_filed_or_refused(raw, calibration):
     said = [judgement.verdict, *judgement.reasons, *judgement.cautions]
     assert all(sentence.isprintable() for sentence in said)
     curve_csv(curve)
-    refused(lambda: content_of(curve, "", PLAIN))
+    refused(lambda: content_of(timeline_of(curve), "", PLAIN))
     refused(lambda: find_inflection(curve.times_s, curve.temperatures_c))

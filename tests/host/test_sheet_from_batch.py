@@ -60,7 +60,7 @@ def blocks_of(batch, curve, settings, history=(), entries=()):
     """The blocks of the sheet by their titles, and of those without a title the first."""
     began = Clock(batch.started_unix_ms, batch.utc_offset_min)
     judgement = judge(curve, clock=began, style=settings.style)
-    sheet = sheet_of(amended(batch, entries), curve, judgement, settings, history)
+    sheet = sheet_of(amended(batch, entries), judgement, settings, history)
     return {one.title: one.block for one in reversed(sheet.sections)}
 
 
@@ -82,7 +82,7 @@ def test_what_the_notebook_knows(filed):
     assert dict(blocks["Calibration of the probe"].pairs)["Uncertainty"] == (
         "±0.4 °C at 32 °C (k = 2)"
     )
-    sheet = sheet_of(amended(filed, ()), recorded(), judge(recorded()), settings)
+    sheet = sheet_of(amended(filed, ()), judge(recorded()), settings)
     assert sheet.code == filed.code
     (signature,) = [one.block for one in sheet.sections if hasattr(one.block, "signer")]
     assert (signature.signer, signature.bench) == ("Anouk Rey", "by the door")
@@ -122,8 +122,8 @@ def test_phases_and_dip_tests_come_from_the_curve(filed):
     dips = [event.offset_ms / 1000 for event in curve.events if event.name == "dip_test"]
     first, second = blocks["Dip tests"].rows
     assert [first[1], second[1]] == [clock(at_s) for at_s in dips]
-    assert first[2] == clock(dips[0] + 300)
-    assert second[2] == "did not sound"
+    assert first[3] == clock(dips[0] + 300)
+    assert second[3] == "did not sound"
 
 
 def test_what_was_marked_on_the_board_of_a_blade_stands_on_the_sheet(filed):

@@ -23,10 +23,14 @@ def told(bench: Bench, world: Still, **files: bytes) -> tuple[dict, str, str]:
     for name, raw in files.items():
         (store / name).write_bytes(raw)
     with DeskBoard(bench.folder / "none", world, "real", store=str(store)) as desk:
-        bench.ok("probe", "--port", desk.port)  # it answers before it has looked at its button
+
+        def watch() -> list[str]:
+            return bench.watch("--port", desk.port, until=lambda line: bool(READING.match(line)))
+
+        watch()  # it answers before it has looked at its button, and reads its probe after that
         (found,) = bench.ok_json("probe", "--port", desk.port)["boards"]
         overview = bench.ok("probe", "--port", desk.port)
-        watched = bench.watch("--port", desk.port, until=lambda line: bool(READING.match(line)))
+        watched = watch()
         return found, overview, "\n".join(watched)
 
 

@@ -19,6 +19,7 @@ from snapcurve.board.client import CurveRow
 from snapcurve.collecting.filing import new_batch
 from snapcurve.notebook import open_notebook
 from snapcurve.recording.curve import decode
+from snapcurve.recording.timeline import timeline_of
 from snapcurve.report.chart_content import content_of
 from snapcurve.shown.units import PLAIN
 
@@ -193,7 +194,7 @@ def test_a_result_told_after_the_restart_is_the_last_dips(tmp_path, book):
     for one in cut.pieces():
         book.file_batch(one)
     judgement = judge_batch(book, "last", PLAIN)[1]
-    (test,) = judgement.facts.dip_tests
+    (test,) = judgement.timeline.dip_tests
     assert test.result.passed
     assert judgement.proved
 
@@ -203,9 +204,11 @@ def test_its_lesson_and_its_charts_know_of_the_other_piece(tmp_path, book):
     first, second = [book.file_batch(one) for one in pieces]
     noted = {second.code: NotedOutcome(True, True, None)}
     (lesson,) = learned(book, "Generic milk", noted, True)
-    assert lesson.facts.melted_s is not None
-    assert lesson.facts == judge_batch(book, first.code, PLAIN)[1].facts
-    captions = [content_of(decode(one.curve.raw), "", PLAIN).caption for one in pieces]
+    assert lesson.timeline.melted_s is not None
+    assert lesson.timeline == judge_batch(book, first.code, PLAIN)[1].timeline
+    captions = [
+        content_of(timeline_of(decode(one.curve.raw)), "", PLAIN).caption for one in pieces
+    ]
     assert "goes on with curve 1" in captions[1]
     assert not any("goes on" in part for part in captions[0])
 
@@ -232,7 +235,7 @@ def test_a_batch_whose_probe_was_forgotten_outside_is_one(tmp_path, book):
         (caution,) = [text for text in judgement.cautions if "the recording ended" in text]
         assert "restarted" not in caution
         # What was read with the probe out is of neither part.
-        assert judgement.facts.below_window_s == 0
+        assert judgement.timeline.below_window_s == 0
 
 
 def test_what_turns_out_to_be_a_new_batch_is_no_part_of_the_old_one(tmp_path, book):
@@ -246,7 +249,7 @@ def test_what_turns_out_to_be_a_new_batch_is_no_part_of_the_old_one(tmp_path, bo
     verdicts = [judge_batch(book, one.code, PLAIN)[1].verdict for one in filed]
     assert not any("parts" in verdict or "goes on with" in verdict for verdict in verdicts)
     assert "Not in temper" not in verdicts[1]
-    assert judge_batch(book, filed[0].code, PLAIN)[1].facts.above_window_s == 0
+    assert judge_batch(book, filed[0].code, PLAIN)[1].timeline.above_window_s == 0
 
 
 def test_rows_that_were_filed_stay_as_they_are(tmp_path, book):

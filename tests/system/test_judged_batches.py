@@ -15,8 +15,8 @@ from spoiled_batches import (
     recorded,
 )
 
-from snapcurve.analysis.dip_tests import BladeResult
 from snapcurve.analysis.verdict import judge
+from snapcurve.recording.dip_tests import BladeResult
 from snapcurve.simulation.bowl_simulator import drawn
 
 
@@ -42,7 +42,7 @@ def test_each_spoiled_batch_shows_what_spoiled_it_and_nothing_else(plan, verdict
     assert judgement.verdict.startswith(verdict)
     assert shown(judgement) == signs
     assert judgement.proved is (True if plan in (as_it_should_be, overheated) else None)
-    facts = judgement.facts
+    facts = judgement.timeline
     # What it takes for known lies close to what the chocolate between the pieces was at.
     truth = {round(at_s): liquid_c for at_s, liquid_c, _, inside in world.truth if inside}
     began_s = (world.truth[-1][0]) - facts.known.end_s  # the record ends with the world
@@ -72,7 +72,7 @@ def test_other_bowls_rooms_and_distracted_people(number):
     hottest_c = max(liquid_c for _, liquid_c, *_ in world.truth)
     assert ("scorched" in shown(judgement)) == (hottest_c > 55.0)
     assert not {"not_melted", "not_in_window"} & shown(judgement)
-    assert judgement.facts.peak_c == pytest.approx(hottest_c, abs=1.0)
+    assert judgement.timeline.peak_c == pytest.approx(hottest_c, abs=1.0)
 
 
 TIMES = ("", "once", "twice", "three times", "four times", "five times", "six times")

@@ -122,5 +122,5 @@ def test_collected_both_halves_tell_the_one_batch(bench: Bench) -> None:
     for code in codes:
         assert bench.ok_json("show", code)["records"] == codes
         assert " ".join(bench.ok("show", code).split()).count(verdict) == 1
-    assert bench.ok_json("show", "last")["batch"] == codes[1]
-    assert "2 batches, everything as it was filed" in bench.ok("notebook", "check")
+    assert bench.ok_json("show", "last")["batch"] == codes[0]
+    assert "2 records, everything as it was filed" in bench.ok("notebook", "check")

@@ -4,18 +4,21 @@ The pieces of a batch are joined when it is judged, not when they are filed: the
 order, from any computer, and filed rows stay.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from snapcurve.analysis.dip_tests import BladeResult
 from snapcurve.analysis.verdict import Judgement, judge
+from snapcurve.collecting.filing import alarms_of, marks_of
 from snapcurve.errors import SnapcurveError
 from snapcurve.notebook.entries import blades_with_offsets
-from snapcurve.notebook.records import Batch, Entry
+from snapcurve.notebook.records import AmendedBatch, Batch, Entry
 from snapcurve.recording.clock import Clock
 from snapcurve.recording.curve import Curve, decode
-from snapcurve.recording.parts import Part, join
+from snapcurve.recording.dip_tests import BladeResult
+from snapcurve.recording.event_words import RESULT_WORDS
+from snapcurve.recording.parts import Joined, Part, join
+from snapcurve.shown.plain_text import on_one_line
 from snapcurve.shown.units import Style
 
 if TYPE_CHECKING:
@@ -33,41 +36,69 @@ def blades_of(batch: Batch, entries: Sequence[Entry]) -> list[BladeResult]:
     A result in other words than those of PASSED is left out: it is not known what it proves.
     """
     return [
-        BladeResult(at_s, PASSED[word], entry.payload.get("text", ""))
+        BladeResult(at_s, PASSED[word], _detail(word, entry.payload))
         for at_s, entry in blades_with_offsets(batch, entries)
         if (word := entry.payload["result"].strip().lower()) in PASSED
     ]
 
 
+def _detail(word: str, payload: Mapping[str, Any]) -> str:
+    parts = [
+        RESULT_WORDS["set_early"] if word == "early" else "",
+        f"set after {payload['set_s']} s" if "set_s" in payload else "",
+        on_one_line(payload.get("text", "")),
+    ]
+    return ", ".join(part for part in parts if part)
+
+
 def judge_batch(
     notebook: "Notebook", code_or_id: str, style: Style, blade_passed: bool | None = None
-) -> tuple[Batch, Judgement]:
-    """The batch and its judgement in words of ``style``; ``blade_passed`` is what the last
+) -> tuple[AmendedBatch, Judgement]:
+    """The whole batch and its judgement in words of ``style``; ``blade_passed`` is what the last
     marked test blade showed, None if nothing more is known than what was marked and filed.
 
     A batch that is in several records, after a restart of the board or with the probe forgotten
-    outside, is judged as one, on the clock of the first. SnapcurveError if there is no such
-    batch, or ``blade_passed`` is given and no blade was marked.
+    outside, is one, under the code and on the clock of the first, with the marks, alarms, lots
+    and entries of all. SnapcurveError if there is no such batch, or ``blade_passed`` is given and
+    no blade was marked.
     """
-    batch = notebook.batch(code_or_id)
-    pieces = _pieces(notebook, batch)
+    pieces = _pieces(notebook, notebook.batch(code_or_id))
     joined = join([Part(curve, one.code, one.started_unix_ms) for one, curve in pieces])
+    found = _whole([notebook.as_amended(one.code) for one, _ in pieces], joined)
+    first = found.filed
+    # A result that is filed with the first is about a dip of the whole batch; its own dips have
+    # the same numbers.
+    own = [(first, 0.0)]
+    own += [(one, at_s) for (one, _), at_s in zip(pieces[1:], joined.offsets_s[1:], strict=True)]
     blades = [
         replace(blade, at_s=blade.at_s + offset_s)
-        for (one, _), offset_s in zip(pieces, joined.offsets_s, strict=True)
-        for blade in blades_of(one, notebook.history(one.code))
+        for one, offset_s in own
+        for blade in blades_of(one, [entry for entry in found.entries if entry.code == one.code])
     ]
     if blade_passed is not None:
-        blades = [BladeResult(_last_dip_s(joined.curve, batch.code), blade_passed)]
-    uncertainty = batch.uncertainty_centi_c
-    first = pieces[0][0]
-    return batch, judge(
-        joined.curve,
+        blades = [BladeResult(_last_dip_s(joined.curve, first.code), blade_passed)]
+    uncertainty = first.uncertainty_centi_c
+    return found, judge(
+        joined,
         blades,
         Clock(first.started_unix_ms, first.utc_offset_min),
         None if uncertainty is None else uncertainty / 100,
-        joined,
         style,
+    )
+
+
+def _whole(pieces: Sequence[AmendedBatch], joined: Joined) -> AmendedBatch:
+    """All records of a batch as one."""
+    first = pieces[0]
+    if len(pieces) == 1:
+        return first
+    marks, alarms = marks_of(joined.curve), alarms_of(joined.curve)
+    lots = dict.fromkeys(lot for one in pieces for lot in one.now.lots)
+    return AmendedBatch(
+        replace(first.filed, marks=marks, alarms=alarms),
+        replace(first.now, marks=marks, alarms=alarms, lots=tuple(lots)),
+        tuple(change for one in pieces for change in one.changes),
+        tuple(sorted((entry for one in pieces for entry in one.entries), key=lambda e: e.id)),
     )
 
 

@@ -6,7 +6,6 @@ from statistics import median
 from typing import TYPE_CHECKING
 
 from snapcurve.analysis.cooling_curve import Inflection, find_inflection
-from snapcurve.analysis.facts import Facts
 from snapcurve.analysis.filed_batch import judge_batch
 from snapcurve.analysis.lessons import TrayOutcome
 from snapcurve.analysis.outcome_file import NotedOutcome
@@ -15,6 +14,7 @@ from snapcurve.notebook.entries import outcomes_of
 from snapcurve.notebook.records import Batch, BatchRow, Search
 from snapcurve.notebook.vocabulary import BLOOM_AFTER_DAYS, OUTCOMES
 from snapcurve.recording.curve import decode
+from snapcurve.recording.timeline import Timeline
 from snapcurve.shown.units import PLAIN
 
 if TYPE_CHECKING:
@@ -55,10 +55,10 @@ def _noted(words: Mapping[tuple[str, int | None], str]) -> NotedOutcome:
 
 @dataclass(frozen=True)
 class Learned:
-    """A batch that has an outcome, with its facts for drawing."""
+    """A batch that has an outcome, with its timeline for drawing."""
 
     outcome: TrayOutcome
-    facts: Facts
+    timeline: Timeline
 
 
 def learned(
@@ -70,26 +70,33 @@ def learned(
     """The batches of ``couverture`` with an outcome; rehearsed ones only if asked for."""
     found = []
     for row in notebook.batches():
-        note = noted.get(row.code)
-        if note is None or row.couverture != couverture or row.method == "cup":
+        if row.couverture != couverture or row.method == "cup":
             continue
         if row.rehearsal and not rehearsals:
             continue
-        facts = judge_batch(notebook, row.code, PLAIN)[1].facts
-        found.append(Learned(tray_outcome(row.code, couverture, facts, note), facts))
+        if row.parts == 1 and row.code not in noted:
+            continue
+        judgement = judge_batch(notebook, row.code, PLAIN)[1]
+        note = next((noted[code] for code in judgement.records if code in noted), None)
+        if note is None:
+            continue
+        timeline = judgement.timeline
+        found.append(Learned(tray_outcome(row.code, couverture, timeline, note), timeline))
     return found
 
 
-def tray_outcome(code: str, couverture: str, facts: Facts, note: NotedOutcome) -> TrayOutcome:
-    """Facts and note of one batch together."""
+def tray_outcome(
+    code: str, couverture: str, timeline: Timeline, note: NotedOutcome
+) -> TrayOutcome:
+    """Timeline and note of one batch together."""
     working_c = test_minutes = above = None
-    if facts.entered_s is not None and facts.left_s is not None:
-        _, values = facts.known.between(facts.entered_s, facts.left_s)
+    if timeline.entered_s is not None and timeline.left_s is not None:
+        _, values = timeline.known.between(timeline.entered_s, timeline.left_s)
         working_c = median(values) if values else None
-        above = facts.above_window_s / 60
-        tests = [test.at_s for test in facts.dip_tests if test.at_s >= facts.entered_s]
-        test_minutes = (tests[0] - facts.entered_s) / 60 if tests else None
-    rate_c_per_min = facts.descent_rate_c_per_min
+        above = timeline.above_window_s / 60
+        tests = [test.at_s for test in timeline.dip_tests if test.at_s >= timeline.entered_s]
+        test_minutes = (tests[0] - timeline.entered_s) / 60 if tests else None
+    rate_c_per_min = timeline.descent_rate_c_per_min
     return TrayOutcome(code, couverture, working_c, above, rate_c_per_min, test_minutes, note)
 
 

@@ -1,4 +1,4 @@
-"""What the facts of a batch say for or against each cause that a curve can show.
+"""What the timeline of a batch says for or against each cause that a curve can show.
 
 A sign is "shown", "not shown" or "uncertain": uncertain where the record has holes that
 could hide it, or never asked. Each comes with its reason as a sentence with times.
@@ -6,9 +6,11 @@ could hide it, or never asked. Each comes with its reason as a sentence with tim
 
 from typing import Literal, NamedTuple
 
-from snapcurve.analysis.facts import EDGE_C, FORM_V_C, NEAR_TARGET_C, WORD_S, Facts, Outside
 from snapcurve.recording.clock import Clock, minutes
+from snapcurve.recording.outside import Outside
+from snapcurve.recording.timeline import FORM_V_C, NEAR_TARGET_C, Timeline
 from snapcurve.shown.units import Style, seconds_words
+from snapcurve.wire.window import OUTSIDE_C, OUTSIDE_MS
 
 State = Literal["shown", "not shown", "uncertain"]
 
@@ -43,76 +45,80 @@ class Signs(NamedTuple):
     unproved: Sign
 
 
-def signs_of(facts: Facts, clock: Clock, style: Style) -> Signs:
+def signs_of(timeline: Timeline, clock: Clock, style: Style) -> Signs:
     """Every sign, in words of ``style``."""
 
     def outside(side: Outside | None) -> Sign:
-        return _outside(facts, side, clock, style)
+        return _outside(timeline, side, clock, style)
 
     return Signs(
-        not_melted=_not_melted(facts, clock, style),
-        scorched=_scorched(facts, clock, style),
-        fell_fast=_fell_fast(facts, style),
-        undercut=_undercut(facts, clock, style),
-        not_in_window=_not_in_window(facts, clock, style),
-        worked_warm=outside(facts.above),
-        worked_cool=outside(facts.below),
-        held_long=_held_long(facts),
-        unproved=_unproved(facts, clock, style),
+        not_melted=_not_melted(timeline, clock, style),
+        scorched=_scorched(timeline, clock, style),
+        fell_fast=_fell_fast(timeline, style),
+        undercut=_undercut(timeline, clock, style),
+        not_in_window=_not_in_window(timeline, clock, style),
+        worked_warm=outside(timeline.above),
+        worked_cool=outside(timeline.below),
+        held_long=_held_long(timeline),
+        unproved=_unproved(timeline, clock, style),
     )
 
 
-def _not_melted(facts: Facts, clock: Clock, style: Style) -> Sign:
-    if facts.melt_c is None:
+def _not_melted(timeline: Timeline, clock: Clock, style: Style) -> Sign:
+    if timeline.melt_c is None:
         return Sign(
             "uncertain",
             "This record does not begin with melting, so it cannot say whether it was.",
         )
-    peak = style.degrees_words(facts.melt_c if facts.peak_c is None else facts.peak_c)
-    if facts.melted_s is not None:
+    peak = style.degrees_words(timeline.melt_c if timeline.peak_c is None else timeline.peak_c)
+    if timeline.melted_s is not None:
         return Sign(
             "not shown",
-            f"It was melted through {clock.at(facts.melted_s)}; the highest known temperature "
+            f"It was melted through {clock.at(timeline.melted_s)}; the highest known temperature "
             f"is {peak}.",
         )
-    if facts.starts_before:
+    if timeline.starts_before:
         return Sign("uncertain", "Whether it was melted through stands in an earlier record.")
-    if facts.peak_c is None:
+    if timeline.peak_c is None:
         return Sign("uncertain", "The probe never settled in the chocolate.")
     doubt = ""
-    if facts.breaks_off and facts.entered_s is None:
+    if timeline.breaks_off and timeline.entered_s is None:
         doubt = ", and the record breaks off before it came down"
-    elif facts.melt_c - facts.peak_c <= NEAR_TARGET_C or _fault_hides(facts):
+    elif timeline.melt_c - timeline.peak_c <= NEAR_TARGET_C or _fault_hides(timeline):
         doubt = ", and there is time without a reading before"
     return Sign(
         "uncertain" if doubt else "shown",
-        f"The highest known temperature is {peak}, {clock.at(facts.peak_s or 0)}; "
-        f"melting asks for {style.degrees_words(facts.melt_c)}{doubt}.",
+        f"The highest known temperature is {peak}, {clock.at(timeline.peak_s or 0)}; "
+        f"melting asks for {style.degrees_words(timeline.melt_c)}{doubt}.",
     )
 
 
-def _fault_hides(facts: Facts) -> bool:
+def _fault_hides(timeline: Timeline) -> bool:
     """Whether nothing could be read for long before it was worked; a probe out for a burst
     comes back to tell."""
-    until_s = facts.known.end_s if facts.entered_s is None else facts.entered_s
+    until_s = timeline.known.end_s if timeline.entered_s is None else timeline.entered_s
     return any(
         end - start > 60 and 0 < start < until_s
-        for start, end, why in facts.known.hidden
+        for start, end, why in timeline.known.hidden
         if why == "no reading"
     )
 
 
-def _scorched(facts: Facts, clock: Clock, style: Style) -> Sign:
-    if facts.never_above_c is None:
+def _scorched(timeline: Timeline, clock: Clock, style: Style) -> Sign:
+    if timeline.never_above_c is None:
         return Sign("uncertain", "Without a profile its highest permitted is not known.")
-    limit = style.degrees_words(facts.never_above_c)
-    if facts.too_hot_s is not None:
-        top = "" if facts.hottest_c is None else f", up to {style.degrees_words(facts.hottest_c)}"
+    limit = style.degrees_words(timeline.never_above_c)
+    if timeline.too_hot_s is not None:
+        top = (
+            ""
+            if timeline.hottest_c is None
+            else f", up to {style.degrees_words(timeline.hottest_c)}"
+        )
         return Sign(
             "shown",
-            f"It went above {limit}, its highest permitted, {clock.at(facts.too_hot_s)}{top}.",
+            f"It went above {limit}, its highest permitted, {clock.at(timeline.too_hot_s)}{top}.",
         )
-    if _fault_hides(facts):
+    if _fault_hides(timeline):
         return Sign(
             "uncertain", f"No reading above {limit}, but there is time without any reading."
         )
@@ -123,12 +129,12 @@ def _scorched(facts: Facts, clock: Clock, style: Style) -> Sign:
     )
 
 
-def _not_in_window(facts: Facts, clock: Clock, style: Style) -> Sign:
-    if facts.window_c is None:
+def _not_in_window(timeline: Timeline, clock: Clock, style: Style) -> Sign:
+    if timeline.window_c is None:
         return Sign("uncertain", "The profile has no working window.")
-    window = style.window(*facts.window_c)
-    if facts.entered_s is None:
-        part = facts.starts_before or facts.breaks_off
+    window = style.window(*timeline.window_c)
+    if timeline.entered_s is None:
+        part = timeline.starts_before or timeline.breaks_off
         rest = ", and this is not the whole record of it" if part else ""
         return Sign(
             "uncertain" if part else "shown",
@@ -136,8 +142,8 @@ def _not_in_window(facts: Facts, clock: Clock, style: Style) -> Sign:
         )
     return Sign(
         "not shown",
-        f"It came into the window ({window}) {clock.at(facts.entered_s)} and is known to have "
-        f"been in it for {minutes(facts.in_window_s)}.",
+        f"It came into the window ({window}) {clock.at(timeline.entered_s)} and is known to have "
+        f"been in it for {minutes(timeline.in_window_s)}.",
     )
 
 
@@ -176,31 +182,34 @@ def _warned(one: Outside, edge: str) -> str:
         warnings.append(f"{_times(edges)} of {way} {edge}")
     if lost:
         warnings.append(f"{_times(lost)} that its crystals melt")
-    return f"Warned {' and '.join(warnings)}" if warnings else ""
+    if not warnings:
+        return ""
+    some = f", {_times(one.in_time)} in time" if 0 < one.in_time < one.warned else ""
+    return f"Warned {' and '.join(warnings)}{some}"
 
 
 def _times(count: int) -> str:
     return _TIMES[count] if count < len(_TIMES) else f"{count} times"
 
 
-def _outside(facts: Facts, side: Outside | None, clock: Clock, style: Style) -> Sign:
-    if side is None or facts.entered_s is None:
+def _outside(timeline: Timeline, side: Outside | None, clock: Clock, style: Style) -> Sign:
+    if side is None or timeline.entered_s is None:
         return Sign("uncertain", "It was not seen in the window, so it could not leave it.")
     word = "above" if side.above else "below"
-    hidden = facts.work_hidden_s > MUCH_HIDDEN_S
-    unseen = f" {minutes(facts.work_hidden_s)} of it are not known." if hidden else ""
+    hidden = timeline.work_hidden_s > MUCH_HIDDEN_S
+    unseen = f" {minutes(timeline.work_hidden_s)} of it are not known." if hidden else ""
     state: State = "uncertain" if hidden else "not shown"
     if side.silent:
         edge = style.degrees_words(side.edge_c)
         reason = f"After that no reading is {word} {edge}, and nothing warned of it."
         return Sign(state, reason + unseen)
-    reason = outside_words(side, facts.uncertainty_c, style)
-    runs = [run for run in facts.excursions if run.above == side.above]
-    if sum(run.end_s - run.start_s for run in runs) < OUTSIDE_S:
+    reason = outside_words(side, timeline.uncertainty_c, style)
+    runs = [run for run in timeline.excursions if run.above == side.above]
+    if sum(run.seconds for run in runs) < OUTSIDE_S:
         reason += (
             f" (Worked too {'warm' if side.above else 'cool'} means {minutes(OUTSIDE_S)} or more, "
-            f"counting what is more than {style.difference_words(EDGE_C)} {word} for "
-            f"{minutes(WORD_S)} at a time; this limit has no source.)"
+            f"counting what is more than {style.difference(OUTSIDE_C, 2, sign=False)} {word} for "
+            f"{minutes(OUTSIDE_MS / 1000)} at a time; this limit has no source.)"
         )
         return Sign(state, reason + unseen)
     if side.extreme_s is not None:
@@ -215,29 +224,30 @@ def _outside(facts: Facts, side: Outside | None, clock: Clock, style: Style) -> 
     return Sign("shown", reason + unseen)
 
 
-def _undercut(facts: Facts, clock: Clock, style: Style) -> Sign:
-    floor_c = facts.cool_c
-    if floor_c is None and facts.window_c is not None:
-        floor_c = facts.window_c[0]
-    if floor_c is None or facts.lowest_before_c is None or facts.lowest_before_s is None:
+def _undercut(timeline: Timeline, clock: Clock, style: Style) -> Sign:
+    floor_c = timeline.cool_c
+    if floor_c is None and timeline.window_c is not None:
+        floor_c = timeline.window_c[0]
+    if floor_c is None or timeline.lowest_before_c is None or timeline.lowest_before_s is None:
         return Sign("uncertain", "The record does not show how it came down.")
-    what = "its low point" if facts.cool_c is not None else "the window"
+    what = "its low point" if timeline.cool_c is not None else "the window"
     floor = f"{what} ({style.degrees_words(floor_c)})"
-    if facts.lowest_before_c < floor_c - UNDERCUT_C:
+    if timeline.lowest_before_c < floor_c - UNDERCUT_C:
         return Sign(
             "shown",
             f"On its way down it went below {floor}, to "
-            f"{style.degrees_words(facts.lowest_before_c)} {clock.at(facts.lowest_before_s)}.",
+            f"{style.degrees_words(timeline.lowest_before_c)} "
+            f"{clock.at(timeline.lowest_before_s)}.",
         )
     return Sign("not shown", f"On its way down it did not go below {floor}.")
 
 
-def _fell_fast(facts: Facts, style: Style) -> Sign:
-    mean = facts.descent_rate_c_per_min
-    if facts.steepest_c_per_min is None and mean is None:
+def _fell_fast(timeline: Timeline, style: Style) -> Sign:
+    mean = timeline.descent_rate_c_per_min
+    if timeline.steepest_c_per_min is None and mean is None:
         return Sign("uncertain", "The record does not show how fast it came down.")
     # A very fast fall looks like a probe taken out; then only the mean tells of it.
-    steepest = max(facts.steepest_c_per_min or 0.0, mean or 0.0)
+    steepest = max(timeline.steepest_c_per_min or 0.0, mean or 0.0)
     reason = f"It fell by up to {style.difference_words(steepest)}/min"
     if mean is not None:
         reason += f", {style.number(style.interval(mean), 1)} on the whole way down to the window"
@@ -248,23 +258,23 @@ def _fell_fast(facts: Facts, style: Style) -> Sign:
     )
 
 
-def _held_long(facts: Facts) -> Sign:
-    if facts.entered_s is None or facts.left_s is None:
+def _held_long(timeline: Timeline) -> Sign:
+    if timeline.entered_s is None or timeline.left_s is None:
         return Sign("uncertain", "The record does not show for how long it was worked.")
-    held_s = facts.left_s - facts.entered_s
+    held_s = timeline.left_s - timeline.entered_s
     reason = f"It was worked for {minutes(held_s)} after coming into the window"
     if held_s > HELD_LONG_S:
         return Sign("shown", f"{reason}; crystals grow meanwhile, and it thickens.")
     return Sign("not shown", f"{reason}.")
 
 
-def _unproved(facts: Facts, clock: Clock, style: Style) -> Sign:
-    if not facts.dip_tests and facts.starts_before:
+def _unproved(timeline: Timeline, clock: Clock, style: Style) -> Sign:
+    if not timeline.dip_tests and timeline.starts_before:
         return Sign("uncertain", "No dip test was marked in this part of the batch.")
-    if not facts.dip_tests:
+    if not timeline.dip_tests:
         return Sign("shown", "No dip test was marked, and a temperature alone proves no temper.")
-    with_result = [test for test in facts.dip_tests if test.result is not None]
-    last = with_result[-1] if with_result else facts.dip_tests[-1]
+    with_result = [test for test in timeline.dip_tests if test.result is not None]
+    last = with_result[-1] if with_result else timeline.dip_tests[-1]
     where = "" if last.chocolate_c is None else f" at {style.degrees_words(last.chocolate_c)}"
     if last.result is None:
         waited = "" if last.waited else " and not waited for"
@@ -277,7 +287,7 @@ def _unproved(facts: Facts, clock: Clock, style: Style) -> Sign:
     if not last.result.passed:
         detail = f": {last.result.detail}" if last.result.detail else ""
         return Sign("shown", f"{blade} failed{detail}.")
-    after = [run for run in facts.excursions if run.above and run.start_s > last.at_s]
+    after = [run for run in timeline.excursions if run.above and run.start_s > last.at_s]
     if after:
         return Sign(
             "uncertain",

@@ -1,12 +1,11 @@
-"""From the facts to a verdict in one sentence, reasons, and answers to complaints."""
+"""From the timeline to a verdict in one sentence, reasons, and answers to complaints."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from snapcurve.analysis.complaints import Cause, Complaint
-from snapcurve.analysis.dip_tests import BladeResult, DipTest
-from snapcurve.analysis.facts import Facts, facts_of
 from snapcurve.analysis.signs import (
     Signs,
     State,
@@ -16,7 +15,9 @@ from snapcurve.analysis.signs import (
 from snapcurve.notebook.vocabulary import WHY_A_MISTAKE
 from snapcurve.recording.clock import Clock, minutes
 from snapcurve.recording.curve import Curve
+from snapcurve.recording.dip_tests import BladeResult, DipTest
 from snapcurve.recording.parts import Joined
+from snapcurve.recording.timeline import Timeline, timeline_of
 from snapcurve.shown.units import PLAIN, Style, seconds_words
 
 WINDOW_SHARE = 0.5  # an uncertainty of so much of the window makes its edges questionable
@@ -34,8 +35,8 @@ class Answer(NamedTuple):
 @dataclass(frozen=True)
 class Judgement:
     """``verdict`` is one sentence, one more for each side on which the window was left or a
-    warning sounded, and one that names all records of a batch that is in parts; these are
-    ``records``. ``proved`` None while no blade has a result that holds.
+    warning sounded, and one that names all records of a batch that is in parts. ``proved`` None
+    while no blade has a result that holds.
 
     ``blades`` is a sentence for each test blade. ``reasons`` follow the batch from melting to
     the last of them, ``cautions`` say what limits all of it.
@@ -46,9 +47,18 @@ class Judgement:
     blades: tuple[str, ...]
     reasons: tuple[str, ...]
     cautions: tuple[str, ...]
-    facts: Facts
+    timeline: Timeline
     signs: Signs
-    records: tuple[str, ...] = ()
+
+    @property
+    def short(self) -> str:
+        """The verdict in two or three words, such as "in temper"."""
+        return re.split("[,:]", self.verdict, maxsplit=1)[0].lower()
+
+    @property
+    def records(self) -> tuple[str, ...]:
+        """The codes of all records of the batch, in order, as far as they are known."""
+        return tuple(code for code in self.timeline.joined.codes if code)
 
     def about(self, complaint: Complaint) -> list[Answer]:
         """What the record says about each cause of ``complaint``, what is shown first."""
@@ -62,64 +72,59 @@ class Judgement:
 
 
 def judge(
-    curve: Curve,
+    record: Curve | Joined,
     blades: Sequence[BladeResult] = (),
     clock: Clock | None = None,
     uncertainty_c: float | None = None,
-    joined: Joined | None = None,
     style: Style = PLAIN,
 ) -> Judgement:
-    """Judge a decoded curve, in words of ``style``.
+    """Judge a decoded curve, or one that was put together, in words of ``style``.
 
-    ``joined`` says what it was put together from, if it may be in several parts. ``blades`` are
-    results of test blades that were noted beside the record; ``uncertainty_c`` is the expanded
-    uncertainty (k = 2) of the temperatures, None if it is not known.
+    ``blades`` are results of test blades that were noted beside the record; ``uncertainty_c`` is
+    the expanded uncertainty (k = 2) of the temperatures, None if it is not known.
     """
-    starts_before = None if joined is None else joined.continues is not None
-    facts = facts_of(curve, blades, uncertainty_c, starts_before)
-    if joined is not None and _rate_is_unknown(facts, joined):
-        facts.descent_rate_c_per_min = None
-    clock = clock or Clock(curve.started_unix_ms)
-    signs = signs_of(facts, clock, style)
-    proved = _proved(facts, signs)
-    tests = tuple(_test_words(test, clock, style) for test in facts.dip_tests)
+    timeline = timeline_of(record, blades, uncertainty_c, clock)
+    joined, clock = timeline.joined, timeline.clock
+    if _rate_is_unknown(timeline, joined):
+        timeline.descent_rate_c_per_min = None
+    signs = signs_of(timeline, clock, style)
+    proved = _proved(timeline, signs)
+    tests = tuple(_test_words(test, clock, style) for test in timeline.dip_tests)
     return Judgement(
-        verdict=" ".join([_verdict(facts, signs, proved, style), *_other_records(curve, joined)]),
+        verdict=" ".join([_verdict(timeline, signs, proved, style), *_other_records(joined)]),
         proved=proved,
         blades=tests,
-        reasons=tuple(_reasons(facts, signs, tests, style)),
-        cautions=(*_holes(joined, clock), *_cautions(curve, facts, style)),
-        facts=facts,
+        reasons=tuple(_reasons(timeline, signs, tests, style)),
+        cautions=(*_holes(joined, clock), *_cautions(timeline, style)),
+        timeline=timeline,
         signs=signs,
-        records=() if joined is None else joined.codes,
     )
 
 
-def _rate_is_unknown(facts: Facts, joined: Joined) -> bool:
+def _rate_is_unknown(timeline: Timeline, joined: Joined) -> bool:
     """Whether a hole of unknown length lies on the way down."""
-    start_s, end_s = facts.descent_start_s, facts.entered_s
+    start_s, end_s = timeline.descent_start_s, timeline.entered_s
     if start_s is None or end_s is None:
         return False
     return any(not hole.known and start_s <= hole.at_s <= end_s for hole in joined.holes)
 
 
-def _other_records(curve: Curve, joined: Joined | None) -> list[str]:
+def _other_records(joined: Joined) -> list[str]:
     """Sentences that name the records of a batch that was cut, as far as they are known."""
     sentences = []
-    if joined is not None and len(joined.codes) > 1:
+    if len(joined.codes) > 1:
         sentences.append(f"Its record is in {len(joined.codes)} parts: {', '.join(joined.codes)}.")
-    before = curve.continues if joined is None else joined.continues
-    if before:
-        missing = "" if joined is None else ", which is not in the notebook"
-        sentences.append(f"It goes on with curve {before} of this board{missing}.")
-    elif before is not None:
+    if joined.continues:
+        missing = ", which is not in the notebook" if joined.codes[0] else ""
+        sentences.append(f"It goes on with curve {joined.continues} of this board{missing}.")
+    elif joined.continues is not None:
         sentences.append("It goes on with a batch of which the board could keep no record.")
     return sentences
 
 
-def _holes(joined: Joined | None, clock: Clock) -> list[str]:
+def _holes(joined: Joined, clock: Clock) -> list[str]:
     sentences = []
-    for hole in () if joined is None else joined.holes:
+    for hole in joined.holes:
         length = f"for an unknown time, taken as {minutes(hole.length_s)}"
         if hole.known:
             length = f"for {seconds_words(hole.length_s)}"
@@ -133,8 +138,8 @@ def _holes(joined: Joined | None, clock: Clock) -> list[str]:
     return sentences
 
 
-def _proved(facts: Facts, signs: Signs) -> bool | None:
-    results = [test.result for test in facts.dip_tests if test.result is not None]
+def _proved(timeline: Timeline, signs: Signs) -> bool | None:
+    results = [test.result for test in timeline.dip_tests if test.result is not None]
     if not results:
         return None
     if not results[-1].passed:
@@ -142,30 +147,32 @@ def _proved(facts: Facts, signs: Signs) -> bool | None:
     return True if signs.unproved.state == "not shown" else None
 
 
-def _verdict(facts: Facts, signs: Signs, proved: bool | None, style: Style) -> str:
-    if facts.mistake:
+def _verdict(timeline: Timeline, signs: Signs, proved: bool | None, style: Style) -> str:
+    if timeline.mistake:
         return f"Started by mistake: the record has {WHY_A_MISTAKE}."
-    if facts.method == "cup":
+    if timeline.method == "cup":
         return "A cooling-curve test: 'snapcurve show' gives its slope."
-    if facts.window_c is None:
+    if timeline.window_c is None:
         return "Nothing to judge by: this record has no profile with a working window."
-    if not facts.known.times_s and facts.entered_s is None:
+    if not timeline.known.times_s and timeline.entered_s is None:
         return "Nothing to judge by: the record has no settled reading."
-    sides = [side for side in (facts.above, facts.below) if side is not None]
-    outside = [outside_words(side, facts.uncertainty_c, style) for side in sides]
+    sides = [side for side in (timeline.above, timeline.below) if side is not None]
+    outside = [outside_words(side, timeline.uncertainty_c, style) for side in sides]
     outside = [sentence for sentence in outside if sentence]
     parts = []
-    if facts.melted_s is not None:
-        parts.append(f"melted through at {facts.melted_s / 60:.0f} min")
-    if facts.entered_s is not None:
-        parts.append(f"in the window at {facts.entered_s / 60:.0f} min")
+    if timeline.melted_s is not None:
+        parts.append(f"melted through at {timeline.melted_s / 60:.0f} min")
+    if timeline.entered_s is not None:
+        parts.append(f"in the window at {timeline.entered_s / 60:.0f} min")
         if not outside:
-            parts.append("not seen to leave it" if facts.work_hidden_s > 60 else "never left it")
-    if signs.not_melted.state == "uncertain" and facts.melt_c is not None:
+            parts.append(
+                "not seen to leave it" if timeline.work_hidden_s > 60 else "never left it"
+            )
+    if signs.not_melted.state == "uncertain" and timeline.melt_c is not None:
         parts.append("whether it melted through is uncertain")
-    if facts.breaks_off and facts.entered_s is None:
+    if timeline.breaks_off and timeline.entered_s is None:
         parts.append("the record breaks off before it was seen in the working window")
-    head, why = _failing(signs) or (_by_tests(facts, proved), "")
+    head, why = _failing(signs) or (_by_tests(timeline, proved), "")
     if signs.not_melted.state == "shown" and head == "Not in temper":
         parts = []
     parts += [why] if why else []
@@ -183,42 +190,42 @@ def _failing(signs: Signs) -> tuple[str, str] | None:
     return None
 
 
-def _by_tests(facts: Facts, proved: bool | None) -> str:
+def _by_tests(timeline: Timeline, proved: bool | None) -> str:
     if proved is not None:
         if proved:
             return "In temper, proved by the test blade"
         return "Not in temper, the test blade failed"
-    if not facts.dip_tests:
-        part = " in this part of the batch" if facts.starts_before else ""
+    if not timeline.dip_tests:
+        part = " in this part of the batch" if timeline.starts_before else ""
         return f"Temper not proved, no dip test was marked{part}"
-    if any(test.result for test in facts.dip_tests):
+    if any(test.result for test in timeline.dip_tests):
         return "Temper not proved any more, it went above the window after the test blade"
-    if not any(test.waited for test in facts.dip_tests):
+    if not any(test.waited for test in timeline.dip_tests):
         return "Temper not proved, the dip test was not waited for"
     return "Temper not proved, a dip test was made but what it showed was not noted"
 
 
-def _reasons(facts: Facts, signs: Signs, tests: Sequence[str], style: Style) -> list[str]:
-    if facts.mistake or facts.window_c is None or facts.method == "cup":
+def _reasons(timeline: Timeline, signs: Signs, tests: Sequence[str], style: Style) -> list[str]:
+    if timeline.mistake or timeline.window_c is None or timeline.method == "cup":
         return []
     reasons = []
-    if facts.melt_c is not None:
+    if timeline.melt_c is not None:
         text = signs.not_melted.reason
-        if facts.melted_s is not None:
-            text += f" At or above {style.degrees_words(facts.melt_c)} it was seen for "
-            text += f"{minutes(facts.above_melt_s)}; while melting the probe was out or "
-            text += f"settling for {minutes(facts.melt_hidden_s)}, and what the chocolate did "
+        if timeline.melted_s is not None:
+            text += f" At or above {style.degrees_words(timeline.melt_c)} it was seen for "
+            text += f"{minutes(timeline.above_melt_s)}; while melting the probe was out or "
+            text += f"settling for {minutes(timeline.melt_hidden_s)}, and what the chocolate did "
             text += "then is not known."
         reasons.append(text)
     reasons.append(signs.scorched.reason)
-    if facts.descent_start_s is not None:
+    if timeline.descent_start_s is not None:
         reasons += [signs.fell_fast.reason, signs.undercut.reason]
     reasons.append(signs.not_in_window.reason)
-    if facts.entered_s is not None:
+    if timeline.entered_s is not None:
         reasons += [signs.worked_warm.reason, signs.worked_cool.reason, signs.held_long.reason]
-        if facts.work_hidden_s > 15:
+        if timeline.work_hidden_s > 15:
             reasons.append(
-                f"For {minutes(facts.work_hidden_s)} of that the probe was out, settling or "
+                f"For {minutes(timeline.work_hidden_s)} of that the probe was out, settling or "
                 "without a reading: uncertain, and counted neither in nor out."
             )
     if not tests or signs.unproved.state == "uncertain":  # else the blades have said it
@@ -242,19 +249,23 @@ def _test_words(test: DipTest, clock: Clock, style: Style) -> str:
     )
 
 
-def _cautions(curve: Curve, facts: Facts, style: Style) -> list[str]:
-    cautions, uncertainty_c = [], facts.uncertainty_c
+def _cautions(timeline: Timeline, style: Style) -> list[str]:
+    curve, cautions, uncertainty_c = timeline.curve, [], timeline.uncertainty_c
     if uncertainty_c is None:
         cautions.append("How far these temperatures can be trusted is not known.")
-    elif facts.window_c is not None:
-        width_c = facts.window_c[1] - facts.window_c[0]
+    elif timeline.window_c is not None:
+        width_c = timeline.window_c[1] - timeline.window_c[0]
         if uncertainty_c > WINDOW_SHARE * width_c:
             cautions.append(
                 f"The probe may be off by {style.uncertainty(uncertainty_c)}, and the window is "
                 f"{style.difference_words(width_c)} wide: calibrate it before you trust "
                 "what is said here about its edges."
             )
-    lost_s = sum(end - start for start, end, why in facts.known.hidden if why == "no reading")
+    lost_s = sum(
+        end - start
+        for start, end, why in timeline.known.hidden
+        if why in ("no reading", "settling")
+    )
     if lost_s > 30:
         cautions.append(f"For {minutes(lost_s)} there was no settled reading at all.")
     if curve.lost_blocks:

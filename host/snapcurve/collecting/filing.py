@@ -56,20 +56,31 @@ def new_batch(
         ),
         started_unix_ms=started,
         utc_offset_min=utc_offset_min(began_s),
-        marks=tuple(
-            Mark(event.offset_ms, event.name, event.number, event.phase, _centi(event.estimate_c))
-            for event in decoded.events
-            if event.kind == "mark"
-        ),
-        alarms=tuple(
-            Alarm(event.offset_ms, event.name, event.phase, _centi(event.estimate_c))
-            for event in decoded.alarms
-        ),
+        marks=marks_of(decoded),
+        alarms=alarms_of(decoded),
         rehearsal=rehearsal,
         uncertainty_centi_c=None if trusted is None else _centi(trusted.expanded_c),
         uncertainty_at_centi_c=None if trusted is None else _centi(trusted.at_c),
         calibration=calibration,
         mistake=started_by_mistake(decoded),
+    )
+
+
+def marks_of(curve: Curve) -> tuple[Mark, ...]:
+    """What was marked, and "resumed" with the number of the curve whose batch this one goes on
+    with: by that the notebook knows the parts of a batch."""
+    return tuple(
+        Mark(event.offset_ms, event.name, event.number, event.phase, _centi(event.estimate_c))
+        for event in curve.events
+        if event.kind == "mark" or (event.kind == "resumed" and not curve.turned_out_new)
+    )
+
+
+def alarms_of(curve: Curve) -> tuple[Alarm, ...]:
+    """What sounded."""
+    return tuple(
+        Alarm(event.offset_ms, event.name, event.phase, _centi(event.estimate_c))
+        for event in curve.alarms
     )
 
 

@@ -85,15 +85,17 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _file(arguments: argparse.Namespace) -> int:
     """The result with the dip it belongs to."""
+    from snapcurve.analysis.filed_batch import judge_batch
     from snapcurve.notebook import open_notebook
     from snapcurve.notebook.entries import dips_of
+    from snapcurve.shown.settings_file import load
 
     if arguments.word not in RESULTS:
         raise SnapcurveError(
             f"A filed batch takes {', '.join(RESULTS)}: words go to it with 'snapcurve note'."
         )
     with open_notebook(arguments.notebook) as notebook:
-        batch = notebook.batch(arguments.batch)
+        batch = judge_batch(notebook, arguments.batch, load().style)[0].filed
     numbers = list(dips_of(batch))
     if not numbers:
         raise SnapcurveError(

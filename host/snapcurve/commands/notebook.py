@@ -43,20 +43,20 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.action == "check":
         with open_notebook(arguments.notebook) as notebook:
             problems = notebook.check()
-            count = len(notebook.batches(mistakes=True))
+            count = sum(row.parts for row in notebook.batches(mistakes=True))
             end = notebook.chain_end()
             known = arguments.end is None or notebook.holds(*_written_down(arguments.end))
         _print_each(problems)
         if problems:
             raise RecordError(
-                f"{_count(problems)} in a notebook of {count} batches; restore a backup of it."
+                f"{_count(problems)} in a notebook of {_records(count)}; restore a backup of it."
             )
         if not known:
             raise RecordError(
                 f"The chain no longer holds {arguments.end}: what was sealed until then was "
                 "changed or left out, or this is another notebook."
             )
-        print(f"{count} batches, everything as it was filed")
+        print(f"{_records(count)}, everything as it was filed")
         if end.late:
             day = _day(end.late_unix_ms)
             print(
@@ -96,6 +96,10 @@ def run(arguments: argparse.Namespace) -> int:
 def _print_each(problems: Sequence[str]) -> None:
     for problem in problems:
         print(problem, file=sys.stderr)
+
+
+def _records(count: int) -> str:
+    return "1 record" if count == 1 else f"{count} records"
 
 
 def _count(problems: Sequence[str]) -> str:

@@ -110,9 +110,9 @@ def run(arguments: argparse.Namespace) -> int:
         path = arguments.chart or checked(
             _chart_path(batch.code), CHART, replace=True, notebook=arguments.notebook
         )
-        said = judge_batch(notebook, batch.code, settings.style)[1].verdict
+        judgement = judge_batch(notebook, batch.code, settings.style)[1]
         batch_chart(
-            curve,
+            judgement.timeline,
             f"Batch {batch.code}: {couverture.name}",
             path,
             paper=settings.paper,
@@ -120,10 +120,10 @@ def run(arguments: argparse.Namespace) -> int:
             style=settings.style,
         )
     if arguments.json:
-        options.print_json(_result(done, curve, batch.code, path, said))
+        options.print_json(_result(done, curve, batch.code, path, judgement.verdict))
     else:
         teller.end(done.interpreter)
-        print(f"\n{said}")
+        print(f"\n{judgement.verdict}")
         print(f"Batch   {batch.code}: {len(done.raw)} bytes, CRC {done.row.crc:08x} on both sides")
         print(f"Chart   {path}")
     return INTERRUPTED if done.interrupted else 0

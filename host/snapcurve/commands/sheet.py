@@ -23,7 +23,6 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.commands.output_files import SHEET
     from snapcurve.notebook import open_notebook
     from snapcurve.notebook.descriptions import cleaning_before
-    from snapcurve.recording.curve import decode
     from snapcurve.report.sheet_document import batch_sheet
     from snapcurve.report.sheet_sections import sheet_of
     from snapcurve.shown.settings_file import load
@@ -34,17 +33,15 @@ def run(arguments: argparse.Namespace) -> int:
         options.output(arguments, path, SHEET)
     gc.disable()  # in so short a run it frees nothing and takes a tenth of the time
     with open_notebook(arguments.notebook) as notebook:
-        found = notebook.as_amended(arguments.batch)
+        found, judgement = judge_batch(notebook, arguments.batch, settings.style)
         batch = found.filed
-        curve = decode(notebook.curve_raw(batch.id))
-        _, judgement = judge_batch(notebook, str(batch.code), settings.style)
         missing = notebook.missing_cleanings([found.now.started_unix_ms])
         cleaning = cleaning_before(found, notebook.bench_entries(), missing, settings.style)
         calibrations = notebook.calibrations(batch.curve.board_id)
     if path is None:
         path = options.output(arguments, Path(f"{batch.code}.pdf"), SHEET)
     batch_sheet(
-        sheet_of(found, curve, judgement, settings, calibrations, cleaning),
+        sheet_of(found, judgement, settings, calibrations, cleaning),
         path,
         arguments.paper or settings.paper,
         settings.style,

@@ -12,7 +12,7 @@ from snapcurve.commands import options
 from snapcurve.commands.batches import STDOUT
 from snapcurve.commands.output_files import EXPORT
 from snapcurve.errors import SnapcurveError
-from snapcurve.recording.curve import Curve, decode
+from snapcurve.recording.curve import Curve
 from snapcurve.shown.plain_text import json_text
 from snapcurve.shown.settings_file import Settings, load
 from snapcurve.shown.whole_files import write_whole
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from snapcurve.analysis.verdict import Judgement
     from snapcurve.notebook.records import AmendedBatch
     from snapcurve.notebook.store import Notebook
+    from snapcurve.recording.timeline import Timeline
 
 WIDTH = 92
 MOST = 6  # lines that can still be told apart in grey
@@ -104,20 +105,19 @@ def _show(
     from snapcurve.notebook.descriptions import batch_lines, cleaning_sentences
     from snapcurve.notebook.exports import plain
 
-    found = notebook.as_amended(arguments.batches[0])
-    code = str(found.filed.code)
     blade = None if arguments.blade is None else arguments.blade == "passed"
-    judgement = judge_batch(notebook, code, settings.style, blade)[1]
+    found, judgement = judge_batch(notebook, arguments.batches[0], settings.style, blade)
+    code = str(found.filed.code)
     missing = notebook.missing_cleanings([found.now.started_unix_ms])
     warnings = cleaning_sentences(missing, [code])
-    curve = decode(notebook.curve_raw(found.filed.id))
+    timeline = judgement.timeline
     if arguments.curve is not None:
-        _write_curve(curve, code, arguments.curve)
+        _write_curve(timeline.curve, code, arguments.curve)
         if arguments.curve == STDOUT:
             return 0
-    cup, trouble = _cup(notebook, found, curve, arguments, settings)
+    cup, trouble = _cup(notebook, found, timeline.curve, arguments, settings)
     if arguments.chart is not None:
-        _draw(found, curve, cup, settings, arguments.chart)
+        _draw(found, timeline, cup, settings, arguments.chart)
     if arguments.json:
         from snapcurve.report.batch_texts import cup_data, verdict_data
 
@@ -200,7 +200,7 @@ def _complaint_lines(judgement: "Judgement", complaint: Complaint) -> list[str]:
 
 def _draw(
     found: "AmendedBatch",
-    curve: Curve,
+    timeline: "Timeline",
     cup: "CupReading | None",
     settings: Settings,
     path: Path,
@@ -210,13 +210,13 @@ def _draw(
 
         title = f"Cup {cup.code}: {found.filed.couverture}"
         style, paper = settings.style, settings.paper
-        cup_chart(curve, cup.inflection, cup.verdict, title, path, paper, style)
+        cup_chart(timeline.curve, cup.inflection, cup.verdict, title, path, paper, style)
         return
     from snapcurve.report.batch_chart import batch_chart
     from snapcurve.report.chart_content import batch_uncertainty
 
     batch_chart(
-        curve,
+        timeline,
         f"Batch {found.filed.code}: {found.filed.couverture}",
         path,
         paper=settings.paper,
@@ -254,12 +254,13 @@ def _compare(notebook: "Notebook", arguments: argparse.Namespace, settings: Sett
         if getattr(arguments, option) is not None:
             raise SnapcurveError(f"--{option} is about one batch: name only that one.")
     style = settings.style
-    found = [(notebook.as_amended(one), judge_batch(notebook, one, style)[1]) for one in codes]
+    found = [judge_batch(notebook, one, style) for one in codes]
     if arguments.chart is not None:
         from snapcurve.report.analysis_charts import compared_chart
 
         named = [
-            (f"{one.filed.code} {one.now.couverture}", judgement.facts) for one, judgement in found
+            (f"{one.filed.code} {one.now.couverture}", judgement.timeline)
+            for one, judgement in found
         ]
         compared_chart(named, arguments.chart, settings.paper, settings.style)
     if arguments.json:
@@ -274,7 +275,7 @@ def _compare(notebook: "Notebook", arguments: argparse.Namespace, settings: Sett
 def _compared(one: "AmendedBatch", judgement: "Judgement") -> dict[str, Any]:
     from snapcurve.notebook.exports import plain
 
-    return {**plain(one), "verdict": judgement.verdict, "facts": judgement.facts.numbers()}
+    return {**plain(one), "verdict": judgement.verdict, "facts": judgement.timeline.numbers()}
 
 
 def _print_table(columns: Sequence[Mapping[str, str]]) -> None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from snapcurve.couvertures.checking_file import parse
 from snapcurve.couvertures.model import ORIGIN_BUILT_IN, Couverture
 from snapcurve.errors import SnapcurveError, file_errors
-from snapcurve.shown.folders import named_path
+from snapcurve.shown.folders import data_path, named_path
 from snapcurve.shown.input_files import KIB, NoSuchFile, read_text
 from snapcurve.shown.plain_text import did_you_mean, short, visible
 
@@ -28,9 +28,7 @@ def user_folder() -> Path:
     """
     if chosen := os.environ.get(FOLDER_VARIABLE):
         return named_path(FOLDER_VARIABLE, chosen)
-    import platformdirs
-
-    return platformdirs.user_data_path("snapcurve", appauthor=False) / "couvertures"
+    return data_path() / "couvertures"
 
 
 def load(text: str, folder: Path) -> Couverture:

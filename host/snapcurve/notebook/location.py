@@ -16,6 +16,7 @@ from pathlib import Path
 from urllib.parse import quote, unquote
 
 from snapcurve.errors import RecordError, SnapcurveError, cannot
+from snapcurve.shown.folders import data_path
 
 VARIABLE = "SNAPCURVE_NOTEBOOK"
 _SQLITE = "sqlite:///"
@@ -122,9 +123,7 @@ def place_of(where: str | None) -> Path | str:
 
 
 def _default_path() -> Path:
-    import platformdirs
-
-    return platformdirs.user_data_path("snapcurve", appauthor=False) / "notebook.db"
+    return data_path() / "notebook.db"
 
 
 def _path_in_url(url: str) -> Path:

@@ -7,8 +7,9 @@ batches have them all.
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Collection, Iterator, Set
+import dataclasses
+from collections import Counter, defaultdict
+from collections.abc import Collection, Iterator, Mapping, Set
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, FromClause, Row, Select, func, or_, select
@@ -99,6 +100,41 @@ def mistakes(connection: Connection) -> Set[int]:
     return found["yes"] - {one for one in both if not newest[one]}
 
 
+def continued(connection: Connection) -> dict[int, int]:
+    """For each batch that goes on with another one in the notebook, the id of the first."""
+    mark, part, before = tables.marks.c, tables.curves.alias("part"), tables.curves.alias("before")
+    ours, theirs = tables.batches.alias("ours"), tables.batches.alias("theirs")
+    query = (
+        select(part.c.batch_id, before.c.batch_id.label("before_id"))
+        .select_from(tables.marks)
+        .join(part, part.c.batch_id == mark.batch_id)
+        .join(
+            before,
+            (before.c.board_id == part.c.board_id)
+            & (before.c.curve == mark.number)
+            & (before.c.curve < part.c.curve)
+            & (before.c.boot <= part.c.boot),
+        )
+        .join(ours, ours.c.id == part.c.batch_id)
+        .join(theirs, theirs.c.id == before.c.batch_id)
+        .where(
+            mark.kind == "resumed",
+            ours.c.profile == theirs.c.profile,
+            ours.c.rehearsal == theirs.c.rehearsal,
+        )
+        # Numbers come again on a board whose flash was erased: the latest counts.
+        .order_by(before.c.boot, before.c.id)
+    )
+    found = {row.batch_id: row.before_id for row in connection.execute(query)}
+    return {one: _first_of(one, found) for one in found}
+
+
+def _first_of(one: int, before: Mapping[int, int]) -> int:
+    while one in before:
+        one = before[one]
+    return one
+
+
 def lines(sought: Search, without: Collection[int] = ()) -> Select[Any]:
     """The rows of the list of batches between two dates, newest first, without those of these
     ids; each goes through `rows.line`."""
@@ -168,10 +204,20 @@ def search(connection: Connection, sought: Search, limit: int | None) -> list[Ba
     if len(terms) > 1:
         terms.sort(key=lambda term: _count(connection, term))
     query = _within(sought, terms[0], terms[1:]) if terms else lines(sought)
-    mistaken = mistakes(connection)
-    if mistaken and not sought.mistakes:
-        query = query.where(tables.batches.c.id.not_in(mistaken))
-    return [rows.line(row, mistaken) for row in connection.execute(query.limit(limit))]
+    mistaken, parts = mistakes(connection), continued(connection)
+    without = set() if sought.mistakes else set(mistaken)
+    if parts and terms:  # found by what is written of a later part: the whole is meant
+        found = [row.id for row in connection.execute(query)]
+        query = lines(Search()).where(tables.batches.c.id.in_({parts.get(i, i) for i in found}))
+    elif parts:
+        without |= parts.keys()
+    if without:
+        query = query.where(tables.batches.c.id.not_in(without))
+    counts = Counter(parts.values())
+    return [
+        dataclasses.replace(rows.line(row, mistaken), parts=1 + counts[row.id])
+        for row in connection.execute(query.limit(limit))
+    ]
 
 
 def trace(connection: Connection, lot: str, with_mistakes: bool) -> list[TracedBatch]:
@@ -183,13 +229,19 @@ def trace(connection: Connection, lot: str, with_mistakes: bool) -> list[TracedB
     lines = [rows.line(row, mistaken) for row in connection.execute(query)]
     lines = [one for one in lines if with_mistakes or not one.mistake]
     ids = [one.id for one in lines]
+    parts = continued(connection)
     lots = rows.read_lots(connection, ids)
     replaced: defaultdict[int, tuple[Lot, ...]] = defaultdict(tuple)
     for entry in rows.read_entries(connection, ids, ["lot"]):
         batch_id = entry.batch_id or 0
         lots[batch_id], gone = lots_after(lots[batch_id], entry)
         replaced[batch_id] += gone
-    return [TracedBatch(one, lots[one.id], replaced[one.id]) for one in lines]
+    # Of a batch in parts the first one found stands for all.
+    return [
+        TracedBatch(one, lots[one.id], replaced[one.id])
+        for one in lines
+        if parts.get(one.id) not in ids
+    ]
 
 
 def _terms(sought: Search) -> list[tuple[str, str]]:

@@ -134,7 +134,8 @@ class Batch(_Batch):
 
 @dataclass(frozen=True)
 class BatchRow:
-    """One line of the list of batches; `mistake`: it was started by mistake."""
+    """One line of the list of batches; `mistake`: it was started by mistake. It is recorded in
+    `parts` parts, of which this is the first."""
 
     id: int
     code: str
@@ -145,6 +146,7 @@ class BatchRow:
     rehearsal: bool
     operator: str | None
     mistake: bool = False
+    parts: int = 1
 
 
 @dataclass(frozen=True)

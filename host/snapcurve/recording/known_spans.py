@@ -8,10 +8,13 @@ nothing here fills it in.
 
 import bisect
 import itertools
+from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import median
+from typing import NamedTuple
 
 from snapcurve.recording.curve import Curve, Event
+from snapcurve.recording.parts import Hole
 
 SETTLE_S = 20.0  # after the probe went in; probes trail by 2 to 8 s
 LEAVING_S = 12.0  # before the board is sure that it is out
@@ -19,18 +22,29 @@ HIDDEN_S = 5.0  # a shorter hole hides nothing that a bowl could do
 SMOOTH = 5  # readings in the running median
 
 
+class Hidden(NamedTuple):
+    """A stretch from the last reading before it to the first after it.
+
+    ``why``: "out" (of the chocolate), "settling", "restart" of the board, "not recorded" with
+    the probe outside, or "no reading".
+    """
+
+    start_s: float
+    end_s: float
+    why: str
+
+
 @dataclass(frozen=True)
 class Known:
     """The settled readings in order, smoothed and as recorded, and the stretches without any.
 
-    ``step_s`` is the time between readings. A stretch of ``hidden`` lasts from the last
-    reading before it to the first after it; ``why`` is "out" or "no reading".
+    ``step_s`` is the time between readings.
     """
 
     times_s: list[float]
     values_c: list[float]
     recorded_c: list[float]
-    hidden: list[tuple[float, float, str]]
+    hidden: list[Hidden]
     step_s: float
     end_s: float
 
@@ -59,8 +73,8 @@ class Known:
         return self.step_s * sum(low_c <= value <= high_c for value in self.recorded_c[first:])
 
 
-def known(curve: Curve) -> Known:
-    """The settled readings of ``curve``."""
+def known(curve: Curve, holes: Sequence[Hole] = ()) -> Known:
+    """The settled readings of ``curve``; during ``holes`` nothing was recorded."""
     times = curve.times_s
     step_s = median([b - a for a, b in itertools.pairwise(times)]) if times[1:] else 1.0
     end_s = times[-1] + step_s if times else 0.0
@@ -79,7 +93,7 @@ def known(curve: Curve) -> Known:
     at = [at_s for at_s, _ in settled]
     recorded = [value for _, value in settled]
     values = _smoothed(at, recorded, step_s)
-    return Known(at, values, recorded, _hidden(at, step_s, end_s, out), step_s, end_s)
+    return Known(at, values, recorded, _hidden(at, step_s, end_s, out, holes), step_s, end_s)
 
 
 def out_spans(events: list[Event], end_s: float) -> list[tuple[float, float]]:
@@ -126,13 +140,27 @@ def _smoothed(times: list[float], values: list[float], step_s: float) -> list[fl
 
 
 def _hidden(
-    times: list[float], step_s: float, end_s: float, out: list[tuple[float, float]]
-) -> list[tuple[float, float, str]]:
+    times: list[float],
+    step_s: float,
+    end_s: float,
+    out: list[tuple[float, float]],
+    holes: Sequence[Hole],
+) -> list[Hidden]:
     spans = []
     edges = [0.0, *times, end_s]
     for before, after in itertools.pairwise(edges):
         if after - before <= max(HIDDEN_S, 2.5 * step_s):
             continue
-        is_out = any(start < after and end > before for start, end in out)
-        spans.append((before, after, "out" if is_out else "no reading"))
+        hole = next(
+            (one for one in holes if before <= one.at_s + step_s and one.at_s < after), None
+        )
+        if hole is not None:
+            why = "restart" if hole.restart else "not recorded"
+        elif any(start < after and end > before for start, end in out):
+            why = "out"
+        elif before == 0.0 and after <= SETTLE_S + 2 * step_s:
+            why = "settling"
+        else:
+            why = "no reading"
+        spans.append(Hidden(before, after, why))
     return spans

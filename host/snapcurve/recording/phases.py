@@ -35,6 +35,43 @@ def phase_spans(
     return spans
 
 
+def with_way_in(
+    spans: list[PhaseSpan],
+    events: list[Event],
+    phases: list[dict[str, Any]],
+    entered_s: float | None,
+) -> list[PhaseSpan]:
+    """By seeding the board works from "melted through" on: here the way down into the window is a
+    phase of its own, "cool", up to ``entered_s`` (None: it was not seen in the window).
+
+    It comes again when the temper was lost. Its ``phase`` is that of the window.
+    """
+    if [row["kind"] for row in phases] != ["melt", "work"]:
+        return spans
+    turns = [
+        (event.offset_ms / 1000, "cool" if event.name == "temper_lost" else "work")
+        for event in events
+        if event.kind == "alarm" and event.phase == "work"
+        if event.name in ("reached", "temper_lost")
+    ]
+    if entered_s is not None:
+        turns = sorted({*turns, (entered_s, "work")})
+    found = []
+    for span in spans:
+        if span.kind != "work":
+            found.append(span)
+            continue
+        # After a restart in mid-work nothing says again that it is in the window.
+        start_s, kind = span.start_s, "cool" if entered_s is None or turns else "work"
+        for at_s, now in turns:
+            if span.start_s <= at_s < span.end_s and now != kind:
+                if at_s > start_s:
+                    found.append(PhaseSpan(kind, start_s, at_s, span.phase))
+                start_s, kind = at_s, now
+        found.append(PhaseSpan(kind, start_s, span.end_s, span.phase))
+    return found
+
+
 def _beginnings(
     events: list[Event], phases: list[dict[str, Any]]
 ) -> list[tuple[float, str, dict[str, Any] | None]]:

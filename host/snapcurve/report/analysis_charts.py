@@ -9,11 +9,11 @@ import numpy as np
 
 from snapcurve.analysis.cooling_curve import Inflection, slopes_c_per_min
 from snapcurve.analysis.cup_temper import CupVerdict, slope_words
-from snapcurve.analysis.facts import Facts
 from snapcurve.analysis.filed_outcomes import Learned
 from snapcurve.analysis.lessons import Lesson
 from snapcurve.errors import SnapcurveError
 from snapcurve.recording.curve import Curve
+from snapcurve.recording.timeline import Timeline
 from snapcurve.report.chart_content import clean
 from snapcurve.report.chart_page import (
     CHOCOLATE,
@@ -42,9 +42,11 @@ LOOKS = (
 )
 
 
-def _line(facts: Facts, zero_s: float, start_s: float, end_s: float) -> tuple[list[float], ...]:
+def _line(
+    timeline: Timeline, zero_s: float, start_s: float, end_s: float
+) -> tuple[list[float], ...]:
     """Minutes after ``zero_s`` and °C of what is known, broken where for long nothing is."""
-    times, values = facts.known.between(start_s, end_s)
+    times, values = timeline.known.between(start_s, end_s)
     minutes, drawn_c = [], []
     for (at_s, value), (next_s, _) in pairwise([*zip(times, values, strict=True), (0.0, 0.0)]):
         minutes.append((at_s - zero_s) / 60)
@@ -56,17 +58,17 @@ def _line(facts: Facts, zero_s: float, start_s: float, end_s: float) -> tuple[li
 
 
 def compared_chart(
-    batches: Sequence[tuple[str, Facts]], path: Path, paper: str, style: Style
+    batches: Sequence[tuple[str, Timeline]], path: Path, paper: str, style: Style
 ) -> Path:
-    """Draw each of ``batches`` (name, facts) over the others into ``path``.
+    """Draw each of ``batches`` (name, timeline) over the others into ``path``.
 
     Each begins where it came into its window, if all of them did, else at its start. Drawn is
     what is known of the chocolate, not the probe in the air. SnapcurveError for a curve of
     which nothing is known, and if the file cannot be written.
     """
-    at_window = all(facts.entered_s is not None for _, facts in batches)
-    for name, facts in batches:
-        if not facts.known.times_s:
+    at_window = all(timeline.entered_s is not None for _, timeline in batches)
+    for name, timeline in batches:
+        if not timeline.known.times_s:
             raise SnapcurveError(
                 f"There is nothing to draw of {clean(name)}: it has no settled reading."
             )
@@ -77,15 +79,15 @@ def compared_chart(
     if not at_window:
         caption += " Not all of them came into the window, so each begins at 0."
     page = ChartPage("Batches over each other", [caption], paper_mm(paper), style)
-    windows = {facts.window_c for _, facts in batches}
+    windows = {timeline.window_c for _, timeline in batches}
     if len(windows) == 1 and (window_c := windows.pop()) is not None:
         page.axes.axhspan(*window_c, color=WINDOW)
     ends_min, ends_c = [], []
-    for (name, facts), (colour, line, width) in zip(batches, LOOKS, strict=False):
-        zero_s = facts.entered_s or 0.0 if at_window else 0.0
-        minutes, values = _line(facts, zero_s, 0.0, facts.known.end_s)
+    for (name, timeline), (colour, line, width) in zip(batches, LOOKS, strict=False):
+        zero_s = timeline.entered_s or 0.0 if at_window else 0.0
+        minutes, values = _line(timeline, zero_s, 0.0, timeline.known.end_s)
         ends_min += [minutes[0], minutes[-1]]
-        ends_c += [min(facts.known.values_c), max(facts.known.values_c)]
+        ends_c += [min(timeline.known.values_c), max(timeline.known.values_c)]
         label = clean(name).replace("$", r"\$")
         if len(label) > LABEL_LETTERS:
             label = label[: LABEL_LETTERS - 1] + "…"
@@ -112,7 +114,7 @@ def outcomes_chart(
 
     SnapcurveError if none of them ever came into the window.
     """
-    drawn = [one for one in batches if one.facts.entered_s is not None]
+    drawn = [one for one in batches if one.timeline.entered_s is not None]
     if not drawn:
         raise SnapcurveError(
             "There is nothing to draw: none of these batches came into its window."
@@ -136,9 +138,9 @@ def outcomes_chart(
     for one in sorted(drawn, key=lambda each: each.outcome.good is not True):
         good = one.outcome.good
         colour, line, width, words = looks[good]
-        entered_s = one.facts.entered_s or 0.0
-        since_s = max(entered_s - BEFORE_S, one.facts.descent_start_s or 0.0)
-        points = _line(one.facts, entered_s, since_s, entered_s + AFTER_S)
+        entered_s = one.timeline.entered_s or 0.0
+        since_s = max(entered_s - BEFORE_S, one.timeline.descent_start_s or 0.0)
+        points = _line(one.timeline, entered_s, since_s, entered_s + AFTER_S)
         label = None if good in named else words
         named.add(good)
         page.axes.plot(*points, color=colour, linestyle=line, linewidth=width, label=label)

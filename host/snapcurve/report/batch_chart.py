@@ -8,7 +8,7 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 
-from snapcurve.recording.curve import Curve
+from snapcurve.recording.timeline import Timeline
 from snapcurve.report.chart_content import Content, content_of
 from snapcurve.report.chart_labels import (
     Plane,
@@ -52,7 +52,7 @@ PHASE_FILL = ("#f7f1e7", "#e6dccb")
 
 
 def batch_chart(
-    curve: Curve,
+    timeline: Timeline,
     title: str,
     path: Path,
     *,
@@ -60,12 +60,12 @@ def batch_chart(
     paper: str = "A4",
     style: Style = PLAIN,
 ) -> Path:
-    """Draw ``curve`` into ``path``, on a paper on its long side, and return that.
+    """Draw a batch into ``path``, on a paper on its long side, and return that.
 
     ``uncertainty`` is said beside the calibration. SnapcurveError as in `ChartPage.save`, for
     another paper, and for a curve without samples.
     """
-    content = content_of(curve, uncertainty, style)
+    content = content_of(timeline, uncertainty, style)
     return draw_batch(content, title, paper_mm(paper), style).save(path)
 
 
@@ -75,11 +75,11 @@ def draw_batch(
     """The page of ``content``."""
     line = content.line
     width = size_mm[0] * PT_PER_MM - LEFT_PT - RIGHT_PT
-    names = phase_words(line.phases, line.end_s, width)
+    names = phase_words(content.phases, line.end_s, width)
     strips = [
         (name, draw)
         for name, there, draw in (
-            ("phase", line.phases, _draw_phases),
+            ("phase", content.phases, _draw_phases),
             ("probe out", line.out, _draw_out),
             ("dip test", content.dip_tests, _draw_dips),
         )
@@ -120,9 +120,9 @@ def _write(axes: Axes, words: list[StripWord]) -> None:
 
 
 def _draw_phases(axes: Axes, content: Content, plane: Plane) -> None:
-    for at, phase in enumerate(content.line.phases):
+    for at, phase in enumerate(content.phases):
         _block(axes, plane, phase.start_s, phase.end_s, facecolor=PHASE_FILL[at % 2])
-    _write(axes, phase_words(content.line.phases, plane.end_s, plane.width_pt))
+    _write(axes, phase_words(content.phases, plane.end_s, plane.width_pt))
 
 
 def _draw_out(axes: Axes, content: Content, plane: Plane) -> None:
@@ -170,7 +170,7 @@ def _draw_targets(page: ChartPage, content: Content) -> None:
             axes.plot(ends, (edge_c, edge_c), color=INK, linewidth=0.9, zorder=1.6)
     for level in content.levels:
         page.level(level.kind, level.at_c, level.start_s / 60, level.end_s / 60)
-    for phase in content.line.phases[1:]:
+    for phase in content.phases[1:]:
         axes.axvline(phase.start_s / 60, color=INK, linewidth=0.6, linestyle=(0, (2, 3)))
 
 

@@ -9,12 +9,12 @@ from typing import NotRequired, TypedDict
 from snapcurve.analysis.complaints import Complaint
 from snapcurve.analysis.cup_reading import CupReading
 from snapcurve.analysis.cup_temper import place_words
-from snapcurve.analysis.facts import FactNumbers, rounded
 from snapcurve.analysis.verdict import Judgement
 from snapcurve.notebook.allergens import of
 from snapcurve.notebook.descriptions import allergen_words, value_words
 from snapcurve.notebook.entries import outcomes_of
 from snapcurve.notebook.records import AmendedBatch
+from snapcurve.recording.timeline import Numbers, rounded
 from snapcurve.shown.plain_text import on_one_line
 from snapcurve.shown.units import Style
 
@@ -72,7 +72,7 @@ class VerdictData(TypedDict):
     proved: bool | None
     reasons: list[str]
     cautions: list[str]
-    facts: FactNumbers
+    facts: Numbers
     excursions: list[ExcursionData]
     dip_tests: list[DipTestData]
     signs: dict[str, SignData]
@@ -129,7 +129,7 @@ def cup_data(reading: CupReading) -> CupData:
 
 def column(one: AmendedBatch, judgement: Judgement, style: Style) -> dict[str, str]:
     """What stands in each row, by the row's name."""
-    facts, now = judgement.facts, one.now
+    timeline, now = judgement.timeline, one.now
 
     def degrees(value_c: float | None) -> str:
         return "unknown" if value_c is None else style.temperature(value_c)
@@ -141,7 +141,7 @@ def column(one: AmendedBatch, judgement: Judgement, style: Style) -> dict[str, s
         """Also a few of them: a reading outside is not to be rounded away."""
         return f"{length_s:.0f} s" if length_s < 120 else minutes(length_s)
 
-    rate = facts.descent_rate_c_per_min
+    rate = timeline.descent_rate_c_per_min
     outcomes = [
         f"{what} {word}" + (f" {days} d" if days else "")
         for (what, days), word in outcomes_of(one.entries).items()
@@ -155,15 +155,15 @@ def column(one: AmendedBatch, judgement: Judgement, style: Style) -> dict[str, s
         "mass": value_words("mass_mg", now.mass_mg, style),
         "lots": ", ".join(on_one_line(lot.lot) for lot in now.lots) or "not recorded",
         "allergens": allergen_words(of(one), reasons=False),
-        "melted through at": minutes(facts.melted_s),
-        "hottest": degrees(facts.peak_c),
+        "melted through at": minutes(timeline.melted_s),
+        "hottest": degrees(timeline.peak_c),
         "fall into the window": "unknown" if rate is None else style.rate(-rate, 2),
-        "lowest before it": degrees(facts.lowest_before_c),
-        "in the window at": minutes(facts.entered_s),
-        "time within": minutes(facts.in_window_s),
-        "time above": seconds(facts.above_window_s),
-        "time below": seconds(facts.below_window_s),
-        "warned above, below": f"{facts.warned_above}, {facts.warned_below}",
+        "lowest before it": degrees(timeline.lowest_before_c),
+        "in the window at": minutes(timeline.entered_s),
+        "time within": minutes(timeline.in_window_s),
+        "time above": seconds(timeline.above_window_s),
+        "time below": seconds(timeline.below_window_s),
+        "warned above, below": f"{timeline.warned_above}, {timeline.warned_below}",
         "proved by a blade": PROVED[judgement.proved],
         "outcomes": ", ".join(outcomes) or "not recorded",
     }
@@ -177,7 +177,7 @@ def verdict_data(judgement: Judgement, complaint: Complaint | None) -> VerdictDa
         "proved": judgement.proved,
         "reasons": list(judgement.reasons),
         "cautions": list(judgement.cautions),
-        "facts": judgement.facts.numbers(),
+        "facts": judgement.timeline.numbers(),
         "excursions": [
             {
                 "start_s": run.start_s,
@@ -185,7 +185,7 @@ def verdict_data(judgement: Judgement, complaint: Complaint | None) -> VerdictDa
                 "extreme_c": round(run.extreme_c, 2),
                 "side": "above" if run.above else "below",
             }
-            for run in judgement.facts.excursions
+            for run in judgement.timeline.excursions
         ],
         "dip_tests": [
             {
@@ -196,7 +196,7 @@ def verdict_data(judgement: Judgement, complaint: Complaint | None) -> VerdictDa
                 "waited": test.waited,
                 "passed": None if test.result is None else test.result.passed,
             }
-            for test in judgement.facts.dip_tests
+            for test in judgement.timeline.dip_tests
         ],
         "signs": {
             name: {"state": sign.state, "reason": sign.reason}

@@ -1,23 +1,18 @@
 """What a chart of one batch shows, as numbers and words: no drawing, no page."""
 
-from collections.abc import Sized
+from collections.abc import Sequence, Sized
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 
-from snapcurve.analysis.dip_tests import TEST_ALARMS, DipTest, dip_tests
-from snapcurve.analysis.record_line import (
-    FAULT_BEFORE_GAP_S,
-    Line,
-    Phase,
-    Profile,
-    line_of,
-    nearest_reading,
-)
 from snapcurve.errors import SnapcurveError
 from snapcurve.notebook.records import Batch
 from snapcurve.recording.curve import Curve, Event
+from snapcurve.recording.dip_tests import TEST_ALARMS, DipTest
 from snapcurve.recording.event_words import ENDS, alarm_words, fault_words
-from snapcurve.shown.units import Style
+from snapcurve.recording.line import FAULT_BEFORE_GAP_S, Gap, Line, Profile, nearest_reading
+from snapcurve.recording.parts import Hole
+from snapcurve.recording.timeline import Phase, Timeline
+from snapcurve.shown.units import Style, seconds_words
 
 SPAN_MIN_C = 4.0  # a narrower chart would make noise look like news
 STRETCH_MAX = 1.6  # what is not the chocolate may make the chart this much taller, no more
@@ -75,6 +70,7 @@ class Content:
     """
 
     line: Line
+    phases: list[Phase]
     levels: list[Level]
     bands: list[Band]
     markers: list[Marker]
@@ -86,24 +82,23 @@ class Content:
     notes: list[str] = field(default_factory=list)
 
 
-def content_of(curve: Curve, uncertainty: str, style: Style) -> Content:
-    """What the chart of ``curve`` shows, its words in the units of ``style``.
+def content_of(timeline: Timeline, uncertainty: str, style: Style) -> Content:
+    """What the chart of a batch shows, its words in the units of ``style``.
 
     SnapcurveError if the curve has no samples at all, or is in more pieces than can be drawn.
     A profile that cannot be read counts as none: the line is worth showing without its bands.
     """
-    if not curve.times_s:
+    curve, line, phases = timeline.curve, timeline.line, timeline.phases
+    if line is None:
         raise SnapcurveError("There is nothing to draw: this curve holds no samples.")
-    line = line_of(curve)
-    markers = _markers(curve.events, line)
-    tests = dip_tests(curve, line.profile.test_due_s, line.end_s)
-    drawn: tuple[Sized, ...] = (line.pieces, line.gaps, line.out, line.phases, markers, tests)
+    markers, tests = _markers(curve.events, line), timeline.dip_tests
+    drawn: tuple[Sized, ...] = (line.pieces, line.gaps, line.out, phases, markers, tests)
     if (count := sum(map(len, drawn))) > DRAWN_MOST:
         raise SnapcurveError(
             f"This curve is in {count} pieces, too many to draw: look for a loose plug at the "
             "probe, and read the numbers with 'snapcurve show BATCH --curve FILE.csv'."
         )
-    levels, bands = _targets(line.phases, style)
+    levels, bands = _targets(phases, style)
     never = []
     if line.profile.never_above_c is not None:
         at_c = line.profile.never_above_c
@@ -111,24 +106,26 @@ def content_of(curve: Curve, uncertainty: str, style: Style) -> Content:
         never = [Level("never", 0.0, line.end_s, at_c, words)]
     core, extras = _heights(line, [*levels, *bands, *markers], curve.room_c, never, style)
     low_c, high_c = limits(core, extras)
-    notes = _counts(markers) + [
-        f"{words} (beyond the chart)"
-        for words, values in extras
-        if not (low_c < min(values) and max(values) < high_c)
-    ]
+    notes = (
+        _counts(markers)
+        + outside_notes(timeline, style)
+        + [
+            f"{words} (beyond the chart)"
+            for words, values in extras
+            if not (low_c < min(values) and max(values) < high_c)
+        ]
+    )
     return Content(
         line=line,
+        phases=phases,
         levels=levels + [level for level in never if low_c < level.at_c < high_c],
         bands=bands,
         markers=markers,
         dip_tests=tests,
         room=[(at_s, value_c) for at_s, value_c in curve.room_c if low_c < value_c < high_c],
         limits_c=(low_c, high_c),
-        gap_words=[
-            "no reading" + (f": {fault_words(gap.fault)}" if gap.fault else "")
-            for gap in line.gaps
-        ],
-        caption=_caption(curve, line.profile, uncertainty, style) + notes,
+        gap_words=[_gap_words(gap, timeline.joined.holes) for gap in line.gaps],
+        caption=_caption(timeline, line.profile, uncertainty, style) + notes,
         notes=notes,
     )
 
@@ -140,6 +137,8 @@ def _targets(phases: list[Phase], style: Style) -> tuple[list[Level], list[Band]
         if phase.target is None:
             continue
         low_c, high_c = phase.target.low_c, phase.target.high_c
+        if low_c is not None and phase.kind == "cool":
+            continue  # on its way down; the window is drawn from where it came in
         if low_c is not None:
             words = f"working window {style.window(low_c, high_c)}"
             bands.append(Band(phase.start_s, phase.end_s, low_c, high_c, words))
@@ -180,6 +179,26 @@ def _counts(markers: list[Marker]) -> list[str]:
     if any(marker.name != "note" for marker in markers):
         parts.append("alarms stand at the board's estimate")
     return parts
+
+
+def _gap_words(gap: Gap, holes: Sequence[Hole]) -> str:
+    if hole := next((one for one in holes if gap.start_s <= one.at_s <= gap.end_s), None):
+        about = "" if hole.known else ", how long is not known"
+        return ("board off" if hole.restart else "not recorded") + about
+    return "no reading" + (f": {fault_words(gap.fault)}" if gap.fault else "")
+
+
+def outside_notes(timeline: Timeline, style: Style) -> list[str]:
+    """What was recorded outside the window: for how long, and how far."""
+    notes = []
+    for side in (timeline.above, timeline.below):
+        if side is not None and side.farthest_c is not None:
+            where, farthest = ("above", "highest") if side.above else ("below", "lowest")
+            count = sum(run.above == side.above for run in timeline.excursions)
+            words = f"{where} the window {seconds_words(side.seconds)}, {farthest} "
+            words += style.temperature(side.farthest_c, 2)
+            notes.append(words + (f", left {count}×" if count else ""))
+    return notes
 
 
 def _heights(
@@ -247,7 +266,8 @@ def recording_parts(curve: Curve) -> list[str]:
     return [*parts, ENDS.get(curve.end_reason, f"ended: {curve.end_reason}")]
 
 
-def _caption(curve: Curve, profile: Profile, uncertainty: str, style: Style) -> list[str]:
+def _caption(timeline: Timeline, profile: Profile, uncertainty: str, style: Style) -> list[str]:
+    curve = timeline.curve
     started, calibrated = "time unknown", "none"
     if curve.started_unix_ms is not None:
         moment = datetime.fromtimestamp(curve.started_unix_ms / 1000, UTC).astimezone()
@@ -258,7 +278,8 @@ def _caption(curve: Curve, profile: Profile, uncertainty: str, style: Style) -> 
         *((profile.couverture, profile.method) if profile.couverture else ("no profile",)),
         started,
         f"board {curve.board_id:08x}",
-        f"goes on with curve {curve.continues}" if curve.continues else "",
+        f"goes on with curve {timeline.joined.continues}" if timeline.joined.continues else "",
+        _count(len(timeline.joined.codes), "part", "parts") if timeline.joined.holes else "",
         *recording_parts(curve),
         f"calibration: {calibrated}",
         uncertainty,

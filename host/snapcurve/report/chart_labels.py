@@ -7,8 +7,9 @@ import itertools
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
-from snapcurve.analysis.dip_tests import DipTest
-from snapcurve.analysis.record_line import Gap, Phase
+from snapcurve.recording.dip_tests import DipTest
+from snapcurve.recording.line import Gap
+from snapcurve.recording.timeline import Phase
 from snapcurve.report.chart_content import Band, Content, Level, Marker
 from snapcurve.report.chart_page import TEXT_PT, measure
 

@@ -8,23 +8,21 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta, timezone
 
-from snapcurve.analysis.record_line import Phase
 from snapcurve.analysis.verdict import Judgement
 from snapcurve.calibration.stored import Calibration, parse
 from snapcurve.errors import RecordError
 from snapcurve.notebook import allergens
 from snapcurve.notebook.descriptions import (
     allergen_words,
-    blade_result_words,
     days_words,
     entry_line,
     entry_words,
     group_words,
 )
-from snapcurve.notebook.entries import blades_with_offsets
 from snapcurve.notebook.records import AmendedBatch, Batch
 from snapcurve.notebook.records import Calibration as FiledCalibration
 from snapcurve.recording.curve import Curve
+from snapcurve.recording.timeline import Phase, Timeline
 from snapcurve.report.chart_content import (
     Content,
     batch_uncertainty,
@@ -93,19 +91,19 @@ class Sheet:
 
 def sheet_of(
     found: AmendedBatch,
-    curve: Curve,
     judgement: Judgement,
     settings: Settings,
     calibrations: Sequence[FiledCalibration] = (),
     cleaning: Sequence[str] = (),
 ) -> Sheet:
-    """Everything the notebook knows of a batch, whose curve is ``curve``.
+    """Everything the notebook knows of a batch.
 
     ``calibrations`` is the history of its board; ``cleaning`` says what is known of the bench
     before it; ``settings`` give units, and who signs and where.
     """
     batch, style = found.now, settings.style
-    content = content_of(curve, "", style) if curve.times_s else None
+    timeline, curve = judgement.timeline, judgement.timeline.curve
+    content = content_of(timeline, "", style) if curve.times_s else None
     reasons = (judgement.verdict, *judgement.reasons, *judgement.cautions)
     return Sheet(
         batch.code,
@@ -114,8 +112,8 @@ def sheet_of(
             Section("", _what(found, curve, content, style)),
             Section("Curve", content or Sentences((NOTHING,))),
             Section("Verdict", _sentences(reasons)),
-            Section("Phases", _phases(content.line.phases if content else (), style)),
-            Section("Dip tests", _dip_tests(found, content)),
+            Section("Phases", _phases(timeline.phases, style)),
+            Section("Dip tests", _dip_tests(timeline, style)),
             Section("Lots and allergens", _lots(found, style)),
             Section(
                 "Cleaning before this batch",
@@ -231,23 +229,19 @@ def _phases(phases: Sequence[Phase], style: Style) -> Table | Sentences:
     return _table(head, rows, (1.1, 1.6, 1, 1, 1, 1, 1), (2, 3, 4, 5, 6))
 
 
-def _dip_tests(found: AmendedBatch, content: Content | None) -> Table | Sentences:
-    """What was filed later counts before what was marked on the board at the bench."""
-    filed = {
-        round(at_s): for_paper(blade_result_words(entry))
-        for at_s, entry in blades_with_offsets(found.now, found.entries)
-    }
+def _dip_tests(timeline: Timeline, style: Style) -> Table | Sentences:
     rows = [
         (
             str(test.number),
             clock(test.at_s),
+            "—" if test.chocolate_c is None else style.temperature(test.chocolate_c),
             "did not sound" if test.due_s is None else clock(test.due_s),
-            filed.get(round(test.at_s), test.result.words if test.result else ""),
+            for_paper(test.result.words) if test.result else "",
         )
-        for test in (content.dip_tests if content else ())
+        for test in timeline.dip_tests
     ]
-    head = ("no.", "dipped at", "due sounded", "result")
-    return _table(head, rows, (0.3, 0.9, 1.2, 4.9), (0,))
+    head = ("no.", "dipped at", "chocolate", "due sounded", "result")
+    return _table(head, rows, (0.3, 0.9, 0.9, 1.2, 4.0), (0, 2))
 
 
 def _lots(found: AmendedBatch, style: Style) -> Table | Sentences:

@@ -1,4 +1,4 @@
-"""The folder in which the program keeps what is no notebook: charts, days, a board's memory."""
+"""The folder in which the program keeps its data: notebook, charts, days, a board's memory."""
 
 import os
 from pathlib import Path
@@ -9,17 +9,21 @@ from snapcurve.shown.plain_text import short
 FOLDER = "SNAPCURVE_FOLDER"
 
 
-def data_folder() -> Path:
-    """Where charts and the rehearsal board's flash are kept; made if it is not there.
+def data_path() -> Path:
+    """Where all data are kept, unless the notebook or the couvertures are elsewhere.
 
-    SNAPCURVE_FOLDER names it. RecordError if it cannot be made, SnapcurveError if it would lie
-    in the home of nobody.
+    SNAPCURVE_FOLDER names it. SnapcurveError if it would lie in the home of nobody.
     """
     import platformdirs
 
     if chosen := os.environ.get(FOLDER):
-        return made(named_path(FOLDER, chosen), f" ({FOLDER})")
-    return made(platformdirs.user_data_path("snapcurve", appauthor=False))
+        return named_path(FOLDER, chosen)
+    return platformdirs.user_data_path("snapcurve", appauthor=False)
+
+
+def data_folder() -> Path:
+    """That folder, made if it is not there; RecordError if it cannot be."""
+    return made(data_path(), f" ({FOLDER})" if os.environ.get(FOLDER) else "")
 
 
 def named_path(variable: str, text: str) -> Path:

@@ -11,6 +11,7 @@ Time enters as numbers; nothing here reads a clock.
 """
 
 from snapcurve.wire.const import const
+from snapcurve.wire.window import BACK_MS, OUTSIDE_MS, high_limit_c, low_limit_c
 
 from .transitions import AGAIN_EVENTS, TABLE
 
@@ -18,19 +19,17 @@ from .transitions import AGAIN_EVENTS, TABLE
 # are no alarms.
 _CROSSED_MS = const(1250)
 _INSIDE_MS = const(2000)
-_BACK_MS = const(4000)
-_OUTSIDE_MS = const(8000)
 _LEAD_MS = const(1500)
 _HOT_MS = const(1500)
 CONFIRM_MS = {
     "crossed": _CROSSED_MS,
-    "inside": _INSIDE_MS,  # _BACK_MS once the window was left
-    "above": _OUTSIDE_MS,
-    "below": _OUTSIDE_MS,
-    "through_above": _OUTSIDE_MS,
-    "through_below": _OUTSIDE_MS,
-    "rewarmed": _OUTSIDE_MS,
-    "lost": _OUTSIDE_MS,
+    "inside": _INSIDE_MS,  # BACK_MS once the window was left
+    "above": OUTSIDE_MS,
+    "below": OUTSIDE_MS,
+    "through_above": OUTSIDE_MS,
+    "through_below": OUTSIDE_MS,
+    "rewarmed": OUTSIDE_MS,
+    "lost": OUTSIDE_MS,
     "remelted": _CROSSED_MS,
     "lead": _LEAD_MS,
     "far": 0,
@@ -39,16 +38,11 @@ CONFIRM_MS = {
 _EVEN_C = const(0.20)  # up to this unevenness no longer
 _UNEVEN_PATIENCE = const(4)  # per °C beyond that
 
-# Leaving the window, and coming back well inside: by _RETURN_C or _RETURN_PART of the window,
-# whichever is less, so that an edge is not crossed to and fro.
-_OUTSIDE_C = const(0.07)  # beyond the edge
-_RETURN_C = const(0.4)
-_RETURN_PART = const(0.3)  # of the window's width
 _HOT_AGAIN_C = const(1)  # "too hot" ends so far below its limit
 
 # "Too cool" looks ahead when the chocolate falls faster than noise: hands need time to act.
 # "Too warm" does not: a person who warms a bowl stands over it. On 120 batches held back
-# (`alarms`, seed 41) that and _OUTSIDE_MS took false alarms from 0.06 to 0.02 a batch, with 10
+# (`alarms`, seed 41) that and OUTSIDE_MS took false alarms from 0.06 to 0.02 a batch, with 10
 # of 10 true ones in time before and after.
 _AHEAD_S = const(12)
 _AHEAD_SD_C = const(0.16)  # only where the estimate, and with it the rate, is settled
@@ -62,7 +56,7 @@ _CROSSED_C = const(0.06)  # so close counts as crossed
 _CROSSED_FROM_S = const(5)  # after immersion a crossing counts
 _ENTRY_SD_C = const(0.30)  # entering the window counts up to this spread
 _SURE_C = const(0.16)  # the usual spread of a settled estimate
-_EARLY_C = const(0.08)  # added to _OUTSIDE_C right after immersion, when the lag still shows
+_EARLY_C = const(0.08)  # of doubt at the window's edges while the lag still shows
 _EARLY_S = const(18)  # _EARLY_C falls to zero in so long
 _RESUMED_C = const(1)  # a dwell goes on after a restart if the target is no farther off
 
@@ -298,22 +292,19 @@ class Engine:
     def _confirm_ms(self, event: str) -> int:
         wait_ms = CONFIRM_MS[event]
         if event == "inside" and self.state in ("too_warm", "too_cool"):
-            wait_ms = _BACK_MS
+            wait_ms = BACK_MS
         uneven_c = 0.0 if event == "crossed" else self._patch_c - _EVEN_C
         return wait_ms if uneven_c <= 0 else int(wait_ms * (1.0 + _UNEVEN_PATIENCE * uneven_c))
 
     def _judge_window(self, phase, chocolate_c: float, rate: float) -> str:
         low_c, high_c = phase.low_c, phase.high_c
         if self.state not in ("approach", "near"):
-            beyond_c = _OUTSIDE_C + max(0.0, self._spread_c - _SURE_C)
-            beyond_c += max(0.0, _EARLY_C * (1.0 - self._immersed_s / _EARLY_S))
-            low_c, high_c = low_c - beyond_c, high_c + beyond_c
-            return_c = min(_RETURN_C, _RETURN_PART * (phase.high_c - phase.low_c))
-            if self.state == "too_warm":
-                high_c = phase.high_c - return_c
-            elif self.state == "too_cool":
-                low_c = phase.low_c + return_c
-            elif rate < -_AHEAD_RATE and self._spread_c <= _AHEAD_SD_C:
+            doubt_c = max(0.0, self._spread_c - _SURE_C)
+            doubt_c += max(0.0, _EARLY_C * (1.0 - self._immersed_s / _EARLY_S))
+            low_c = low_limit_c(phase.low_c, phase.high_c, self.state, doubt_c)
+            high_c = high_limit_c(phase.low_c, phase.high_c, self.state, doubt_c)
+            inside = self.state == "inside"
+            if inside and rate < -_AHEAD_RATE and self._spread_c <= _AHEAD_SD_C:
                 chocolate_c += (rate + _AHEAD_RATE) * _AHEAD_S
         above_c = chocolate_c - high_c
         below_c = low_c - chocolate_c

@@ -1,4 +1,4 @@
-"""What a record holds before it is judged: its profile, unbroken pieces, gaps, and phases."""
+"""What a record holds before it is judged: its profile, unbroken pieces, and gaps."""
 
 import bisect
 import itertools
@@ -9,8 +9,7 @@ from typing import Any
 from snapcurve.couvertures.profile import read_profile
 from snapcurve.errors import RecordError
 from snapcurve.recording.curve import Curve
-from snapcurve.recording.known_spans import LEAVING_S, out_spans
-from snapcurve.recording.phases import PhaseSpan, phase_spans
+from snapcurve.recording.known_spans import out_spans
 
 STEP_UNKNOWN_S = 1.0  # the grid of a curve with fewer than two samples
 GAP_STEPS = 2.5  # a single missed sample breaks the line, but is no gap to speak of
@@ -43,7 +42,7 @@ class Profile:
     def target(self, kind: str) -> Target | None:
         """What the first phase of this kind asks for; None: there is none."""
         row = next((row for row in self.phases if row["kind"] == kind), None)
-        return None if row is None else _target(row)
+        return None if row is None else target_of(row)
 
 
 @dataclass(frozen=True)
@@ -65,20 +64,6 @@ class Gap:
 
 
 @dataclass(frozen=True)
-class Phase:
-    """A phase that ran; lowest, highest and last are of readings with the probe in the chocolate
-    and not on its way out, None without any."""
-
-    kind: str
-    start_s: float
-    end_s: float
-    target: Target | None
-    lowest_c: float | None = None
-    highest_c: float | None = None
-    last_c: float | None = None
-
-
-@dataclass(frozen=True)
 class Line:
     """The record as a line up to ``end_s``; ``out`` is when the probe was out of the chocolate."""
 
@@ -86,7 +71,6 @@ class Line:
     pieces: list[Piece]
     gaps: list[Gap]
     out: list[Span]
-    phases: list[Phase]
     end_s: float
 
 
@@ -102,7 +86,8 @@ def profile_of(raw: bytes) -> Profile:
     return Profile(head["couverture"], head["method"], never_c, head["test_due_s"], phases)
 
 
-def _target(row: dict[str, Any]) -> Target:
+def target_of(row: dict[str, Any]) -> Target:
+    """What a row of catalogue.PHASE asks for."""
     if row["direction"] == "hold":
         return Target(row["low_centi_c"] / 100, row["high_centi_c"] / 100)
     return Target(None, row["target_centi_c"] / 100)
@@ -115,36 +100,7 @@ def line_of(curve: Curve) -> Line:
     out = out_spans(curve.events, end_s)
     pieces, holes = split_line(curve.times_s, curve.temperatures_c, out)
     gaps = [Gap(start, end, _fault(curve, start, end)) for start, end in holes]
-    spans = phase_spans(curve.events, profile.phases, end_s)
-    return Line(profile, pieces, gaps, out, _phases(spans, pieces, out), end_s)
-
-
-def _phases(spans: list[PhaseSpan], pieces: list[Piece], out: list[Span]) -> list[Phase]:
-    # On its way out the probe no longer tells the chocolate's temperature, before the board is
-    # sure that it is out.
-    readings = [
-        (at_s, value)
-        for piece in pieces
-        if not piece.in_air
-        for at_s, value in zip(piece.times_s, piece.values_c, strict=True)
-        if not any(start - LEAVING_S <= at_s < start for start, _ in out)
-    ]
-    times, phases = [at_s for at_s, _ in readings], []
-    for span in spans:
-        first, last = (bisect.bisect_left(times, at_s) for at_s in (span.start_s, span.end_s))
-        values = [value for _, value in readings[first:last]]
-        phases.append(
-            Phase(
-                span.kind,
-                span.start_s,
-                span.end_s,
-                None if span.phase is None else _target(span.phase),
-                min(values, default=None),
-                max(values, default=None),
-                values[-1] if values else None,
-            )
-        )
-    return phases
+    return Line(profile, pieces, gaps, out, end_s)
 
 
 def _step_s(times_s: list[float]) -> float:

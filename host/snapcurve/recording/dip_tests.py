@@ -25,7 +25,10 @@ class BladeResult:
     @property
     def words(self) -> str:
         """The result in words."""
-        return self.detail or RESULT_WORDS["passed" if self.passed else "failed"]
+        result = "passed" if self.passed else "failed"
+        if not self.detail:
+            return RESULT_WORDS[result]
+        return self.detail if self.detail in RESULT_WORDS.values() else f"{result}, {self.detail}"
 
 
 @dataclass(frozen=True)
