@@ -128,12 +128,12 @@ def test_the_headline_everywhere(any_book, type_in, tmp_path, couverture, lots, 
     any_book.file_batch(new_batch(9, raw=any_book.curve_raw(filed.id), allergens=("milk",)))
     assert headline(type_in("show", "1")) == said
     listed = {line.split()[0]: line for line in type_in("batches").splitlines() if line[0] == "2"}
-    assert listed[filed.code].endswith(f"allergens {said}")
+    assert listed[filed.code].endswith(f"  {said}")
     compared = type_in("show", "1", "2").splitlines()
     (line,) = [one for one in compared if one.startswith("allergens")]
     assert line[22:].startswith(f"{said}  ")
     assert line.endswith("  milk")
-    assert ("Allergens", said) in sheet_of(any_book, "1")[""].pairs
+    assert ("Allergens", said) in sheet_of(any_book, "1")["Batch"].pairs
     type_in("sheet", "1", "--output", "sheet.pdf")
     page = pypdf.PdfReader(tmp_path / "sheet.pdf").pages[0].extract_text()
     assert all(word in page.split() for word in ("Allergens", *said.split()))
@@ -308,7 +308,7 @@ def test_what_was_unknown_in_an_older_notebook_stays_unknown(older, tmp_path, ca
     said = {}
     for line in capsys.readouterr().out.splitlines():
         if line.startswith("2026-"):
-            said[line.split()[0]] = line.partition(" allergens ")[2]
+            said[line.split()[0]] = line.split("  ")[-1].strip()
     assert said == {
         # an amendment, and a lot whose empty list says nothing
         "2026-11-24-01": "soya, milk, nuts; hazelnut paste HZ-77: not known",

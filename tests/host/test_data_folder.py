@@ -66,6 +66,7 @@ def test_a_folder_that_takes_nothing(tmp_path, kind):
             "PYTHONPATH": os.pathsep.join(sys.path),
             "SNAPCURVE_NOTEBOOK": str(tmp_path / "notebook.db"),
             "SNAPCURVE_SETTINGS": str(tmp_path / "settings.toml"),
+            "SNAPCURVE_COUVERTURES": str(tmp_path / "couvertures"),
         },
     )
     assert done.stdout.split() == ["5"] * len(COMMANDS), done.stderr

@@ -231,7 +231,7 @@ def test_pictures_are_kept_by_place_and_hash(filled, tmp_path):
 def test_old_batches_are_listed_and_kept(filled, any_book):
     any_book.file_batch(full_batch(40, started=START_UNIX_MS - 11 * 366 * 86_400_000))
     text = filled("batches", "--until", "2016-11-29", "--mistakes")
-    assert [line[:5] for line in text.splitlines()] == ["2015-"]
+    assert [line[:5] for line in text.splitlines()] == ["batch", "2015-"]
     assert len(any_book.batches()) == 4
 
 

@@ -15,7 +15,9 @@ from snapcurve.notebook import records
 from snapcurve.notebook.entries import amended
 from snapcurve.recording.clock import Clock
 from snapcurve.recording.curve import Curve
-from snapcurve.report.sheet_sections import NOTHING, Sentences, clock, sheet_of
+from snapcurve.recording.timeline import timeline_of
+from snapcurve.report.batch_course import into
+from snapcurve.report.sheet_sections import NOTHING, sheet_of
 from snapcurve.shown.settings_file import Settings
 
 RAW = RECORDED.read_bytes()
@@ -57,81 +59,89 @@ def filed(tmp_path):
 
 
 def blocks_of(batch, curve, settings, history=(), entries=()):
-    """The blocks of the sheet by their titles, and of those without a title the first."""
+    """The blocks of the sheet by their titles; of those without one the first, "end" the others
+    in order."""
     began = Clock(batch.started_unix_ms, batch.utc_offset_min)
     judgement = judge(curve, clock=began, style=settings.style)
     sheet = sheet_of(amended(batch, entries), judgement, settings, history)
-    return {one.title: one.block for one in reversed(sheet.sections)}
+    untitled = [one.block for one in sheet.sections if not one.title]
+    return {one.title: one.block for one in reversed(sheet.sections)} | {"end": untitled[1:]}
 
 
 def test_what_the_notebook_knows(filed):
     settings = Settings(operator="Anouk Rey", bench="by the door")
     blocks = blocks_of(filed, recorded(), settings)
-    facts = dict(blocks[""].pairs)
-    assert (facts["Couverture"], facts["Method"]) == ("Dark couverture", "three-step")
-    assert facts["Started"] == "2026-11-24 07:00 (UTC+01:00)"
+    facts = dict(blocks["Batch"].pairs)
+    assert blocks[""].texts == (
+        "Dark couverture by three-step, begun 2026-11-24 07:00 (UTC+01:00)",
+    )
     assert facts["Operator"] == "Łucja Żak"
     assert blocks["Notes"].texts == ("Moulds were cold.",)
     assert facts["Board"] == f"pico {recorded().board_id:08x}"
     assert f"CRC-32 {zlib.crc32(RAW):08x}" in facts["Recording"]
     assert facts["Recording"].endswith("ended by the button")
-    assert facts["Duration"] == "0:24:25"
-    reasons = blocks["Verdict"].texts
-    assert reasons[0] == judge(recorded()).verdict
-    assert len(reasons) > 5
+    assert blocks["Course"].rows[-1][:2] == ("ended", "0:24:25")
+    assert blocks["Verdict"].texts == (judge(recorded()).verdict,)
     assert dict(blocks["Calibration of the probe"].pairs)["Uncertainty"] == (
         "±0.4 °C at 32 °C (k = 2)"
     )
     sheet = sheet_of(amended(filed, ()), judge(recorded()), settings)
     assert sheet.code == filed.code
     (signature,) = [one.block for one in sheet.sections if hasattr(one.block, "signer")]
-    assert (signature.signer, signature.bench) == ("Anouk Rey", "by the door")
+    # who worked it, not who prints it
+    assert (signature.signer, signature.bench) == ("Łucja Żak", "by the door")
 
 
 def test_what_it_does_not_know_is_said_so(filed):
     blocks = blocks_of(filed, recorded(), Settings())
-    facts = dict(blocks[""].pairs)
+    facts = dict(blocks["Batch"].pairs)
     assert (facts["Place"], facts["Mass"]) == (NOTHING, NOTHING)
-    for title in ("Cleaning before this batch", "Outcomes", "Amendments", "Corrections"):
-        assert blocks[title] == Sentences((NOTHING,))
-    assert {row[-1] for row in blocks["Dip tests"].rows} == {NOTHING}
+    (missing,) = blocks["end"][0].texts
+    for title in ("cleaning before this batch", "outcomes", "amendments", "corrections"):
+        assert title in missing
+    dips = [row for row in blocks["Course"].rows if row[0].startswith("dip test")]
+    assert dips
+    assert all("result not noted" in row[-1] for row in dips)
 
 
 def test_the_probe_on_its_way_out_is_no_lowest_of_a_phase(filed):
     """Half a minute in the window, then lifted: twelve seconds later the board is sure."""
     values = [31.5] * 30 + [31.5 - 0.2 * second for second in range(12)] + [28.0] * 10
-    curve = plain(values, [alarm(42, "probe_out")])
-    (work,) = blocks_of(filed, curve, Settings())["Phases"].rows
-    assert work[-3:] == ("31.5 °C", "31.5 °C", "31.5 °C")
+    (work,) = timeline_of(plain(values, [alarm(42, "probe_out")])).phases
+    assert (work.lowest_c, work.highest_c, work.last_c) == (31.5, 31.5, 31.5)
 
 
-def test_phases_and_dip_tests_come_from_the_curve(filed):
+def test_the_course_comes_from_the_curve(filed):
     curve = recorded()
-    blocks = blocks_of(filed, curve, Settings())
-    rows = blocks["Phases"].rows
-    assert [row[:2] for row in rows] == [
-        ("melt", "48 °C"),
-        ("cool", "28 °C"),
-        ("rewarm", "31.3 °C"),
-        ("work", "31 to 32 °C"),
+    rows = blocks_of(filed, curve, Settings())["Course"].rows
+    assert [row[0] for row in rows][:4] == [
+        "melted through",
+        "cooled",
+        "rewarmed",
+        "came into the window",
     ]
-    assert rows[0][2] == "0:00:00"
     readings = [value for value in curve.temperatures_c if value is not None]
-    highest = max(float(row[5].removesuffix(" °C")) for row in rows)
-    assert highest == pytest.approx(max(readings), abs=0.05)
+    highest = float(rows[0][3].removesuffix(" °C"))
+    assert highest == pytest.approx(max(readings), abs=0.1)
     dips = [event.offset_ms / 1000 for event in curve.events if event.name == "dip_test"]
-    first, second = blocks["Dip tests"].rows
-    assert [first[1], second[1]] == [clock(at_s) for at_s in dips]
-    assert first[3] == clock(dips[0] + 300)
-    assert second[3] == "did not sound"
+    first, second = [row for row in rows if row[0].startswith("dip test")]
+    assert [first[1], second[1]] == [into(at_s) for at_s in dips]
+    assert f"due sounded at {into(dips[0] + 300)}" in first[-1]
+    assert "due did not sound" in second[-1]
+    assert [row[1] for row in rows] == sorted(row[1] for row in rows)
 
 
 def test_what_was_marked_on_the_board_of_a_blade_stands_on_the_sheet(filed):
     """The button's answer, where nothing was filed about that blade afterwards."""
     events = [mark(60, "dip_test", 1), mark(100, "dip_test", 2), mark(140, "dip_test", 3)]
     events += [mark(150, "passed", 1), mark(160, "failed", 2)]
-    rows = blocks_of(filed, plain([31.0] * 300, events), Settings())["Dip tests"].rows
-    assert [row[-1] for row in rows] == ["set, no mark", "marked", NOTHING]
+    rows = blocks_of(filed, plain([31.0] * 300, events), Settings())["Course"].rows
+    dips = [row[-1] for row in rows if row[0].startswith("dip test")]
+    assert [text.split("; ")[-1] for text in dips] == [
+        "set, no mark",
+        "marked",
+        "result not noted",
+    ]
 
 
 def test_the_calibration_is_the_one_the_curve_was_recorded_with(filed):
@@ -155,6 +165,5 @@ def test_the_calibration_is_the_one_the_curve_was_recorded_with(filed):
 
 def test_a_curve_without_samples_and_time_makes_a_sheet(filed):
     blocks = blocks_of(replace(filed, started_unix_ms=None), Curve(), Settings())
-    assert dict(blocks[""].pairs)["Started"] == "time unknown"
-    for title in ("Curve", "Phases", "Dip tests"):
-        assert blocks[title] == Sentences((NOTHING,))
+    assert blocks[""].texts[0].endswith("time unknown")
+    assert blocks["end"][0].texts[0].startswith("Not recorded: course, curve, ")

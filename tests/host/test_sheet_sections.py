@@ -6,8 +6,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sheet_samples import EMPTY, normal
 
+from snapcurve.report.batch_course import into
 from snapcurve.report.sheet_document import with_codes as shown
-from snapcurve.report.sheet_sections import NOTHING, Facts, Sentences, Table, clock
+from snapcurve.report.sheet_sections import NOTHING, Facts, Sentences, Table
 from snapcurve.shown.settings_file import Settings
 
 US = Settings(temperature="F", mass="oz", dates="en-us")
@@ -29,24 +30,27 @@ def words_of(sheet):
 def test_what_was_not_recorded_is_said_so():
     titles = [section.title for section in EMPTY.sections if section.title]
     words = words_of(EMPTY)
-    assert len(titles) == 12
-    # of facts all but the start, allergens, board and recording; verdict and calibration say so
-    assert words.count(NOTHING) == 12 - 4 + len(titles) - 2 + 1
-    assert "time unknown" in words
+    assert titles == ["Verdict", "Remarks", "Batch", "Calibration of the probe"]
+    # of facts all but allergens, board and recording; and the uncertainty
+    assert words.count(NOTHING) == 8 - 3 + 1
+    assert any("time unknown" in text for text in words)
+    (missing,) = [text for text in words if text.startswith("Not recorded: course, curve, lots ")]
+    assert missing.endswith("corrections, outcomes, amendments, notes, pictures.")
 
 
 def test_figures_are_in_the_units_of_choice():
     words = set(words_of(normal(settings=US)))
-    assert {"45.15 oz", "118.4 °F", "87.8 to 89.6 °F", "68.7 °F"} <= words
-    assert {"±0.6 °F at 89 °F (k = 2)", "11/24/2026 09:05 (UTC+01:00)", "0:24:25"} <= words
+    assert {"45.15 oz", "68.7 °F"} <= words
+    assert {"±0.6 °F at 89 °F (k = 2)", "0:24:25"} <= words
+    assert "Halde milk 36 by three-step, begun 11/24/2026 09:05 (UTC+01:00)" in words
     assert not [text for text in words if "°C" in text or text.endswith(" g")]
     plain = set(words_of(normal()))
-    assert {"1280 g", "48 °C", "31 to 32 °C", "20.4 °C"} <= plain
+    assert {"1280 g", "48.0 °C", "20.4 °C"} <= plain
     assert "±0.4 °C at 32 °C (k = 2)" in plain
 
 
-def test_clock():
-    assert [clock(at_s) for at_s in (0, 59.6, 3599.4, 14259)] == [
+def test_time_into_a_batch():
+    assert [into(at_s) for at_s in (0, 59.6, 3599.4, 14259)] == [
         "0:00:00",
         "0:01:00",
         "0:59:59",

@@ -2,14 +2,14 @@
 
 import argparse
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from snapcurve.commands import options
 from snapcurve.commands.output_files import EXPORT
-from snapcurve.errors import SnapcurveError
+from snapcurve.errors import RecordError, SnapcurveError
 from snapcurve.shown.plain_text import json_text, on_one_line
 from snapcurve.shown.settings_file import load
 from snapcurve.shown.units import PLAIN, Style, day_after, day_start_ms
@@ -19,8 +19,10 @@ if TYPE_CHECKING:
     from snapcurve.notebook.allergens import Allergens
     from snapcurve.notebook.records import BatchRow, Search
     from snapcurve.notebook.store import Notebook
+    from snapcurve.report.batch_list import Listed
 
 STDOUT = Path("-")
+LISTED = 30  # a screen; each line is judged from its record
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -33,7 +35,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--outcome", default="", help="such as dull, or bloom=marked")
     parser.add_argument("--operator", default="", help="whole name")
     options.mistakes(parser)
-    parser.add_argument("--limit", type=int, help="only the newest so many")
+    parser.add_argument(
+        "--limit", type=int, help=f"only the newest so many (default of the list: {LISTED})"
+    )
     parser.add_argument(
         "--output",
         "-o",
@@ -58,17 +62,38 @@ def run(arguments: argparse.Namespace) -> int:
         options.output(arguments, arguments.output, EXPORT)
     search = _search(arguments, style)
     with open_notebook(arguments.notebook) as notebook:
-        rows = notebook.search(search, arguments.limit)
         if arguments.output is not None or arguments.json:
-            return _export(notebook, rows, arguments.output)
-        holds = notebook.allergens([row.id for row in rows])
+            return _export(notebook, notebook.search(search, arguments.limit), arguments.output)
+        most = arguments.limit or LISTED
+        rows = notebook.search(search, most + 1)
+        more = len(rows) > most and arguments.limit is None
+        rows = rows[:most]
+        found = [_listed(notebook, row, style) for row in rows]
         missing = notebook.missing_cleanings(row.started_unix_ms for row in rows)
         empty = not rows and not notebook.batches(1, mistakes=True)
-    show(rows, holds, missing, style)
     if not rows:
         hint = "The notebook is empty. 'snapcurve rehearse milk' makes a first batch."
         print(hint if empty else "No matching batches.")
+        return 0
+    from snapcurve.notebook.descriptions import cleaning_sentences
+    from snapcurve.report.batch_list import list_table
+
+    print(list_table(found, style))
+    for sentence in cleaning_sentences(missing, [row.code for row in rows]):
+        print(f"! {sentence}")
+    if more:
+        print(f"Older ones are not shown: --limit {2 * most} shows more, --until DAY others.")
     return 0
+
+
+def _listed(notebook: "Notebook", row: "BatchRow", style: Style) -> "Listed":
+    from snapcurve.analysis.filed_batch import judge_batch
+    from snapcurve.report.batch_list import Listed
+
+    try:
+        return Listed(row, *judge_batch(notebook, row.code, style))
+    except RecordError:  # 'snapcurve show' says what is wrong with it
+        return Listed(row, notebook.as_amended(row.code), None)
 
 
 def _search(arguments: argparse.Namespace, style: Style) -> "Search":
@@ -96,21 +121,32 @@ def _search(arguments: argparse.Namespace, style: Style) -> "Search":
 def _export(notebook: "Notebook", rows: "Sequence[BatchRow]", path: Path | None) -> int:
     """All that is known of each: to a file by its ending, CSV to STDOUT, JSON without a path."""
     from snapcurve.notebook.exports import csv_of, plain
+    from snapcurve.report.batch_texts import summary, verdict_data
 
-    found = [notebook.as_amended(str(row.code)) for row in rows]
+    listed = [_listed(notebook, row, PLAIN) for row in rows]
+
+    def plain_all() -> list[dict[str, Any]]:
+        return [
+            {**plain(one.found), **({} if one.judgement is None else verdict_data(one.judgement))}
+            for one in listed
+        ]
+
+    def csv_all() -> str:
+        return csv_of([(one.found, summary(one.judgement)) for one in listed])
+
     if path is None:
-        options.print_json([plain(one) for one in found])
+        options.print_json(plain_all())
     elif path == STDOUT:
         sys.stdout.flush()
-        sys.stdout.buffer.write(csv_of(found).encode())  # ends of lines as they are
+        sys.stdout.buffer.write(csv_all().encode())  # ends of lines as they are
     else:
         if path.suffix.lower() == ".csv":
             # a byte order mark, or spreadsheets take UTF-8 for another code
-            data = csv_of(found).encode("utf-8-sig")
+            data = csv_all().encode("utf-8-sig")
         else:
-            data = (json_text([plain(one) for one in found]) + "\n").encode()
+            data = (json_text(plain_all()) + "\n").encode()
         write_whole(path, data, "export")
-        print(f"{len(found)} {'batch' if len(found) == 1 else 'batches'} to {path}")
+        print(f"{len(rows)} {'batch' if len(rows) == 1 else 'batches'} to {path}")
     return 0
 
 
@@ -127,21 +163,13 @@ def when(unix_ms: int | None, utc_offset_min: int, style: Style = PLAIN) -> str:
     return f"{style.day(moment)} {moment:%H:%M}{offset[:3]}:{offset[3:5]}"
 
 
-def show(
-    rows: "Sequence[BatchRow]",
-    holds: "Mapping[int, Allergens]",
-    missing: Any,
-    style: Style,
-) -> None:
-    """Lines of batches with what each holds, and what was worked without a cleaning before."""
-    from snapcurve.notebook.descriptions import allergen_words, cleaning_sentences
+def show_traced(row: "BatchRow", holds: "Allergens", style: Style) -> None:
+    """The line of a batch that was found by its lot."""
+    from snapcurve.notebook.descriptions import allergen_words
 
-    for row in rows:
-        note = "  (rehearsal)" if row.rehearsal else ""
-        note += "  (started by mistake)" if row.mistake else ""
-        started = when(row.started_unix_ms, row.utc_offset_min, style)
-        name = on_one_line(row.couverture)
-        allergens = allergen_words(holds[row.id], reasons=False)
-        print(f"{row.code}  {started:<22}  {name} by {row.method}{note}, allergens {allergens}")
-    for sentence in cleaning_sentences(missing, [row.code for row in rows]):
-        print(f"! {sentence}")
+    note = "  (rehearsal)" if row.rehearsal else ""
+    note += "  (started by mistake)" if row.mistake else ""
+    started = when(row.started_unix_ms, row.utc_offset_min, style)
+    name = on_one_line(row.couverture)
+    allergens = allergen_words(holds, reasons=False)
+    print(f"{row.code}  {started:<22}  {name} by {row.method}{note}, allergens {allergens}")

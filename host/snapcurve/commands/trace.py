@@ -20,7 +20,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """List them, newest first."""
-    from snapcurve.commands.batches import show
+    from snapcurve.commands.batches import show_traced
     from snapcurve.notebook import open_notebook
     from snapcurve.notebook.descriptions import lot_words
     from snapcurve.notebook.exports import lot_plain
@@ -54,7 +54,7 @@ def run(arguments: argparse.Namespace) -> int:
     count = "1 batch has" if len(found) == 1 else f"{len(found)} batches have"
     print(f"{count} or had the lot {name}; each with all its lots:")
     for one in found:
-        show([one.batch], holds, [], style)
+        show_traced(one.batch, holds[one.batch.id], style)
         for lot in one.lots:
             print(f"    {lot_words(lot, style)}")
         for lot in one.replaced:

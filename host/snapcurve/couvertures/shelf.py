@@ -72,7 +72,8 @@ def _what_there_is(text: str, known: set[str]) -> str:
 
 def _own_files(folder: Path) -> dict[str, Path]:
     """The files in `folder` by id; hidden ones, as editors leave behind, do not count."""
-    with file_errors(f"read the folder of couvertures {_named(folder)} ({FOLDER_VARIABLE})"):
+    named_by = f" ({FOLDER_VARIABLE})" if os.environ.get(FOLDER_VARIABLE) else ""
+    with file_errors(f"read the folder of couvertures {_named(folder)}{named_by}"):
         try:
             entries = sorted(folder.iterdir())
         except FileNotFoundError:

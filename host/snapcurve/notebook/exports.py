@@ -6,7 +6,7 @@ offset from UTC.
 
 import csv
 import io
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any, TypedDict
 
 from snapcurve.notebook import allergens
@@ -114,10 +114,15 @@ _COLUMNS: tuple[tuple[str, Callable[[AmendedBatch], Any]], ...] = (
 )
 
 
-def csv_of(batches: Iterable[AmendedBatch]) -> str:
-    """A line for each batch as it stands with its amendments; RFC 4180."""
+def csv_of(batches: Sequence[tuple[AmendedBatch, Mapping[str, Any]]]) -> str:
+    """A line for each batch as it stands with its amendments, and more columns, of the same
+    names for all; RFC 4180."""
     head = [name for name, _ in _COLUMNS]
-    return _csv(head, ([value_of(one) for _, value_of in _COLUMNS] for one in batches))
+    head += [name for _, more in batches[:1] for name in more]
+    return _csv(
+        head,
+        ([*(value_of(one) for _, value_of in _COLUMNS), *more.values()] for one, more in batches),
+    )
 
 
 def curve_csv(curve: Curve) -> str:

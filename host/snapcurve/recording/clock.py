@@ -16,9 +16,15 @@ class Clock:
         into = f"{offset_s / 60:.0f} min"
         if self.started_unix_ms is None:
             return f"at {into}"
+        return f"at {self.time_of_day(offset_s)} ({into} in)"
+
+    def time_of_day(self, offset_s: float) -> str:
+        """ "14:05", or "unknown" without a clock."""
+        if self.started_unix_ms is None:
+            return "unknown"
         zone = timezone(timedelta(minutes=self.utc_offset_min))
         moment = datetime.fromtimestamp(self.started_unix_ms / 1000 + offset_s, zone)
-        return f"at {moment:%H:%M} ({into} in)"
+        return f"{moment:%H:%M}"
 
 
 def minutes(seconds: float) -> str:

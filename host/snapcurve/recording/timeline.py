@@ -34,7 +34,8 @@ FORM_V_C = 33.8
 
 @dataclass(frozen=True)
 class Phase:
-    """A phase that ran; lowest, highest and last are of settled readings, None without any.
+    """A phase that ran; lowest, highest and last are of settled readings and of what the board
+    took it for when it got there; None without any.
 
     ``kind`` is one of catalogue.PHASE_KINDS. By seeding the board works from "melted through" on;
     here the way down into the window is a phase "cool", whose target is the window.
@@ -114,6 +115,7 @@ class Timeline:
     lowest_before_c: float | None = None
     lowest_before_s: float | None = None
     entered_s: float | None = None
+    entered_c: float | None = None
     left_s: float | None = None
     in_window_s: float = 0.0
     above: Outside | None = None
@@ -227,7 +229,7 @@ def timeline_of(
         _add_work(timeline, curve, spans, window)
         _add_descent(timeline, window[1])
     ran = with_way_in(spans, curve.events, profile.phases, timeline.entered_s)
-    timeline.phases = [_phase(span, seen) for span in ran]
+    timeline.phases = [_phase(span, curve, seen) for span in ran]
     for test in dip_tests(curve, profile.test_due_s, seen.end_s, filed):
         chocolate_c = seen.at(test.at_s) if test.chocolate_c is None else test.chocolate_c
         inside = None
@@ -237,9 +239,21 @@ def timeline_of(
     return timeline
 
 
-def _phase(span: PhaseSpan, seen: Known) -> Phase:
+def _estimates(curve: Curve) -> list[tuple[float, float]]:
+    """When and for what the board took the chocolate as it got near, there, or too hot: it looks
+    through the probe's lag, so it may know of more than the settled readings show."""
+    return [
+        (event.offset_ms / 1000, event.estimate_c)
+        for event in curve.alarms
+        if event.estimate_c is not None and event.name in ("reached", "too_hot", "near")
+    ]
+
+
+def _phase(span: PhaseSpan, curve: Curve, seen: Known) -> Phase:
     first, last = (bisect.bisect_left(seen.times_s, at_s) for at_s in (span.start_s, span.end_s))
-    values = seen.recorded_c[first:last]
+    known = list(zip(seen.times_s[first:last], seen.recorded_c[first:last], strict=True))
+    known += [one for one in _estimates(curve) if span.start_s < one[0] <= span.end_s]
+    values = [value for _, value in sorted(known)]
     return Phase(
         span.kind,
         span.start_s,
@@ -263,12 +277,7 @@ def _add_melting(timeline: Timeline, curve: Curve, spans: list[PhaseSpan]) -> No
     if not seen.values_c:
         return
     readings = list(zip(seen.values_c, seen.times_s, strict=True))
-    # The board looks through the probe's lag, so it may know of more than the readings show.
-    estimates = [
-        (event.estimate_c, event.offset_ms / 1000)
-        for event in curve.alarms
-        if event.estimate_c is not None and event.name in ("reached", "too_hot", "near")
-    ]
+    estimates = [(value, at_s) for at_s, value in _estimates(curve)]
     timeline.peak_c, timeline.peak_s = max(readings + estimates, key=lambda one: one[0])
     if melt_c is None:
         return
@@ -301,6 +310,9 @@ def _add_work(
 ) -> None:
     seen, (low_c, high_c) = timeline.known, window_c
     timeline.entered_s = _entered_s(timeline, curve, spans, window_c)
+    told_c = [value for at_s, value in _estimates(curve) if at_s == timeline.entered_s]
+    if timeline.entered_s is not None:
+        timeline.entered_c = told_c[0] if told_c else seen.at(timeline.entered_s)
     since_s = None
     if timeline.entered_s is not None:
         times, _ = seen.between(timeline.entered_s, seen.end_s)

@@ -4,7 +4,8 @@ Lines and columns are in the person's units; data for a script always in °C and
 """
 
 import textwrap
-from typing import NotRequired, TypedDict
+from collections.abc import Callable
+from typing import Any, NotRequired, TypedDict
 
 from snapcurve.analysis.complaints import Complaint
 from snapcurve.analysis.cup_reading import CupReading
@@ -12,23 +13,64 @@ from snapcurve.analysis.cup_temper import place_words
 from snapcurve.analysis.verdict import Judgement
 from snapcurve.notebook.allergens import of
 from snapcurve.notebook.descriptions import allergen_words, value_words
-from snapcurve.notebook.entries import outcomes_of
 from snapcurve.notebook.records import AmendedBatch
-from snapcurve.recording.timeline import Numbers, rounded
+from snapcurve.recording.dip_tests import DipTest
+from snapcurve.recording.event_words import ENDS
+from snapcurve.recording.timeline import Numbers, Timeline, rounded
+from snapcurve.report.batch_list import outcome_words
 from snapcurve.shown.plain_text import on_one_line
 from snapcurve.shown.units import Style
 
 WIDTH = 92
+_SUMMARY: tuple[tuple[str, Callable[[Judgement], Any]], ...] = (
+    ("verdict", lambda one: one.verdict),
+    ("further records", lambda one: " ".join(one.records[1:])),
+    ("melted through (s)", lambda one: rounded(one.timeline.melted_s)),
+    ("in the window (s)", lambda one: rounded(one.timeline.entered_s)),
+    ("ended (s)", lambda one: rounded(one.timeline.end_s)),
+    ("stays above", lambda one: _stays(one.timeline)[0]),
+    ("above the window (s)", lambda one: rounded(one.timeline.above_window_s)),
+    ("highest above (°C)", lambda one: one.timeline.numbers()["highest_outside_c"]),
+    ("warned above", lambda one: one.timeline.warned_above),
+    ("stays below", lambda one: _stays(one.timeline)[1]),
+    ("below the window (s)", lambda one: rounded(one.timeline.below_window_s)),
+    ("lowest below (°C)", lambda one: one.timeline.numbers()["lowest_outside_c"]),
+    ("warned below", lambda one: one.timeline.warned_below),
+    ("dip tests", lambda one: "\n".join(map(_dip_words, one.timeline.dip_tests))),
+)
 PROVED = {True: "yes", False: "no, it failed", None: "no"}
 
 
+class PhaseData(TypedDict):
+    """A phase that ran; temperatures None without a settled reading."""
+
+    phase: str
+    start_s: float
+    end_s: float
+    lowest_c: float | None
+    highest_c: float | None
+    last_c: float | None
+
+
 class ExcursionData(TypedDict):
-    """A stay outside the window; ``side`` is above or below."""
+    """A stay outside the window by the board's own rule (wire.window); ``side`` is above or
+    below, ``seconds`` were recorded beyond the edge, ``sure`` if farther than the readings may
+    be off."""
 
     start_s: float
     end_s: float
+    seconds: float
     extreme_c: float
     side: str
+    sure: bool | None
+
+
+class UnknownData(TypedDict):
+    """Nothing is known of the chocolate, and why."""
+
+    start_s: float
+    end_s: float
+    why: str
 
 
 class DipTestData(TypedDict):
@@ -40,6 +82,7 @@ class DipTestData(TypedDict):
     in_window: bool | None
     waited: bool
     passed: bool | None
+    result: str | None
 
 
 class SignData(TypedDict):
@@ -73,6 +116,10 @@ class VerdictData(TypedDict):
     reasons: list[str]
     cautions: list[str]
     facts: Numbers
+    phases: list[PhaseData]
+    ended_s: float
+    ended: str
+    unknown: list[UnknownData]
     excursions: list[ExcursionData]
     dip_tests: list[DipTestData]
     signs: dict[str, SignData]
@@ -142,10 +189,6 @@ def column(one: AmendedBatch, judgement: Judgement, style: Style) -> dict[str, s
         return f"{length_s:.0f} s" if length_s < 120 else minutes(length_s)
 
     rate = timeline.descent_rate_c_per_min
-    outcomes = [
-        f"{what} {word}" + (f" {days} d" if days else "")
-        for (what, days), word in outcomes_of(one.entries).items()
-    ]
     return {
         "batch": now.code,
         "couverture": on_one_line(now.couverture),
@@ -163,14 +206,33 @@ def column(one: AmendedBatch, judgement: Judgement, style: Style) -> dict[str, s
         "time within": minutes(timeline.in_window_s),
         "time above": seconds(timeline.above_window_s),
         "time below": seconds(timeline.below_window_s),
+        "stays above, below": ", ".join(map(str, _stays(timeline))),
         "warned above, below": f"{timeline.warned_above}, {timeline.warned_below}",
         "proved by a blade": PROVED[judgement.proved],
-        "outcomes": ", ".join(outcomes) or "not recorded",
+        "outcomes": outcome_words(one) or "not recorded",
     }
 
 
-def verdict_data(judgement: Judgement, complaint: Complaint | None) -> VerdictData:
-    """Verdict, reasons, facts and signs; with a complaint what the record says of its causes."""
+def _stays(timeline: Timeline) -> tuple[int, int]:
+    above = sum(run.above for run in timeline.excursions)
+    return above, len(timeline.excursions) - above
+
+
+def summary(judgement: Judgement | None) -> dict[str, Any]:
+    """What the record of a batch says, as columns of a table: °C and s; empty if it cannot be
+    read."""
+    return {name: None if judgement is None else value(judgement) for name, value in _SUMMARY}
+
+
+def _dip_words(test: DipTest) -> str:
+    showed = "not noted" if test.result is None else test.result.words
+    return f"{test.number} at {test.at_s:g} s: {showed}"
+
+
+def verdict_data(judgement: Judgement, complaint: Complaint | None = None) -> VerdictData:
+    """Verdict, reasons, timeline and signs; with a complaint what the record says of its
+    causes."""
+    timeline = judgement.timeline
     data: VerdictData = {
         "records": list(judgement.records),
         "verdict": judgement.verdict,
@@ -178,12 +240,31 @@ def verdict_data(judgement: Judgement, complaint: Complaint | None) -> VerdictDa
         "reasons": list(judgement.reasons),
         "cautions": list(judgement.cautions),
         "facts": judgement.timeline.numbers(),
+        "phases": [
+            {
+                "phase": phase.kind,
+                "start_s": phase.start_s,
+                "end_s": phase.end_s,
+                "lowest_c": rounded(phase.lowest_c),
+                "highest_c": rounded(phase.highest_c),
+                "last_c": rounded(phase.last_c),
+            }
+            for phase in timeline.phases
+        ],
+        "ended_s": timeline.end_s,
+        "ended": ENDS.get(timeline.curve.end_reason, str(timeline.curve.end_reason)),
+        "unknown": [
+            {"start_s": one.start_s, "end_s": one.end_s, "why": one.why}
+            for one in timeline.unknown
+        ],
         "excursions": [
             {
                 "start_s": run.start_s,
                 "end_s": run.end_s,
+                "seconds": round(run.seconds, 2),
                 "extreme_c": round(run.extreme_c, 2),
                 "side": "above" if run.above else "below",
+                "sure": run.sure,
             }
             for run in judgement.timeline.excursions
         ],
@@ -195,6 +276,7 @@ def verdict_data(judgement: Judgement, complaint: Complaint | None) -> VerdictDa
                 "in_window": test.in_window,
                 "waited": test.waited,
                 "passed": None if test.result is None else test.result.passed,
+                "result": None if test.result is None else test.result.words,
             }
             for test in judgement.timeline.dip_tests
         ],

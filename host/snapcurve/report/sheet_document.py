@@ -40,6 +40,7 @@ LABEL_SHARE, VALUE_SHARE = 22, 63  # widths of a fact's label and value
 CHART_MM, CHART_SCALE = 105.0, 0.7  # its height, and its size beside a chart on its own page
 SIGN_MM = 12.0  # of free space above a line to sign on
 INK, QUIET = (0x22, 0x1A, 0x15), (0x6F, 0x6A, 0x66)
+ACROSS_PT = 84.0  # a word that lies across the page
 FONT_FILES = {
     (SANS, ""): "DejaVuSans.ttf",
     (SANS, "B"): "DejaVuSans-Bold.ttf",
@@ -55,9 +56,9 @@ HIDDEN = ("Cc", "Cf", "Cs", "Co", "Cn")
 
 
 class Document(FPDF):
-    """A sheet in the making; ``about`` stands at the foot of each page."""
+    """A sheet in the making; ``about`` stands at each foot, ``across`` lies over each page."""
 
-    def __init__(self, size_mm: tuple[float, float], about: str, style: Style):
+    def __init__(self, size_mm: tuple[float, float], about: str, style: Style, across: str = ""):
         super().__init__(unit="mm", format=size_mm)
         self.set_margins(LEFT_MM, TOP_MM, RIGHT_MM)
         self.c_margin = 0
@@ -73,6 +74,7 @@ class Document(FPDF):
         self.plain()
         self._style = style
         self._about = self.legible(about)
+        self._across = across
 
     def plain(self, size_pt: float = TEXT_PT, quiet: bool = False) -> None:
         """Go on in the plain typeface."""
@@ -86,6 +88,8 @@ class Document(FPDF):
 
     def footer(self) -> None:
         """Code, couverture and number of the page."""
+        if self._across:
+            self._lay_across()
         self.set_y(-FOOT_MM)
         self._rule(0.15)
         self.plain(SMALL_PT)
@@ -93,6 +97,15 @@ class Document(FPDF):
         room_mm = self.epw - self.get_string_width("page 888 of 888") - 4
         self.cell(room_mm, LINE_MM, _cut(self._about, room_mm, self.get_string_width))
         self.cell(0, LINE_MM, number, align="R")
+
+    def _lay_across(self) -> None:
+        """Over all that stands on the page, so that no chart hides it."""
+        self.set_font(SERIF, "B", ACROSS_PT)
+        self.set_text_color(*INK)
+        x, y = self.w / 2, self.h / 2
+        wide_mm = self.get_string_width(self._across)
+        with self.local_context(fill_opacity=0.09), self.rotation(50, x, y):
+            self.text(x - wide_mm / 2, y, self._across)
 
     def _rule(self, width_mm: float) -> None:
         self.set_draw_color(*INK)
@@ -260,7 +273,8 @@ def batch_sheet(sheet: s.Sheet, path: Path, paper: str, style: Style) -> Path:
     if paper.lower() not in PAPERS_MM:
         raise SnapcurveError(f"There is no paper {paper!r} for sheets: choose A4 or Letter.")
     about = f"Batch {sheet.code}" + (f" · {sheet.couverture}" if sheet.couverture else "")
-    document = Document(PAPERS_MM[paper.lower()], about, style)
+    across = "REHEARSAL" if sheet.rehearsal else ""
+    document = Document(PAPERS_MM[paper.lower()], about, style, across)
     document.set_title(clean(f"Batch {sheet.code}: {sheet.couverture}"))
     document.add_page()
     document.headline(f"Batch {sheet.code}")

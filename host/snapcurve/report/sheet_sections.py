@@ -22,7 +22,8 @@ from snapcurve.notebook.descriptions import (
 from snapcurve.notebook.records import AmendedBatch, Batch
 from snapcurve.notebook.records import Calibration as FiledCalibration
 from snapcurve.recording.curve import Curve
-from snapcurve.recording.timeline import Phase, Timeline
+from snapcurve.report.batch_course import HEAD as COURSE
+from snapcurve.report.batch_course import course_rows, into
 from snapcurve.report.chart_content import (
     Content,
     batch_uncertainty,
@@ -31,9 +32,11 @@ from snapcurve.report.chart_content import (
 )
 from snapcurve.shown.plain_text import for_paper
 from snapcurve.shown.settings_file import Settings
-from snapcurve.shown.units import Style, local
+from snapcurve.shown.units import Style, local, seconds_words
+from snapcurve.wire.window import OUTSIDE_C, OUTSIDE_MS
 
 NOTHING = "not recorded"
+UNSEEN_S = 15.0  # so little unseen time is no remark
 CAUTION = (
     "Allergens are as they were entered: the labels of the ingredients come first. A right "
     "temperature is not yet temper; the dip test shows it."
@@ -86,6 +89,7 @@ class Sheet:
 
     code: str
     couverture: str
+    rehearsal: bool
     sections: tuple[Section, ...]
 
 
@@ -104,40 +108,70 @@ def sheet_of(
     batch, style = found.now, settings.style
     timeline, curve = judgement.timeline, judgement.timeline.curve
     content = content_of(timeline, "", style) if curve.times_s else None
-    reasons = (judgement.verdict, *judgement.reasons, *judgement.cautions)
+    course = course_rows(timeline, style)
+    sections = (
+        Section("", Sentences((_begun(batch, style),))),
+        Section("Verdict", _sentences([judgement.verdict])),
+        Section("Course", _table(COURSE, course, (1.6, 0.8, 0.7, 0.9, 4.4), (1, 2, 3))),
+        Section("Curve", content or Sentences((NOTHING,))),
+        Section("Remarks", _sentences(_remarks(judgement, style))),
+        Section("Batch", _what(found, curve, style)),
+        Section("Lots and allergens", _lots(found, style)),
+        Section(
+            "Cleaning before this batch", _sentences(for_paper("\n".join(cleaning)).split("\n"))
+        ),
+        Section("Calibration of the probe", _calibration(batch, curve, calibrations, style)),
+        Section("Corrections", _corrections(found)),
+        Section("Outcomes", _outcomes(found, style)),
+        Section("Amendments", _amendments(found, style)),
+        Section(
+            "Notes", _sentences([batch.notes or "", *_lines(found, style, "note", "cleaning")])
+        ),
+        Section("Pictures", _sentences(_lines(found, style, "picture"))),
+    )
+    empty = [one.title for one in sections if one.title and one.block == Sentences((NOTHING,))]
+    named = ", ".join(title for title in empty if title != "Remarks").lower()
+    missing = f"Not recorded: {named}." if named else ""
     return Sheet(
         batch.code,
         batch.couverture,
+        batch.rehearsal,
         (
-            Section("", _what(found, curve, content, style)),
-            Section("Curve", content or Sentences((NOTHING,))),
-            Section("Verdict", _sentences(reasons)),
-            Section("Phases", _phases(timeline.phases, style)),
-            Section("Dip tests", _dip_tests(timeline, style)),
-            Section("Lots and allergens", _lots(found, style)),
-            Section(
-                "Cleaning before this batch",
-                _sentences(for_paper("\n".join(cleaning)).split("\n")),
-            ),
-            Section("Calibration of the probe", _calibration(batch, curve, calibrations, style)),
-            Section("Corrections", _corrections(found)),
-            Section("Outcomes", _outcomes(found, style)),
-            Section("Amendments", _amendments(found, style)),
-            Section(
-                "Notes", _sentences([batch.notes or "", *_lines(found, style, "note", "cleaning")])
-            ),
-            Section("Pictures", _sentences(_lines(found, style, "picture"))),
-            Section("", Signature(settings.operator, settings.bench)),
+            *(one for one in sections if one.title not in empty or not one.title),
+            *([Section("", Sentences((missing,)))] if missing else []),
+            Section("", Signature(batch.operator or "", batch.place or settings.bench)),
             Section("", Sentences((CAUTION,))),
         ),
     )
 
 
-def clock(seconds: float) -> str:
-    """Hours, minutes and seconds since the curve began."""
-    minutes, rest = divmod(round(seconds), 60)
-    hours, minutes = divmod(minutes, 60)
-    return f"{hours}:{minutes:02d}:{rest:02d}"
+def _begun(batch: Batch, style: Style) -> str:
+    began = "time unknown"
+    if batch.started_unix_ms is not None:
+        began = f"begun {style.minute(local(batch.started_unix_ms, batch.utc_offset_min))}"
+    return for_paper(f"{batch.couverture} by {batch.method}, {began}")
+
+
+def _remarks(judgement: Judgement, style: Style) -> list[str]:
+    """What neither the verdict nor the course says."""
+    timeline, signs = judgement.timeline, judgement.signs
+    remarks = [
+        sign.reason
+        for sign in (signs.fell_fast, signs.undercut, signs.held_long)
+        if sign.state == "shown"
+    ]
+    if timeline.excursions:
+        remarks.append(
+            f"Left means more than {style.difference(OUTSIDE_C, 2, sign=False)} beyond the edge "
+            f"for {seconds_words(OUTSIDE_MS / 1000)}, as the board counts it; the seconds are all "
+            "that were recorded beyond the edge."
+        )
+    if timeline.work_hidden_s > UNSEEN_S:
+        remarks.append(
+            f"For {seconds_words(timeline.work_hidden_s)} after it came into the window the "
+            "chocolate is not known: the probe was out, settling or without a reading."
+        )
+    return [*remarks, *judgement.cautions]
 
 
 def _or_nothing(text: str) -> str:
@@ -163,18 +197,11 @@ def _lines(found: AmendedBatch, style: Style, *kinds: str) -> list[str]:
     return [for_paper(entry_line(one, style)) for one in found.entries if one.kind in kinds]
 
 
-def _what(found: AmendedBatch, curve: Curve, content: Content | None, style: Style) -> Facts:
+def _what(found: AmendedBatch, curve: Curve, style: Style) -> Facts:
     batch, filed = found.now, found.now.curve
-    started = "time unknown"
-    if batch.started_unix_ms is not None:
-        started = style.minute(local(batch.started_unix_ms, batch.utc_offset_min))
     recorded, *missing = recording_parts(curve)
     recording = [recorded, f"{filed.size} bytes, CRC-32 {filed.crc:08x}", *missing]
     pairs = (
-        ("Couverture", batch.couverture),
-        ("Method", batch.method),
-        ("Started", started),
-        ("Duration", clock(content.line.end_s) if content else ""),
         ("Operator", batch.operator or ""),
         ("Place", batch.place or ""),
         ("Room", _room(batch, curve, style)),
@@ -200,48 +227,6 @@ def _room(batch: Batch, curve: Curve, style: Style) -> str:
     low_c, high_c = min(values_c), max(values_c)
     same = style.degrees(low_c) == style.degrees(high_c)
     return style.temperature(low_c) if same else style.window(low_c, high_c)
-
-
-def _phases(phases: Sequence[Phase], style: Style) -> Table | Sentences:
-    def degrees(value_c: float | None) -> str:
-        return "—" if value_c is None else style.temperature(value_c)
-
-    def target(phase: Phase) -> str:
-        if phase.target is None:
-            return "—"
-        if phase.target.low_c is None:
-            return style.temperature(phase.target.high_c, trim=True)
-        return style.window(phase.target.low_c, phase.target.high_c)
-
-    rows = [
-        (
-            phase.kind,
-            target(phase),
-            clock(phase.start_s),
-            clock(phase.end_s - phase.start_s),
-            degrees(phase.lowest_c),
-            degrees(phase.highest_c),
-            degrees(phase.last_c),
-        )
-        for phase in phases
-    ]
-    head = ("phase", "target", "begins", "lasts", "lowest", "highest", "at its end")
-    return _table(head, rows, (1.1, 1.6, 1, 1, 1, 1, 1), (2, 3, 4, 5, 6))
-
-
-def _dip_tests(timeline: Timeline, style: Style) -> Table | Sentences:
-    rows = [
-        (
-            str(test.number),
-            clock(test.at_s),
-            "—" if test.chocolate_c is None else style.temperature(test.chocolate_c),
-            "did not sound" if test.due_s is None else clock(test.due_s),
-            for_paper(test.result.words) if test.result else "",
-        )
-        for test in timeline.dip_tests
-    ]
-    head = ("no.", "dipped at", "chocolate", "due sounded", "result")
-    return _table(head, rows, (0.3, 0.9, 0.9, 1.2, 4.0), (0, 2))
 
 
 def _lots(found: AmendedBatch, style: Style) -> Table | Sentences:
@@ -299,7 +284,7 @@ def _corrections(found: AmendedBatch) -> Table | Sentences:
     for entry in found.entries:
         if entry.kind == "correction":
             at_ms = -1 if started_ms is None else entry.at_unix_ms - started_ms
-            at = clock(at_ms / 1000) if 0 <= at_ms <= last_ms else ""
+            at = into(at_ms / 1000) if 0 <= at_ms <= last_ms else ""
             rows.append((at, f"{entry.payload['text']} ({entry.who})"))
     return _table(("at", "what was done"), rows, (1.1, 6.6), (0,))
 

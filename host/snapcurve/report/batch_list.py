@@ -1,0 +1,82 @@
+"""The list of batches: what each came to, and what is still open about it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from snapcurve.analysis.verdict import Judgement
+from snapcurve.notebook import allergens
+from snapcurve.notebook.descriptions import allergen_words, value_words
+from snapcurve.notebook.entries import outcomes_of
+from snapcurve.notebook.records import AmendedBatch, BatchRow
+from snapcurve.shown.plain_text import on_one_line
+from snapcurve.shown.table import table
+from snapcurve.shown.units import Style, local
+
+HEAD = (
+    "batch", "began", "couverture", "method", "mass", "verdict", "outcome", "open", "allergens",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Listed:
+    """A batch of the list; ``judgement`` None if its record cannot be read."""
+
+    row: BatchRow
+    found: AmendedBatch
+    judgement: Judgement | None
+
+
+def list_table(batches: Sequence[Listed], style: Style) -> str:
+    """A line for each, below the names of the columns."""
+    return table([HEAD, *(_cells(one, style) for one in batches)])
+
+
+def outcome_words(found: AmendedBatch) -> str:
+    """How the pieces turned out, as far as it was noted."""
+    return ", ".join(
+        f"{what} {word}" + (f" {days} d" if days else "")
+        for (what, days), word in outcomes_of(found.entries).items()
+    )
+
+
+def still_open(found: AmendedBatch, judgement: Judgement) -> list[str]:
+    """What nobody has said yet: a blade's result, what was done about a deviation, an outcome.
+
+    Nothing is open about a cup, a rehearsal, and what was started by mistake.
+    """
+    timeline, signs = judgement.timeline, judgement.signs
+    if found.now.mistake or found.now.rehearsal or timeline.method == "cup":
+        return []
+    missing = []
+    if not any(test.result for test in timeline.dip_tests):
+        missing.append("dip result" if timeline.dip_tests else "dip test")
+    deviations = (signs.scorched, signs.worked_warm, signs.worked_cool)
+    deviated = any(sign.state == "shown" for sign in deviations)
+    if deviated and not any(entry.kind == "correction" for entry in found.entries):
+        missing.append("action")
+    if not outcomes_of(found.entries):
+        missing.append("outcome")
+    return missing
+
+
+def _cells(one: Listed, style: Style) -> tuple[str, ...]:
+    row, now, judgement = one.row, one.found.now, one.judgement
+    began = "time unknown"
+    if row.started_unix_ms is not None:
+        moment = local(row.started_unix_ms, row.utc_offset_min)
+        began = f"{style.day(moment)} {moment:%H:%M}"
+    notes = ["rehearsal"] if row.rehearsal else []
+    notes += ["started by mistake"] if row.mistake else []
+    notes += [f"{row.parts} parts"] if row.parts > 1 else []
+    method = now.method + (f" ({', '.join(notes)})" if notes else "")
+    return (
+        row.code,
+        began,
+        on_one_line(now.couverture),
+        method,
+        "—" if now.mass_mg is None else value_words("mass_mg", now.mass_mg, style),
+        "unreadable" if judgement is None else judgement.short,
+        outcome_words(one.found) or "—",
+        ", ".join(still_open(one.found, judgement)) or "—" if judgement else "—",
+        allergen_words(allergens.of(one.found), reasons=False),
+    )
