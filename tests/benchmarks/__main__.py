@@ -8,6 +8,7 @@ import sys
 # name -> module of this folder with main(words) -> int
 BENCHMARKS = {
     "startup": "startup_cost",
+    "agreement": "agreement",
     "alarms": "alarms",
     "footprint": "footprint",
     "link": "link",

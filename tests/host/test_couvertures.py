@@ -217,7 +217,8 @@ def test_a_file_far_too_large_is_refused(folder):
     assert "larger than 16 KiB" in unread("may", folder)
 
 
-def test_a_folder_that_is_a_file_is_refused(tmp_path):
+def test_a_folder_that_is_a_file_is_refused(tmp_path, monkeypatch):
+    monkeypatch.setenv("SNAPCURVE_COUVERTURES", str(tmp_path / "file"))
     (tmp_path / "file").write_text("")
     message = unread("milk", tmp_path / "file")
     assert "SNAPCURVE_COUVERTURES" in message

@@ -1,0 +1,12 @@
+"""Board, verdict, chart, sheet, comparison, CSV and JSON of a batch say the same.
+
+``python -m tests.benchmarks agreement`` asks 300 others.
+"""
+
+import pytest
+from agreement import disagreements
+
+
+@pytest.mark.parametrize("number", range(30))
+def test_all_faces_of_a_batch_agree(number):
+    assert disagreements(number) == []
