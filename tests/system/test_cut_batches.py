@@ -261,3 +261,19 @@ def test_rows_that_were_filed_stay_as_they_are(tmp_path, book):
         ends.append(book.chain_end())
     assert len(set(ends)) == 1
     assert book.check() == []
+
+
+@pytest.mark.parametrize("undated", [{1}, {1, 2}])
+def test_an_earlier_part_is_dated_by_a_later_one(tmp_path, book, undated):
+    pieces = Cut(tmp_path / "board", [700], off_s=30).pieces(undated)
+    for one in pieces:
+        book.file_batch(one)
+    judgement = judge_batch(book, "last", PLAIN)[1]
+    began_ms = judgement.timeline.clock.started_unix_ms
+    reckoned = any("reckoned back from a later part" in text for text in judgement.cautions)
+    if undated == {1, 2}:
+        assert began_ms is None
+        assert not reckoned
+    else:  # the hole of 30 s is taken as 2 min, and up to a minute before it was lost
+        assert -180_000 <= began_ms - START_UNIX_MS <= 60_000
+        assert reckoned

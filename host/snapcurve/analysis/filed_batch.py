@@ -81,10 +81,19 @@ def judge_batch(
     return found, judge(
         joined,
         blades,
-        Clock(first.started_unix_ms, first.utc_offset_min),
+        _clock([one for one, _ in pieces], joined),
         None if uncertainty is None else uncertainty / 100,
         style,
     )
+
+
+def _clock(pieces: Sequence[Batch], joined: Joined) -> Clock:
+    """When it began; where nobody knows that of the first record, by the first that is dated."""
+    for one, offset_s in zip(pieces, joined.offsets_s, strict=True):
+        if one.started_unix_ms is not None:
+            started_ms = one.started_unix_ms - round(offset_s * 1000)
+            return Clock(started_ms, one.utc_offset_min, reckoned=one is not pieces[0])
+    return Clock(None, pieces[0].utc_offset_min)
 
 
 def _whole(pieces: Sequence[AmendedBatch], joined: Joined) -> AmendedBatch:

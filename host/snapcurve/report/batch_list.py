@@ -61,9 +61,11 @@ def still_open(found: AmendedBatch, judgement: Judgement) -> list[str]:
 
 def _cells(one: Listed, style: Style) -> tuple[str, ...]:
     row, now, judgement = one.row, one.found.now, one.judgement
-    began = "time unknown"
-    if row.started_unix_ms is not None:
-        moment = local(row.started_unix_ms, row.utc_offset_min)
+    began, started_ms = "time unknown", row.started_unix_ms
+    if judgement is not None:  # a later part may be the one that is dated
+        started_ms = judgement.timeline.clock.started_unix_ms
+    if started_ms is not None:
+        moment = local(started_ms, row.utc_offset_min)
         began = f"{style.day(moment)} {moment:%H:%M}"
     notes = ["rehearsal"] if row.rehearsal else []
     notes += ["started by mistake"] if row.mistake else []

@@ -21,6 +21,7 @@ from snapcurve.notebook.descriptions import (
 )
 from snapcurve.notebook.records import AmendedBatch, Batch
 from snapcurve.notebook.records import Calibration as FiledCalibration
+from snapcurve.recording.clock import Clock
 from snapcurve.recording.curve import Curve
 from snapcurve.report.batch_course import HEAD as COURSE
 from snapcurve.report.batch_course import course_rows, into
@@ -110,7 +111,7 @@ def sheet_of(
     content = content_of(timeline, "", style) if curve.times_s else None
     course = course_rows(timeline, style)
     sections = (
-        Section("", Sentences((_begun(batch, style),))),
+        Section("", Sentences((_begun(batch, timeline.clock, style),))),
         Section("Verdict", _sentences([judgement.verdict])),
         Section("Course", _table(COURSE, course, (1.6, 0.8, 0.7, 0.9, 4.4), (1, 2, 3))),
         Section("Curve", content or Sentences((NOTHING,))),
@@ -145,10 +146,10 @@ def sheet_of(
     )
 
 
-def _begun(batch: Batch, style: Style) -> str:
+def _begun(batch: Batch, clock: Clock, style: Style) -> str:
     began = "time unknown"
-    if batch.started_unix_ms is not None:
-        began = f"begun {style.minute(local(batch.started_unix_ms, batch.utc_offset_min))}"
+    if clock.started_unix_ms is not None:
+        began = f"begun {style.minute(local(clock.started_unix_ms, clock.utc_offset_min))}"
     return for_paper(f"{batch.couverture} by {batch.method}, {began}")
 
 
