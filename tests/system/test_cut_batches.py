@@ -18,8 +18,11 @@ from snapcurve.analysis.verdict import judge
 from snapcurve.board.client import CurveRow
 from snapcurve.collecting.filing import new_batch
 from snapcurve.notebook import open_notebook
+from snapcurve.notebook.records import NewEntry
 from snapcurve.recording.curve import decode
 from snapcurve.recording.timeline import timeline_of
+from snapcurve.report.batch_course import course_rows
+from snapcurve.report.batch_texts import summary, verdict_data
 from snapcurve.report.chart_content import content_of
 from snapcurve.shown.units import PLAIN
 
@@ -119,7 +122,7 @@ def test_eleven_pieces_in_any_order_are_one_batch(tmp_path, book, whole):
     assert f"Its record is in 11 parts: {', '.join(codes)}." in verdict
     assert "Not in temper" not in verdict
     assert book.batch("last").code == codes[-1]
-    cautions = judge_batch(book, "last", PLAIN)[1].cautions
+    cautions = judge_batch(book, "last", PLAIN)[1].holes
     assert sum("recorded nothing for" in caution for caution in cautions) == 10
 
 
@@ -147,7 +150,7 @@ def test_without_a_clock_the_hole_is_of_unknown_length(tmp_path, book, undated, 
     first, second = reversed(filed) if backwards else filed
     judgement = judge_batch(book, first.code, PLAIN)[1]
     assert "In temper, proved by the test blade" in judgement.verdict
-    assert any("for an unknown time, taken as 2 min" in caution for caution in judgement.cautions)
+    assert any("for an unknown time, taken as 2 min" in caution for caution in judgement.holes)
     assert "never left it" not in judgement.verdict
     assert book.batch("last").code == second.code
 
@@ -157,7 +160,7 @@ def test_the_hole_is_named_with_its_length(tmp_path, book):
     for one in pieces:
         book.file_batch(one)
     (caution,) = [
-        text for text in judge_batch(book, "last", PLAIN)[1].cautions if "restarted" in text
+        text for text in judge_batch(book, "last", PLAIN)[1].holes if "restarted" in text
     ]
     # 40 s off, and what had not been written when the power went: at most a minute.
     length_s = int(caution.partition("recorded nothing for ")[2].split()[0])
@@ -232,7 +235,7 @@ def test_a_batch_whose_probe_was_forgotten_outside_is_one(tmp_path, book):
         assert f"Its record is in 2 parts: {first.code}, {second.code}." in judgement.verdict
         assert "melted through at 3 min" in judgement.verdict
         assert "never left it" not in judgement.verdict
-        (caution,) = [text for text in judgement.cautions if "the recording ended" in text]
+        (caution,) = [text for text in judgement.holes if "the recording ended" in text]
         assert "restarted" not in caution
         # What was read with the probe out is of neither part.
         assert judgement.timeline.below_window_s == 0
@@ -270,10 +273,45 @@ def test_an_earlier_part_is_dated_by_a_later_one(tmp_path, book, undated):
         book.file_batch(one)
     judgement = judge_batch(book, "last", PLAIN)[1]
     began_ms = judgement.timeline.clock.started_unix_ms
-    reckoned = any("reckoned back from a later part" in text for text in judgement.cautions)
+    reckoned = any("reckoned back from a later part" in text for text in judgement.holes)
     if undated == {1, 2}:
         assert began_ms is None
         assert not reckoned
     else:  # the hole of 30 s is taken as 2 min, and up to a minute before it was lost
         assert -180_000 <= began_ms - START_UNIX_MS <= 60_000
         assert reckoned
+
+
+def test_three_dips_have_each_their_own_result(tmp_path, book):
+    """Told by the button, by the host, and to the notebook, not in the order of dipping."""
+    (tmp_path / "board").mkdir()
+    dips_s = (560, 700, 840)
+    presses = [(at * 1000, at * 1000 + 200) for at in (*dips_s, 1150)]  # the last: it passed
+    rig = AppRig(tmp_path / "board", BATCH, SEEDING, presses=presses)
+    cut = Cut.__new__(Cut)
+    cut.rig, cut.booted_ms = rig, {1: 0}
+    rig.run(1_200_000)
+    rig.parts.stream.inbox += request("mark", 9, "failed", 1)
+    rig.run(1_210_000)
+    rig.app.batch.end(1_210_000, "button")
+    (piece,) = cut.pieces()
+    code = book.file_batch(piece).code
+    book.add_entry(NewEntry("dip_test", "Ilka", {"result": "early", "mark": 2}), code)
+    judgement = judge_batch(book, code, PLAIN)[1]
+    shown = {1: "marked", 2: "set too soon", 3: "set, no mark"}
+    tests = judgement.timeline.dip_tests
+    assert {test.number: test.result.words for test in tests} == shown
+    began_s = (piece.started_unix_ms - START_UNIX_MS) / 1000
+    assert [test.at_s + began_s for test in tests] == pytest.approx(dips_s, abs=1)
+    told = verdict_data(judgement)["dip_tests"]
+    assert {test["number"]: test["result"] for test in told} == shown
+    content = content_of(judgement.timeline, "", PLAIN)
+    assert {test.number: test.result.words for test in content.dip_tests} == shown
+    rows = [row for row in course_rows(judgement.timeline, PLAIN) if row[0].startswith("dip")]
+    assert [row[-1].split("; ")[-1] for row in rows] == list(shown.values())
+    lines = summary(judgement)["dip tests"].splitlines()
+    assert [line.partition(": ")[2] for line in lines] == list(shown.values())
+    for number, words in shown.items():
+        assert any(
+            text.startswith(f"Test blade {number} ") and words in text for text in judgement.blades
+        ) or (words == "set, no mark" and "it passed" in judgement.blades[number - 1])

@@ -86,7 +86,7 @@ def one_batch(found, judgement, parts):
     assert found.filed.code == judgement.records[0]
     holes = [one for one in judgement.timeline.unknown if one.why == "restart"]
     assert len(holes) == len(judgement.timeline.joined.holes) == parts - 1
-    assert sum("restarted" in caution for caution in judgement.cautions) == parts - 1
+    assert sum("restarted" in caution for caution in judgement.holes) == parts - 1
     assert "Not in temper" not in judgement.verdict
     assert f"Its record is in {parts} parts: {', '.join(judgement.records)}." in judgement.verdict
     kinds = [phase.kind for phase in judgement.timeline.phases]

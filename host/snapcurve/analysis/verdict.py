@@ -39,13 +39,14 @@ class Judgement:
     while no blade has a result that holds.
 
     ``blades`` is a sentence for each test blade. ``reasons`` follow the batch from melting to
-    the last of them, ``cautions`` say what limits all of it.
+    the last of them, ``holes`` say when nothing was recorded, ``cautions`` what limits all of it.
     """
 
     verdict: str
     proved: bool | None
     blades: tuple[str, ...]
     reasons: tuple[str, ...]
+    holes: tuple[str, ...]
     cautions: tuple[str, ...]
     timeline: Timeline
     signs: Signs
@@ -95,7 +96,8 @@ def judge(
         proved=proved,
         blades=tests,
         reasons=tuple(_reasons(timeline, signs, tests, style)),
-        cautions=(*_holes(joined, clock), *_cautions(timeline, style)),
+        holes=tuple(_holes(joined, clock)),
+        cautions=tuple(_cautions(timeline, style)),
         timeline=timeline,
         signs=signs,
     )

@@ -146,7 +146,9 @@ def _verdict_lines(
 ) -> list[str]:
     lines = ["What the record says:"] if judgement.reasons else []
     lines += [_point(reason) for reason in judgement.reasons]
-    lines += [_point(caution, "! ") for caution in [*judgement.cautions, *warnings]]
+    lines += [
+        _point(caution, "! ") for caution in [*judgement.holes, *judgement.cautions, *warnings]
+    ]
     if complaint is not None:
         lines += _complaint_lines(judgement, complaint)
     elif judgement.reasons:

@@ -59,13 +59,11 @@ def _moments(timeline: Timeline, style: Style) -> Iterator[Moment]:
 
 def _phases(timeline: Timeline, style: Style) -> Iterator[Moment]:
     if timeline.melted_s is not None:
-        remark = f"known at or above {style.degrees_words(timeline.melt_c or 0.0)} for "
-        yield (
-            timeline.melted_s,
-            "melted through",
-            timeline.peak_c,
-            f"highest known; {remark}{minutes(timeline.above_melt_s)}",
-        )
+        remark = "highest known"
+        if timeline.above_melt_s:
+            remark += f"; known at or above {style.degrees_words(timeline.melt_c or 0.0)} for "
+            remark += minutes(timeline.above_melt_s)
+        yield timeline.melted_s, "melted through", timeline.peak_c, remark
     elif timeline.melt_c is not None and timeline.peak_s is not None:
         remark = f"melting asks for {style.degrees_words(timeline.melt_c)}"
         yield timeline.peak_s, "warmest", timeline.peak_c, remark

@@ -238,7 +238,7 @@ def verdict_data(judgement: Judgement, complaint: Complaint | None = None) -> Ve
         "verdict": judgement.verdict,
         "proved": judgement.proved,
         "reasons": list(judgement.reasons),
-        "cautions": list(judgement.cautions),
+        "cautions": [*judgement.holes, *judgement.cautions],
         "facts": judgement.timeline.numbers(),
         "phases": [
             {
