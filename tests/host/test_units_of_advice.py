@@ -152,8 +152,7 @@ def test_what_a_calibration_says() -> None:
     assert_own(*water_test_notes(AMERICAN))
     assert_own(immersion_hint(3.5, AMERICAN) or "")
     for reference in (
-        baths.ice(),
-        baths.gallium(),
+        *baths.FIXED_POINTS.values(),
         baths.compared(31.5, 0.3, AMERICAN),
         baths.boiling_water(980.5, None, None, AMERICAN),
         baths.boiling_water(None, 650.5, None, AMERICAN),

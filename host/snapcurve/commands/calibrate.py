@@ -99,10 +99,8 @@ def _reference(arguments: argparse.Namespace, style: Style) -> "Reference | None
     """The bath's reference, None where it is asked for later or not needed."""
     from snapcurve.calibration import baths
 
-    if arguments.action == "ice":
-        return baths.ice()
-    if arguments.action == "gallium":
-        return baths.gallium()
+    if arguments.action in baths.FIXED_POINTS:
+        return baths.FIXED_POINTS[arguments.action]
     if arguments.action == "boil":
         return baths.boiling_water(
             arguments.pressure_hpa, arguments.altitude_m, arguments.sea_level_hpa, style
