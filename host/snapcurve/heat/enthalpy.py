@@ -120,16 +120,6 @@ class MeltingCurve:
         x = temperature_c - t0
         return min(1.0, y0 + x * (slope + x * (square + x * cube)))
 
-    def slope_per_k(self, temperature_c: float) -> float:
-        """Derivative of `melted_share`, 1/K, zero or more."""
-        if not self.points[0][0] < temperature_c < self.points[-1][0]:
-            return 0.0
-        t0, _, slope, square, cube = self._segments[
-            bisect_right(self._starts_c, temperature_c) - 1
-        ]
-        x = temperature_c - t0
-        return max(0.0, slope + x * (2 * square + 3 * x * cube))
-
     def shifted(self, by_k: float) -> "MeltingCurve":
         """The same curve moved by `by_k` kelvin (negative: melts earlier)."""
         return MeltingCurve(tuple((t + by_k, y) for t, y in self.points))
