@@ -40,7 +40,7 @@ class Situation(Bench):
 
     temperature_c: float
     hot_air_w: float | None = None
-    crystal_share: float = CRYSTAL_SHARE_TEMPERED.value
+    crystal_share: float = CRYSTAL_SHARE_TEMPERED
     corrections_done: int = 0
     style: InitVar[Style] = PLAIN
 
@@ -139,7 +139,7 @@ def warm_to(
         "between them.",
         end.temperature_c,
         end.mass_g,
-        test_after_min=TEST_MIN.value,
+        test_after_min=TEST_MIN,
         warm_by_c=by_c,
         hot_air_s=seconds,
     )
@@ -153,14 +153,14 @@ def pieces_to(
     At least `smallest_share` of the mass goes in for its crystals; where that cools under
     the target the action ends with warming back to it.
     """
-    start, largest_g = situation.course(), MOST_PIECES_SHARE.value * situation.mass_g
+    start, largest_g = situation.course(), MOST_PIECES_SHARE * situation.mass_g
 
     def stirred(wait_s: float, pieces_g: float) -> Course:
         trial = start.copy()
         trial.batch.stand(wait_s, situation.room_c, situation.loss_used_w_per_k)
         if pieces_g > 0:
             trial.add_pieces(pieces_g, situation.stock_used_c)
-        trial.stand(PIECES_STIR_S.value)
+        trial.stand(PIECES_STIR_S)
         return trial
 
     def cooling(wait_s: float, pieces_g: float) -> float:
@@ -193,12 +193,12 @@ def pieces_to(
         "pieces",
         f"{begin} {style.mass_words(pieces_g)} of pieces in temper at "
         f"{style.degrees_words(situation.stock_used_c)}, chopped small, and stir until the "
-        f"reading holds still, {PIECES_STIR_S.value / 60:.0f} min or more; it should read "
+        f"reading holds still, {PIECES_STIR_S / 60:.0f} min or more; it should read "
         f"{style.degrees_words(reads_c)}. Where it still reads over "
         f"{style.degrees_words(stir_on_to_c)}, stir on; lift out what is not melted.",
         reads_c,
         end.batch.mass_g,
-        test_after_min=TEST_MIN.value,
+        test_after_min=TEST_MIN,
         pieces_g=pieces_g,
         stir_min=wait_s / 60.0,
         stir_on_to_c=stir_on_to_c,
@@ -231,7 +231,7 @@ def melted_to(
         trial = start.copy()
         if melted_g > 0:
             trial.batch.add(melted_g, at_c, 1.0)
-        trial.stand(MELTED_STIR_S.value)
+        trial.stand(MELTED_STIR_S)
         return trial.batch
 
     def mixed_c(at_c: float, melted_g: float) -> float:
@@ -262,7 +262,7 @@ def melted_to(
         f"{style.degrees_words(end.temperature_c)}.",
         end.temperature_c,
         end.mass_g,
-        test_after_min=TEST_MIN.value,
+        test_after_min=TEST_MIN,
         melted_g=melted_g,
         melted_at_c=at_c,
     )
@@ -282,7 +282,7 @@ def stir_to(situation: Situation, target_c: float, style: Style) -> Action:
         f"Stir it in the room for {span} until it reads {style.degrees_words(end.temperature_c)}.",
         end.temperature_c,
         end.mass_g,
-        test_after_min=TEST_MIN.value,
+        test_after_min=TEST_MIN,
         stir_min=seconds / 60.0,
     )
 

@@ -133,23 +133,23 @@ def _rest(course: Course, melt_c: float, style: Style) -> Threshold:
     """Let the molten batch read the melting temperature, note when, and rest."""
     course.cool_to(melt_c, style)
     molten = Threshold("molten", course.batch.temperature_c, course.minute)
-    course.stand(60.0 * MELT_REST_MIN.value)
+    course.stand(60.0 * MELT_REST_MIN)
     return molten
 
 
 def _plan_seeding(request: PlanRequest, style: Style) -> Plan:
     temperatures, total_g, step_g = request.temperatures, request.mass_g, request.scale_step_g
-    most_g = LARGEST_SEED_SHARE.value * total_g
+    most_g = LARGEST_SEED_SHARE * total_g
     if request.seed_available_g is not None:
         most_g = min(most_g, request.seed_available_g)
     most_g = step_g * floor(most_g / step_g + 1e-9)
     if most_g <= 0:
         raise SnapcurveError("Seeding needs seed; have some at hand or use another method.")
-    least_g = min(most_g, step_g * ceil(SMALLEST_SEED_SHARE.value * total_g / step_g))
+    least_g = min(most_g, step_g * ceil(SMALLEST_SEED_SHARE * total_g / step_g))
 
     def molten_course(melt_g: float) -> Course:
         batch = Batch(request.thermal, melt_g, start_c, melted_share=1.0, bowl=request.bowl)
-        batch.stand(60.0 * MELT_REST_MIN.value, request.room_c, request.loss_used_w_per_k)
+        batch.stand(60.0 * MELT_REST_MIN, request.room_c, request.loss_used_w_per_k)
         return request.course_of(batch)
 
     # Heat that must stop a little short of the melting temperature leaves a cooler melt,
@@ -199,7 +199,7 @@ def _plan_tabling(request: PlanRequest, style: Style) -> Plan:
         bowl_part = course.copy()
         bowl_part.stand(wait_s)
         cold_g = bowl_part.batch.take(table_g)
-        bowl_part.stand(60.0 * TABLE_MIN.value)
+        bowl_part.stand(60.0 * TABLE_MIN)
         if cold_g > 0:
             bowl_part.batch.add(cold_g, cool_c, 1.0)
         bowl_part.stand(60.0)
@@ -208,7 +208,7 @@ def _plan_tabling(request: PlanRequest, style: Style) -> Plan:
     def cooling(wait_s: float, table_g: float) -> float:
         return -after_table(wait_s, table_g).batch.temperature_c
 
-    most_g = step_g * floor(LARGEST_TABLE_SHARE.value * total_g / step_g)
+    most_g = step_g * floor(LARGEST_TABLE_SHARE * total_g / step_g)
     wait_s, target_c, table_g = 0.0, temperatures.target_c, most_g
     if -cooling(0.0, most_g) > target_c:
         longest_s = request.seconds_to_cool(course.batch, target_c)
@@ -217,12 +217,12 @@ def _plan_tabling(request: PlanRequest, style: Style) -> Plan:
         needed_g = bisect_rising(partial(cooling, 0.0), 0.0, most_g, -target_c)
         table_g = step_g * round(needed_g / step_g)
     mixed = after_table(wait_s, table_g)
-    spread_min = mixed.minute - (TABLE_MIN.value + 1.0)
+    spread_min = mixed.minute - (TABLE_MIN + 1.0)
     course.stand(wait_s)
     thresholds.append(Threshold("on the slab", course.batch.temperature_c, spread_min))
     thresholds.append(Threshold("scrape the slab", cool_c, mixed.minute - 1.0))
     warnings = []
-    if table_g < SMALLEST_SEED_SHARE.value * total_g:
+    if table_g < SMALLEST_SEED_SHARE * total_g:
         warnings.append(remarks.needs_no_slab())
     before = [point for point in course.points if point.minute <= spread_min]
     mixed.points = before + [point for point in mixed.points if point.minute > spread_min]

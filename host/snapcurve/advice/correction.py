@@ -21,10 +21,10 @@ from snapcurve.heat.constants import (
     DILUTION_SHARE,
     EXTRA_SEED_SHARE,
     GANACHE_LIQUID_SHARE,
-    HOT_AIR_AT_1_KG,
+    HOT_AIR_STATUS,
     LONGEST_STIR_MIN,
     MELTED_STIR_S,
-    MELTING_POINT_FORM_V,
+    MELTING_POINT_FORM_V_C,
     PIECES_STIR_S,
     SETTING_BELOW_WINDOW_K,
 )
@@ -79,7 +79,7 @@ def correct(situation: Situation, observation: str, style: Style = PLAIN) -> Cor
     recommended, alternative = _RULES[observation](situation, style)
     if observation != "seized" and recommended.kind != "melt again":
         # Beyond the limits of correcting, melting again comes first.
-        tried_enough = situation.corrections_done >= CORRECTIONS_BEFORE_MELTING.value
+        tried_enough = situation.corrections_done >= CORRECTIONS_BEFORE_MELTING
         if reads_c < _setting_c(situation) or tried_enough:
             recommended, alternative = melt_again(situation, style), recommended
     return Correction(
@@ -93,7 +93,7 @@ def correct(situation: Situation, observation: str, style: Style = PLAIN) -> Cor
 
 
 def _setting_c(situation: Situation) -> float:
-    return situation.temperatures.work_low_c - SETTING_BELOW_WINDOW_K.value
+    return situation.temperatures.work_low_c - SETTING_BELOW_WINDOW_K
 
 
 def _low_end_c(situation: Situation) -> float:
@@ -102,13 +102,13 @@ def _low_end_c(situation: Situation) -> float:
 
 def _too_warm(situation: Situation, style: Style) -> Pair:
     target_c = situation.temperatures.target_c
-    crystals_lost = situation.temperature_c >= MELTING_POINT_FORM_V.value
+    crystals_lost = situation.temperature_c >= MELTING_POINT_FORM_V_C
     pieces = pieces_to(situation, target_c, style)
     stir = stir_to(situation, target_c, style)
     if crystals_lost:
         lost = "Its crystals are melted by now, so test before use: it will need seed after all."
         stir = replace(stir, sentence=f"{stir.sentence} {lost}")
-    if crystals_lost or stir.stir_min > LONGEST_STIR_MIN.value:
+    if crystals_lost or stir.stir_min > LONGEST_STIR_MIN:
         return pieces, stir
     return stir, pieces
 
@@ -128,7 +128,7 @@ def _melted_or_again(situation: Situation, target_c: float, share: float, style:
 def _finger_mark(situation: Situation, style: Style) -> Pair:
     """Slow film: too few crystals, or too warm for them to work."""
     low_c = _low_end_c(situation)
-    pieces = pieces_to(situation, low_c, style, EXTRA_SEED_SHARE.value)
+    pieces = pieces_to(situation, low_c, style, EXTRA_SEED_SHARE)
     if situation.temperature_c < low_c:
         return pieces, warm_to(situation, situation.temperatures.target_c, style)
     return pieces, stir_to(situation, low_c, style)
@@ -139,7 +139,7 @@ def _set_early(situation: Situation, style: Style) -> Pair:
     high_c = situation.temperatures.settled_c
     if situation.temperature_c > situation.temperatures.work_high_c:
         return melt_again(situation, style), stir_to(situation, high_c, style)
-    melted = _melted_or_again(situation, high_c, DILUTION_SHARE.value, style)
+    melted = _melted_or_again(situation, high_c, DILUTION_SHARE, style)
     if situation.temperature_c < high_c - 0.1:
         return warm_to(situation, high_c, style), melted
     return melted, melt_again(situation, style)
@@ -172,7 +172,7 @@ def _streaked(situation: Situation, style: Style) -> Pair:
     first = "Scrape wall and bottom in until all is even."
     return (
         _evened(situation, low_c, target_c, first, style),
-        pieces_to(situation, low_c, style, EXTRA_SEED_SHARE.value),
+        pieces_to(situation, low_c, style, EXTRA_SEED_SHARE),
     )
 
 
@@ -180,7 +180,7 @@ def _thick(situation: Situation, style: Style) -> Pair:
     """Too many crystals, too cool, or spoilt by moisture or heat."""
     if situation.temperature_c <= situation.temperatures.work_high_c:
         return _set_early(situation, style)
-    butter_g = situation.steps_g(COCOA_BUTTER_SHARE.value * situation.mass_g)
+    butter_g = situation.steps_g(COCOA_BUTTER_SHARE * situation.mass_g)
     butter = Action(
         "cocoa butter",
         f"Stir in {style.mass_words(butter_g)} of cocoa butter, melted and cooled to the reading "
@@ -201,7 +201,7 @@ def _thick(situation: Situation, style: Style) -> Pair:
 
 def _seized(situation: Situation, style: Style) -> Pair:
     """Water: no temperature brings it back."""
-    liquid_g = situation.steps_g(GANACHE_LIQUID_SHARE.value * situation.mass_g)
+    liquid_g = situation.steps_g(GANACHE_LIQUID_SHARE * situation.mass_g)
     ganache = Action(
         "ganache",
         "It will not temper any more. Make a filling of it: stir in "
@@ -243,7 +243,7 @@ def _give_up(situation: Situation, observation: str, style: Style) -> str:
         )
     return (
         f"Stop correcting and melt fully again to {style.degrees_words(temperatures.melt_c)} "
-        f"after {CORRECTIONS_BEFORE_MELTING.value:g} tries, if it falls under "
+        f"after {CORRECTIONS_BEFORE_MELTING:g} tries, if it falls under "
         f"{style.degrees_words(_setting_c(situation))}, or if a test is still streaked at the "
         f"high end of the window; above {style.degrees_words(temperatures.never_above_c)} taste "
         "it for scorching before going on."
@@ -277,7 +277,7 @@ def _cautions(situation: Situation, actions: Pair, style: Style) -> tuple[str, .
 def _assumptions(situation: Situation, style: Style) -> tuple[str, ...]:
     hot_air = "as given"
     if situation.hot_air_w is None:
-        hot_air = f"scaled from a usual gun, {HOT_AIR_AT_1_KG.status}"
+        hot_air = f"scaled from a usual gun, {HOT_AIR_STATUS}"
     return (
         f"{style.mass_words(situation.mass_g)} at "
         f"{style.degrees_words(situation.temperature_c)} throughout, of which "
@@ -285,7 +285,7 @@ def _assumptions(situation: Situation, style: Style) -> tuple[str, ...]:
         *bench_assumptions(situation, style),
         f"Hot air puts {situation.hot_air_used_w:.0f} W into the chocolate ({hot_air}): go by the "
         "reading.",
-        f"Stirring takes {PIECES_STIR_S.value:g} s with pieces and {MELTED_STIR_S.value:g} s with "
+        f"Stirring takes {PIECES_STIR_S:g} s with pieces and {MELTED_STIR_S:g} s with "
         "melted chocolate.",
         "The shares of pieces and melted chocolate against a slow or quick film are common "
         "practice; crystals that grow or vanish meanwhile are not counted.",

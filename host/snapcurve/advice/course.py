@@ -130,15 +130,15 @@ class HeatSource:
 
 def microwave_source(power_w: float, mass_g: float) -> HeatSource:
     """Microwave bursts of `power_w` into `mass_g`: common practice, scaled with mass."""
-    shortest_s = SHORTEST_BURST_S.value
-    by_mass_s = min(60.0, max(15.0, BURST_S_PER_KG.value * mass_g / 1000.0))
+    shortest_s = SHORTEST_BURST_S
+    by_mass_s = min(60.0, max(15.0, BURST_S_PER_KG * mass_g / 1000.0))
     full_s = shortest_s * round(by_mass_s / shortest_s)
-    return HeatSource("microwave", power_w, full_s, shortest_s, STIR_AFTER_BURST_S.value)
+    return HeatSource("microwave", power_w, full_s, shortest_s, STIR_AFTER_BURST_S)
 
 
 def hot_air_source(power_w: float) -> HeatSource:
     """Blasts of hot air that put `power_w` into the chocolate."""
-    return HeatSource("hot air", power_w, HOT_AIR_BURST_S.value, 1.0, HOT_AIR_STIR_S.value)
+    return HeatSource("hot air", power_w, HOT_AIR_BURST_S, 1.0, HOT_AIR_STIR_S)
 
 
 def next_burst_s(need_j: float, lost_w: float, source: HeatSource) -> float:

@@ -12,8 +12,8 @@ from snapcurve.heat.bowl import Batch, Bowl, bowl_of
 from snapcurve.heat.constants import (
     BOWL_MATERIALS_STATUS,
     EDGE_SHARE,
-    LOSS_AT_1_KG,
-    MELTING_POINT_FORM_V,
+    LOSS_STATUS,
+    MELTING_POINT_FORM_V_C,
     MELTING_POINTS_STATUS,
     USUAL_BOWL_G_AT_1_KG,
 )
@@ -55,7 +55,7 @@ class WorkingTemperatures:
             ("The melting temperature", self.melt_c, 36.0, 70.0),
             ("The limit never to pass", self.never_above_c, 36.0, 80.0),
             ("The low end of the window", self.work_low_c, 22.0, 33.5),
-            ("The high end of the window", self.work_high_c, 22.0, MELTING_POINT_FORM_V.value),
+            ("The high end of the window", self.work_high_c, 22.0, MELTING_POINT_FORM_V_C),
         ):
             require_between(name, value_c, low_c, high_c, "°C", style)
         window = style.window(self.work_low_c, self.work_high_c)
@@ -93,7 +93,7 @@ class WorkingTemperatures:
     @property
     def edge_k(self) -> float:
         """How far inside the window's ends work should stay, K."""
-        return EDGE_SHARE.value * (self.work_high_c - self.work_low_c)
+        return EDGE_SHARE * (self.work_high_c - self.work_low_c)
 
     def contains(self, temperature_c: float) -> bool:
         """True inside the working window, its ends included."""
@@ -200,7 +200,7 @@ class Bench:
 def bench_assumptions(bench: Bench, style: Style) -> tuple[str, ...]:
     """What was taken for granted of chocolate, room and bowl."""
     thermal, bowl = bench.thermal, bench.bowl
-    loss = f"scaled from a usual bowl ({LOSS_AT_1_KG.status})"
+    loss = f"scaled from a usual bowl ({LOSS_STATUS})"
     if bench.loss_w_per_k is not None:
         loss = "as given for this bench"
     return (

@@ -89,7 +89,7 @@ def _melt(plan: Plan, style: Style) -> Rows:
         count = "1 burst" if len(oven) == 1 else f"{len(oven)} bursts"
         text = (
             f"{count} in the microwave: {_lengths(oven)}. After each, take the bowl out, stir "
-            f"{STIR_AFTER_BURST_S.value:.0f} s and read."
+            f"{STIR_AFTER_BURST_S:.0f} s and read."
         )
         rows.append(("Heat", text))
     elif plan.method != "hold":
@@ -109,7 +109,7 @@ def _melt(plan: Plan, style: Style) -> Rows:
         text = (
             f"{when}it reads {style.degrees_words(melt.at_c)}"
             f"{peak if peak_c > melt.at_c + 0.5 else ''}. Too cool still? {more}. Then rest "
-            f"{MELT_REST_MIN.value:.0f} min."
+            f"{MELT_REST_MIN:.0f} min."
         )
         rows.append(("Molten", text))
     return rows
@@ -118,7 +118,7 @@ def _melt(plan: Plan, style: Style) -> Rows:
 def more_burst_s(plan: Plan) -> float:
     """Length of one more burst where the plan's own were not enough: half a full one, s."""
     full_s = max(burst.seconds for burst in plan.bursts)
-    return SHORTEST_BURST_S.value * max(1, round(0.5 * full_s / SHORTEST_BURST_S.value))
+    return SHORTEST_BURST_S * max(1, round(0.5 * full_s / SHORTEST_BURST_S))
 
 
 def _lengths(bursts: list[Burst]) -> str:
@@ -142,7 +142,7 @@ def _cool(request: PlanRequest, plan: Plan, style: Style) -> Rows:
         rows.append(("Seed" if number == 1 else "", text))
     if plan.handfuls:
         text = (
-            f"Stir each for {HANDFUL_STIR_S.value:.0f} s, then read. Stop adding pieces as soon "
+            f"Stir each for {HANDFUL_STIR_S:.0f} s, then read. Stop adding pieces as soon "
             f"as it reads {style.degrees_words(request.temperatures.work_high_c)}; lift out what "
             "has not melted. Still warmer when all is in? Stir on, or ask 'snapcurve rescue'."
         )
@@ -151,7 +151,7 @@ def _cool(request: PlanRequest, plan: Plan, style: Style) -> Rows:
     if plan.table_g and spread and scrape:
         text = (
             f"minute {spread.minute:.0f}: spread {style.mass_words(plan.table_g)} and work it "
-            f"{TABLE_MIN.value:.0f} min until it reads {style.degrees_words(scrape.at_c)}, then "
+            f"{TABLE_MIN:.0f} min until it reads {style.degrees_words(scrape.at_c)}, then "
             "stir it back into the bowl."
         )
         rows.append(("Slab", text))

@@ -71,7 +71,7 @@ def stir_in(course: Course, grams: list[float], stock_c: float, lowest_c: float)
     for part_g in grams:
         at_c, minute = course.batch.temperature_c, course.minute
         course.add_pieces(part_g, stock_c)
-        course.stand(HANDFUL_STIR_S.value)
+        course.stand(HANDFUL_STIR_S)
         reads_c = course.batch.temperature_c
         handfuls.append(Handful(part_g, at_c, minute, reads_c, lowest_c + at_c - reads_c))
     return handfuls
@@ -117,7 +117,7 @@ def seed_needed(
 
     # The number of handfuls sets the stirring time: find it once, then solve for it.
     first_g = bisect_rising(partial(cooling, _FIRST_COUNT, 0.0), 0.0, most_g, -target_c)
-    count = min(_MOST_HANDFULS, max(2, ceil(first_g / (HANDFUL_SHARE.value * total_g))))
+    count = min(_MOST_HANDFULS, max(2, ceil(first_g / (HANDFUL_SHARE * total_g))))
     if -cooling(count, 0.0, most_g) > target_c:
         return wait_for(count, most_g)
     seed_g = bisect_rising(partial(cooling, count, 0.0), 0.0, most_g, -target_c)

@@ -194,8 +194,8 @@ def _watts(
         return arguments.watts, ()
     if arguments.no_microwave or arguments.method == "hold" or not bowl.microwave_safe:
         return None, ()
-    return MICROWAVE_W.value, (
-        f"A microwave oven of {MICROWAVE_W.value:g} W: give --watts, or --no-microwave.",
+    return MICROWAVE_W, (
+        f"A microwave oven of {MICROWAVE_W:g} W: give --watts, or --no-microwave.",
     )
 
 

@@ -7,7 +7,7 @@ import construct
 from snapcurve.board import structs
 from snapcurve.couvertures import Couverture
 from snapcurve.errors import RecordError, SnapcurveError
-from snapcurve.heat.constants import MELTING_POINT_FORM_V
+from snapcurve.heat.constants import MELTING_POINT_FORM_V_C
 from snapcurve.probe.tempering import profile as board_profile
 from snapcurve.wire import catalogue, codec
 from snapcurve.wire.errors import WireError
@@ -20,7 +20,7 @@ TEST_LATE_S = 420
 # While it is worked: so far below the melting point of form V the seed begins to go, and
 # cooling alone brings no temper back. An own choice: form V is a range in practice.
 TEMPER_MARGIN_C = 0.5
-TEMPER_LOST_C = MELTING_POINT_FORM_V.value - TEMPER_MARGIN_C
+TEMPER_LOST_C = MELTING_POINT_FORM_V_C - TEMPER_MARGIN_C
 LOST_ABOVE_WINDOW_C = 0.5  # and at least so far above the window, whatever the bag says
 
 LEAD_S = 20  # how long before the predicted crossing "near" sounds

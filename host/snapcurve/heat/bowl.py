@@ -39,7 +39,7 @@ class Bowl:
 
     mass_g: float
     specific_heat_j_per_g_k: float
-    touching_share: float = BOWL_TOUCHING_SHARE.value
+    touching_share: float = BOWL_TOUCHING_SHARE
     microwave_safe: bool = True
 
     def __post_init__(self) -> None:

@@ -23,14 +23,13 @@ from math import isfinite
 from snapcurve.errors import SnapcurveError
 from snapcurve.heat.constants import (
     FAT_FRACTION_WHITE,
-    LATENT_HEAT_COCOA_BUTTER,
-    LATENT_HEAT_DARK,
-    LATENT_HEAT_MILK,
-    LATENT_HEAT_TEMPERATURE,
+    LATENT_HEAT_AT_C,
+    LATENT_HEAT_COCOA_BUTTER_J_PER_G,
+    LATENT_HEAT_J_PER_G,
     MELTING_POINTS_DARK,
-    MILK_FAT_SHIFT,
-    SPECIFIC_HEAT_LIQUID,
-    SPECIFIC_HEAT_SOLID,
+    MILK_FAT_SHIFT_K,
+    SPECIFIC_HEAT_LIQUID_J_PER_G_K,
+    SPECIFIC_HEAT_SOLID_J_PER_G_K,
 )
 from snapcurve.heat.guards import require_between
 
@@ -139,9 +138,9 @@ class CouvertureThermal:
     """
 
     latent_heat_j_per_g: float
-    specific_heat_solid_j_per_g_k: float = SPECIFIC_HEAT_SOLID.value
-    specific_heat_liquid_j_per_g_k: float = SPECIFIC_HEAT_LIQUID.value
-    latent_at_c: float = LATENT_HEAT_TEMPERATURE.value
+    specific_heat_solid_j_per_g_k: float = SPECIFIC_HEAT_SOLID_J_PER_G_K
+    specific_heat_liquid_j_per_g_k: float = SPECIFIC_HEAT_LIQUID_J_PER_G_K
+    latent_at_c: float = LATENT_HEAT_AT_C
     melting: MeltingCurve = field(default_factory=MeltingCurve)
 
     def __post_init__(self) -> None:
@@ -177,14 +176,14 @@ def couverture_thermal(kind: str, fat_fraction: float | None = None) -> Couvertu
         raise SnapcurveError(f'"{kind}" is no kind of couverture; use dark, milk or white.')
     if fat_fraction is not None:
         require_between("The fat fraction", fat_fraction, 0.1, 0.6, "of the mass")
-        latent_heat = LATENT_HEAT_COCOA_BUTTER.value * fat_fraction
+        latent_heat = LATENT_HEAT_COCOA_BUTTER_J_PER_G * fat_fraction
     elif kind == "white":
-        latent_heat = LATENT_HEAT_COCOA_BUTTER.value * FAT_FRACTION_WHITE.value
+        latent_heat = LATENT_HEAT_COCOA_BUTTER_J_PER_G * FAT_FRACTION_WHITE
     else:
-        latent_heat = (LATENT_HEAT_DARK if kind == "dark" else LATENT_HEAT_MILK).value
+        latent_heat = LATENT_HEAT_J_PER_G[kind]
     melting = MeltingCurve()
     if kind != "dark":
-        melting = melting.shifted(MILK_FAT_SHIFT.value)
+        melting = melting.shifted(MILK_FAT_SHIFT_K)
     return CouvertureThermal(latent_heat, melting=melting)
 
 
