@@ -30,7 +30,6 @@ COOL_DWELL_S = 120  # three-step: crystals form at the low point before it is wa
 CUP_DONE_C = 14.0  # by then crystallisation no longer holds a sample in ice water up
 
 _HEAD_SIZE = codec.fixed_size(catalogue.PROFILE_HEAD)
-_PHASE_SIZE = codec.fixed_size(catalogue.PHASE)
 
 
 def _centi(value_c: float) -> int:
@@ -104,11 +103,7 @@ def read_profile(raw: bytes) -> tuple[dict[str, Any], list[dict[str, Any]]]:
     try:
         board_profile.parse(raw)
         head = structs.parse(catalogue.PROFILE_HEAD, raw[:_HEAD_SIZE])
-        rest = raw[_HEAD_SIZE:]
-        phases = [
-            structs.parse(catalogue.PHASE, rest[at : at + _PHASE_SIZE])
-            for at in range(0, len(rest), _PHASE_SIZE)
-        ]
+        phases = structs.parse_rows(catalogue.PHASE, raw[_HEAD_SIZE:])
     except (WireError, construct.ConstructError) as error:
         raise RecordError(
             "The profile cannot be read: send one with 'snapcurve load COUVERTURE'."

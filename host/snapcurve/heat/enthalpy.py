@@ -33,8 +33,6 @@ from snapcurve.heat.constants import (
 )
 from snapcurve.heat.guards import require_between
 
-_Segment = tuple[float, float, float, float, float]
-
 
 def _knot_slopes(points: tuple[tuple[float, float], ...]) -> list[float]:
     """Slopes at the knots that keep the cubic monotone (Fritsch and Butland 1984).
@@ -69,8 +67,7 @@ class MeltingCurve:
     """
 
     points: tuple[tuple[float, float], ...] = MELTING_POINTS_DARK
-    _starts_c: tuple[float, ...] = field(init=False, repr=False, compare=False)
-    _segments: tuple[_Segment, ...] = field(init=False, repr=False, compare=False)
+    _slopes: list[float] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         points = tuple((float(t), float(y)) for t, y in self.points)
@@ -85,17 +82,8 @@ class MeltingCurve:
             raise SnapcurveError(
                 "A melting curve starts at a melted share of 0 and ends at 1; add the missing end."
             )
-        slopes = _knot_slopes(points)
-        segments = []
-        for i, ((t0, y0), (t1, y1)) in enumerate(pairwise(points)):
-            width = t1 - t0
-            rise = (y1 - y0) / width
-            square = (3 * rise - 2 * slopes[i] - slopes[i + 1]) / width
-            cube = (slopes[i] + slopes[i + 1] - 2 * rise) / (width * width)
-            segments.append((t0, y0, slopes[i], square, cube))
         object.__setattr__(self, "points", points)
-        object.__setattr__(self, "_starts_c", tuple(t for t, _ in points[:-1]))
-        object.__setattr__(self, "_segments", tuple(segments))
+        object.__setattr__(self, "_slopes", _knot_slopes(points))
 
     @property
     def start_c(self) -> float:
@@ -109,15 +97,19 @@ class MeltingCurve:
 
     def melted_share(self, temperature_c: float) -> float:
         """Melted share 0 to 1 of fully solid chocolate warmed to `temperature_c`."""
-        if temperature_c <= self.points[0][0]:
+        points = self.points
+        if temperature_c <= points[0][0]:
             return 0.0
-        if temperature_c >= self.points[-1][0]:
+        if temperature_c >= points[-1][0]:
             return 1.0
-        t0, y0, slope, square, cube = self._segments[
-            bisect_right(self._starts_c, temperature_c) - 1
-        ]
-        x = temperature_c - t0
-        return min(1.0, y0 + x * (slope + x * (square + x * cube)))
+        i = bisect_right(points, (temperature_c,)) - 1
+        (t0, y0), (t1, y1) = points[i], points[i + 1]
+        width = t1 - t0
+        x = (temperature_c - t0) / width
+        bend = (1 - x) * self._slopes[i] - x * self._slopes[i + 1]
+        # Hermite's cubic: the straight line, bent to the slopes at both ends.
+        rise = x * x * (3 - 2 * x) * (y1 - y0)
+        return min(1.0, y0 + rise + x * (1 - x) * width * bend)
 
     def shifted(self, by_k: float) -> "MeltingCurve":
         """The same curve moved by `by_k` kelvin (negative: melts earlier)."""

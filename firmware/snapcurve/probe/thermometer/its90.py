@@ -127,13 +127,7 @@ def emf_mv(kind: str, temperature_c: float) -> float:
     raises ValueError.
     """
     _within(kind, temperature_c)
-    total = 0.0
-    for coefficient in _FORWARD[kind][0 if temperature_c < 0 else 1]:
-        total = total * temperature_c + coefficient
-    if kind == "K" and temperature_c >= 0:
-        away = temperature_c - _K_A2
-        total = total + _K_A0 * exp(_K_A1 * away * away)
-    return total
+    return _voltage_and_slope(kind, temperature_c)[0]
 
 
 def seebeck_mv_per_c(kind: str, temperature_c: float) -> float:
