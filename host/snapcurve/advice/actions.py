@@ -4,7 +4,7 @@ Every action is worked out on the same heat balance as the plan, with the bowl a
 loss to the room while it is done, and says what the probe should read afterwards.
 """
 
-from dataclasses import InitVar, dataclass, replace
+from dataclasses import dataclass, replace
 from functools import partial
 
 from snapcurve.advice.course import Course, cannot_cool
@@ -21,7 +21,6 @@ from snapcurve.heat.constants import (
 from snapcurve.heat.guards import require_between, require_not_negative, require_temperature
 from snapcurve.heat.root_finding import bisect_rising
 from snapcurve.heat.transfer import usual_hot_air_w
-from snapcurve.shown.units import PLAIN, Style
 
 _LONGEST_WAIT_S = 8 * 3600.0
 _LONGEST_HEAT_S = 3600.0
@@ -42,11 +41,11 @@ class Situation(Bench):
     hot_air_w: float | None = None
     crystal_share: float = CRYSTAL_SHARE_TEMPERED
     corrections_done: int = 0
-    style: InitVar[Style] = PLAIN
 
-    def __post_init__(self, style: Style) -> None:
+    def __post_init__(self) -> None:
+        style = self.style
         require_temperature("The reading", self.temperature_c, style)
-        super().__post_init__(style)
+        super().__post_init__()
         if self.hot_air_w is not None:
             require_between("The hot air", self.hot_air_w, 20.0, 3000.0, "W", style)
         require_between("The share of crystals", self.crystal_share, 0.0, 0.5, "", style)
@@ -106,11 +105,9 @@ class Action:
     stir_on_to_c: float | None = None
 
 
-def warm_to(
-    situation: Situation, target_c: float, style: Style, course: Course | None = None
-) -> Action:
+def warm_to(situation: Situation, target_c: float, course: Course | None = None) -> Action:
     """Warm to `target_c` with hot air while stirring; whole seconds."""
-    start = course or situation.course()
+    start, style = course or situation.course(), situation.style
 
     def reached(seconds: float) -> Course:
         trial = start.copy()
@@ -145,15 +142,14 @@ def warm_to(
     )
 
 
-def pieces_to(
-    situation: Situation, target_c: float, style: Style, smallest_share: float = 0.0
-) -> Action:
+def pieces_to(situation: Situation, target_c: float, smallest_share: float = 0.0) -> Action:
     """Cool to `target_c` with solid pieces, at most half the mass, waiting first if needed.
 
     At least `smallest_share` of the mass goes in for its crystals; where that cools under
     the target the action ends with warming back to it.
     """
-    start, largest_g = situation.course(), MOST_PIECES_SHARE * situation.mass_g
+    start, style = situation.course(), situation.style
+    largest_g = MOST_PIECES_SHARE * situation.mass_g
 
     def stirred(wait_s: float, pieces_g: float) -> Course:
         trial = start.copy()
@@ -205,7 +201,7 @@ def pieces_to(
     )
     if reads_c >= target_c - situation.temperatures.edge_k:
         return action
-    warm = warm_to(situation, target_c, style, end)
+    warm = warm_to(situation, target_c, end)
     return replace(
         action,
         sentence=f"{action.sentence} {warm.sentence}",
@@ -215,16 +211,15 @@ def pieces_to(
     )
 
 
-def melted_to(
-    situation: Situation, target_c: float, style: Style, smallest_share: float = 0.0
-) -> Action:
+def melted_to(situation: Situation, target_c: float, smallest_share: float = 0.0) -> Action:
     """Bring to `target_c` with fully melted chocolate.
 
     At the melting temperature if warmth is what is missing; if that is less than
     `smallest_share` of the mass, that share at a lower temperature, so that crystals are
     diluted without passing the target.
     """
-    start, melt_c = situation.course(), situation.temperatures.melt_c
+    start, style = situation.course(), situation.style
+    melt_c = situation.temperatures.melt_c
     largest_g, step_g = situation.mass_g, situation.scale_step_g
 
     def mixed(at_c: float, melted_g: float) -> Batch:
@@ -268,9 +263,9 @@ def melted_to(
     )
 
 
-def stir_to(situation: Situation, target_c: float, style: Style) -> Action:
+def stir_to(situation: Situation, target_c: float) -> Action:
     """Stir in the room until it reads `target_c`, or one minute if it is already there."""
-    start = situation.course()
+    start, style = situation.course(), situation.style
     seconds = situation.seconds_to_cool(start.batch, target_c)
     if seconds == float("inf"):
         raise cannot_cool(situation.room_c, target_c, style)
@@ -287,12 +282,12 @@ def stir_to(situation: Situation, target_c: float, style: Style) -> Action:
     )
 
 
-def melt_again(situation: Situation, style: Style) -> Action:
+def melt_again(situation: Situation) -> Action:
     """Melt all crystals and begin the method anew."""
     melt_c = situation.temperatures.melt_c
     return Action(
         "melt again",
-        f"Melt it fully again to {style.degrees_words(melt_c)} and temper it anew.",
+        f"Melt it fully again to {situation.style.degrees_words(melt_c)} and temper it anew.",
         max(melt_c, situation.temperature_c),
         situation.mass_g,
         warm_by_c=max(0.0, melt_c - situation.temperature_c),

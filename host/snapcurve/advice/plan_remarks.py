@@ -48,10 +48,9 @@ def warnings(
     predicted_c: float,
     unmelted_share: float,
     tools: list[str],
-    style: Style,
 ) -> list[str]:
     """Where the plan may fail, whatever the method."""
-    temperatures = request.temperatures
+    temperatures, style = request.temperatures, request.style
     found = []
     if not temperatures.contains(predicted_c):
         found.append(
@@ -85,9 +84,9 @@ def warnings(
     return found
 
 
-def cautions(request: PlanRequest, tools: list[str], style: Style) -> tuple[str, ...]:
+def cautions(request: PlanRequest, tools: list[str]) -> tuple[str, ...]:
     """What can hurt or spoil."""
-    never_above = style.degrees_words(request.temperatures.never_above_c)
+    never_above = request.style.degrees_words(request.temperatures.never_above_c)
     found = [
         "Keep water and steam away from the chocolate: a little makes it seize.",
         f"Never let it read more than {never_above}: it scorches.",
@@ -106,10 +105,11 @@ def cautions(request: PlanRequest, tools: list[str], style: Style) -> tuple[str,
     return tuple(found)
 
 
-def assumptions(request: PlanRequest, tools: list[str], style: Style) -> tuple[str, ...]:
+def assumptions(request: PlanRequest, tools: list[str]) -> tuple[str, ...]:
     """What the numbers rest on, so that a person can doubt them."""
+    style = request.style
     found = [
-        *bench_assumptions(request, style),
+        *bench_assumptions(request),
         f"Masses rounded to {style.mass_words(request.scale_step_g)}.",
         "No heat from crystals that grow meanwhile.",
     ]

@@ -14,8 +14,8 @@ from snapcurve.heat.constants import (
     STIR_AFTER_BURST_S,
     TABLE_MIN,
 )
-from snapcurve.shown.table import row, wrapped
-from snapcurve.shown.units import PLAIN, Style, seconds_words
+from snapcurve.shown.table import listed, row, wrapped
+from snapcurve.shown.units import Style, seconds_words
 
 Rows = list[tuple[str, str]]  # the word in front, and the text
 
@@ -33,11 +33,10 @@ def plan_lines(
     plan: Plan,
     said: str,
     assumed: tuple[str, ...],
-    style: Style = PLAIN,
 ) -> list[str]:
     """The plan as lines of text. `said` describes room, bowl and heat in one line;
     `assumed` are the assumptions that came from defaults."""
-    temperatures = request.temperatures
+    temperatures, style = request.temperatures, request.style
     heading = (
         f"{style.mass_words(plan.batch_g)} of {name} {_METHODS[plan.method]}, for "
         f"{style.window(temperatures.work_low_c, temperatures.work_high_c)}, "
@@ -46,17 +45,12 @@ def plan_lines(
     rows = [
         *_weigh(plan, style),
         *_melt(plan, style),
-        *_cool(request, plan, style),
-        *_after(request, plan, style),
+        *_cool(request, plan),
+        *_after(request, plan),
     ]
     lines = ["", *(row(word, text) for word, text in rows)]
-    for title, sentences in (
-        ("Mind", plan.warnings),
-        ("Caution", plan.cautions),
-        ("Assumed", assumed + plan.assumptions),
-    ):
-        if sentences:
-            lines += ["", f"{title}:", *(f"  - {sentence}" for sentence in sentences)]
+    lines += [*listed("Mind", plan.warnings), *listed("Caution", plan.cautions)]
+    lines += listed("Assumed", assumed + plan.assumptions)
     return wrapped([heading], under="") + wrapped(lines)
 
 
@@ -129,8 +123,8 @@ def _lengths(bursts: list[Burst]) -> str:
     return ", ".join(parts)
 
 
-def _cool(request: PlanRequest, plan: Plan, style: Style) -> Rows:
-    rows = []
+def _cool(request: PlanRequest, plan: Plan) -> Rows:
+    rows, style = [], request.style
     for number, handful in enumerate(plan.handfuls, 1):
         text = (
             f"{number}. minute {handful.minute:.0f}: {style.mass_words(handful.grams)} when it "
@@ -167,7 +161,8 @@ def _cool(request: PlanRequest, plan: Plan, style: Style) -> Rows:
     return rows
 
 
-def _after(request: PlanRequest, plan: Plan, style: Style) -> Rows:
+def _after(request: PlanRequest, plan: Plan) -> Rows:
+    style = request.style
     minute = next(one.minute for one in plan.thresholds if one.name == "ready to test")
     test = (
         f"minute {minute:.0f}: it should read {style.degrees_words(plan.predicted_c)}; stir on "
