@@ -1,12 +1,12 @@
 """Electrical rules over the wiring: ``python -m hardware.electrical_check``.
 
-Each rule is a pure function from the tables to a list of sentences; an empty list means
-that the rule is kept. ``check`` runs them all. Numbers about pins come from pins.csv and
-about parts from parts.csv, where their sources stand.
+Each rule is a pure function from the tables to sentences; none means that the rule is kept.
+``check`` runs them all. Numbers about pins come from pins.csv and about parts from parts.csv,
+where their sources stand.
 """
 
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 from hardware.netlist import BOARD, BOARDS, Part, Pin, Tables, WiringFileError, load
 
@@ -28,35 +28,30 @@ def _number(part: Part, key: str) -> float:
     return part.data.get(key, 0.0)
 
 
-def each_pin_once(t: Tables) -> list[str]:
+def each_pin_once(t: Tables) -> Iterator[str]:
     """Every pin of pins.csv is in exactly one net; every wire ends at a known pin, once."""
-    errors = []
     nets = t.nets()
     for net, members in nets.items():
         for pin in sorted(members - set(t.pins)):
-            errors.append(f"Net {net} uses {_name(pin)}, which pins.csv does not know.")
+            yield f"Net {net} uses {_name(pin)}, which pins.csv does not know."
     for pin in t.pins:
         homes = sorted(net for net, members in nets.items() if pin in members)
         if not homes:
-            errors.append(f"{_name(pin)} is not connected: add its wire.")
+            yield f"{_name(pin)} is not connected: add its wire."
         elif len(homes) > 1:
-            errors.append(f"{_name(pin)} is in more than one net: {', '.join(homes)}.")
+            yield f"{_name(pin)} is in more than one net: {', '.join(homes)}."
     seen = set()
     for wire in t.wires:
         ends = frozenset((wire.a, wire.b))
         if len(ends) == 1 or ends in seen:
-            errors.append(
-                f"The wire {_name(wire.a)} to {_name(wire.b)} goes nowhere new: remove it."
-            )
+            yield (f"The wire {_name(wire.a)} to {_name(wire.b)} goes nowhere new: remove it.")
         seen.add(ends)
     for ref in sorted({p[0] for p in t.pins} - set(t.parts)):
-        errors.append(f"{ref} is wired but is not in parts.csv.")
-    return errors
+        yield f"{ref} is wired but is not in parts.csv."
 
 
-def nets_in_one_piece(t: Tables) -> list[str]:
+def nets_in_one_piece(t: Tables) -> Iterator[str]:
     """The wires of a net hang together; the board's ground pins are joined on the board."""
-    errors = []
     for net, members in t.nets().items():
         links = [{w.a, w.b} for w in t.wires if w.net == net]
         links.append({p for p in members if p[0] == BOARD and p[1].startswith("GND")})
@@ -67,13 +62,11 @@ def nets_in_one_piece(t: Tables) -> list[str]:
                 break
             piece = grown
         for pin in sorted(members - piece):
-            errors.append(f"Net {net} is in pieces: {_name(pin)} is not reached.")
-    return errors
+            yield f"Net {net} is in pieces: {_name(pin)} is not reached."
 
 
-def board_pins_suit(t: Tables) -> list[str]:
+def board_pins_suit(t: Tables) -> Iterator[str]:
     """On each board: the pin exists, is free to use, serves one role and has the SPI function."""
-    errors = []
     power = {"3V3": "power_3v3", "5V": "power_5v", "GND1": "ground", "GND2": "ground"}
     for board in BOARDS:
         used: dict[str, str] = {}
@@ -82,22 +75,21 @@ def board_pins_suit(t: Tables) -> list[str]:
             role, label = wire.a[1], wire.board_pins[board]
             facts = t.boards[board].get(label)
             if facts is None:
-                errors.append(f"{board}: there is no pin {label} for {role}.")
+                yield f"{board}: there is no pin {label} for {role}."
                 continue
             if facts.kind != power.get(role, "gpio"):
-                errors.append(f"{board}: {label} cannot be {role} ({facts.kind}).")
+                yield f"{board}: {label} cannot be {role} ({facts.kind})."
             if facts.avoid:
-                errors.append(f"{board}: {label} must not be used for {role}: {facts.avoid}.")
+                yield f"{board}: {label} must not be used for {role}: {facts.avoid}."
             if used.setdefault(label, role) != role:
-                errors.append(f"{board}: {label} serves both {used[label]} and {role}.")
+                yield f"{board}: {label} serves both {used[label]} and {role}."
             if role in ("SCK", "MOSI", "MISO") and facts.spi != "any":
                 unit, _, function = facts.spi.partition(" ")
                 spi_units.add(unit)
                 if function != role:
-                    errors.append(f"{board}: {label} is {facts.spi}, not {role}.")
+                    yield f"{board}: {label} is {facts.spi}, not {role}."
         if len(spi_units) > 1:
-            errors.append(f"{board}: SCK, MOSI and MISO must be on one SPI unit.")
-    return errors
+            yield f"{board}: SCK, MOSI and MISO must be on one SPI unit."
 
 
 def net_volts(t: Tables) -> dict[str, float]:
@@ -122,48 +114,41 @@ def net_volts(t: Tables) -> dict[str, float]:
     return volts
 
 
-def supplies_and_levels(t: Tables) -> list[str]:
+def supplies_and_levels(t: Tables) -> Iterator[str]:
     """Supplies within limits and not joined; no pin above its limit; grounds grounded."""
-    errors = []
     volts = net_volts(t)
     for net, members in t.nodes.items():
         sources = [p for p in sorted(members) if p in t.pins and t.pins[p].kind == "power_out"]
         if len(sources) > 1:
-            errors.append(f"Net {net} joins supplies: {', '.join(map(_name, sources))}.")
+            yield f"Net {net} joins supplies: {', '.join(map(_name, sources))}."
         kinds = {t.pins[p].kind for p in members if p in t.pins}
         if "ground" in kinds and kinds & {"power_out", "power_in"}:
-            errors.append(f"Net {net} shorts a supply to ground.")
+            yield f"Net {net} shorts a supply to ground."
     if len(grounds := t.nodes_of("ground")) > 1:
-        errors.append(f"The ground pins are in different nets: {', '.join(sorted(grounds))}.")
+        yield f"The ground pins are in different nets: {', '.join(sorted(grounds))}."
     for pin, facts in t.pins.items():
         at = volts.get(str(t.net_of(pin)), 0.0)
         if facts.max_v is not None and at > facts.max_v:
-            errors.append(
-                f"{_name(pin)} would see {at:.1f} V but stands {facts.max_v:.1f} V at most."
-            )
+            yield (f"{_name(pin)} would see {at:.1f} V but stands {facts.max_v:.1f} V at most.")
         if facts.kind == "power_in" and facts.min_v is not None and at < facts.min_v:
-            errors.append(f"{_name(pin)} gets {at:.1f} V but needs at least {facts.min_v:.1f} V.")
-    return errors
+            yield f"{_name(pin)} gets {at:.1f} V but needs at least {facts.min_v:.1f} V."
 
 
-def drivers(t: Tables) -> list[str]:
+def drivers(t: Tables) -> Iterator[str]:
     """Each signal has one driver, and each input something that drives or pulls it."""
-    errors = []
     for net, members in t.nodes.items():
         kinds = {p: t.pins[p].kind for p in members if p in t.pins}
         outputs = sorted(p for p, kind in kinds.items() if kind == "output")
         inputs = sorted(p for p, kind in kinds.items() if kind == "input")
         others = [p for p in kinds if t.pins[p].kind == "open_drain" or p[0].startswith("S")]
         if len(outputs) > 1:
-            errors.append(f"Net {net} has two drivers: {', '.join(map(_name, outputs))}.")
+            yield f"Net {net} has two drivers: {', '.join(map(_name, outputs))}."
         if inputs and not outputs and not others:
-            errors.append(f"Nothing drives {_name(inputs[0])} in net {net}.")
-    return errors
+            yield f"Nothing drives {_name(inputs[0])} in net {net}."
 
 
-def pull_ups(t: Tables) -> list[str]:
+def pull_ups(t: Tables) -> Iterator[str]:
     """Pins that need an outside pull-up have one to a 3.3 V supply, of a sensible size."""
-    errors = []
     low, high = PULL_UP_OHM
     rails = t.nodes_of("power_out", V_GPIO_HIGH)
     for pin, facts in t.pins.items():
@@ -172,16 +157,14 @@ def pull_ups(t: Tables) -> list[str]:
             continue
         found = [r for rail in rails for r in t.between(net, rail, "R")]
         if not found:
-            errors.append(f"{_name(pin)} has no pull-up resistor to 3.3 V.")
+            yield f"{_name(pin)} has no pull-up resistor to 3.3 V."
         for part in found:
             if not low <= _number(part, "resistance_ohm") <= high:
-                errors.append(f"Pull-up {part.ref} of {_name(pin)} is not 1 to 100 kilohm.")
-    return errors
+                yield f"Pull-up {part.ref} of {_name(pin)} is not 1 to 100 kilohm."
 
 
-def decoupling(t: Tables) -> list[str]:
+def decoupling(t: Tables) -> Iterator[str]:
     """Pins that ask for a capacitor to ground have at least that much."""
-    errors = []
     ground = min(t.nodes_of("ground"), default=None)
     for pin, facts in t.pins.items():
         if facts.decouple_nf is None or t.net_of(pin) is None:
@@ -189,21 +172,17 @@ def decoupling(t: Tables) -> list[str]:
         capacitors = t.between(t.net_of(pin), ground, "C")
         total = sum(_number(part, "capacitance_nf") for part in capacitors)
         if total < facts.decouple_nf:
-            errors.append(
-                f"{_name(pin)} has {total:g} nF to ground but needs {facts.decouple_nf:g} nF."
-            )
-    return errors
+            yield (f"{_name(pin)} has {total:g} nF to ground but needs {facts.decouple_nf:g} nF.")
 
 
-def probe_input(t: Tables) -> list[str]:
+def probe_input(t: Tables) -> Iterator[str]:
     """The probe is the right way round, filtered, and touches nothing else."""
-    errors = []
     nets = t.nodes
     plus, minus = t.nodes_of("probe_plus"), t.nodes_of("probe_minus")
     if len(plus) != 1 or len(minus) != 1 or plus == minus:
         where = ", ".join(sorted(plus | minus))
-        errors.append(f"The probe is not joined plus to T+ and minus to T- (nets: {where}).")
-        return errors
+        yield f"The probe is not joined plus to T+ and minus to T- (nets: {where})."
+        return
     strange = sorted(
         pin
         for net in plus | minus
@@ -211,17 +190,16 @@ def probe_input(t: Tables) -> list[str]:
         if not t.pins[pin].kind.startswith("probe") and pin[0][0] != "C"
     )
     if strange:
-        errors.append(
+        yield (
             f"The probe input touches {', '.join(map(_name, strange))}: the junction must float."
         )
     low, high = FILTER_NF
     size = sum(_number(c, "capacitance_nf") for c in t.between(plus.pop(), minus.pop(), "C"))
     if not low <= size <= high:
-        errors.append(
+        yield (
             f"The probe input needs {low:g} to {high:g} nF across T+ and T- (10 nF); "
             f"it has {size:g} nF."
         )
-    return errors
 
 
 def _drop_v(t: Tables, net: str) -> float:
@@ -262,28 +240,26 @@ def pin_loads_ma(t: Tables) -> dict[Pin, float]:
     return loads
 
 
-def pin_currents(t: Tables) -> list[str]:
+def pin_currents(t: Tables) -> Iterator[str]:
     """No board pin sources more than its rating, nor all together more than the chip's."""
-    errors = []
     loads = pin_loads_ma(t)
     for pin, load_ma in loads.items():
         limit = t.pins[pin].max_ma
         if limit is not None and load_ma > limit:
-            errors.append(
+            yield (
                 f"{_name(pin)} would source {load_ma:.1f} mA but is rated {limit:.1f} mA: "
                 "use a resistor or a transistor."
             )
     if sum(loads.values()) > PIN_CURRENT_TOTAL_MA:
-        errors.append(f"All pins together source more than {PIN_CURRENT_TOTAL_MA:g} mA.")
-    return errors
+        yield f"All pins together source more than {PIN_CURRENT_TOTAL_MA:g} mA."
 
 
-def beeper(t: Tables) -> list[str]:
+def beeper(t: Tables) -> Iterator[str]:
     """Transistor on the low side, enough base current, pull-down, flyback diode the right way."""
-    errors = []
     missing = sorted({"B1", "D1", "Q1"} - set(t.parts))
     if missing:
-        return [f"parts.csv has no {ref}, which the beeper needs." for ref in missing]
+        yield from (f"parts.csv has no {ref}, which the beeper needs." for ref in missing)
+        return
     plus, minus = t.net_of(("B1", "+")), t.net_of(("B1", "-"))
     base, collector, emitter = (t.net_of(("Q1", x)) for x in "BCE")
     ground = t.net_of((BOARD, "GND2"))
@@ -291,38 +267,35 @@ def beeper(t: Tables) -> list[str]:
     coil_ohm = _number(b1, "coil_ohm") * (1.0 - _number(b1, "coil_tolerance_pct") / 100.0)
     coil_ma = 1000.0 * V_USB_MAX / coil_ohm
     if minus != collector or emitter != ground:
-        errors.append("The beeper's minus goes to Q1.C and Q1.E to ground; it is not so.")
+        yield "The beeper's minus goes to Q1.C and Q1.E to ground; it is not so."
     if (t.net_of(("D1", "K")), t.net_of(("D1", "A"))) != (plus, minus):
-        errors.append("Flyback diode D1 must lie across the beeper, ring (K) to plus.")
+        yield "Flyback diode D1 must lie across the beeper, ring (K) to plus."
     if _number(t.parts["D1"], "forward_max_ma") < coil_ma:
-        errors.append(f"D1 carries less than the coil's {coil_ma:.0f} mA.")
+        yield f"D1 carries less than the coil's {coil_ma:.0f} mA."
     if _number(q1, "collector_max_ma") < coil_ma:
-        errors.append(f"Q1 carries less than the coil's {coil_ma:.0f} mA.")
+        yield f"Q1 carries less than the coil's {coil_ma:.0f} mA."
     if not t.between(base, ground, "R"):
-        errors.append("Q1.B has no pull-down: the beeper may sound while the board starts.")
+        yield "Q1.B has no pull-down: the beeper may sound while the board starts."
     base_ma = pin_loads_ma(t).get((BOARD, "BEEPER"), 0.0)
     if base_ma * _number(q1, "gain_min") < OVERDRIVE_MIN * coil_ma:
-        errors.append(
+        yield (
             f"Q1 gets {base_ma:.1f} mA of base current, too little for the coil's "
             f"{coil_ma:.0f} mA."
         )
-    return errors
 
 
-def light_and_button(t: Tables) -> list[str]:
+def light_and_button(t: Tables) -> Iterator[str]:
     """The light has its resistor and faces the right way; the button closes to ground."""
-    errors = []
     ground = t.net_of((BOARD, "GND2"))
     if t.net_of(("D2", "K")) != ground:
-        errors.append("The light D2 must have its flat side (K) at ground.")
+        yield "The light D2 must have its flat side (K) at ground."
     if not t.between(t.net_of((BOARD, "LIGHT")), t.net_of(("D2", "A")), "R"):
-        errors.append("The light D2 has no series resistor.")
+        yield "The light D2 has no series resistor."
     if {t.net_of(("S1", "1")), t.net_of(("S1", "2"))} != {t.net_of((BOARD, "BUTTON")), ground}:
-        errors.append("The button S1 must close BUTTON to ground.")
-    return errors
+        yield "The button S1 must close BUTTON to ground."
 
 
-RULES: tuple[Callable[[Tables], list[str]], ...] = (
+RULES: tuple[Callable[[Tables], Iterator[str]], ...] = (
     each_pin_once,
     nets_in_one_piece,
     board_pins_suit,

@@ -15,10 +15,10 @@ from concurrent.futures import ProcessPoolExecutor
 
 from snapcurve.couvertures import Couverture, load, user_folder
 from snapcurve.couvertures.profile import compile_profile
-from snapcurve.simulation.bowl_simulator import drawn
 from snapcurve.simulation.desk_run import desk_run
 from snapcurve.simulation.rehearsal import Rehearsal
 from tests.benchmarks.alarm_scores import Score, plain_alarms, score
+from tests.benchmarks.conditions import drawn
 from tests.benchmarks.lead_scores import settled_s, steady_lead_s
 
 KINDS = ("milk", "dark", "white")

@@ -144,7 +144,7 @@ class Hands:
         self.wait(seconds)
         self.bowl.heat_w = 0.0
         self.bowl.stirring = True
-        self.wait(STIR_AFTER_BURST_S.value)
+        self.wait(STIR_AFTER_BURST_S)
 
     def warm_to(self, reading_c: float) -> None:
         """Hot air in blasts of at most ten seconds, stirring and reading between them."""
@@ -169,7 +169,7 @@ class Hands:
                 continue
             self.burst(seconds)
         self.cool_to(melt_c)
-        self.wait(60.0 * MELT_REST_MIN.value)
+        self.wait(60.0 * MELT_REST_MIN)
 
     def seed(self, plan: Plan) -> None:
         """The handfuls of the plan by the reading, then stirring until it is in the window."""
@@ -181,7 +181,7 @@ class Hands:
             if number and self.reading_c() < handful.leave_out_below_c:
                 continue
             self.bowl.add_pieces(handful.grams, self.truth.room_c)
-            self.wait(HANDFUL_STIR_S.value)
+            self.wait(HANDFUL_STIR_S)
         self.cool_to(self.truth.temperatures.settled_c)
         self.wait(10.0)
 
@@ -189,7 +189,7 @@ class Hands:
         """Every handful by the clock, whatever it reads, and no stirring on afterwards."""
         for handful in plan.handfuls:
             self.bowl.add_pieces(handful.grams, self.truth.room_c)
-            self.wait(HANDFUL_STIR_S.value)
+            self.wait(HANDFUL_STIR_S)
         self.settle()
 
     def act(self, action: Action) -> None:
@@ -200,13 +200,13 @@ class Hands:
         self.wait(60.0 * action.stir_min)
         if action.pieces_g:
             self.bowl.add_pieces(action.pieces_g, self.truth.room_c)
-            self.wait(PIECES_STIR_S.value)
+            self.wait(PIECES_STIR_S)
             self.settle()
         if action.stir_on_to_c is not None:
             self.cool_to(action.stir_on_to_c)
         if action.melted_g:
             self._pour(action.melted_g, action.melted_at_c or 0.0)
-            self.wait(MELTED_STIR_S.value)
+            self.wait(MELTED_STIR_S)
         if action.hot_air_s:
             self.warm_to(action.predicted_c)
 

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from snapcurve.couvertures import load, user_folder
 from snapcurve.couvertures.profile import TEMPER_LOST_C, compile_profile
-from snapcurve.heat.constants import MELTING_POINT_FORM_V
+from snapcurve.heat.constants import MELTING_POINT_FORM_V_C
 from snapcurve.probe.tempering.engine import Engine
 from snapcurve.probe.tempering.profile import parse
 
@@ -56,7 +56,7 @@ def test_it_is_said_before_the_last_seed_melts():
     """
     points = [*MELTED, (500, 29.5), (650, 35.5), (700, 35.5)]
     (lost_s,) = [now_s for now_s, alarm, _ in play(SEEDING, points) if alarm == "temper_lost"]
-    assert LOST_C < bowl_c(points, lost_s) < MELTING_POINT_FORM_V.value
+    assert LOST_C < bowl_c(points, lost_s) < MELTING_POINT_FORM_V_C
 
 
 def test_a_short_patch_of_warmth_is_no_loss():
@@ -111,7 +111,7 @@ def test_an_unsure_estimate_does_not_say_it():
 def test_where_the_host_puts_it(method):
     """Below the melting point of form V (Wille and Lutton 1966: 33.8 °C) and above every
     built-in window."""
-    assert MELTING_POINT_FORM_V.value > TEMPER_LOST_C
+    assert MELTING_POINT_FORM_V_C > TEMPER_LOST_C
     for name in ("dark", "milk", "white", "caramelised-white"):
         couverture = load(name, user_folder())
         (*_, work) = parse(compile_profile(couverture, method)).phases

@@ -68,7 +68,7 @@ def test_pieces_for_a_warm_bowl_agree_with_scipy():
         )
         melted = THERMAL.melting.melted_share(even)
         capacity = bowl_j + 1000 * (1.59 + 0.08 * share) + pieces_g * (1.59 + 0.08 * melted)
-        return cooled_while_stirred(even, capacity, PIECES_STIR_S.value, 21.0)
+        return cooled_while_stirred(even, capacity, PIECES_STIR_S, 21.0)
 
     pieces_g = brentq(lambda g: read_c(g) - 31.5, 1, 200)
     assert action.kind == "pieces"
@@ -97,7 +97,7 @@ def test_melted_chocolate_for_a_cool_bowl_agrees_with_scipy():
             45,
         )
         capacity = bowl_j + 1000 * (1.59 + 0.08 * 0.97) + melted_g * 1.67
-        return cooled_while_stirred(even, capacity, MELTED_STIR_S.value, 21.0)
+        return cooled_while_stirred(even, capacity, MELTED_STIR_S, 21.0)
 
     melted_g = brentq(lambda g: read_c(g) - 31.5, 1, 900)
     assert action.kind == "melted"
@@ -254,10 +254,10 @@ def follow(situation, action, truth, loss, bowl_g):
     course.stand(60 * action.stir_min)
     if action.pieces_g:
         course.add_pieces(action.pieces_g, situation.stock_used_c)
-        course.stand(PIECES_STIR_S.value)
+        course.stand(PIECES_STIR_S)
     if action.melted_g:
         batch.add(action.melted_g, action.melted_at_c, 1.0)
-        course.stand(MELTED_STIR_S.value)
+        course.stand(MELTED_STIR_S)
     if action.hot_air_s:
         # Warming is by the reading, so the blasts stop when it is there.
         while batch.temperature_c < action.predicted_c - 0.1:

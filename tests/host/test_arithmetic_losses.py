@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from melting_oracle import slope_per_k
 from scipy.integrate import solve_ivp
 from scipy.optimize import curve_fit
 
@@ -42,7 +43,7 @@ def test_a_warm_room_melts_along_the_curve():
     batch = Batch(DARK, 200.0, 22.0)
 
     def rate(_, t):
-        share, slope = DARK.melting.melted_share(t[0]), DARK.melting.slope_per_k(t[0])
+        share, slope = DARK.melting.melted_share(t[0]), slope_per_k(DARK.melting, t[0])
         capacity = 1.59 + 0.08 * share + slope * (46.0 + 0.08 * (t[0] - 36.0))
         return [0.5 * (33.0 - t[0]) / (200.0 * capacity)]
 

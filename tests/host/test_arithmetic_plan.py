@@ -134,7 +134,7 @@ def test_seed_agrees_with_one_balance_solved_by_scipy():
 def test_bursts_give_the_heat_the_chocolate_and_the_room_take():
     request = ask()
     made = plan(request)
-    joules = sum(b.seconds for b in made.bursts) * 800.0 * MICROWAVE_COUPLING.value
+    joules = sum(b.seconds for b in made.bursts) * 800.0 * MICROWAVE_COUPLING
     thermal, bowl = request.thermal, request.bowl
     chocolate = made.melt_first_g * (
         heated_enthalpy_j_per_g(thermal, made.bursts[-1].reads_c)
@@ -271,13 +271,13 @@ def follow(made: Plan, truth: CouvertureThermal, bowl_g: float, loss: float, roo
         truth, made.melt_first_g, 45.0, melted_share=1.0, bowl=bowl_of("plastic", bowl_g)
     )
     course = Course(batch, room_c, loss)
-    course.stand(60.0 * MELT_REST_MIN.value)
+    course.stand(60.0 * MELT_REST_MIN)
     for handful in made.handfuls:
         course.cool_to(handful.at_c)
         if batch.temperature_c < handful.leave_out_below_c:
             continue
         course.add_pieces(handful.grams, room_c)
-        course.stand(HANDFUL_STIR_S.value)
+        course.stand(HANDFUL_STIR_S)
     course.cool_to(DARK.work_high_c)
     return batch.temperature_c
 

@@ -107,11 +107,11 @@ def test_charts_of_plan_correction_and_heat(tmp_path):
     request = PlanRequest(**bench, method="seeding", microwave_w=700.0)
     situation = Situation(**bench, temperature_c=33.4)
     path = tmp_path / "chart.svg"
-    advice_charts.plan_chart(plan(request, US), request, MILK.name, path, "Letter", US)
+    advice_charts.plan_chart(plan(request), request, MILK.name, path, "Letter", US)
     words = svg_words(path)
     assert " oz" in words
     assert other_units(words) == []
-    answer = correct(situation, "too warm", US)
+    answer = correct(situation, "too warm")
     advice_charts.correction_chart(answer, situation, MILK.name, path, "Letter", US)
     assert "now 92,1 °F" in svg_words(path)
     assert other_units(svg_words(path)) == []

@@ -120,9 +120,7 @@ def test_stated_uncertainty_covers_the_scatter_of_repeated_records():
 
 
 def fitted(*time_constants_s) -> ResponseFit:
-    return ResponseFit(
-        time_constants_s, sum(time_constants_s), 0.0, 0.0, 20.0, 45.0, 0.0, 0.05, 300, 0
-    )
+    return ResponseFit(time_constants_s, 0.0, 0.0, 20.0, 45.0, 0.0, 0.05, 300)
 
 
 @pytest.mark.parametrize(

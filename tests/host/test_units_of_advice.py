@@ -65,14 +65,14 @@ def test_that_other_units_are_seen() -> None:
 def test_a_plan(method: str, mass_g: float, loss_w_per_k: float | None) -> None:
     asked = request(method=method, mass_g=mass_g, loss_w_per_k=loss_w_per_k, used_g=0.9 * mass_g)
     try:
-        made = plan(asked, AMERICAN)
+        made = plan(asked)
     except SnapcurveError as error:
         assert_own(str(error))
         return
-    lines = plan_lines("Dark", asked, made, "room.", (), AMERICAN)
+    lines = plan_lines("Dark", asked, made, "room.", ())
     assert_own(*[line for line in lines if line])
     scarce = request(method=method, mass_g=mass_g, seed_available_g=0.1 * mass_g)
-    assert_own(*plan(scarce, AMERICAN).warnings)
+    assert_own(*plan(scarce).warnings)
 
 
 @pytest.mark.parametrize("observation", OBSERVATIONS)
@@ -81,11 +81,11 @@ def test_a_plan(method: str, mass_g: float, loss_w_per_k: float | None) -> None:
 def test_a_correction(observation: str, reading_c: float, tried: int) -> None:
     bowl = situation(temperature_c=reading_c, corrections_done=tried)
     try:
-        answer = correct(bowl, observation, AMERICAN)
+        answer = correct(bowl, observation)
     except SnapcurveError as error:
         assert_own(str(error))
         return
-    lines = correction_lines("Dark", bowl, answer, (), AMERICAN)
+    lines = correction_lines("Dark", bowl, answer, ())
     assert_own(*[line for line in lines if line])
 
 
@@ -98,15 +98,15 @@ REFUSALS = {
     "used": lambda style: request(style, used_g=1500.5),
     "watts": lambda style: request(style, microwave_w=0.5),
     "cool": lambda style: request(style, method="three-step", room_c=28.5),
-    "hours": lambda style: plan(request(style, loss_w_per_k=1e-6, seed_available_g=50.5), style),
+    "hours": lambda style: plan(request(style, loss_w_per_k=1e-6, seed_available_g=50.5)),
     "divide": lambda style: plan(
-        request(style, microwave_w=50.5, mass_g=20_000.5, loss_w_per_k=20.5), style
+        request(style, microwave_w=50.5, mass_g=20_000.5, loss_w_per_k=20.5)
     ),
     "reading": lambda style: situation(style, temperature_c=200.5),
     "hot air": lambda style: situation(style, hot_air_w=0.5),
     "crystals": lambda style: situation(style, crystal_share=0.7),
     "water bath": lambda style: correct(
-        situation(style, mass_g=50_000, temperature_c=28.5, hot_air_w=20.5), "too cool", style
+        situation(style, mass_g=50_000, temperature_c=28.5, hot_air_w=20.5), "too cool"
     ),
     "window": lambda style: WorkingTemperatures(45.5, 32.5, 31.5, 50.5, style=style),
     "limit": lambda style: WorkingTemperatures(55.5, 31.5, 32.5, 50.5, style=style),
@@ -152,8 +152,7 @@ def test_what_a_calibration_says() -> None:
     assert_own(*water_test_notes(AMERICAN))
     assert_own(immersion_hint(3.5, AMERICAN) or "")
     for reference in (
-        baths.ice(),
-        baths.gallium(),
+        *baths.FIXED_POINTS.values(),
         baths.compared(31.5, 0.3, AMERICAN),
         baths.boiling_water(980.5, None, None, AMERICAN),
         baths.boiling_water(None, 650.5, None, AMERICAN),

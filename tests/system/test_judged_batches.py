@@ -17,7 +17,7 @@ from spoiled_batches import (
 
 from snapcurve.analysis.verdict import judge
 from snapcurve.recording.dip_tests import BladeResult
-from snapcurve.simulation.bowl_simulator import drawn
+from tests.benchmarks.conditions import drawn
 
 
 def shown(judgement):

@@ -4,7 +4,7 @@ Every action is worked out on the same heat balance as the plan, with the bowl a
 loss to the room while it is done, and says what the probe should read afterwards.
 """
 
-from dataclasses import InitVar, dataclass, replace
+from dataclasses import dataclass, replace
 from functools import partial
 
 from snapcurve.advice.course import Course, cannot_cool
@@ -21,7 +21,6 @@ from snapcurve.heat.constants import (
 from snapcurve.heat.guards import require_between, require_not_negative, require_temperature
 from snapcurve.heat.root_finding import bisect_rising
 from snapcurve.heat.transfer import usual_hot_air_w
-from snapcurve.shown.units import PLAIN, Style
 
 _LONGEST_WAIT_S = 8 * 3600.0
 _LONGEST_HEAT_S = 3600.0
@@ -40,13 +39,13 @@ class Situation(Bench):
 
     temperature_c: float
     hot_air_w: float | None = None
-    crystal_share: float = CRYSTAL_SHARE_TEMPERED.value
+    crystal_share: float = CRYSTAL_SHARE_TEMPERED
     corrections_done: int = 0
-    style: InitVar[Style] = PLAIN
 
-    def __post_init__(self, style: Style) -> None:
+    def __post_init__(self) -> None:
+        style = self.style
         require_temperature("The reading", self.temperature_c, style)
-        super().__post_init__(style)
+        super().__post_init__()
         if self.hot_air_w is not None:
             require_between("The hot air", self.hot_air_w, 20.0, 3000.0, "W", style)
         require_between("The share of crystals", self.crystal_share, 0.0, 0.5, "", style)
@@ -106,11 +105,9 @@ class Action:
     stir_on_to_c: float | None = None
 
 
-def warm_to(
-    situation: Situation, target_c: float, style: Style, course: Course | None = None
-) -> Action:
+def warm_to(situation: Situation, target_c: float, course: Course | None = None) -> Action:
     """Warm to `target_c` with hot air while stirring; whole seconds."""
-    start = course or situation.course()
+    start, style = course or situation.course(), situation.style
 
     def reached(seconds: float) -> Course:
         trial = start.copy()
@@ -139,28 +136,27 @@ def warm_to(
         "between them.",
         end.temperature_c,
         end.mass_g,
-        test_after_min=TEST_MIN.value,
+        test_after_min=TEST_MIN,
         warm_by_c=by_c,
         hot_air_s=seconds,
     )
 
 
-def pieces_to(
-    situation: Situation, target_c: float, style: Style, smallest_share: float = 0.0
-) -> Action:
+def pieces_to(situation: Situation, target_c: float, smallest_share: float = 0.0) -> Action:
     """Cool to `target_c` with solid pieces, at most half the mass, waiting first if needed.
 
     At least `smallest_share` of the mass goes in for its crystals; where that cools under
     the target the action ends with warming back to it.
     """
-    start, largest_g = situation.course(), MOST_PIECES_SHARE.value * situation.mass_g
+    start, style = situation.course(), situation.style
+    largest_g = MOST_PIECES_SHARE * situation.mass_g
 
     def stirred(wait_s: float, pieces_g: float) -> Course:
         trial = start.copy()
         trial.batch.stand(wait_s, situation.room_c, situation.loss_used_w_per_k)
         if pieces_g > 0:
             trial.add_pieces(pieces_g, situation.stock_used_c)
-        trial.stand(PIECES_STIR_S.value)
+        trial.stand(PIECES_STIR_S)
         return trial
 
     def cooling(wait_s: float, pieces_g: float) -> float:
@@ -193,19 +189,19 @@ def pieces_to(
         "pieces",
         f"{begin} {style.mass_words(pieces_g)} of pieces in temper at "
         f"{style.degrees_words(situation.stock_used_c)}, chopped small, and stir until the "
-        f"reading holds still, {PIECES_STIR_S.value / 60:.0f} min or more; it should read "
+        f"reading holds still, {PIECES_STIR_S / 60:.0f} min or more; it should read "
         f"{style.degrees_words(reads_c)}. Where it still reads over "
         f"{style.degrees_words(stir_on_to_c)}, stir on; lift out what is not melted.",
         reads_c,
         end.batch.mass_g,
-        test_after_min=TEST_MIN.value,
+        test_after_min=TEST_MIN,
         pieces_g=pieces_g,
         stir_min=wait_s / 60.0,
         stir_on_to_c=stir_on_to_c,
     )
     if reads_c >= target_c - situation.temperatures.edge_k:
         return action
-    warm = warm_to(situation, target_c, style, end)
+    warm = warm_to(situation, target_c, end)
     return replace(
         action,
         sentence=f"{action.sentence} {warm.sentence}",
@@ -215,23 +211,22 @@ def pieces_to(
     )
 
 
-def melted_to(
-    situation: Situation, target_c: float, style: Style, smallest_share: float = 0.0
-) -> Action:
+def melted_to(situation: Situation, target_c: float, smallest_share: float = 0.0) -> Action:
     """Bring to `target_c` with fully melted chocolate.
 
     At the melting temperature if warmth is what is missing; if that is less than
     `smallest_share` of the mass, that share at a lower temperature, so that crystals are
     diluted without passing the target.
     """
-    start, melt_c = situation.course(), situation.temperatures.melt_c
+    start, style = situation.course(), situation.style
+    melt_c = situation.temperatures.melt_c
     largest_g, step_g = situation.mass_g, situation.scale_step_g
 
     def mixed(at_c: float, melted_g: float) -> Batch:
         trial = start.copy()
         if melted_g > 0:
             trial.batch.add(melted_g, at_c, 1.0)
-        trial.stand(MELTED_STIR_S.value)
+        trial.stand(MELTED_STIR_S)
         return trial.batch
 
     def mixed_c(at_c: float, melted_g: float) -> float:
@@ -262,15 +257,15 @@ def melted_to(
         f"{style.degrees_words(end.temperature_c)}.",
         end.temperature_c,
         end.mass_g,
-        test_after_min=TEST_MIN.value,
+        test_after_min=TEST_MIN,
         melted_g=melted_g,
         melted_at_c=at_c,
     )
 
 
-def stir_to(situation: Situation, target_c: float, style: Style) -> Action:
+def stir_to(situation: Situation, target_c: float) -> Action:
     """Stir in the room until it reads `target_c`, or one minute if it is already there."""
-    start = situation.course()
+    start, style = situation.course(), situation.style
     seconds = situation.seconds_to_cool(start.batch, target_c)
     if seconds == float("inf"):
         raise cannot_cool(situation.room_c, target_c, style)
@@ -282,17 +277,17 @@ def stir_to(situation: Situation, target_c: float, style: Style) -> Action:
         f"Stir it in the room for {span} until it reads {style.degrees_words(end.temperature_c)}.",
         end.temperature_c,
         end.mass_g,
-        test_after_min=TEST_MIN.value,
+        test_after_min=TEST_MIN,
         stir_min=seconds / 60.0,
     )
 
 
-def melt_again(situation: Situation, style: Style) -> Action:
+def melt_again(situation: Situation) -> Action:
     """Melt all crystals and begin the method anew."""
     melt_c = situation.temperatures.melt_c
     return Action(
         "melt again",
-        f"Melt it fully again to {style.degrees_words(melt_c)} and temper it anew.",
+        f"Melt it fully again to {situation.style.degrees_words(melt_c)} and temper it anew.",
         max(melt_c, situation.temperature_c),
         situation.mass_g,
         warm_by_c=max(0.0, melt_c - situation.temperature_c),

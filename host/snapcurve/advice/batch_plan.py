@@ -81,7 +81,7 @@ def batch_for_shells_g(
     return 5.0 * ceil(used_g * (1 + waste_share) / 5.0 - 1e-9), used_g
 
 
-def plan(request: PlanRequest, style: Style = PLAIN) -> Plan:
+def plan(request: PlanRequest) -> Plan:
     """Plan one batch. Raises SnapcurveError where no plan is possible at all; where one
     is doubtful the plan carries warnings."""
     step_g = request.scale_step_g
@@ -94,17 +94,17 @@ def plan(request: PlanRequest, style: Style = PLAIN) -> Plan:
         "three-step": _plan_three_step,
         "hold": _plan_holding,
     }
-    return planned[request.method](request, style)
+    return planned[request.method](request)
 
 
-def _melted(request: PlanRequest, melt_g: float, style: Style) -> tuple[Course, list[Burst]]:
+def _melted(request: PlanRequest, melt_g: float) -> tuple[Course, list[Burst]]:
     """Melt `melt_g` of stock until it reads the melting temperature."""
     temperatures = request.temperatures
     if request.microwave_w is None:
         batch = Batch(request.thermal, melt_g, temperatures.melt_c, bowl=request.bowl)
         return request.course_of(batch), []
     course = _stock(request, melt_g)
-    return course, _warm(request, course, temperatures.melt_c, temperatures.never_above_c, style)
+    return course, _warm(request, course, temperatures.melt_c, temperatures.never_above_c)
 
 
 def _stock(request: PlanRequest, mass_g: float) -> Course:
@@ -114,57 +114,53 @@ def _stock(request: PlanRequest, mass_g: float) -> Course:
     return request.course_of(batch)
 
 
-def _warm(
-    request: PlanRequest, course: Course, target_c: float, ceiling_c: float, style: Style
-) -> list[Burst]:
+def _warm(request: PlanRequest, course: Course, target_c: float, ceiling_c: float) -> list[Burst]:
     """Warm with the oven if there is one; hot air does the rest where a burst is too coarse."""
     bursts: list[Burst] = []
     mass_g = course.batch.mass_g
     sources = [hot_air_source(usual_hot_air_w(mass_g))]
     if request.microwave_w is not None:
-        power_w = power_into_chocolate_w(request.microwave_w, style)
+        power_w = power_into_chocolate_w(request.microwave_w, request.style)
         sources.insert(0, microwave_source(power_w, mass_g))
     for source in sources:
-        bursts += warm_in_bursts(course, target_c, ceiling_c, source, style)
+        bursts += warm_in_bursts(course, target_c, ceiling_c, source)
     return bursts
 
 
-def _rest(course: Course, melt_c: float, style: Style) -> Threshold:
+def _rest(course: Course, melt_c: float) -> Threshold:
     """Let the molten batch read the melting temperature, note when, and rest."""
-    course.cool_to(melt_c, style)
+    course.cool_to(melt_c)
     molten = Threshold("molten", course.batch.temperature_c, course.minute)
-    course.stand(60.0 * MELT_REST_MIN.value)
+    course.stand(60.0 * MELT_REST_MIN)
     return molten
 
 
-def _plan_seeding(request: PlanRequest, style: Style) -> Plan:
+def _plan_seeding(request: PlanRequest) -> Plan:
     temperatures, total_g, step_g = request.temperatures, request.mass_g, request.scale_step_g
-    most_g = LARGEST_SEED_SHARE.value * total_g
+    most_g = LARGEST_SEED_SHARE * total_g
     if request.seed_available_g is not None:
         most_g = min(most_g, request.seed_available_g)
     most_g = step_g * floor(most_g / step_g + 1e-9)
     if most_g <= 0:
         raise SnapcurveError("Seeding needs seed; have some at hand or use another method.")
-    least_g = min(most_g, step_g * ceil(SMALLEST_SEED_SHARE.value * total_g / step_g))
+    least_g = min(most_g, step_g * ceil(SMALLEST_SEED_SHARE * total_g / step_g))
 
     def molten_course(melt_g: float) -> Course:
         batch = Batch(request.thermal, melt_g, start_c, melted_share=1.0, bowl=request.bowl)
-        batch.stand(60.0 * MELT_REST_MIN.value, request.room_c, request.loss_used_w_per_k)
+        batch.stand(60.0 * MELT_REST_MIN, request.room_c, request.loss_used_w_per_k)
         return request.course_of(batch)
 
     # Heat that must stop a little short of the melting temperature leaves a cooler melt,
     # which takes less seed: then solve once more from there.
-    start_c, range_g = temperatures.melt_c, (least_g, most_g)
+    start_c = temperatures.melt_c
     for _ in range(2):
-        need = seed_needed(
-            molten_course, total_g, range_g, request.stock_used_c, temperatures.target_c, style
-        )
+        need = seed_needed(request, molten_course, (least_g, most_g))
         seed_g = step_g * round(need.seed_g / step_g)
-        course, bursts = _melted(request, total_g - seed_g, style)
+        course, bursts = _melted(request, total_g - seed_g)
         if course.batch.temperature_c >= start_c:
             break
         start_c = course.batch.temperature_c
-    thresholds = [_rest(course, temperatures.melt_c, style)]
+    thresholds = [_rest(course, temperatures.melt_c)]
     course.stand(need.wait_s)
     # Seed stops when the window is reached, so none is planned for a reading inside it.
     count, start = need.count, course
@@ -184,22 +180,22 @@ def _plan_seeding(request: PlanRequest, style: Style) -> Plan:
     if need.wait_s > 0 and seed_g >= most_g:
         warnings.append(remarks.little_seed(most_g / total_g, need.wait_s / 60.0))
     elif need.count == 1:
-        warnings.append(remarks.cools_by_itself(seed_g, style))
-    return _finished(request, course, bursts, thresholds, warnings, style, tuple(handfuls))
+        warnings.append(remarks.cools_by_itself(seed_g, request.style))
+    return _finished(request, course, bursts, thresholds, warnings, tuple(handfuls))
 
 
-def _plan_tabling(request: PlanRequest, style: Style) -> Plan:
+def _plan_tabling(request: PlanRequest) -> Plan:
     temperatures, total_g, step_g = request.temperatures, request.mass_g, request.scale_step_g
     assert temperatures.cool_c is not None  # PlanRequest has checked it
     cool_c = temperatures.cool_c
-    course, bursts = _melted(request, total_g, style)
-    thresholds = [_rest(course, temperatures.melt_c, style)]
+    course, bursts = _melted(request, total_g)
+    thresholds = [_rest(course, temperatures.melt_c)]
 
     def after_table(wait_s: float, table_g: float) -> Course:
         bowl_part = course.copy()
         bowl_part.stand(wait_s)
         cold_g = bowl_part.batch.take(table_g)
-        bowl_part.stand(60.0 * TABLE_MIN.value)
+        bowl_part.stand(60.0 * TABLE_MIN)
         if cold_g > 0:
             bowl_part.batch.add(cold_g, cool_c, 1.0)
         bowl_part.stand(60.0)
@@ -208,7 +204,7 @@ def _plan_tabling(request: PlanRequest, style: Style) -> Plan:
     def cooling(wait_s: float, table_g: float) -> float:
         return -after_table(wait_s, table_g).batch.temperature_c
 
-    most_g = step_g * floor(LARGEST_TABLE_SHARE.value * total_g / step_g)
+    most_g = step_g * floor(LARGEST_TABLE_SHARE * total_g / step_g)
     wait_s, target_c, table_g = 0.0, temperatures.target_c, most_g
     if -cooling(0.0, most_g) > target_c:
         longest_s = request.seconds_to_cool(course.batch, target_c)
@@ -217,36 +213,36 @@ def _plan_tabling(request: PlanRequest, style: Style) -> Plan:
         needed_g = bisect_rising(partial(cooling, 0.0), 0.0, most_g, -target_c)
         table_g = step_g * round(needed_g / step_g)
     mixed = after_table(wait_s, table_g)
-    spread_min = mixed.minute - (TABLE_MIN.value + 1.0)
+    spread_min = mixed.minute - (TABLE_MIN + 1.0)
     course.stand(wait_s)
     thresholds.append(Threshold("on the slab", course.batch.temperature_c, spread_min))
     thresholds.append(Threshold("scrape the slab", cool_c, mixed.minute - 1.0))
     warnings = []
-    if table_g < SMALLEST_SEED_SHARE.value * total_g:
+    if table_g < SMALLEST_SEED_SHARE * total_g:
         warnings.append(remarks.needs_no_slab())
     before = [point for point in course.points if point.minute <= spread_min]
     mixed.points = before + [point for point in mixed.points if point.minute > spread_min]
-    return _finished(request, mixed, bursts, thresholds, warnings, style, table_g=table_g)
+    return _finished(request, mixed, bursts, thresholds, warnings, table_g=table_g)
 
 
-def _plan_three_step(request: PlanRequest, style: Style) -> Plan:
+def _plan_three_step(request: PlanRequest) -> Plan:
     temperatures = request.temperatures
     assert temperatures.cool_c is not None  # PlanRequest has checked it
-    course, bursts = _melted(request, request.mass_g, style)
-    thresholds = [_rest(course, temperatures.melt_c, style)]
-    course.cool_to(temperatures.cool_c, style)
+    course, bursts = _melted(request, request.mass_g)
+    thresholds = [_rest(course, temperatures.melt_c)]
+    course.cool_to(temperatures.cool_c)
     thresholds.append(Threshold("cooled", temperatures.cool_c, course.minute))
     # A few seconds of microwave would overshoot a narrow window; hot air is gentler.
     air = hot_air_source(usual_hot_air_w(request.mass_g))
-    bursts += warm_in_bursts(course, temperatures.target_c, temperatures.work_high_c, air, style)
-    return _finished(request, course, bursts, thresholds, [], style)
+    bursts += warm_in_bursts(course, temperatures.target_c, temperatures.work_high_c, air)
+    return _finished(request, course, bursts, thresholds, [])
 
 
-def _plan_holding(request: PlanRequest, style: Style) -> Plan:
+def _plan_holding(request: PlanRequest) -> Plan:
     temperatures = request.temperatures
     course = _stock(request, request.mass_g)
-    bursts = _warm(request, course, temperatures.target_c, temperatures.work_high_c, style)
-    return _finished(request, course, bursts, [], [], style)
+    bursts = _warm(request, course, temperatures.target_c, temperatures.work_high_c)
+    return _finished(request, course, bursts, [], [])
 
 
 def _finished(
@@ -255,7 +251,6 @@ def _finished(
     bursts: list[Burst],
     thresholds: list[Threshold],
     warnings: list[str],
-    style: Style,
     handfuls: tuple[Handful, ...] = (),
     table_g: float = 0.0,
 ) -> Plan:
@@ -267,7 +262,7 @@ def _finished(
         Threshold("ready to test", batch.temperature_c, course.minute),
         Threshold("leaves the window", low_c, course.minute + window_min),
     ]
-    warnings += remarks.warnings(request, batch.temperature_c, batch.unmelted_share, tools, style)
+    warnings += remarks.warnings(request, batch.temperature_c, batch.unmelted_share, tools)
     return Plan(
         method=request.method,
         batch_g=request.mass_g,
@@ -282,7 +277,7 @@ def _finished(
         unmelted_share=batch.unmelted_share,
         window_min=window_min,
         warnings=tuple(warnings),
-        cautions=remarks.cautions(request, tools, style),
-        assumptions=remarks.assumptions(request, tools, style),
+        cautions=remarks.cautions(request, tools),
+        assumptions=remarks.assumptions(request, tools),
         points=tuple(course.points),
     )

@@ -14,7 +14,7 @@ import numpy as np
 
 from snapcurve.errors import SnapcurveError
 from snapcurve.heat.bowl import Batch, Bowl
-from snapcurve.heat.constants import MELTING_POINT_FORM_V
+from snapcurve.heat.constants import MELTING_POINT_FORM_V_C
 from snapcurve.heat.enthalpy import CouvertureThermal
 from snapcurve.recording.curve import Curve
 from snapcurve.shown.units import PLAIN, Style
@@ -57,7 +57,7 @@ def bench_loss(
         raise SnapcurveError(
             "In this batch the molten bowl never cooled by itself for "
             f"{style.quantity(SHORTEST_S / 60)} minutes above "
-            f"{style.degrees_words(MELTING_POINT_FORM_V.value)}: once, rest it five minutes "
+            f"{style.degrees_words(MELTING_POINT_FORM_V_C)}: once, rest it five minutes "
             "after melting, stirring, with the probe in."
         )
     room_c = median(value_c for _, value_c in curve.room_c)
@@ -122,7 +122,7 @@ def _longest(curve: Curve) -> tuple[list[float], list[float]]:
     best_start = best_end = 0
     start = look = end = 0
     for at, reading_c in enumerate(readings):
-        if reading_c is None or reading_c <= MELTING_POINT_FORM_V.value:
+        if reading_c is None or reading_c <= MELTING_POINT_FORM_V_C:
             start = look = end = at + 1
             continue
         while look < at and times[at] - times[look + 1] >= LOOK_S:

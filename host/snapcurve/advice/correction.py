@@ -21,15 +21,14 @@ from snapcurve.heat.constants import (
     DILUTION_SHARE,
     EXTRA_SEED_SHARE,
     GANACHE_LIQUID_SHARE,
-    HOT_AIR_AT_1_KG,
+    HOT_AIR_STATUS,
     LONGEST_STIR_MIN,
     MELTED_STIR_S,
-    MELTING_POINT_FORM_V,
+    MELTING_POINT_FORM_V_C,
     PIECES_STIR_S,
     SETTING_BELOW_WINDOW_K,
 )
-from snapcurve.shown.table import row, wrapped
-from snapcurve.shown.units import PLAIN, Style
+from snapcurve.shown.table import listed, row, wrapped
 
 # what a person types -> what the arithmetic calls it, and how it is said back
 SHOWED = {
@@ -59,7 +58,7 @@ class Correction:
 Pair = tuple[Action, Action]  # recommended, alternative
 
 
-def correct(situation: Situation, observation: str, style: Style = PLAIN) -> Correction:
+def correct(situation: Situation, observation: str) -> Correction:
     """Advice for one of OBSERVATIONS. Raises SnapcurveError for another observation, or
     one the reading contradicts."""
     if observation not in _RULES:
@@ -67,7 +66,7 @@ def correct(situation: Situation, observation: str, style: Style = PLAIN) -> Cor
             f'"{observation}" is not something a test shows here; use one of '
             f"{', '.join(OBSERVATIONS)}."
         )
-    temperatures, reads_c = situation.temperatures, situation.temperature_c
+    temperatures, reads_c, style = situation.temperatures, situation.temperature_c, situation.style
     too_warm = observation == "too warm" and reads_c <= temperatures.work_high_c
     too_cool = observation == "too cool" and reads_c >= temperatures.work_low_c
     if too_warm or too_cool:
@@ -76,115 +75,113 @@ def correct(situation: Situation, observation: str, style: Style = PLAIN) -> Cor
             f"of {style.window(temperatures.work_low_c, temperatures.work_high_c)}; say what the "
             "test showed."
         )
-    recommended, alternative = _RULES[observation](situation, style)
+    recommended, alternative = _RULES[observation](situation)
     if observation != "seized" and recommended.kind != "melt again":
         # Beyond the limits of correcting, melting again comes first.
-        tried_enough = situation.corrections_done >= CORRECTIONS_BEFORE_MELTING.value
+        tried_enough = situation.corrections_done >= CORRECTIONS_BEFORE_MELTING
         if reads_c < _setting_c(situation) or tried_enough:
-            recommended, alternative = melt_again(situation, style), recommended
+            recommended, alternative = melt_again(situation), recommended
     return Correction(
         observation=observation,
         recommended=recommended,
         alternative=alternative,
-        give_up=_give_up(situation, observation, style),
-        cautions=_cautions(situation, (recommended, alternative), style),
-        assumptions=_assumptions(situation, style),
+        give_up=_give_up(situation, observation),
+        cautions=_cautions(situation, (recommended, alternative)),
+        assumptions=_assumptions(situation),
     )
 
 
 def _setting_c(situation: Situation) -> float:
-    return situation.temperatures.work_low_c - SETTING_BELOW_WINDOW_K.value
+    return situation.temperatures.work_low_c - SETTING_BELOW_WINDOW_K
 
 
 def _low_end_c(situation: Situation) -> float:
     return situation.temperatures.work_low_c + 2 * situation.temperatures.edge_k
 
 
-def _too_warm(situation: Situation, style: Style) -> Pair:
+def _too_warm(situation: Situation) -> Pair:
     target_c = situation.temperatures.target_c
-    crystals_lost = situation.temperature_c >= MELTING_POINT_FORM_V.value
-    pieces = pieces_to(situation, target_c, style)
-    stir = stir_to(situation, target_c, style)
+    crystals_lost = situation.temperature_c >= MELTING_POINT_FORM_V_C
+    pieces = pieces_to(situation, target_c)
+    stir = stir_to(situation, target_c)
     if crystals_lost:
         lost = "Its crystals are melted by now, so test before use: it will need seed after all."
         stir = replace(stir, sentence=f"{stir.sentence} {lost}")
-    if crystals_lost or stir.stir_min > LONGEST_STIR_MIN.value:
+    if crystals_lost or stir.stir_min > LONGEST_STIR_MIN:
         return pieces, stir
     return stir, pieces
 
 
-def _too_cool(situation: Situation, style: Style) -> Pair:
+def _too_cool(situation: Situation) -> Pair:
     target_c = situation.temperatures.target_c
-    return warm_to(situation, target_c, style), _melted_or_again(situation, target_c, 0.0, style)
+    return warm_to(situation, target_c), _melted_or_again(situation, target_c, 0.0)
 
 
-def _melted_or_again(situation: Situation, target_c: float, share: float, style: Style) -> Action:
+def _melted_or_again(situation: Situation, target_c: float, share: float) -> Action:
     try:
-        return melted_to(situation, target_c, style, share)
+        return melted_to(situation, target_c, share)
     except SnapcurveError:
-        return melt_again(situation, style)
+        return melt_again(situation)
 
 
-def _finger_mark(situation: Situation, style: Style) -> Pair:
+def _finger_mark(situation: Situation) -> Pair:
     """Slow film: too few crystals, or too warm for them to work."""
     low_c = _low_end_c(situation)
-    pieces = pieces_to(situation, low_c, style, EXTRA_SEED_SHARE.value)
+    pieces = pieces_to(situation, low_c, EXTRA_SEED_SHARE)
     if situation.temperature_c < low_c:
-        return pieces, warm_to(situation, situation.temperatures.target_c, style)
-    return pieces, stir_to(situation, low_c, style)
+        return pieces, warm_to(situation, situation.temperatures.target_c)
+    return pieces, stir_to(situation, low_c)
 
 
-def _set_early(situation: Situation, style: Style) -> Pair:
+def _set_early(situation: Situation) -> Pair:
     """Quick film: too many crystals, or too cool."""
     high_c = situation.temperatures.settled_c
     if situation.temperature_c > situation.temperatures.work_high_c:
-        return melt_again(situation, style), stir_to(situation, high_c, style)
-    melted = _melted_or_again(situation, high_c, DILUTION_SHARE.value, style)
+        return melt_again(situation), stir_to(situation, high_c)
+    melted = _melted_or_again(situation, high_c, DILUTION_SHARE)
     if situation.temperature_c < high_c - 0.1:
-        return warm_to(situation, high_c, style), melted
-    return melted, melt_again(situation, style)
+        return warm_to(situation, high_c), melted
+    return melted, melt_again(situation)
 
 
-def _evened(
-    situation: Situation, warm_below_c: float, target_c: float, first: str, style: Style
-) -> Action:
+def _evened(situation: Situation, warm_below_c: float, target_c: float, first: str) -> Action:
     """Into the window and even: `first` is done before it is stirred or warmed."""
     reads_c = situation.temperature_c
     if reads_c > situation.temperatures.work_high_c:
-        action = stir_to(situation, target_c, style)
+        action = stir_to(situation, target_c)
     elif reads_c < warm_below_c:
-        action = warm_to(situation, target_c, style)
+        action = warm_to(situation, target_c)
     else:
-        action = stir_to(situation, reads_c, style)
+        action = stir_to(situation, reads_c)
     return replace(action, sentence=f"{first} {action.sentence}")
 
 
-def _grainy(situation: Situation, style: Style) -> Pair:
+def _grainy(situation: Situation) -> Pair:
     """Uneven crystals, or pieces that have not melted."""
     high_c = situation.temperatures.settled_c
     first = "Lift or sieve out every lump and beat it smooth."
-    return _evened(situation, high_c - 0.1, high_c, first, style), melt_again(situation, style)
+    return _evened(situation, high_c - 0.1, high_c, first), melt_again(situation)
 
 
-def _streaked(situation: Situation, style: Style) -> Pair:
+def _streaked(situation: Situation) -> Pair:
     """Uneven crystals or an uneven temperature, or too few crystals."""
     low_c, target_c = _low_end_c(situation), situation.temperatures.target_c
     first = "Scrape wall and bottom in until all is even."
     return (
-        _evened(situation, low_c, target_c, first, style),
-        pieces_to(situation, low_c, style, EXTRA_SEED_SHARE.value),
+        _evened(situation, low_c, target_c, first),
+        pieces_to(situation, low_c, EXTRA_SEED_SHARE),
     )
 
 
-def _thick(situation: Situation, style: Style) -> Pair:
+def _thick(situation: Situation) -> Pair:
     """Too many crystals, too cool, or spoilt by moisture or heat."""
     if situation.temperature_c <= situation.temperatures.work_high_c:
-        return _set_early(situation, style)
-    butter_g = situation.steps_g(COCOA_BUTTER_SHARE.value * situation.mass_g)
+        return _set_early(situation)
+    butter_g = situation.steps_g(COCOA_BUTTER_SHARE * situation.mass_g)
     butter = Action(
         "cocoa butter",
-        f"Stir in {style.mass_words(butter_g)} of cocoa butter, melted and cooled to the reading "
-        "of the bowl.",
+        f"Stir in {situation.style.mass_words(butter_g)} of cocoa butter, melted and cooled to "
+        "the reading of the bowl.",
         situation.temperature_c,
         situation.mass_g + butter_g,
         other_g=butter_g,
@@ -199,14 +196,14 @@ def _thick(situation: Situation, style: Style) -> Pair:
     return aside, butter
 
 
-def _seized(situation: Situation, style: Style) -> Pair:
+def _seized(situation: Situation) -> Pair:
     """Water: no temperature brings it back."""
-    liquid_g = situation.steps_g(GANACHE_LIQUID_SHARE.value * situation.mass_g)
+    liquid_g = situation.steps_g(GANACHE_LIQUID_SHARE * situation.mass_g)
     ganache = Action(
         "ganache",
         "It will not temper any more. Make a filling of it: stir in "
-        f"{style.mass_words(liquid_g)} of warm cream or water, little by little, until it is "
-        "smooth.",
+        f"{situation.style.mass_words(liquid_g)} of warm cream or water, little by little, "
+        "until it is smooth.",
         situation.temperature_c,
         situation.mass_g + liquid_g,
         other_g=liquid_g,
@@ -220,7 +217,7 @@ def _seized(situation: Situation, style: Style) -> Pair:
     return ganache, aside
 
 
-_RULES: dict[str, Callable[[Situation, Style], Pair]] = {
+_RULES: dict[str, Callable[[Situation], Pair]] = {
     "too warm": _too_warm,
     "too cool": _too_cool,
     "finger mark": _finger_mark,
@@ -234,8 +231,8 @@ _RULES: dict[str, Callable[[Situation, Style], Pair]] = {
 OBSERVATIONS = tuple(_RULES)
 
 
-def _give_up(situation: Situation, observation: str, style: Style) -> str:
-    temperatures = situation.temperatures
+def _give_up(situation: Situation, observation: str) -> str:
+    temperatures, style = situation.temperatures, situation.style
     if observation == "seized":
         return (
             "At once: water does not come out again. Do not melt fully again what seized, nor "
@@ -243,15 +240,15 @@ def _give_up(situation: Situation, observation: str, style: Style) -> str:
         )
     return (
         f"Stop correcting and melt fully again to {style.degrees_words(temperatures.melt_c)} "
-        f"after {CORRECTIONS_BEFORE_MELTING.value:g} tries, if it falls under "
+        f"after {CORRECTIONS_BEFORE_MELTING:g} tries, if it falls under "
         f"{style.degrees_words(_setting_c(situation))}, or if a test is still streaked at the "
         f"high end of the window; above {style.degrees_words(temperatures.never_above_c)} taste "
         "it for scorching before going on."
     )
 
 
-def _cautions(situation: Situation, actions: Pair, style: Style) -> tuple[str, ...]:
-    found = []
+def _cautions(situation: Situation, actions: Pair) -> tuple[str, ...]:
+    found, style = [], situation.style
     if situation.temperature_c > situation.temperatures.never_above_c:
         found.append(
             f"{style.degrees_words(situation.temperature_c)} is over the limit of "
@@ -274,18 +271,18 @@ def _cautions(situation: Situation, actions: Pair, style: Style) -> tuple[str, .
     return tuple(found)
 
 
-def _assumptions(situation: Situation, style: Style) -> tuple[str, ...]:
-    hot_air = "as given"
+def _assumptions(situation: Situation) -> tuple[str, ...]:
+    hot_air, style = "as given", situation.style
     if situation.hot_air_w is None:
-        hot_air = f"scaled from a usual gun, {HOT_AIR_AT_1_KG.status}"
+        hot_air = f"scaled from a usual gun, {HOT_AIR_STATUS}"
     return (
         f"{style.mass_words(situation.mass_g)} at "
         f"{style.degrees_words(situation.temperature_c)} throughout, of which "
         f"{style.number(100 * situation.crystal_share, 1)} % crystals.",
-        *bench_assumptions(situation, style),
+        *bench_assumptions(situation),
         f"Hot air puts {situation.hot_air_used_w:.0f} W into the chocolate ({hot_air}): go by the "
         "reading.",
-        f"Stirring takes {PIECES_STIR_S.value:g} s with pieces and {MELTED_STIR_S.value:g} s with "
+        f"Stirring takes {PIECES_STIR_S:g} s with pieces and {MELTED_STIR_S:g} s with "
         "melted chocolate.",
         "The shares of pieces and melted chocolate against a slow or quick film are common "
         "practice; crystals that grow or vanish meanwhile are not counted.",
@@ -297,10 +294,9 @@ def correction_lines(
     situation: Situation,
     answer: Correction,
     assumed: tuple[str, ...],
-    style: Style = PLAIN,
 ) -> list[str]:
     """The advice as lines of text; `assumed` are the assumptions that came from defaults."""
-    temperatures = situation.temperatures
+    temperatures, style = situation.temperatures, situation.style
     seen = next(words for one, words in SHOWED.values() if one == answer.observation)
     heading = (
         f"{style.mass_words(situation.mass_g)} of {name} at "
@@ -316,12 +312,8 @@ def correction_lines(
                 f"{action.test_after_min:.0f}."
             )
             lines.append(row("", test))
-    lines += ["", row("Give up", answer.give_up)]
-    for title, sentences in (
-        ("Caution", answer.cautions),
-        ("Assumed", assumed + answer.assumptions),
-    ):
-        lines += ["", f"{title}:", *(f"  - {sentence}" for sentence in sentences)]
+    lines += ["", row("Give up", answer.give_up), *listed("Caution", answer.cautions)]
+    lines += listed("Assumed", assumed + answer.assumptions)
     return wrapped([heading], under="") + wrapped(lines)
 
 

@@ -41,12 +41,16 @@ class CoursePoint:
 
 
 class Course:
-    """The batch with the time since the start; `points` are for a chart."""
+    """The batch with the time since the start; `points` are for a chart. Refusals give their
+    numbers in `style`."""
 
-    def __init__(self, batch: Batch, room_c: float, loss_w_per_k: float) -> None:
+    def __init__(
+        self, batch: Batch, room_c: float, loss_w_per_k: float, style: Style = PLAIN
+    ) -> None:
         self.batch = batch
         self.room_c = room_c
         self.loss_w_per_k = loss_w_per_k
+        self.style = style
         self.seconds = 0.0
         self.points: list[CoursePoint] = []
         self._mark()
@@ -58,7 +62,7 @@ class Course:
 
     def copy(self) -> "Course":
         """An independent course in the same state, without the points before it."""
-        twin = Course(self.batch.copy(), self.room_c, self.loss_w_per_k)
+        twin = Course(self.batch.copy(), self.room_c, self.loss_w_per_k, self.style)
         twin.seconds, twin.points = self.seconds, []
         return twin
 
@@ -72,18 +76,19 @@ class Course:
             left_s -= step_s
             self._mark()
 
-    def cool_to(self, target_c: float, style: Style = PLAIN) -> None:
+    def cool_to(self, target_c: float) -> None:
         """Stand until the reading is `target_c`; nothing if it already is.
 
         Raises SnapcurveError if the room can never cool it so far, or not within hours.
         """
         seconds = self.batch.seconds_to_cool_to(target_c, self.room_c, self.loss_w_per_k)
         if seconds == float("inf"):
-            raise cannot_cool(self.room_c, target_c, style)
+            raise cannot_cool(self.room_c, target_c, self.style)
         if seconds > _LONGEST_COOLING_S:
             raise SnapcurveError(
                 f"This bowl would take {seconds / 3600:.0f} hours to cool to "
-                f"{style.degrees_words(target_c)}; use a bowl that loses more heat, or more seed."
+                f"{self.style.degrees_words(target_c)}; use a bowl that loses more heat, or more "
+                "seed."
             )
         self.stand(seconds)
 
@@ -130,15 +135,15 @@ class HeatSource:
 
 def microwave_source(power_w: float, mass_g: float) -> HeatSource:
     """Microwave bursts of `power_w` into `mass_g`: common practice, scaled with mass."""
-    shortest_s = SHORTEST_BURST_S.value
-    by_mass_s = min(60.0, max(15.0, BURST_S_PER_KG.value * mass_g / 1000.0))
+    shortest_s = SHORTEST_BURST_S
+    by_mass_s = min(60.0, max(15.0, BURST_S_PER_KG * mass_g / 1000.0))
     full_s = shortest_s * round(by_mass_s / shortest_s)
-    return HeatSource("microwave", power_w, full_s, shortest_s, STIR_AFTER_BURST_S.value)
+    return HeatSource("microwave", power_w, full_s, shortest_s, STIR_AFTER_BURST_S)
 
 
 def hot_air_source(power_w: float) -> HeatSource:
     """Blasts of hot air that put `power_w` into the chocolate."""
-    return HeatSource("hot air", power_w, HOT_AIR_BURST_S.value, 1.0, HOT_AIR_STIR_S.value)
+    return HeatSource("hot air", power_w, HOT_AIR_BURST_S, 1.0, HOT_AIR_STIR_S)
 
 
 def next_burst_s(need_j: float, lost_w: float, source: HeatSource) -> float:
@@ -158,7 +163,7 @@ def next_burst_s(need_j: float, lost_w: float, source: HeatSource) -> float:
 
 
 def warm_in_bursts(
-    course: Course, target_c: float, ceiling_c: float, source: HeatSource, style: Style
+    course: Course, target_c: float, ceiling_c: float, source: HeatSource
 ) -> list[Burst]:
     """Warm the course to `target_c` or just over it, never reading over `ceiling_c`.
 
@@ -177,6 +182,7 @@ def warm_in_bursts(
         if _peak_c(trial) > ceiling_c or (length_s < full_s and not gains):
             return bursts
         if not gains or len(bursts) >= _MOST_BURSTS:
+            style = course.style
             raise SnapcurveError(
                 f"{source.power_w:.0f} W into the chocolate cannot warm "
                 f"{style.mass_words(course.batch.mass_g)} to {style.degrees_words(target_c)} "

@@ -12,8 +12,8 @@ from snapcurve.heat.bowl import Batch, Bowl, bowl_of
 from snapcurve.heat.constants import (
     BOWL_MATERIALS_STATUS,
     EDGE_SHARE,
-    LOSS_AT_1_KG,
-    MELTING_POINT_FORM_V,
+    LOSS_STATUS,
+    MELTING_POINT_FORM_V_C,
     MELTING_POINTS_STATUS,
     USUAL_BOWL_G_AT_1_KG,
 )
@@ -55,7 +55,7 @@ class WorkingTemperatures:
             ("The melting temperature", self.melt_c, 36.0, 70.0),
             ("The limit never to pass", self.never_above_c, 36.0, 80.0),
             ("The low end of the window", self.work_low_c, 22.0, 33.5),
-            ("The high end of the window", self.work_high_c, 22.0, MELTING_POINT_FORM_V.value),
+            ("The high end of the window", self.work_high_c, 22.0, MELTING_POINT_FORM_V_C),
         ):
             require_between(name, value_c, low_c, high_c, "°C", style)
         window = style.window(self.work_low_c, self.work_high_c)
@@ -93,7 +93,7 @@ class WorkingTemperatures:
     @property
     def edge_k(self) -> float:
         """How far inside the window's ends work should stay, K."""
-        return EDGE_SHARE.value * (self.work_high_c - self.work_low_c)
+        return EDGE_SHARE * (self.work_high_c - self.work_low_c)
 
     def contains(self, temperature_c: float) -> bool:
         """True inside the working window, its ends included."""
@@ -145,7 +145,7 @@ class Bench:
     """Chocolate, bowl and room.
 
     mass_g: chocolate, 50 g to 50 kg; stock_c: solid pieces, None as the room; loss_w_per_k:
-    fitted on this bench, None for a usual one.
+    fitted on this bench, None for a usual one; style: how sentences give their numbers.
 
     Raises SnapcurveError for numbers that cannot be, in one sentence each.
     """
@@ -157,9 +157,10 @@ class Bench:
     bowl: Bowl
     stock_c: float | None = None
     loss_w_per_k: float | None = None
-    style: InitVar[Style] = PLAIN
+    style: Style = PLAIN
 
-    def __post_init__(self, style: Style) -> None:
+    def __post_init__(self) -> None:
+        style = self.style
         low_c = self.temperatures.work_low_c
         require_between("The mass of chocolate", self.mass_g, 50.0, 50_000.0, "g", style)
         require_temperature("The room", self.room_c, style)
@@ -190,17 +191,17 @@ class Bench:
 
     def course_of(self, batch: Batch) -> Course:
         """`batch` in this room, at the start."""
-        return Course(batch, self.room_c, self.loss_used_w_per_k)
+        return Course(batch, self.room_c, self.loss_used_w_per_k, self.style)
 
     def seconds_to_cool(self, batch: Batch, target_c: float) -> float:
         """Seconds until `batch` reads `target_c` in this room; infinity if it never does."""
         return batch.seconds_to_cool_to(target_c, self.room_c, self.loss_used_w_per_k)
 
 
-def bench_assumptions(bench: Bench, style: Style) -> tuple[str, ...]:
+def bench_assumptions(bench: Bench) -> tuple[str, ...]:
     """What was taken for granted of chocolate, room and bowl."""
-    thermal, bowl = bench.thermal, bench.bowl
-    loss = f"scaled from a usual bowl ({LOSS_AT_1_KG.status})"
+    thermal, bowl, style = bench.thermal, bench.bowl, bench.style
+    loss = f"scaled from a usual bowl ({LOSS_STATUS})"
     if bench.loss_w_per_k is not None:
         loss = "as given for this bench"
     return (
@@ -235,14 +236,14 @@ class PlanRequest(Bench):
     used_g: float | None = None
     microwave_w: float | None = None
     seed_available_g: float | None = None
-    style: InitVar[Style] = PLAIN
 
-    def __post_init__(self, style: Style) -> None:
+    def __post_init__(self) -> None:
         if self.method not in METHODS:
             raise SnapcurveError(
                 f'There is no method "{self.method}"; use one of {", ".join(METHODS)}.'
             )
-        super().__post_init__(style)
+        super().__post_init__()
+        style = self.style
         if self.used_g is not None:
             require_between("The mass used", self.used_g, 0.0, self.mass_g, "g", style)
         if self.seed_available_g is not None:

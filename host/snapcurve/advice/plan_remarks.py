@@ -3,12 +3,14 @@
 from snapcurve.advice.inputs import GOOD_ROOM_C, PlanRequest, bench_assumptions
 from snapcurve.heat.constants import (
     HANDFUL_STIR_S,
-    HOT_AIR_AT_1_KG,
-    HOT_BOWL,
+    HOT_AIR_STATUS,
+    HOT_BOWL_C,
     MANY_BURSTS,
     MELT_REST_MIN,
+    MELT_REST_STATUS,
     MICROWAVE_COUPLING,
-    ROOM_WARM_ABOVE,
+    MICROWAVE_COUPLING_STATUS,
+    ROOM_WARM_ABOVE_C,
     STIR_AFTER_BURST_S,
     TABLE_MIN,
     THICK_UNMELTED_SHARE,
@@ -46,28 +48,27 @@ def warnings(
     predicted_c: float,
     unmelted_share: float,
     tools: list[str],
-    style: Style,
 ) -> list[str]:
     """Where the plan may fail, whatever the method."""
-    temperatures = request.temperatures
+    temperatures, style = request.temperatures, request.style
     found = []
     if not temperatures.contains(predicted_c):
         found.append(
             f"The plan ends at {style.degrees_words(predicted_c)}, outside the window of "
             f"{style.window(temperatures.work_low_c, temperatures.work_high_c)}."
         )
-    if request.room_c > ROOM_WARM_ABOVE.value:
+    if request.room_c > ROOM_WARM_ABOVE_C:
         found.append(
             f"A room at {style.degrees_words(request.room_c)} is warm for this work: it cools "
             "slowly and the moulds set slowly; about "
             f"{style.degrees_words(GOOD_ROOM_C)} is better."
         )
-    if request.method != "hold" and temperatures.melt_c >= HOT_BOWL.value:
+    if request.method != "hold" and temperatures.melt_c >= HOT_BOWL_C:
         found.append(
             f"The bowl reaches {style.degrees_words(temperatures.melt_c)} or more, too hot to "
             "hold for long: have a dry cloth ready."
         )
-    if request.method == "hold" and unmelted_share > THICK_UNMELTED_SHARE.value:
+    if request.method == "hold" and unmelted_share > THICK_UNMELTED_SHARE:
         found.append(
             f"About {100 * unmelted_share:.0f} % is then still solid: it will be thick, and only "
             "stock that was in temper stays so."
@@ -78,14 +79,14 @@ def warnings(
             "bath or a larger batch is easier."
         )
     bursts = tools.count("microwave")
-    if bursts > MANY_BURSTS.value:
+    if bursts > MANY_BURSTS:
         found.append(f"{bursts} bursts are many for one bowl; divide the batch.")
     return found
 
 
-def cautions(request: PlanRequest, tools: list[str], style: Style) -> tuple[str, ...]:
+def cautions(request: PlanRequest, tools: list[str]) -> tuple[str, ...]:
     """What can hurt or spoil."""
-    never_above = style.degrees_words(request.temperatures.never_above_c)
+    never_above = request.style.degrees_words(request.temperatures.never_above_c)
     found = [
         "Keep water and steam away from the chocolate: a little makes it seize.",
         f"Never let it read more than {never_above}: it scorches.",
@@ -104,37 +105,38 @@ def cautions(request: PlanRequest, tools: list[str], style: Style) -> tuple[str,
     return tuple(found)
 
 
-def assumptions(request: PlanRequest, tools: list[str], style: Style) -> tuple[str, ...]:
+def assumptions(request: PlanRequest, tools: list[str]) -> tuple[str, ...]:
     """What the numbers rest on, so that a person can doubt them."""
+    style = request.style
     found = [
-        *bench_assumptions(request, style),
+        *bench_assumptions(request),
         f"Masses rounded to {style.mass_words(request.scale_step_g)}.",
         "No heat from crystals that grow meanwhile.",
     ]
     if request.method != "hold":
-        found.append(f"Rest of {MELT_REST_MIN.value:g} min once molten ({MELT_REST_MIN.status}).")
+        found.append(f"Rest of {MELT_REST_MIN:g} min once molten ({MELT_REST_STATUS}).")
     if request.microwave_w is not None:
         found.append(
-            f"The chocolate takes {100 * MICROWAVE_COUPLING.value:.0f} % of "
-            f"{style.quantity(request.microwave_w, 'W')} ({MICROWAVE_COUPLING.status}), with "
-            f"{STIR_AFTER_BURST_S.value:g} s of stirring after each burst."
+            f"The chocolate takes {100 * MICROWAVE_COUPLING:.0f} % of "
+            f"{style.quantity(request.microwave_w, 'W')} ({MICROWAVE_COUPLING_STATUS}), with "
+            f"{STIR_AFTER_BURST_S:g} s of stirring after each burst."
         )
     elif request.method != "hold":
         found.append("Time starts with molten chocolate: how it is melted was not given.")
     if "hot air" in tools:
         found.append(
             f"Hot air puts {usual_hot_air_w(request.mass_g):.0f} W into the chocolate "
-            f"({HOT_AIR_AT_1_KG.status}): go by the reading."
+            f"({HOT_AIR_STATUS}): go by the reading."
         )
     if request.method == "seeding":
         found.append(
-            f"Each handful gives its cold within {HANDFUL_STIR_S.value:g} s of stirring and melts "
+            f"Each handful gives its cold within {HANDFUL_STIR_S:g} s of stirring and melts "
             "as far as the melting curve says. Wait for the reading, not for the minute; leave a "
             "handful out if it already reads less than the limit beside it."
         )
     if request.method == "tabling":
         found.append(
-            f"{TABLE_MIN.value:g} min on the slab, the bowl standing meanwhile; the slab's own "
+            f"{TABLE_MIN:g} min on the slab, the bowl standing meanwhile; the slab's own "
             "warming and chocolate left on it are not counted."
         )
     return tuple(found)

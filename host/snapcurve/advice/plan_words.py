@@ -14,8 +14,8 @@ from snapcurve.heat.constants import (
     STIR_AFTER_BURST_S,
     TABLE_MIN,
 )
-from snapcurve.shown.table import row, wrapped
-from snapcurve.shown.units import PLAIN, Style, seconds_words
+from snapcurve.shown.table import listed, row, wrapped
+from snapcurve.shown.units import Style, seconds_words
 
 Rows = list[tuple[str, str]]  # the word in front, and the text
 
@@ -33,11 +33,10 @@ def plan_lines(
     plan: Plan,
     said: str,
     assumed: tuple[str, ...],
-    style: Style = PLAIN,
 ) -> list[str]:
     """The plan as lines of text. `said` describes room, bowl and heat in one line;
     `assumed` are the assumptions that came from defaults."""
-    temperatures = request.temperatures
+    temperatures, style = request.temperatures, request.style
     heading = (
         f"{style.mass_words(plan.batch_g)} of {name} {_METHODS[plan.method]}, for "
         f"{style.window(temperatures.work_low_c, temperatures.work_high_c)}, "
@@ -46,17 +45,12 @@ def plan_lines(
     rows = [
         *_weigh(plan, style),
         *_melt(plan, style),
-        *_cool(request, plan, style),
-        *_after(request, plan, style),
+        *_cool(request, plan),
+        *_after(request, plan),
     ]
     lines = ["", *(row(word, text) for word, text in rows)]
-    for title, sentences in (
-        ("Mind", plan.warnings),
-        ("Caution", plan.cautions),
-        ("Assumed", assumed + plan.assumptions),
-    ):
-        if sentences:
-            lines += ["", f"{title}:", *(f"  - {sentence}" for sentence in sentences)]
+    lines += [*listed("Mind", plan.warnings), *listed("Caution", plan.cautions)]
+    lines += listed("Assumed", assumed + plan.assumptions)
     return wrapped([heading], under="") + wrapped(lines)
 
 
@@ -89,7 +83,7 @@ def _melt(plan: Plan, style: Style) -> Rows:
         count = "1 burst" if len(oven) == 1 else f"{len(oven)} bursts"
         text = (
             f"{count} in the microwave: {_lengths(oven)}. After each, take the bowl out, stir "
-            f"{STIR_AFTER_BURST_S.value:.0f} s and read."
+            f"{STIR_AFTER_BURST_S:.0f} s and read."
         )
         rows.append(("Heat", text))
     elif plan.method != "hold":
@@ -109,7 +103,7 @@ def _melt(plan: Plan, style: Style) -> Rows:
         text = (
             f"{when}it reads {style.degrees_words(melt.at_c)}"
             f"{peak if peak_c > melt.at_c + 0.5 else ''}. Too cool still? {more}. Then rest "
-            f"{MELT_REST_MIN.value:.0f} min."
+            f"{MELT_REST_MIN:.0f} min."
         )
         rows.append(("Molten", text))
     return rows
@@ -118,7 +112,7 @@ def _melt(plan: Plan, style: Style) -> Rows:
 def more_burst_s(plan: Plan) -> float:
     """Length of one more burst where the plan's own were not enough: half a full one, s."""
     full_s = max(burst.seconds for burst in plan.bursts)
-    return SHORTEST_BURST_S.value * max(1, round(0.5 * full_s / SHORTEST_BURST_S.value))
+    return SHORTEST_BURST_S * max(1, round(0.5 * full_s / SHORTEST_BURST_S))
 
 
 def _lengths(bursts: list[Burst]) -> str:
@@ -129,8 +123,8 @@ def _lengths(bursts: list[Burst]) -> str:
     return ", ".join(parts)
 
 
-def _cool(request: PlanRequest, plan: Plan, style: Style) -> Rows:
-    rows = []
+def _cool(request: PlanRequest, plan: Plan) -> Rows:
+    rows, style = [], request.style
     for number, handful in enumerate(plan.handfuls, 1):
         text = (
             f"{number}. minute {handful.minute:.0f}: {style.mass_words(handful.grams)} when it "
@@ -142,7 +136,7 @@ def _cool(request: PlanRequest, plan: Plan, style: Style) -> Rows:
         rows.append(("Seed" if number == 1 else "", text))
     if plan.handfuls:
         text = (
-            f"Stir each for {HANDFUL_STIR_S.value:.0f} s, then read. Stop adding pieces as soon "
+            f"Stir each for {HANDFUL_STIR_S:.0f} s, then read. Stop adding pieces as soon "
             f"as it reads {style.degrees_words(request.temperatures.work_high_c)}; lift out what "
             "has not melted. Still warmer when all is in? Stir on, or ask 'snapcurve rescue'."
         )
@@ -151,7 +145,7 @@ def _cool(request: PlanRequest, plan: Plan, style: Style) -> Rows:
     if plan.table_g and spread and scrape:
         text = (
             f"minute {spread.minute:.0f}: spread {style.mass_words(plan.table_g)} and work it "
-            f"{TABLE_MIN.value:.0f} min until it reads {style.degrees_words(scrape.at_c)}, then "
+            f"{TABLE_MIN:.0f} min until it reads {style.degrees_words(scrape.at_c)}, then "
             "stir it back into the bowl."
         )
         rows.append(("Slab", text))
@@ -167,7 +161,8 @@ def _cool(request: PlanRequest, plan: Plan, style: Style) -> Rows:
     return rows
 
 
-def _after(request: PlanRequest, plan: Plan, style: Style) -> Rows:
+def _after(request: PlanRequest, plan: Plan) -> Rows:
+    style = request.style
     minute = next(one.minute for one in plan.thresholds if one.name == "ready to test")
     test = (
         f"minute {minute:.0f}: it should read {style.degrees_words(plan.predicted_c)}; stir on "

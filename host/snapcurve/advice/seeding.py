@@ -6,10 +6,10 @@ from functools import partial
 from math import ceil
 
 from snapcurve.advice.course import Course
+from snapcurve.advice.inputs import Bench
 from snapcurve.errors import SnapcurveError
 from snapcurve.heat.constants import HANDFUL_SHARE, HANDFUL_STIR_S
 from snapcurve.heat.root_finding import bisect_rising
-from snapcurve.shown.units import Style
 
 _MOST_HANDFULS = 6
 _FIRST_COUNT = 4
@@ -71,27 +71,23 @@ def stir_in(course: Course, grams: list[float], stock_c: float, lowest_c: float)
     for part_g in grams:
         at_c, minute = course.batch.temperature_c, course.minute
         course.add_pieces(part_g, stock_c)
-        course.stand(HANDFUL_STIR_S.value)
+        course.stand(HANDFUL_STIR_S)
         reads_c = course.batch.temperature_c
         handfuls.append(Handful(part_g, at_c, minute, reads_c, lowest_c + at_c - reads_c))
     return handfuls
 
 
 def seed_needed(
-    molten_course: Callable[[float], Course],
-    total_g: float,
-    seed_range_g: tuple[float, float],
-    stock_c: float,
-    target_c: float,
-    style: Style,
+    bench: Bench, molten_course: Callable[[float], Course], seed_range_g: tuple[float, float]
 ) -> SeedNeed:
-    """Seed that lands `total_g` at `target_c`, from the least to the most of the range.
+    """Seed that lands the bench's mass in its window, from the least to the most of the range.
 
     `molten_course(melt_g)` gives the molten batch of `melt_g` when seeding may begin. If
     the most does not cool it enough, the batch waits first; if the least is too much, it
     still gets the least, in one handful and as soon as may be. The answer is not rounded.
     Raises SnapcurveError if hours of waiting would not do.
     """
+    total_g, target_c, style = bench.mass_g, bench.temperatures.target_c, bench.style
     least_g, most_g = seed_range_g
 
     # Negative readings, because the solver wants rising functions.
@@ -99,7 +95,7 @@ def seed_needed(
         course = molten_course(total_g - seed_g)
         # Not `course.stand`: the points of a trial are not drawn.
         course.batch.stand(wait_s, course.room_c, course.loss_w_per_k)
-        stir_in(course, _even_split(seed_g, count), stock_c, target_c)
+        stir_in(course, _even_split(seed_g, count), bench.stock_used_c, target_c)
         return -course.batch.temperature_c
 
     def wait_for(count: int, seed_g: float) -> SeedNeed:
@@ -117,7 +113,7 @@ def seed_needed(
 
     # The number of handfuls sets the stirring time: find it once, then solve for it.
     first_g = bisect_rising(partial(cooling, _FIRST_COUNT, 0.0), 0.0, most_g, -target_c)
-    count = min(_MOST_HANDFULS, max(2, ceil(first_g / (HANDFUL_SHARE.value * total_g))))
+    count = min(_MOST_HANDFULS, max(2, ceil(first_g / (HANDFUL_SHARE * total_g))))
     if -cooling(count, 0.0, most_g) > target_c:
         return wait_for(count, most_g)
     seed_g = bisect_rising(partial(cooling, count, 0.0), 0.0, most_g, -target_c)

@@ -26,59 +26,26 @@ _INTEGERS = {
 }
 
 
-class _Text(c.Adapter):
-    """UTF-8 filled up with zero bytes to a fixed size."""
-
-    def __init__(self, size: int):
-        super().__init__(c.Bytes(size))
-        self.size = size
-
-    def _decode(self, obj: bytes, context: Any, path: str) -> str:
-        text, _, rest = obj.partition(b"\0")
-        if rest.strip(b"\0"):
-            raise c.StringError("bytes after the end of the text", path=path)
-        try:
-            return text.decode("utf-8")
-        except UnicodeDecodeError as error:
-            raise c.StringError(str(error), path=path) from error
-
-    def _encode(self, obj: str, context: Any, path: str) -> bytes:
-        try:
-            raw = obj.encode("utf-8")
-        except (UnicodeEncodeError, AttributeError) as error:
-            raise c.StringError(str(error), path=path) from error
-        if len(raw) > self.size or b"\0" in raw:
-            raise c.StringError("text too long or with a zero in it", path=path)
-        return raw.ljust(self.size, b"\0")
+def _text(size: int) -> Any:
+    """UTF-8 filled up with zero bytes, and none within it."""
+    return c.ExprValidator(
+        c.PaddedString(size, "utf8"), lambda text, _: isinstance(text, str) and "\0" not in text
+    )
 
 
-class _Tail(c.Adapter):
+def _tail(longest: int) -> Any:
     """The rest of the payload, bounded."""
-
-    def __init__(self, longest: int):
-        super().__init__(c.GreedyBytes)
-        self.longest = longest
-
-    def _check(self, obj: bytes, path: str) -> bytes:
-        if not isinstance(obj, bytes | bytearray | memoryview):
-            raise c.StringError("not bytes", path=path)
-        if len(obj) > self.longest:
-            raise c.RangeError("more bytes than the catalogue allows", path=path)
-        return bytes(obj)
-
-    def _decode(self, obj: bytes, context: Any, path: str) -> bytes:
-        return self._check(obj, path)
-
-    def _encode(self, obj: bytes, context: Any, path: str) -> bytes:
-        return self._check(obj, path)
+    return c.ExprValidator(
+        c.GreedyBytes, lambda raw, _: isinstance(raw, bytes | bytearray) and len(raw) <= longest
+    )
 
 
 def _field(row: Sequence[Any]) -> Any:
     name, code = row[0], row[1]
     if code == "*":
-        return name / _Tail(row[2])
+        return name / _tail(row[2])
     if code.endswith("s"):
-        return name / _Text(int(code[:-1]))
+        return name / _text(int(code[:-1]))
     if len(row) == 3:
         return name / c.Mapping(
             _INTEGERS[code], {word: number for number, word in enumerate(row[2])}

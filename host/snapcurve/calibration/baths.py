@@ -89,14 +89,11 @@ class Reference:
         return f"{self.what} {style.temperature(self.true_c, self.decimals)}{self.where}"
 
 
-def ice() -> Reference:
-    """Melting ice."""
-    return Reference(ICE_C, ICE_LIMIT_C, "melting ice,")
-
-
-def gallium() -> Reference:
-    """Melting gallium, a fixed point of the ITS-90."""
-    return Reference(GALLIUM_C, GALLIUM_LIMIT_C, "melting gallium,", 4)
+# Baths whose temperature is known beforehand.
+FIXED_POINTS = {
+    "ice": Reference(ICE_C, ICE_LIMIT_C, "melting ice,"),
+    "gallium": Reference(GALLIUM_C, GALLIUM_LIMIT_C, "melting gallium,", 4),
+}
 
 
 def compared(reference_c: float, limit_c: float, style: Style = PLAIN) -> Reference:

@@ -192,25 +192,17 @@ def probe_budget(
         moved_c = abs(room_c - calibration.cold_junction_c)
         cold_junction_limit_c *= min(1.0, moved_c / _COLD_JUNCTION_WHOLE_C)
     else:
+        class_c = tolerance_c(kind, grade, temperature_c, style)
         parts = [
-            Component(
-                f"probe, type {kind} class {grade} (IEC 60584-1)",
-                tolerance_c(kind, grade, temperature_c, style),
-                "rectangular",
-            ),
-            Component(
-                f"converter {converter.name}, measuring",
-                converter.measuring_limit_c,
-                "rectangular",
-            ),
+            _limit(f"probe, type {kind} class {grade} (IEC 60584-1)", class_c),
+            _limit(f"converter {converter.name}, measuring", converter.measuring_limit_c),
         ]
     sensitivity = _cold_junction_sensitivity(kind, temperature_c, room_c)
-    immersion_c = immersion_limit_c(temperature_c, room_c, diameters)
     parts += [
-        Component("cold junction", cold_junction_limit_c, "rectangular", sensitivity=sensitivity),
-        Component("resolution", converter.resolution_c / 2, "rectangular"),
+        _limit("cold junction", cold_junction_limit_c, sensitivity),
+        _limit("resolution", converter.resolution_c / 2),
         Component("steadiness of the reading", _NOISE_C),
-        Component("immersion", immersion_c, "rectangular"),
+        _limit("immersion", immersion_limit_c(temperature_c, room_c, diameters)),
     ]
     return Budget(tuple(parts))
 
@@ -220,23 +212,18 @@ def _calibrated_parts(
 ) -> list[Component]:
     distance_c = min(abs(temperature_c - point.true_c) for point in calibration.points)
     share = _class_share(kind, calibration.tolerance_class) + converter.slope_share
-    parts = [
-        Component(
-            "probe and converter, away from the calibration points",
-            distance_c * share,
-            "rectangular",
-        )
-    ]
+    parts = [_limit("probe and converter, away from the calibration points", distance_c * share)]
     for point, weight in _weights(temperature_c, calibration.points):
         at = style.temperature(point.true_c)
-        reference_c, spread_c = point.reference_limit_c, point.spread_c
-        parts.append(
-            Component(f"reference at {at}", reference_c, "rectangular", sensitivity=weight)
-        )
-        if spread_c > 0:
+        parts.append(_limit(f"reference at {at}", point.reference_limit_c, weight))
+        if point.spread_c > 0:
             divisor = max(1, point.readings) ** 0.5
-            parts.append(Component(f"plateau at {at}", spread_c, "normal", divisor, weight))
+            parts.append(Component(f"plateau at {at}", point.spread_c, "normal", divisor, weight))
     return parts
+
+
+def _limit(name: str, half_width: float, sensitivity: float = 1.0) -> Component:
+    return Component(name, half_width, "rectangular", sensitivity=sensitivity)
 
 
 def _weights(temperature_c: float, calibration: Sequence[Point]) -> list[tuple[Point, float]]:

@@ -50,7 +50,7 @@ class Plateau:
     """The judgement of the moment: `reason` says why not yet, or that it is stable.
 
     `mean_c`, `std_c` (°C) and `drift_c_per_min` are of the window so far, 0 without
-    readings; `missing_s` is how much longer the window has to be.
+    readings.
     """
 
     stable: bool
@@ -59,7 +59,6 @@ class Plateau:
     std_c: float = 0.0
     drift_c_per_min: float = 0.0
     readings: int = 0
-    missing_s: float = 0.0
 
 
 class PlateauDetector:
@@ -94,7 +93,7 @@ class PlateauDetector:
         if self._fault:
             return Plateau(False, "no reading: check that the probe is plugged in and whole")
         if not self._window:
-            return Plateau(False, "waiting for the first reading", missing_s=self._rules.window_s)
+            return Plateau(False, "waiting for the first reading")
         good = _without_wild(self._window)
         mean_c, std_c, drift, drift_error = _trend(good)
         covered_s = self._window[-1][0] - self._window[0][0]
@@ -107,7 +106,6 @@ class PlateauDetector:
             std_c=std_c,
             drift_c_per_min=drift,
             readings=len(good),
-            missing_s=missing_s,
         )
 
     def _why_not(self, std_c: float, drift: float, drift_error: float, missing_s: float) -> str:

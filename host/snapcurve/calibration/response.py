@@ -9,7 +9,7 @@ Golub and Pereyra 1973). Which of the four models stands is decided by AICc.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import log, sqrt
 
 import numpy as np
@@ -38,7 +38,6 @@ class ResponseFit:
     """The fitted lag; times in s, temperatures in °C.
 
     time_constants_s   one, or two with the longer first
-    lag_s              their sum: how far the reading trails a steady ramp
     lag_uncertainty_s  standard uncertainty of the lag, from the fit alone
     start_s            when the probe went in, on the record's own clock
     cooling_c_per_min  of the water, positive when it cools; 0 if the record shows none
@@ -47,7 +46,6 @@ class ResponseFit:
     """
 
     time_constants_s: tuple[float, ...]
-    lag_s: float
     lag_uncertainty_s: float
     start_s: float
     before_c: float
@@ -55,7 +53,12 @@ class ResponseFit:
     cooling_c_per_min: float
     noise_c: float
     readings: int
-    left_out: int
+    left_out: int = 0
+
+    @property
+    def lag_s(self) -> float:
+        """Sum of the time constants: how far the reading trails a steady ramp, s."""
+        return sum(self.time_constants_s)
 
     def time_to_s(self, share: float) -> float:
         """Time (s) after a step until `share` (0 to 1, ends excluded) of it is shown."""
@@ -91,20 +94,9 @@ def fit_response(
         for order in (1, 2)
         for cooling in (False, True)
     ]
-    best = min(fits, key=lambda fit: fit.aicc + _EXTRA_PRICE * fit.parameters)
+    _, best = min(fits, key=lambda one: one[0])
     _check_fit(best, times, style)
-    return ResponseFit(
-        time_constants_s=best.time_constants_s,
-        lag_s=sum(best.time_constants_s),
-        lag_uncertainty_s=best.lag_uncertainty_s,
-        start_s=best.start_s,
-        before_c=best.linear[0],
-        after_c=best.linear[0] + best.linear[1],
-        cooling_c_per_min=-60 * best.linear[2] if len(best.linear) > 2 else 0.0,
-        noise_c=best.noise_c,
-        readings=len(times),
-        left_out=int(np.count_nonzero(~good)),
-    )
+    return replace(best, left_out=int(np.count_nonzero(~good)))
 
 
 # --- the models -----------------------------------------------------------------------
@@ -130,17 +122,6 @@ def _ramp_shown(since_s: Array, time_constants_s: tuple[float, ...]) -> Array:
     return since - first - second + fading / (first - second)
 
 
-@dataclass(frozen=True)
-class _Fit:
-    time_constants_s: tuple[float, ...]
-    start_s: float
-    linear: tuple[float, ...]  # before, step, drift in °C/s
-    noise_c: float
-    aicc: float
-    parameters: int
-    lag_uncertainty_s: float
-
-
 def _time_constants(parameters: Array) -> tuple[float, ...]:
     """Time constants for (start, log of the longer[, logit of their ratio])."""
     longer = float(np.exp(np.clip(parameters[1], -7, 7)))
@@ -152,7 +133,8 @@ def _time_constants(parameters: Array) -> tuple[float, ...]:
 
 def _fit_model(
     times: Array, readings: Array, order: int, cooling: bool, rough: tuple[float, float]
-) -> _Fit:
+) -> tuple[float, ResponseFit]:
+    """The model's price, to be compared with the others', and its fit."""
     start_s, lag_s = rough
 
     def columns(parameters: Array) -> Array:
@@ -182,14 +164,17 @@ def _fit_model(
     count, free = len(times), len(parameters) + len(linear)
     squares = max(float(residual @ residual), 1e-12 * count)
     price = free + 1  # the noise is a parameter too
-    return _Fit(
+    aicc = count * log(squares / count) + 2 * price * count / (count - price - 1)
+    before_c, step_c, *drift_c_per_s = (float(part) for part in linear)
+    return aicc + _EXTRA_PRICE * free, ResponseFit(
         time_constants_s=_time_constants(parameters),
-        start_s=float(parameters[0]),
-        linear=tuple(float(part) for part in linear),
-        noise_c=sqrt(squares / count),
-        aicc=count * log(squares / count) + 2 * price * count / (count - price - 1),
-        parameters=free,
         lag_uncertainty_s=_lag_uncertainty(left_over, parameters, squares / (count - free)),
+        start_s=float(parameters[0]),
+        before_c=before_c,
+        after_c=before_c + step_c,
+        cooling_c_per_min=-60 * sum(drift_c_per_s),
+        noise_c=sqrt(squares / count),
+        readings=count,
     )
 
 
@@ -286,16 +271,15 @@ def _rough(times: Array, readings: Array, style: Style) -> tuple[float, float]:
     return start_s, max(lag_s, 0.05)
 
 
-def _check_fit(fit: _Fit, times: Array, style: Style) -> None:
-    lag_s = sum(fit.time_constants_s)
-    if fit.noise_c > _WORST_RESIDUAL * abs(fit.linear[1]):
+def _check_fit(fit: ResponseFit, times: Array, style: Style) -> None:
+    if fit.noise_c > _WORST_RESIDUAL * abs(fit.after_c - fit.before_c):
         raise UnusableValueError(
             "The record does not look like a step (it strays by "
             f"{style.difference_words(fit.noise_c)}): put the probe in at once, keep it in one "
             "place and stir all the time."
         )
-    if float(times[-1]) - fit.start_s < SETTLED_AFTER_LAGS * lag_s:
+    if float(times[-1]) - fit.start_s < SETTLED_AFTER_LAGS * fit.lag_s:
         raise UnusableValueError(
             f"The record ended before the reading had settled: keep the probe in the water "
-            f"for {max(30.0, 8 * lag_s):.0f} s."
+            f"for {max(30.0, 8 * fit.lag_s):.0f} s."
         )

@@ -41,13 +41,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         default=0.3,
         help="point: what the reference may be wrong by (default: 0.3)",
     )
-    parser.add_argument(
-        "--class",
-        dest="tolerance_class",
-        type=int,
-        choices=(1, 2, 3),
-        help="the probe's class after IEC 60584-1 (default: what the board says, or 1)",
-    )
+    options.tolerance_class(parser)
     options.number(
         parser, "--wait-minutes", default=20.0, help="give up after so long (default: 20)"
     )
@@ -105,10 +99,8 @@ def _reference(arguments: argparse.Namespace, style: Style) -> "Reference | None
     """The bath's reference, None where it is asked for later or not needed."""
     from snapcurve.calibration import baths
 
-    if arguments.action == "ice":
-        return baths.ice()
-    if arguments.action == "gallium":
-        return baths.gallium()
+    if arguments.action in baths.FIXED_POINTS:
+        return baths.FIXED_POINTS[arguments.action]
     if arguments.action == "boil":
         return baths.boiling_water(
             arguments.pressure_hpa, arguments.altitude_m, arguments.sea_level_hpa, style

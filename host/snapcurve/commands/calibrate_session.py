@@ -5,7 +5,7 @@ import sys
 import time
 from contextlib import closing, suppress
 from dataclasses import replace
-from typing import TypedDict
+from typing import Any
 
 from snapcurve.board.client import Board, Reading
 from snapcurve.calibration import baths
@@ -24,34 +24,12 @@ from snapcurve.errors import LinkError, RecordError, SnapcurveError
 from snapcurve.notebook.records import Calibration as FiledCalibration
 from snapcurve.notebook.store import Notebook
 from snapcurve.shown.settings_file import load
+from snapcurve.shown.table import redraw, table
 from snapcurve.shown.units import Style
 
 LINE_EACH_S = 10.0  # of the board's time, where the line cannot be overwritten
 LONGEST_LAG_S = 60.0
 NOTHING_WRITTEN = "Nothing was written."
-
-
-class PointData(TypedDict):
-    """A point as scripts read it."""
-
-    step: str
-    unix_s: int
-    indicated_c: float
-    correction_c: float
-    reference_limit_c: float
-
-
-# "class" is a word of Python, hence this form.
-CalibrationData = TypedDict(
-    "CalibrationData",
-    {
-        "set_unix_s": int,
-        "class": int,
-        "lag_unix_s": int,
-        "time_constants_s": list[float],
-        "points": list[PointData],
-    },
-)
 
 
 class Session:
@@ -304,7 +282,7 @@ class Session:
         value = f"-- {style.degree}" if value_c is None else style.temperature(value_c, 2)
         line = f"  {value:>9}  {reason}"
         if self._on_screen:
-            print("\r\x1b[K" + line, end="", flush=True)
+            redraw(line)
         elif reading.uptime_ms - self._line_ms >= LINE_EACH_S * 1000:
             self._line_ms = reading.uptime_ms
             print(line, flush=True)
@@ -345,19 +323,24 @@ def _print_calibration(title: str, calibration: Calibration | None, style: Style
     if not calibration.points and not calibration.lag_s:
         print(f"{title:<12}none")
         return
-    print(title)
-    for point in calibration.points:
-        print(
-            f"  {day(point.unix_s)}  {point.step:<8}  "
-            f"at {style.temperature(point.true_c, 2):>9}  "
-            f"{style.difference(point.correction_centi_c / 100, 2)}"
+    rows = [
+        (
+            day(point.unix_s),
+            point.step,
+            f"at {style.temperature(point.true_c, 2)}",
+            style.difference(point.correction_centi_c / 100, 2),
         )
+        for point in calibration.points
+    ]
     if calibration.lag_s:
         constants = " + ".join(style.number(part, 1) for part in calibration.time_constants_s)
-        print(f"  {day(calibration.lag_unix_s)}  response  lag {constants} s")
+        rows.append((day(calibration.lag_unix_s), "response", "lag", f"{constants} s"))
+    print(title)
+    print(table(rows, inset="  "))
 
 
-def _data(calibration: Calibration | None) -> CalibrationData | None:
+def _data(calibration: Calibration | None) -> dict[str, Any] | None:
+    """What scripts read; None if it cannot be read."""
     if calibration is None:
         return None
     return {

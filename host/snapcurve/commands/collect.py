@@ -151,5 +151,7 @@ def _afterwards(notebook: Any, codes: list[str], style: Any) -> tuple[dict[str, 
 
 
 def _progress(got: int, total: int) -> None:
-    end = "\n" if got >= total else ""
-    print(f"\r  {got * 100 // max(1, total):3d} % of {total} bytes", end=end, file=sys.stderr)
+    from snapcurve.shown.table import redraw
+
+    part = got * 100 // max(1, total)
+    redraw(f"  {part:3d} % of {total} bytes", sys.stderr, last=got >= total)

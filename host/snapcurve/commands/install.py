@@ -107,52 +107,49 @@ def _dry_run_of_running(board: str | None, before: Any) -> int:
 
 
 def _progress(done: int, total: int) -> None:
-    end = "\n" if done >= total else ""
-    print(f"\r  {done} of {total} files", end=end, file=sys.stderr, flush=True)
+    from snapcurve.shown.table import redraw
+
+    redraw(f"  {done} of {total} files", sys.stderr, last=done >= total)
 
 
 def _shake_hands(port: str, may_move: bool, version: str, before: Any) -> int:
     """Wait for the new firmware on ``port``, or where the board comes back under another name."""
-    from snapcurve.board.client import Board
-    from snapcurve.board.ports import SerialPort, attached
+    from snapcurve.board.connection import shaking_hands
     from snapcurve.errors import LinkError
 
     deadline_s = time.monotonic() + RESTART_WAIT_S
-    while True:
-        names = [port]
-        if may_move:
-            names += [entry.port for entry in attached() if entry.port != port]
-        for name in names:
-            with suppress(LinkError):
-                board = Board(SerialPort(name))
-                try:
-                    hello = board.hello()
-                    break
-                finally:
-                    board.port.close()
-        else:
-            if time.monotonic() < deadline_s:
-                time.sleep(LOOK_EACH_S)
-                continue
+    while not (name := _answering(port, may_move)):
+        if time.monotonic() > deadline_s:
             raise LinkError(
                 "The firmware is on the board, but does not answer after the restart: unplug "
                 "it, plug it in, and look with 'snapcurve probe'."
             )
-        break
-    if hello.firmware != version:
-        raise LinkError(
-            f"The board answers with version {hello.firmware} instead of {version}: install again."
-        )
-    board = Board(SerialPort(name))
-    try:
-        board.hello()
+        time.sleep(LOOK_EACH_S)
+    with shaking_hands(name) as board:
+        hello = board.greeting
+        if hello.firmware != version:
+            raise LinkError(
+                f"The board answers with version {hello.firmware} instead of {version}: install "
+                "again."
+            )
         board.ask("sound", sound=SOUND)
         print(f"The board answers as {hello.board}, firmware {hello.firmware}; it plays a sound.")
         if before is not None and before.hello is not None:
             _compare(board, before)
-    finally:
-        board.port.close()
     return 0
+
+
+def _answering(port: str, may_move: bool) -> str:
+    """The port on which a board answers, "" if none does."""
+    from snapcurve.board.connection import shaking_hands
+    from snapcurve.board.ports import attached
+    from snapcurve.errors import LinkError
+
+    others = [entry.port for entry in attached() if entry.port != port] if may_move else []
+    for name in (port, *others):
+        with suppress(LinkError), shaking_hands(name):
+            return name
+    return ""
 
 
 def _compare(board: Any, before: Any) -> None:

@@ -11,7 +11,7 @@ from snapcurve.board.client import Board, Reading
 from snapcurve.board.connection import is_rehearsal, reconnect
 from snapcurve.board.troubles import sentence
 from snapcurve.calibration.stored import parse
-from snapcurve.calibration.trust import WORKING_C, trust
+from snapcurve.calibration.trust import WORKING_C, Trust, trust
 from snapcurve.errors import LinkError, NoAnswer, ProbeError, Refused, WrongVersion
 from snapcurve.shown.units import PLAIN, Style
 
@@ -46,12 +46,15 @@ def first_lines(board: Board, style: Style = PLAIN) -> list[str]:
     return lines if "calibration" in troubles else [trust_line(board, style), *lines]
 
 
+def trust_now(board: Board) -> Trust:
+    """How far the board's temperatures can be trusted where chocolate is worked."""
+    hello, calibration = board.greeting, parse(board.calibration())
+    return trust(hello.converter, hello.tc_type, calibration, WORKING_C, time.time())
+
+
 def trust_line(board: Board, style: Style = PLAIN) -> str:
     """How far the board's temperatures can be trusted, said once."""
-    hello = board.greeting
-    found = trust(
-        hello.converter, hello.tc_type, parse(board.calibration()), WORKING_C, time.time()
-    )
+    found = trust_now(board)
     return found.words(style) + (f"; {found.remark}" if found.remark else "")
 
 
@@ -99,6 +102,8 @@ def follow(
 def _show(
     board: Board, style: Style, end_s: float, as_json: bool, ended: Callable[[Reading], bool]
 ) -> None:
+    from snapcurve.shown.table import redraw
+
     start_s = last_s = time.monotonic()
     seen = False
     on_screen = sys.stdout.isatty() and not as_json
@@ -118,7 +123,7 @@ def _show(
         elif not seen and not reading.faults:
             continue  # the converter's first value is still on its way
         elif on_screen:
-            print("\r\x1b[K" + line(reading, style), end="", flush=True)
+            redraw(line(reading, style))
         else:
             print(line(reading, style), flush=True)
         if ended(reading):

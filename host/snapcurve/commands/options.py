@@ -67,6 +67,17 @@ def _style() -> "Style":
     return load().style
 
 
+def tolerance_class(parser: argparse.ArgumentParser) -> None:
+    """--class"""
+    parser.add_argument(
+        "--class",
+        dest="tolerance_class",
+        type=int,
+        choices=(1, 2, 3),
+        help="the probe's class after IEC 60584-1 (default: what the board says, or 1)",
+    )
+
+
 def mistakes(parser: argparse.ArgumentParser) -> None:
     """--mistakes"""
     parser.add_argument(

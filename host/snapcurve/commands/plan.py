@@ -124,7 +124,7 @@ def run(arguments: argparse.Namespace) -> int:
         else style.parse_mass(arguments.seed, what="The seed at hand,"),
         style=style,
     )
-    made = plan(request, style)
+    made = plan(request)
     if arguments.chart:
         from snapcurve.report.advice_charts import plan_chart
 
@@ -134,7 +134,7 @@ def run(arguments: argparse.Namespace) -> int:
         return 0
     oven = "no microwave" if watts is None else f"microwave of {watts:.0f} W"
     said = f"room {style.degrees_words(room_c)}, {arguments.bowl} bowl, {oven}."
-    print("\n".join(plan_lines(couverture.name, request, made, said, assumed, style)))
+    print("\n".join(plan_lines(couverture.name, request, made, said, assumed)))
     if arguments.chart:
         print(f"\n{arguments.chart}")
     return 0
@@ -194,8 +194,8 @@ def _watts(
         return arguments.watts, ()
     if arguments.no_microwave or arguments.method == "hold" or not bowl.microwave_safe:
         return None, ()
-    return MICROWAVE_W.value, (
-        f"A microwave oven of {MICROWAVE_W.value:g} W: give --watts, or --no-microwave.",
+    return MICROWAVE_W, (
+        f"A microwave oven of {MICROWAVE_W:g} W: give --watts, or --no-microwave.",
     )
 
 

@@ -2,8 +2,8 @@
 
 import argparse
 import time
-from dataclasses import dataclass
-from typing import TypedDict, final
+from dataclasses import asdict, dataclass
+from typing import Any
 
 from snapcurve.board.client import Board, Crash, Hello
 from snapcurve.board.ports import attached
@@ -16,12 +16,13 @@ from snapcurve.commands.chosen_board import open_board
 from snapcurve.couvertures.profile import profile_name
 from snapcurve.errors import LinkError, SnapcurveError
 from snapcurve.shown.settings_file import load
+from snapcurve.shown.table import table
 from snapcurve.shown.units import PLAIN, Style
 
 
-@final
-class BoardData(TypedDict):
-    """A board as scripts read it."""
+@dataclass(frozen=True)
+class Found:
+    """A board that answered, as scripts read it."""
 
     port: str
     board: str
@@ -30,49 +31,15 @@ class BoardData(TypedDict):
     boot: int
     curves: int
     profile: str
-    troubles: list[str]
+    troubles: tuple[str, ...]
 
 
-@final
-class ProblemData(TypedDict):
+@dataclass(frozen=True)
+class Problem:
     """A port that gave no board."""
 
     port: str
     problem: str
-
-
-class ComponentData(TypedDict):
-    """A line of the budget."""
-
-    name: str
-    value: float
-    distribution: str
-    standard_uncertainty_c: float
-    sensitivity: float
-    contribution_c: float
-
-
-class CrashData(TypedDict):
-    """The last failure of the board's firmware."""
-
-    boot: int
-    crashes: int
-    reason: str
-
-
-class BudgetData(TypedDict):
-    """How far a reading can be trusted, in °C."""
-
-    crash: CrashData
-    converter: str
-    type: str
-    at_c: float
-    components: list[ComponentData]
-    combined_c: float
-    expanded_c: float
-    k: int
-    remark: str
-    hint: str
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -84,13 +51,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="temperature to judge, in the unit that is set, or such as 88F (default: that of "
         "working chocolate)",
     )
-    parser.add_argument(
-        "--class",
-        dest="tolerance_class",
-        type=int,
-        choices=(1, 2, 3),
-        help="the probe's class after IEC 60584-1 (default: what the board says, or 1)",
-    )
+    options.tolerance_class(parser)
     options.number(
         parser,
         "--depth-diameters",
@@ -110,22 +71,22 @@ def run(arguments: argparse.Namespace) -> int:
     if not 0 < arguments.depth_diameters <= 1000:
         raise SnapcurveError("--depth-diameters must be above 0: depth over diameter.")
     ports = [arguments.port] if arguments.port else [entry.port for entry in attached()]
-    boards: list[BoardData | ProblemData] = []
+    boards: list[Found | Problem] = []
     judged = None
     for port in ports:
         try:
             with open_board(port) as board:
-                entry = _board_data(board, port)
+                entry = _found(board, port)
                 boards.append(entry)
-                if len(ports) == 1 and "calibration" not in entry["troubles"]:
+                if len(ports) == 1 and "calibration" not in entry.troubles:
                     judged = _judged(board, arguments, at_c, PLAIN if arguments.json else style)
         except LinkError as error:
             if arguments.port:
                 raise
-            boards.append({"port": port, "problem": str(error)})
+            boards.append(Problem(port, str(error)))
     if arguments.json:
         budget = None if judged is None else _budget_data(judged)
-        options.print_json({"boards": boards, "probe": budget})
+        options.print_json({"boards": [asdict(one) for one in boards], "probe": budget})
         return 0
     if not boards:
         print("No board is attached. 'snapcurve probe --port rehearsal' shows the built-in one.")
@@ -139,29 +100,29 @@ def run(arguments: argparse.Namespace) -> int:
 # --- the boards ---------------------------------------------------------------------------
 
 
-def _board_data(board: Board, port: str) -> BoardData:
+def _found(board: Board, port: str) -> Found:
     hello = board.greeting
     troubles = board.reading().troubles
-    return {
-        "port": port,
-        "board": hello.board,
-        "board_id": f"{hello.board_id:08x}",
-        "firmware": hello.firmware,
-        "boot": hello.boot,
-        "curves": sum(row.state == "closed" for row in board.curves()),
-        "profile": "unreadable" if "profile" in troubles else profile_name(board.profile()),
-        "troubles": list(troubles),
-    }
+    return Found(
+        port=port,
+        board=hello.board,
+        board_id=f"{hello.board_id:08x}",
+        firmware=hello.firmware,
+        boot=hello.boot,
+        curves=sum(row.state == "closed" for row in board.curves()),
+        profile="unreadable" if "profile" in troubles else profile_name(board.profile()),
+        troubles=troubles,
+    )
 
 
-def _board_lines(entry: BoardData | ProblemData) -> list[str]:
-    if "problem" in entry:
-        return [f"{entry['port']}: {entry['problem']}"]
+def _board_lines(entry: Found | Problem) -> list[str]:
+    if isinstance(entry, Problem):
+        return [f"{entry.port}: {entry.problem}"]
     return [
-        f"{entry['port']}: {entry['board']} {entry['board_id']}, firmware {entry['firmware']}, "
-        f"started {entry['boot']} times, {entry['curves']} curves to collect, "
-        f"profile: {entry['profile']}",
-        *(f"  {sentence(trouble)}" for trouble in entry["troubles"]),
+        f"{entry.port}: {entry.board} {entry.board_id}, firmware {entry.firmware}, "
+        f"started {entry.boot} times, {entry.curves} curves to collect, "
+        f"profile: {entry.profile}",
+        *(f"  {sentence(trouble)}" for trouble in entry.troubles),
     ]
 
 
@@ -201,7 +162,7 @@ def _budget_lines(judged: Judged, at_c: float, style: Style) -> list[str]:
     at = style.temperature(at_c, 2, trim=True)
     lines = [f"{hello.converter}, type {hello.tc_type}, at {at} (JCGM 100)"]
     before = style.difference(found.expanded_c, 3, sign=False)
-    lines += table(found.budget, style)
+    lines.append(_budget_table(found.budget, style))
     lines += ["", f"{style.degrees(at_c)} {found.figure(style)} (k = 2, {before} before rounding)"]
     lines += [f"Note: {remark}" for remark in (found.remark, judged.hint) if remark]
     if crash.crashes:
@@ -212,35 +173,27 @@ def _budget_lines(judged: Judged, at_c: float, style: Style) -> list[str]:
     return lines
 
 
-def table(budget: Budget, style: Style) -> list[str]:
+def _budget_table(budget: Budget, style: Style) -> str:
     """The budget in the person's degrees, one line a component, the largest share first."""
 
     def degrees(value_k: float) -> str:
         return style.number(style.interval(value_k), 4)
 
-    width = max(len(part.name) for part in budget.components)
-    head = (
-        f"{'component':<{width}}  {'stated':>8}  {'shape':<11}  {'u':>7}  "
-        f"{'c':>6}  {'|c| u':>7}  share"
-    )
-    lines = [head]
-    parts = sorted(budget.components, key=lambda part: -part.contribution)
-    lines += [
-        f"{part.name:<{width}}  {degrees(part.value):>8}  {part.distribution:<11}  "
-        f"{degrees(part.standard_uncertainty):>7}  {style.number(part.sensitivity, 3):>6}  "
-        f"{degrees(part.contribution):>7}  "
-        f"{100 * budget.share(part):4.0f} %"
-        for part in parts
-    ]
-    combined = degrees(budget.combined)
-    lines.append(f"{'combined':<{width}}  {'':8}  {'':11}  {'':7}  {'':6}  {combined:>7}")
-    return lines
+    rows: list[tuple[str, ...]] = [("component", "stated", "shape", "u", "c", "|c| u", "share")]
+    for part in sorted(budget.components, key=lambda part: -part.contribution):
+        stated, u = degrees(part.value), degrees(part.standard_uncertainty)
+        c, share = style.number(part.sensitivity, 3), f"{100 * budget.share(part):.0f} %"
+        contribution = degrees(part.contribution)
+        rows.append((part.name, stated, part.distribution, u, c, contribution, share))
+    rows.append(("combined", "", "", "", "", degrees(budget.combined)))
+    return table(rows, right=(1, 3, 4, 5, 6))
 
 
-def _budget_data(judged: Judged) -> BudgetData:
-    hello, found, crash = judged.hello, judged.found, judged.crash
+def _budget_data(judged: Judged) -> dict[str, Any]:
+    """What scripts read; in °C."""
+    hello, found = judged.hello, judged.found
     return {
-        "crash": {"boot": crash.boot, "crashes": crash.crashes, "reason": crash.reason},
+        "crash": judged.crash._asdict(),
         "converter": hello.converter,
         "type": hello.tc_type,
         "at_c": found.at_c,

@@ -81,7 +81,7 @@ def run(arguments: argparse.Namespace) -> int:
         style=style,
     )
     observation, _ = WORDS[arguments.showed or _by_reading(situation, style)]
-    answer = correct(situation, observation, style)
+    answer = correct(situation, observation)
     assumed += bowl_assumed
     if arguments.chart:
         from snapcurve.report.advice_charts import correction_chart
@@ -92,7 +92,7 @@ def run(arguments: argparse.Namespace) -> int:
         data = {"couverture": couverture.id, "reads_c": reading_c}
         options.print_json({**data, **correction_data(answer, assumed)})
         return 0
-    print("\n".join(correction_lines(couverture.name, situation, answer, assumed, style)))
+    print("\n".join(correction_lines(couverture.name, situation, answer, assumed)))
     if arguments.chart:
         print(f"\n{arguments.chart}")
     return 0

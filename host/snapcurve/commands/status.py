@@ -9,8 +9,6 @@ from snapcurve.board.client import Board, Reading
 from snapcurve.board.connection import is_rehearsal
 from snapcurve.board.ports import attached
 from snapcurve.board.troubles import sentence
-from snapcurve.calibration.stored import parse
-from snapcurve.calibration.trust import WORKING_C, trust
 from snapcurve.commands import live, options
 from snapcurve.commands.chosen_board import open_board
 from snapcurve.couvertures.profile import profile_name
@@ -65,8 +63,7 @@ def _look(port: str, style: Style) -> Standing:
         hello, reading = board.greeting, _first_reading(board)
         trusted, remark = "its calibration cannot be read", ""
         if "calibration" not in reading.troubles:
-            calibration = parse(board.calibration())
-            found = trust(hello.converter, hello.tc_type, calibration, WORKING_C, time.time())
+            found = live.trust_now(board)
             trusted, remark = found.words(style), found.remark
         profile = "unreadable" if "profile" in reading.troubles else profile_name(board.profile())
         return Standing(

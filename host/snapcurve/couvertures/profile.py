@@ -7,7 +7,7 @@ import construct
 from snapcurve.board import structs
 from snapcurve.couvertures import Couverture
 from snapcurve.errors import RecordError, SnapcurveError
-from snapcurve.heat.constants import MELTING_POINT_FORM_V
+from snapcurve.heat.constants import MELTING_POINT_FORM_V_C
 from snapcurve.probe.tempering import profile as board_profile
 from snapcurve.wire import catalogue, codec
 from snapcurve.wire.errors import WireError
@@ -20,7 +20,7 @@ TEST_LATE_S = 420
 # While it is worked: so far below the melting point of form V the seed begins to go, and
 # cooling alone brings no temper back. An own choice: form V is a range in practice.
 TEMPER_MARGIN_C = 0.5
-TEMPER_LOST_C = MELTING_POINT_FORM_V.value - TEMPER_MARGIN_C
+TEMPER_LOST_C = MELTING_POINT_FORM_V_C - TEMPER_MARGIN_C
 LOST_ABOVE_WINDOW_C = 0.5  # and at least so far above the window, whatever the bag says
 
 LEAD_S = 20  # how long before the predicted crossing "near" sounds
@@ -30,7 +30,6 @@ COOL_DWELL_S = 120  # three-step: crystals form at the low point before it is wa
 CUP_DONE_C = 14.0  # by then crystallisation no longer holds a sample in ice water up
 
 _HEAD_SIZE = codec.fixed_size(catalogue.PROFILE_HEAD)
-_PHASE_SIZE = codec.fixed_size(catalogue.PHASE)
 
 
 def _centi(value_c: float) -> int:
@@ -104,11 +103,7 @@ def read_profile(raw: bytes) -> tuple[dict[str, Any], list[dict[str, Any]]]:
     try:
         board_profile.parse(raw)
         head = structs.parse(catalogue.PROFILE_HEAD, raw[:_HEAD_SIZE])
-        rest = raw[_HEAD_SIZE:]
-        phases = [
-            structs.parse(catalogue.PHASE, rest[at : at + _PHASE_SIZE])
-            for at in range(0, len(rest), _PHASE_SIZE)
-        ]
+        phases = structs.parse_rows(catalogue.PHASE, raw[_HEAD_SIZE:])
     except (WireError, construct.ConstructError) as error:
         raise RecordError(
             "The profile cannot be read: send one with 'snapcurve load COUVERTURE'."

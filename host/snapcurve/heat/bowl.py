@@ -23,7 +23,7 @@ from snapcurve.heat.guards import (
     require_positive,
     require_temperature,
 )
-from snapcurve.heat.root_finding import newton_rising
+from snapcurve.heat.root_finding import bisect_rising
 
 # While the room warms the bowl, melting changes its heat capacity: step through it.
 _WARMING_STEP_S = 5.0
@@ -39,7 +39,7 @@ class Bowl:
 
     mass_g: float
     specific_heat_j_per_g_k: float
-    touching_share: float = BOWL_TOUCHING_SHARE.value
+    touching_share: float = BOWL_TOUCHING_SHARE
     microwave_safe: bool = True
 
     def __post_init__(self) -> None:
@@ -78,14 +78,12 @@ def settle(
     portions: Sequence[Portion],
     bowl_j_per_k: float,
     enthalpy_j: float,
-    guess_c: float = 30.0,
 ) -> tuple[float, list[Portion]]:
     """Temperature, °C, and portions of a batch with this enthalpy once it is even.
 
     Each portion melts as far as the melting curve says at the common temperature, and
-    none solidifies. `guess_c` may be any temperature; a near one saves steps. The
-    enthalpy of the answer is `enthalpy_j` to rounding: the last step solves the
-    temperature exactly for the melted shares found.
+    none solidifies. The enthalpy of the answer is `enthalpy_j` to rounding: the last step
+    solves the temperature exactly for the melted shares found.
     """
     fixed_c = _temperature_for_shares_c(thermal, portions, bowl_j_per_k, enthalpy_j)
     melting = thermal.melting
@@ -95,21 +93,14 @@ def settle(
     # not under the start of melting.
     low, high = min(melting.start_c, fixed_c), fixed_c
 
-    def excess_and_slope(at_c: float) -> tuple[float, float]:
-        curve_share = melting.melted_share(at_c)
-        melt_slope = melting.slope_per_k(at_c) * latent_heat_at_j_per_g(thermal, at_c)
-        excess = bowl_j_per_k * at_c - enthalpy_j
-        slope = bowl_j_per_k
-        for mass_g, share in portions:
-            if curve_share > share:
-                excess += mass_g * enthalpy_j_per_g(thermal, at_c, curve_share)
-                slope += mass_g * (specific_heat_j_per_g_k(thermal, curve_share) + melt_slope)
-            else:
-                excess += mass_g * enthalpy_j_per_g(thermal, at_c, share)
-                slope += mass_g * specific_heat_j_per_g_k(thermal, share)
-        return excess, slope
+    def enthalpy_at(at_c: float) -> float:
+        share_there = melting.melted_share(at_c)
+        return bowl_j_per_k * at_c + sum(
+            mass_g * enthalpy_j_per_g(thermal, at_c, max(share, share_there))
+            for mass_g, share in portions
+        )
 
-    curve_share = melting.melted_share(newton_rising(excess_and_slope, low, high, guess_c))
+    curve_share = melting.melted_share(bisect_rising(enthalpy_at, low, high, enthalpy_j))
     settled = [(mass_g, max(share, curve_share)) for mass_g, share in portions]
     return _temperature_for_shares_c(thermal, settled, bowl_j_per_k, enthalpy_j), settled
 
@@ -267,5 +258,5 @@ class Batch:
 
     def _settle(self) -> None:
         self.temperature_c, self.portions = settle(
-            self.thermal, self.portions, self.bowl_j_per_k, self.enthalpy_j, self.temperature_c
+            self.thermal, self.portions, self.bowl_j_per_k, self.enthalpy_j
         )

@@ -23,18 +23,15 @@ from math import isfinite
 from snapcurve.errors import SnapcurveError
 from snapcurve.heat.constants import (
     FAT_FRACTION_WHITE,
-    LATENT_HEAT_COCOA_BUTTER,
-    LATENT_HEAT_DARK,
-    LATENT_HEAT_MILK,
-    LATENT_HEAT_TEMPERATURE,
+    LATENT_HEAT_AT_C,
+    LATENT_HEAT_COCOA_BUTTER_J_PER_G,
+    LATENT_HEAT_J_PER_G,
     MELTING_POINTS_DARK,
-    MILK_FAT_SHIFT,
-    SPECIFIC_HEAT_LIQUID,
-    SPECIFIC_HEAT_SOLID,
+    MILK_FAT_SHIFT_K,
+    SPECIFIC_HEAT_LIQUID_J_PER_G_K,
+    SPECIFIC_HEAT_SOLID_J_PER_G_K,
 )
 from snapcurve.heat.guards import require_between
-
-_Segment = tuple[float, float, float, float, float]
 
 
 def _knot_slopes(points: tuple[tuple[float, float], ...]) -> list[float]:
@@ -70,8 +67,7 @@ class MeltingCurve:
     """
 
     points: tuple[tuple[float, float], ...] = MELTING_POINTS_DARK
-    _starts_c: tuple[float, ...] = field(init=False, repr=False, compare=False)
-    _segments: tuple[_Segment, ...] = field(init=False, repr=False, compare=False)
+    _slopes: list[float] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         points = tuple((float(t), float(y)) for t, y in self.points)
@@ -86,17 +82,8 @@ class MeltingCurve:
             raise SnapcurveError(
                 "A melting curve starts at a melted share of 0 and ends at 1; add the missing end."
             )
-        slopes = _knot_slopes(points)
-        segments = []
-        for i, ((t0, y0), (t1, y1)) in enumerate(pairwise(points)):
-            width = t1 - t0
-            rise = (y1 - y0) / width
-            square = (3 * rise - 2 * slopes[i] - slopes[i + 1]) / width
-            cube = (slopes[i] + slopes[i + 1] - 2 * rise) / (width * width)
-            segments.append((t0, y0, slopes[i], square, cube))
         object.__setattr__(self, "points", points)
-        object.__setattr__(self, "_starts_c", tuple(t for t, _ in points[:-1]))
-        object.__setattr__(self, "_segments", tuple(segments))
+        object.__setattr__(self, "_slopes", _knot_slopes(points))
 
     @property
     def start_c(self) -> float:
@@ -110,25 +97,19 @@ class MeltingCurve:
 
     def melted_share(self, temperature_c: float) -> float:
         """Melted share 0 to 1 of fully solid chocolate warmed to `temperature_c`."""
-        if temperature_c <= self.points[0][0]:
+        points = self.points
+        if temperature_c <= points[0][0]:
             return 0.0
-        if temperature_c >= self.points[-1][0]:
+        if temperature_c >= points[-1][0]:
             return 1.0
-        t0, y0, slope, square, cube = self._segments[
-            bisect_right(self._starts_c, temperature_c) - 1
-        ]
-        x = temperature_c - t0
-        return min(1.0, y0 + x * (slope + x * (square + x * cube)))
-
-    def slope_per_k(self, temperature_c: float) -> float:
-        """Derivative of `melted_share`, 1/K, zero or more."""
-        if not self.points[0][0] < temperature_c < self.points[-1][0]:
-            return 0.0
-        t0, _, slope, square, cube = self._segments[
-            bisect_right(self._starts_c, temperature_c) - 1
-        ]
-        x = temperature_c - t0
-        return max(0.0, slope + x * (2 * square + 3 * x * cube))
+        i = bisect_right(points, (temperature_c,)) - 1
+        (t0, y0), (t1, y1) = points[i], points[i + 1]
+        width = t1 - t0
+        x = (temperature_c - t0) / width
+        bend = (1 - x) * self._slopes[i] - x * self._slopes[i + 1]
+        # Hermite's cubic: the straight line, bent to the slopes at both ends.
+        rise = x * x * (3 - 2 * x) * (y1 - y0)
+        return min(1.0, y0 + rise + x * (1 - x) * width * bend)
 
     def shifted(self, by_k: float) -> "MeltingCurve":
         """The same curve moved by `by_k` kelvin (negative: melts earlier)."""
@@ -149,9 +130,9 @@ class CouvertureThermal:
     """
 
     latent_heat_j_per_g: float
-    specific_heat_solid_j_per_g_k: float = SPECIFIC_HEAT_SOLID.value
-    specific_heat_liquid_j_per_g_k: float = SPECIFIC_HEAT_LIQUID.value
-    latent_at_c: float = LATENT_HEAT_TEMPERATURE.value
+    specific_heat_solid_j_per_g_k: float = SPECIFIC_HEAT_SOLID_J_PER_G_K
+    specific_heat_liquid_j_per_g_k: float = SPECIFIC_HEAT_LIQUID_J_PER_G_K
+    latent_at_c: float = LATENT_HEAT_AT_C
     melting: MeltingCurve = field(default_factory=MeltingCurve)
 
     def __post_init__(self) -> None:
@@ -187,14 +168,14 @@ def couverture_thermal(kind: str, fat_fraction: float | None = None) -> Couvertu
         raise SnapcurveError(f'"{kind}" is no kind of couverture; use dark, milk or white.')
     if fat_fraction is not None:
         require_between("The fat fraction", fat_fraction, 0.1, 0.6, "of the mass")
-        latent_heat = LATENT_HEAT_COCOA_BUTTER.value * fat_fraction
+        latent_heat = LATENT_HEAT_COCOA_BUTTER_J_PER_G * fat_fraction
     elif kind == "white":
-        latent_heat = LATENT_HEAT_COCOA_BUTTER.value * FAT_FRACTION_WHITE.value
+        latent_heat = LATENT_HEAT_COCOA_BUTTER_J_PER_G * FAT_FRACTION_WHITE
     else:
-        latent_heat = (LATENT_HEAT_DARK if kind == "dark" else LATENT_HEAT_MILK).value
+        latent_heat = LATENT_HEAT_J_PER_G[kind]
     melting = MeltingCurve()
     if kind != "dark":
-        melting = melting.shifted(MILK_FAT_SHIFT.value)
+        melting = melting.shifted(MILK_FAT_SHIFT_K)
     return CouvertureThermal(latent_heat, melting=melting)
 
 

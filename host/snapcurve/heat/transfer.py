@@ -6,12 +6,12 @@ and loss grow with the surface, the mass to the power 2/3.
 
 from snapcurve.errors import SnapcurveError
 from snapcurve.heat.constants import (
-    HOT_AIR_AT_1_KG,
-    HOT_AIR_AT_MOST,
-    LOSS_AT_1_KG,
+    HOT_AIR_AT_1_KG_W,
+    HOT_AIR_AT_MOST_W,
+    LOSS_AT_1_KG_W_PER_K,
     MICROWAVE_COUPLING,
-    WATER_HEAT_CAPACITY,
-    WATER_TEST_VESSEL,
+    WATER_J_PER_G_K,
+    WATER_TEST_VESSEL_J_PER_G_K,
 )
 from snapcurve.heat.guards import require_between, require_positive, require_temperature
 from snapcurve.shown.units import PLAIN, Style
@@ -26,19 +26,19 @@ def surface_scale(mass_g: float) -> float:
 
 def usual_loss_w_per_k(mass_g: float) -> float:
     """Loss coefficient where this bench has no curve yet, W/K; from memory for 1 kg."""
-    return LOSS_AT_1_KG.value * surface_scale(mass_g)
+    return LOSS_AT_1_KG_W_PER_K * surface_scale(mass_g)
 
 
 def usual_hot_air_w(mass_g: float) -> float:
     """Heat that hot air puts into a stirred bowl, W: from memory for 1 kg, and never more
     than a gun gives."""
-    return min(HOT_AIR_AT_MOST.value, HOT_AIR_AT_1_KG.value * surface_scale(mass_g))
+    return min(HOT_AIR_AT_MOST_W, HOT_AIR_AT_1_KG_W * surface_scale(mass_g))
 
 
 def water_test_notes(style: Style = PLAIN) -> tuple[str, ...]:
     """What of IEC 60705 the water test here follows (from memory of the standard)."""
-    water = style.heat_per_mass(WATER_HEAT_CAPACITY.value, 3, "K")
-    glass = style.heat_per_mass(WATER_TEST_VESSEL.value, 2, "K")
+    water = style.heat_per_mass(WATER_J_PER_G_K, 3, "K")
+    glass = style.heat_per_mass(WATER_TEST_VESSEL_J_PER_G_K, 2, "K")
     return (
         f"As in IEC 60705: {style.mass_words(WATER_TEST_G)} of drinking water, weighed, from "
         f"about {style.degrees_words(10)} to about {style.degrees_words(20)} at full power, "
@@ -81,8 +81,8 @@ def water_test_power_w(
         )
     vessel_from_c = start_c if vessel_start_c is None else vessel_start_c
     require_temperature("The vessel", vessel_from_c, style)
-    heat_j = WATER_HEAT_CAPACITY.value * water_g * (end_c - start_c)
-    heat_j += WATER_TEST_VESSEL.value * vessel_g * (end_c - vessel_from_c)
+    heat_j = WATER_J_PER_G_K * water_g * (end_c - start_c)
+    heat_j += WATER_TEST_VESSEL_J_PER_G_K * vessel_g * (end_c - vessel_from_c)
     return heat_j / seconds
 
 
@@ -96,4 +96,4 @@ def power_into_chocolate_w(water_test_w: float, style: Style = PLAIN) -> float:
             f"A microwave oven of {style.quantity(water_test_w, 'W')} cannot be used; give the "
             "power on its plate or from the water test, 50 to 3000 W."
         )
-    return water_test_w * MICROWAVE_COUPLING.value
+    return water_test_w * MICROWAVE_COUPLING

@@ -43,6 +43,11 @@ def row(word: str, text: str) -> str:
     return ljust(word, len(INDENT)) + text
 
 
+def listed(title: str, sentences: Collection[str]) -> list[str]:
+    """A title and its sentences as items, after an empty line; nothing without sentences."""
+    return ["", f"{title}:", *(f"  - {one}" for one in sentences)] if sentences else []
+
+
 def wrapped(lines: list[str], under: str = INDENT) -> list[str]:
     """Long lines broken; what follows is set in by `under`, or under the text of an item."""
     broken = []

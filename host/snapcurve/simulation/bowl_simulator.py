@@ -4,11 +4,6 @@ Heat and mass balance only, in steps of a quarter of a second. The melt is liqui
 couverture with the bowl; pieces lie in it as a pool of their own that warms and melts at
 a finite rate, and below the melting range stays partly solid: that is the seed. Nothing here
 comes from snapcurve.heat or snapcurve.advice, whose plans are tried out on this simulator.
-
-What differs from one rehearsed batch to the next is drawn from its number. Ranges are chosen
-here around what one meets: sheathed probes of 2 to 8 s in chocolate (check values for water
-suggest less, chocolate is thicker), rooms of 18 to 25 °C, patches of up to half a degree while
-pieces melt.
 """
 
 import math
@@ -59,27 +54,6 @@ class Conditions:
 
 
 USUAL = Conditions()
-
-
-def drawn(number: int) -> Conditions:
-    """The conditions of batch ``number``."""
-    chance = random.Random(f"conditions {number}")
-    return Conditions(
-        room_c=chance.uniform(18.0, 25.0),
-        mass_g=chance.uniform(700.0, 1500.0),
-        lag_s=chance.uniform(2.0, 8.0),
-        second_share=chance.choice((0.0, 0.0, chance.uniform(0.1, 0.35))),
-        air_lag_s=chance.uniform(30.0, 60.0),
-        noise_c=chance.uniform(0.02, 0.07),
-        patch_c=chance.uniform(0.2, 0.5),
-        microwave_w=chance.uniform(600.0, 1000.0),
-        loss_w_per_k=chance.uniform(0.7, 1.6),
-        handful_share=chance.uniform(0.03, 0.06),
-        reaction_s=chance.uniform(1.0, 5.0),
-        distraction=chance.choice((0.0, 0.3, 0.7)),
-        wild_per_hour=chance.choice((0.0, 3.0, 12.0)),
-        short_faults_per_hour=chance.choice((0.0, 0.0, 4.0)),
-    )
 
 
 @dataclass
@@ -160,11 +134,6 @@ class Bowl:
             return 0.0
         pieces_c = self.matter.warmed_c(self.pieces_j_per_g)
         return self.pieces_g * (1.0 - self.matter.melted_share(pieces_c))
-
-    def total_j(self) -> float:
-        """Enthalpy of everything in the bowl and the bowl itself, for heat balances."""
-        liquid = self.matter.molten_j_per_g(self.liquid_c) * self.liquid_g
-        return liquid + self.pieces_g * self.pieces_j_per_g + self.bowl_j_per_k * self.liquid_c
 
 
 class Probe:

@@ -70,12 +70,9 @@ class Matter:
         at = min(max(bisect_right(heat, j_per_g) - 1, 0), _STEPS - 1)
         return _LOW_C + _STEP_C * (at + (j_per_g - heat[at]) / (heat[at + 1] - heat[at]))
 
-    def molten_j_per_g(self, at_c: float) -> float:
-        """Heat of a melt, which stays molten below the melting range as well, J/g."""
-        return self.warmed_j_per_g(self.end_c) + self.liquid_j_per_g_k * (at_c - self.end_c)
-
     def molten_c(self, j_per_g: float) -> float:
-        """Temperature of a melt that holds ``j_per_g``."""
+        """Temperature of a melt, which stays molten below the melting range as well, that holds
+        ``j_per_g``."""
         return self.end_c + (j_per_g - self.warmed_j_per_g(self.end_c)) / self.liquid_j_per_g_k
 
     def _at(self, table: list[float], at_c: float) -> float:

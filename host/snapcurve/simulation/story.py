@@ -1,7 +1,7 @@
 """What happens in a rehearsal: noted as it happens, and printed step by step."""
 
-from dataclasses import dataclass
-from typing import TypedDict
+from dataclasses import asdict, dataclass
+from typing import Any
 
 from snapcurve.probe import sounds
 from snapcurve.probe.sound_meanings import MEANINGS
@@ -33,23 +33,9 @@ def alarm_of(now_ms: int, words: list[str], first_s: float = 0.0) -> Alarm | Non
     return Alarm(first_s + now_ms / 1000, words[2], words[1], estimate_c)
 
 
-class AlarmData(TypedDict):
-    """An alarm as scripts read it."""
-
-    seconds: float
-    phase: str
-    alarm: str
-    estimate_c: float | None
-
-
-def alarm_data(alarm: Alarm) -> AlarmData:
-    """The alarm in the form scripts read."""
-    return {
-        "seconds": round(alarm.seconds, 1),
-        "phase": alarm.phase,
-        "alarm": alarm.alarm,
-        "estimate_c": alarm.estimate_c,
-    }
+def alarm_data(alarm: Alarm) -> dict[str, Any]:
+    """The alarm as scripts read it."""
+    return {**asdict(alarm), "seconds": round(alarm.seconds, 1)}
 
 
 class Story(Simulator):

@@ -16,7 +16,7 @@ from snapcurve.wire.const import const
 TYPES = "KTJNE"
 
 # Range in which forward and inverse are both defined.
-_RANGE_C = {
+RANGE_C = {
     "K": (-200.0, 1372.0),
     "T": (-200.0, 400.0),
     "J": (-210.0, 760.0),
@@ -120,29 +120,14 @@ _INVERSE = {
 # fmt: on
 
 
-def range_c(kind: str) -> "tuple[float, float]":
-    """Lowest and highest temperature (°C) this module computes for a thermocouple type.
-
-    Raises ValueError for a letter outside TYPES.
-    """
-    _known(kind)
-    return _RANGE_C[kind]
-
-
 def emf_mv(kind: str, temperature_c: float) -> float:
     """Voltage (mV) of a thermocouple whose other junction is at 0 °C.
 
-    `kind` is one letter of TYPES, `temperature_c` lies within `range_c(kind)`; anything
-    else raises ValueError.
+    `kind` is one letter of TYPES, `temperature_c` lies within its RANGE_C; anything else
+    raises ValueError.
     """
     _within(kind, temperature_c)
-    total = 0.0
-    for coefficient in _FORWARD[kind][0 if temperature_c < 0 else 1]:
-        total = total * temperature_c + coefficient
-    if kind == "K" and temperature_c >= 0:
-        away = temperature_c - _K_A2
-        total = total + _K_A0 * exp(_K_A1 * away * away)
-    return total
+    return _voltage_and_slope(kind, temperature_c)[0]
 
 
 def seebeck_mv_per_c(kind: str, temperature_c: float) -> float:
@@ -192,13 +177,13 @@ def _voltage_and_slope(kind, t):
 
 
 def _known(kind):
-    if kind not in _RANGE_C:
+    if kind not in RANGE_C:
         raise ValueError("thermocouple type %r is not one of K, T, J, N, E" % (kind,))
 
 
 def _within(kind, temperature):
     _known(kind)
-    lowest_c, highest_c = _RANGE_C[kind]
+    lowest_c, highest_c = RANGE_C[kind]
     if not (temperature >= lowest_c and temperature <= highest_c):
         raise ValueError(
             "%.1f °C is outside type %s's range of %d to %d °C"
