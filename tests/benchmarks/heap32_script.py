@@ -100,7 +100,7 @@ def in_the_air():
 
 
 def batch():
-    made[0].use_profile(profile())
+    made[0].settings.use_profile(profile())
     made.append(Counted(made[0]))
 
 
