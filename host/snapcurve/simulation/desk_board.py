@@ -33,11 +33,11 @@ from snapcurve.board.release import build
 from snapcurve.errors import LinkError, RecordError, cannot
 from snapcurve.simulation.desk_wiring import DeskWiring, Simulator
 
-# Stands for a Pico's. That has 245,888 bytes of heap and objects of 32 bits, and about 144,000 of
-# them are free after the start: 92 KiB are in use (``python -m tests.benchmarks heap``) and 7 KB
-# for littlefs and pins. Here objects have 64 bits. What fills the free heap are numbers that come
-# and go, each twice as large as there, so twice as much is free: 281 KiB. In use after the start
-# are 169 KiB, the desk's own clock, lines and flash among them.
+# Stands for a Pico's, and is stricter. That has 245,888 bytes of heap and objects of 32 bits, and
+# about 166,000 of them are free after the start: 71 KiB are in use (``python -m tests.benchmarks
+# heap``) and 7 KB for littlefs and pins. Here objects have 64 bits. What fills the free heap are
+# numbers that come and go, each twice as large as there; twice as much would be 324 KiB, and 280
+# are free: in use after the start are 170 KiB, the desk's own clock, lines and flash among them.
 HEAP_KIB = 450
 FORCE = "SNAPCURVE_DESK"  # "cpython": take the substitute even where MicroPython is there
 # Shortly before the tick counter wraps, so that every rehearsal passes that point.
