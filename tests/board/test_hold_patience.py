@@ -38,3 +38,11 @@ def test_a_bowl_that_leaves_its_window_is_told_before_it_is_a_quarter_below(
     assert rig.names() == ["reached", "too_cool"]
     bowl_c = HELD_C - rate_c_per_s * (rig.when("too_cool") - IN_S - 90)
     assert 28.75 < bowl_c < 29.1
+
+
+def test_a_bowl_that_is_well_inside_again_is_told_so_before_hands_go_on_warming(tmp_path):
+    """Ten seconds of hot air are too much for a bowl that has come back; a look is not enough."""
+    points = course((IN_S, "out"), (90, "in", HELD_C), (60, "in", 28.6), (60, "in", 29.6))
+    rig = AppRig(tmp_path, points).run((IN_S + 90 + 60 + 60) * 1000)
+    assert rig.names() == ["reached", "too_cool", "back"]
+    assert 3 < rig.when("back") - (IN_S + 90 + 60) < 8
