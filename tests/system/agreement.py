@@ -30,10 +30,10 @@ from snapcurve.report.sheet_sections import sheet_of
 from snapcurve.shown.settings_file import Settings
 from snapcurve.shown.units import PLAIN, seconds_words
 from snapcurve.simulation import person as plans
-from snapcurve.simulation.bowl_simulator import drawn
 from snapcurve.simulation.desk_run import desk_run
 from snapcurve.simulation.person import Person, Plan
 from snapcurve.simulation.rehearsal import Rehearsal
+from tests.benchmarks.conditions import drawn
 
 KINDS = ("milk", "dark", "white")
 METHODS = ("seeding", "three-step", "hold")
