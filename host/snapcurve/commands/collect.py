@@ -81,14 +81,15 @@ def gather(
         )
     if as_json:
         for one in filed:
-            one["verdict"] = verdicts.get(one["batch"])
+            one["verdict"] = verdicts.get(one["batch"], (None, None))[1]
             one["mistake"] = one["batch"] in mistakes
         options.print_json(filed)
     elif not filed and not collection.unreadable:
         print("Nothing new on the board.")
     else:
-        for code in codes:
-            print(f"{code}: {verdicts[code]}" if code in verdicts else code)
+        # A batch in several parts has one verdict.
+        for code, said in dict(verdicts.get(code, (code, "")) for code in codes).items():
+            print(f"{code}: {said}" if said else code)
         if mistakes:
             print(
                 f"In no list: {', '.join(mistakes)}. 'snapcurve batches --mistakes' shows what "
@@ -135,8 +136,11 @@ class _Completion:
         return given, None if new is None else today.missed(self._days, new, code)
 
 
-def _afterwards(notebook: Any, codes: list[str], style: Any) -> tuple[dict[str, str], list[str]]:
-    """What the records prove, and what was worked without a cleaning before."""
+def _afterwards(
+    notebook: Any, codes: list[str], style: Any
+) -> tuple[dict[str, tuple[str, str]], list[str]]:
+    """Of each record the code of its batch and what that proves; and what was worked without a
+    cleaning before."""
     from snapcurve.analysis.filed_batch import judge_batch
     from snapcurve.notebook.descriptions import cleaning_sentences
 
@@ -144,7 +148,8 @@ def _afterwards(notebook: Any, codes: list[str], style: Any) -> tuple[dict[str, 
     started = [notebook.batch(code).started_unix_ms for code in codes]
     for code in codes:
         try:
-            verdicts[code] = judge_batch(notebook, code, style)[1].verdict
+            found, judgement = judge_batch(notebook, code, style)
+            verdicts[code] = (str(found.filed.code), judgement.verdict)
         except SnapcurveError:
             continue  # what was filed is safe; 'snapcurve show' says what is wrong with it
     return verdicts, cleaning_sentences(notebook.missing_cleanings(started), codes)

@@ -120,7 +120,7 @@ def _board_lines(entry: Found | Problem) -> list[str]:
         return [f"{entry.port}: {entry.problem}"]
     return [
         f"{entry.port}: {entry.board} {entry.board_id}, firmware {entry.firmware}, "
-        f"started {entry.boot} times, {entry.curves} curves to collect, "
+        f"start {entry.boot}, {entry.curves} curves to collect, "
         f"profile: {entry.profile}",
         *(f"  {sentence(trouble)}" for trouble in entry.troubles),
     ]
