@@ -117,3 +117,14 @@ def test_nothing_is_denied_that_is_in_the_record(offsets, sounded, uncertainty_c
         if count:
             assert f"{seconds_words(count)} in all" in judgement.verdict
             assert words in judgement.verdict
+
+
+def test_a_single_reading_that_no_bowl_could_have_is_none():
+    """A bad contact for a second is no excursion, and not the batch's lowest temperature."""
+    record = curve(dips_below(1500, to_c=29.5))
+    record.temperatures_c[1300] = -3.05
+    record.temperatures_c[1400] = 150.0
+    judgement = judge(record)
+    assert judgement.timeline.below.extreme_c == pytest.approx(29.5, abs=0.01)
+    assert judgement.timeline.above.seconds == 0
+    assert len(judgement.timeline.excursions) == 1

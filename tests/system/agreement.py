@@ -10,6 +10,7 @@ import itertools
 import json
 import random
 import re
+import statistics
 import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -195,18 +196,24 @@ def _pair(text: str, side: str) -> int:
 
 
 def _settled(one: Faces) -> list[float]:
-    """Samples from the first one in the window on, outside of what is said to be unknown."""
+    """Samples from the first one in the window on (or from when the board said so, if none is
+    in it), outside of what is said to be unknown, without single ones that jump away."""
     curve = decode(one.raw)
     unknown = [(span["start_s"], span["end_s"]) for span in one.data["unknown"]]
+    samples = [
+        (at_s, value)
+        for at_s, value in zip(curve.times_s, curve.temperatures_c, strict=True)
+        if value is not None and not any(start < at_s < end for start, end in unknown)
+    ]
     values = [
         value
-        for at_s, value in zip(curve.times_s, curve.temperatures_c, strict=True)
-        if value is not None
-        and at_s >= one.facts["entered_s"]
-        and not any(start < at_s < end for start, end in unknown)
+        for at_s, value in samples
+        if at_s >= one.facts["entered_s"]
+        and abs(value - statistics.median(v for t, v in samples if abs(t - at_s) <= 2.5)) <= 2
     ]
     low_c, high_c = one.window_c
-    return [*itertools.dropwhile(lambda value: not low_c <= value <= high_c, values)]
+    since = [*itertools.dropwhile(lambda value: not low_c <= value <= high_c, values)]
+    return since or values
 
 
 def _outside(one: Faces) -> Iterator[str]:
@@ -247,7 +254,8 @@ def _side(one: Faces, side: str, seconds: float, extreme_c: float | None) -> Ite
     if len(said) + sum(more) != len(runs):
         yield f"{side}: the sheet has {len(said)} stays and {more}, JSON {len(runs)}"
     for row, run in zip(said, runs, strict=False):
-        if (row[1], row[3]) != (into(run["start_s"]), PLAIN.temperature(run["extreme_c"])):
+        shown_c = float(row[3].removesuffix(" °C"))
+        if row[1] != into(run["start_s"]) or abs(shown_c - run["extreme_c"]) > 0.0551:
             yield f"{side}: the sheet says {row}, JSON {run}"
     if sum(run["seconds"] for run in runs) > seconds + 1e-6:
         yield f"{side}: the stays are longer than all that was outside"

@@ -88,7 +88,8 @@ def gather(
         print("Nothing new on the board.")
     else:
         # A batch in several parts has one verdict.
-        for code, said in dict(verdicts.get(code, (code, "")) for code in codes).items():
+        told: dict[str, str] = dict(verdicts.get(code, (code, "")) for code in codes)
+        for code, said in told.items():
             print(f"{code}: {said}" if said else code)
         if mistakes:
             print(

@@ -1,7 +1,8 @@
 """What of a recorded curve is known to be the chocolate's temperature, and what is not.
 
 A reading counts if the probe was in the chocolate by the board's own events, if it had had
-time to settle after going in, and if it was not on its way out before the board said so.
+time to settle after going in, and if it was not on its way out before the board said so. One
+that jumps away from its neighbours, as a bad contact makes it, does not.
 All the rest is hidden, neither in nor out: what the chocolate did meanwhile is not known, and
 nothing here fills it in.
 """
@@ -20,6 +21,7 @@ SETTLE_S = 20.0  # after the probe went in; probes trail by 2 to 8 s
 LEAVING_S = 12.0  # before the board is sure that it is out
 HIDDEN_S = 5.0  # a shorter hole hides nothing that a bowl could do
 SMOOTH = 5  # readings in the running median
+WILD_C = 2.0  # no bowl moves so far from its neighbours' median; what does is no chocolate
 
 
 class Hidden(NamedTuple):
@@ -89,6 +91,12 @@ def known(curve: Curve, holes: Sequence[Hole] = ()) -> Known:
         (at_s, value)
         for at_s, value in zip(times, curve.temperatures_c, strict=True)
         if value is not None and not any(start <= at_s < end for start, end in blurred)
+    ]
+    calm = _smoothed([at_s for at_s, _ in settled], [value for _, value in settled], step_s)
+    settled = [
+        (at_s, value)
+        for (at_s, value), middle in zip(settled, calm, strict=True)
+        if abs(value - middle) <= WILD_C
     ]
     at = [at_s for at_s, _ in settled]
     recorded = [value for _, value in settled]
