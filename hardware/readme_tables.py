@@ -1,23 +1,15 @@
 """The README's tables, made from the CSV files: ``python -m hardware.readme_tables``.
 
-Each table stands in README.md between ``<!-- table NAME -->`` and ``<!-- end NAME -->``;
-the command rewrites what is between, and a test compares it.
+The command rewrites what is between the markers, and a test compares it.
 """
 
 import re
 import sys
 
 from hardware.netlist import HERE, Tables, WiringFileError, load
+from markdown_tables import MarkerError, filled, table
 
 README = HERE / "README.md"
-
-
-def _row(cells: list[str]) -> str:
-    return "| " + " | ".join(cells) + " |"
-
-
-def _table(head: list[str], rows: list[list[str]]) -> str:
-    return "\n".join([_row(head), "|" + " --- |" * len(head), *map(_row, rows)])
 
 
 def _of_kind(tables: Tables, kinds: tuple[str, ...]) -> list[dict[str, str]]:
@@ -29,13 +21,13 @@ def parts(tables: Tables) -> str:
     keys = ("ref", "quantity", "part", "role", "alternatives", "avoid", "price_band_eur")
     rows = _of_kind(tables, ("circuit", "probe", "mechanical", "supply"))
     head = ["no.", "qty", "part", "for", "or else", "avoid", "EUR, about"]
-    return _table(head, [[row[k] or "-" for k in keys] for row in rows])
+    return table(head, [[row[k] or "-" for k in keys] for row in rows])
 
 
 def tools(tables: Tables) -> str:
     """The tools."""
     rows = [[row["ref"], row["part"], row["role"]] for row in _of_kind(tables, ("tool",))]
-    return _table(["no.", "tool", "for"], rows)
+    return table(["no.", "tool", "for"], rows)
 
 
 def wiring(tables: Tables) -> str:
@@ -53,24 +45,15 @@ def wiring(tables: Tables) -> str:
              ".".join(wire.b), wire.net, wire.purpose]
         )  # fmt: skip
     head = ["wire", "from", "Pico, Pico 2", "ESP32-S3", "to", "net", "what for"]
-    return _table(head, rows)
+    return table(head, rows)
 
 
 TABLES = {"parts": parts, "tools": tools, "wiring": wiring}
 
 
 def fill(text: str, tables: Tables) -> str:
-    """The README text with every table replaced. Raises WiringFileError: a marker is missing."""
-    for name, make in TABLES.items():
-        start, end = f"<!-- table {name} -->", f"<!-- end {name} -->"
-        if text.count(start) != 1 or text.count(end) != 1:
-            raise WiringFileError(
-                f"README.md: table {name} has not one marker at each end; set them anew."
-            )
-        before, _, rest = text.partition(start)
-        _, _, after = rest.partition(end)
-        text = "\n".join([before + start, make(tables), end + after])
-    return text
+    """The README text with every table replaced. Raises MarkerError."""
+    return filled(text, {name: make(tables) for name, make in TABLES.items()})
 
 
 def main() -> int:
@@ -79,7 +62,7 @@ def main() -> int:
         README.write_text(
             fill(README.read_text(encoding="utf-8"), load()), encoding="utf-8", newline="\n"
         )
-    except WiringFileError as error:
+    except (WiringFileError, MarkerError) as error:
         print(error)
         return 1
     return 0

@@ -1,8 +1,7 @@
 """The README's tables, made from the catalogue: ``python protocol/readme_tables.py``.
 
-Each table stands in README.md between ``<!-- table NAME -->`` and ``<!-- end NAME -->``;
-the command rewrites what is between, and a test compares it. NAME is a message, a record
-or a list of words of the catalogue.
+The command rewrites what is between the markers, and a test compares it. A table's name is a
+message, a record or a list of words of the catalogue.
 """
 
 import re
@@ -12,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
+from markdown_tables import MarkerError, filled, table
 from snapcurve.wire import catalogue, codec, curve, frame
 
 README = Path(__file__).with_name("README.md")
@@ -47,20 +47,6 @@ LIMITS = (
 )
 
 
-class MarkerError(Exception):
-    """README.md lacks a table's place, or has one too many."""
-
-
-def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    lines = [_row(head), "|" + " --- |" * len(head)]
-    lines.extend(_row(row) for row in rows)
-    return "\n".join(lines)
-
-
-def _row(cells: Sequence[str]) -> str:
-    return "| " + " | ".join(cells) + " |"
-
-
 def _choice_name(words: Sequence[str]) -> str:
     return next(name for name in CHOICES if getattr(catalogue, name) is words)
 
@@ -86,7 +72,7 @@ def fields(record: Sequence[Any]) -> str:
         size, kind = _type(field)
         lines.append([str(at), size, f"`{field[0]}`", kind])
         at += 0 if field[1] == "*" else struct.calcsize("<" + field[1])
-    return _table(["at", "bytes", "field", "kind"], lines)
+    return table(["at", "bytes", "field", "kind"], lines)
 
 
 def _size(record: Sequence[Any]) -> str:
@@ -102,7 +88,7 @@ def messages() -> str:
         [f"{number:02X}", f"`{name}`", _size(message)]
         for number, name, message in sorted(catalogue.MESSAGES)
     ]
-    return _table(["number", "message", "payload bytes"], rows)
+    return table(["number", "message", "payload bytes"], rows)
 
 
 def choices() -> str:
@@ -111,13 +97,13 @@ def choices() -> str:
     for name in CHOICES:
         words = getattr(catalogue, name)
         rows.append([name, ", ".join(f"{at} `{word}`" for at, word in enumerate(words))])
-    return _table(["list", "number and word"], rows)
+    return table(["list", "number and word"], rows)
 
 
 def bits(what: str, words: Iterable[str], digits: int) -> str:
     """Words of which each has a bit."""
     rows = [[f"{1 << place:0{digits}X}", f"`{name}`"] for place, name in enumerate(words)]
-    return _table(["bit", what], rows)
+    return table(["bit", what], rows)
 
 
 def limits() -> str:
@@ -127,7 +113,7 @@ def limits() -> str:
     rows.append(["ones before a number follows raw", str(curve.ESCAPE)])
     rows.append(["bits of a raw number", str(curve.RAW_BITS)])
     rows.append(["largest k", str(curve.K_MAX)])
-    return _table(["what", "number"], rows)
+    return table(["what", "number"], rows)
 
 
 def tables() -> dict[str, str]:
@@ -149,16 +135,7 @@ def fill(text: str) -> str:
     marked = re.findall(r"<!-- table (\w+) -->", text)
     for name in sorted(set(marked) ^ set(made)):
         raise MarkerError(f"README.md: table {name} has no marker, or a marker no table.")
-    for name, table in made.items():
-        start, end = f"<!-- table {name} -->", f"<!-- end {name} -->"
-        if text.count(start) != 1 or text.count(end) != 1:
-            raise MarkerError(
-                f"README.md: the markers of table {name} must be there exactly once."
-            )
-        before, _, rest = text.partition(start)
-        _, _, after = rest.partition(end)
-        text = "\n".join([before + start, table, end + after])
-    return text
+    return filled(text, made)
 
 
 def main() -> int:

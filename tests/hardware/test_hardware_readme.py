@@ -6,6 +6,7 @@ import re
 import pytest
 
 from hardware import electrical_check, netlist, readme_tables
+from markdown_tables import MarkerError
 
 HERE = netlist.HERE
 README = (HERE / "README.md").read_text(encoding="utf-8")
@@ -25,7 +26,7 @@ def test_that_the_tables_in_the_readme_are_those_of_the_csv_files(tables):
 
 
 def test_that_a_missing_table_marker_is_reported(tables):
-    with pytest.raises(netlist.WiringFileError, match="table tools"):
+    with pytest.raises(MarkerError, match="table tools"):
         readme_tables.fill(README.replace("<!-- end tools -->", ""), tables)
 
 

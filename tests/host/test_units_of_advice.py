@@ -167,7 +167,7 @@ def test_what_a_calibration_says() -> None:
             )  # fmt: skip
             assert_own(said or "")
     points = (Point(3050, -50, "point", 1, 300, 20, 9, 2150),)
-    found = trust("MAX31856", "K", Calibration(points), 31.5, 2e9, days=30.5, style=AMERICAN)
+    found = trust("MAX31856", "K", Calibration(points), 31.5, 2e9, style=AMERICAN)
     assert_own(found.words(AMERICAN), *(part.name for part in found.budget.components))
 
 

@@ -104,6 +104,16 @@ def test_no_command_shows_another_unit(bench: Bench, name: str) -> None:
             assert foreign(text) == []
 
 
+@pytest.mark.parametrize("command", ["plan", "rescue"])
+def test_help_has_the_own_degrees(bench: Bench, command: str, tmp_path: Path) -> None:
+    out = bench.ok(command, "--help")
+    assert "68 °F" in out
+    assert "°C" not in out
+    broken = Bench(tmp_path)
+    (tmp_path / "settings.toml").write_text("temperature = ", encoding="utf-8")
+    assert "20 °C" in broken.ok(command, "--help")
+
+
 def test_that_the_other_units_would_be_seen() -> None:
     assert len(foreign("31 °C\n40 g\n1.5 kg on A4")) == 5
     assert foreign("88,5 °F, 40,2 oz, Letter, show.svg, firmware 0.1.0") == []

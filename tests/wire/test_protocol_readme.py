@@ -7,7 +7,8 @@ import vector_files
 from vector_files import unhex
 
 import readme_tables
-from readme_tables import README, MarkerError, fill
+from markdown_tables import MarkerError
+from readme_tables import README, fill
 from snapcurve.probe import recorder, requests
 from snapcurve.wire import catalogue
 

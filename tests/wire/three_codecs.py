@@ -44,9 +44,7 @@ def host_pack(name, values):
     assert len(values) <= len(fields), "a dictionary cannot say this"
     named = dict(zip([row[0] for row in fields], values, strict=False))
     try:
-        if name == name.upper():
-            return structs.build(record_of(name), named)
-        return structs.build_message(name, named)
+        return structs.build(record_of(name), named)
     except (construct.ConstructError, KeyError):
         return None
 

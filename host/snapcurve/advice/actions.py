@@ -117,16 +117,13 @@ def warm_to(situation: Situation, target_c: float, course: Course | None = None)
     def reached_c(seconds: float) -> float:
         return reached(seconds).batch.temperature_c
 
-    longest_s = 60.0
-    while reached_c(longest_s) < target_c and longest_s < _LONGEST_HEAT_S:
-        longest_s *= 2
-    if longest_s >= _LONGEST_HEAT_S:
+    if reached_c(_LONGEST_HEAT_S) < target_c:
         raise SnapcurveError(
             f"{situation.hot_air_used_w:.0f} W of hot air cannot warm "
             f"{style.mass_words(situation.mass_g)} to {style.degrees_words(target_c)} against "
             "the loss to the room; use a water bath."
         )
-    seconds = float(round(bisect_rising(reached_c, 0.0, longest_s, target_c)))
+    seconds = float(round(bisect_rising(reached_c, 0.0, _LONGEST_HEAT_S, target_c)))
     end = reached(seconds).batch
     by_c = end.temperature_c - start.batch.temperature_c
     return Action(

@@ -23,6 +23,7 @@ TRIES = 3
 LIVE_READINGS_MAX = 64
 YEAR_S = 31_556_952  # of the Gregorian calendar, in the mean
 HOLD_OFF_S = 120  # without another request a bath is over after so long
+HELLO = catalogue.message_number("hello")
 INTERRUPT = 0x03  # before a board's firmware runs, this byte would stop it from starting
 
 # Four times what a board records in its longest time, reading by reading: room for nonsense to
@@ -220,7 +221,7 @@ class Board:
             return  # our own request, echoed
         try:
             name = catalogue.message_name(number)
-            values = structs.parse_message(name, bytes(buffer[start:end]))
+            values = structs.parse(catalogue.message_record(number), bytes(buffer[start:end]))
         except (KeyError, construct.ConstructError):
             return  # a frame with a right CRC that breaks the catalogue: not for us
         _log.debug("received %s, sequence %d: %s", name, sequence, values)
@@ -239,12 +240,11 @@ class Board:
     def send(self, name: str, **values: Any) -> int:
         """Send a request; its sequence number."""
         self._sequence = (self._sequence + 1) & 0xFF
-        payload = structs.build_message(name, values)
-        start = FrameWriter.PAYLOAD_AT
-        self._writer.body[start : start + len(payload)] = payload
-        length = self._writer.finish(
-            catalogue.message_number(name), self._sequence, start + len(payload)
-        )
+        number = catalogue.message_number(name)
+        payload = structs.build(catalogue.message_record(number), values)
+        start, end = FrameWriter.PAYLOAD_AT, FrameWriter.PAYLOAD_AT + len(payload)
+        self._writer.body[start:end] = payload
+        length = self._writer.finish(number, self._sequence, end)
         self._answers.pop(self._sequence, None)
         _log.debug("sent %s, sequence %d: %s", name, self._sequence, values)
         self.port.write(bytes(self._writer.line[:length]))
@@ -321,9 +321,7 @@ class Board:
         firmware takes for an ordinary byte."""
         while True:
             following = (self._sequence + 1) & 0xFF
-            length = self._writer.finish(
-                catalogue.message_number("hello"), following, FrameWriter.PAYLOAD_AT
-            )
+            length = self._writer.finish(HELLO, following, FrameWriter.PAYLOAD_AT)
             if INTERRUPT not in self._writer.line[:length]:
                 break
             self._sequence = following

@@ -20,7 +20,7 @@ from mpremote.transport import TransportError, TransportExecError
 from mpremote.transport_serial import SerialTransport
 
 from snapcurve.board import structs
-from snapcurve.board.client import Board, CurveRow, Hello, Port
+from snapcurve.board.client import HELLO, Board, CurveRow, Hello, Port
 from snapcurve.board.ports import SERIAL_ERRORS, link_errors
 from snapcurve.errors import LineFailed, LinkError, Refused, SnapcurveError, WrongVersion
 from snapcurve.wire import catalogue
@@ -277,7 +277,7 @@ class _Line:
 def running_on(port: Port) -> Running | None:
     """What runs there; None if nothing that speaks frames does."""
     with suppress(LinkError):
-        frame = _Line(port).ask(catalogue.message_number("hello"))
+        frame = _Line(port).ask(HELLO)
         if frame is None:
             return None
         board = Board(port)
@@ -296,7 +296,7 @@ def leave_for_prompt(port: Port) -> None:
     frame = _Line(port).ask(MAINTENANCE)
     if frame is None or frame[1] != catalogue.ERROR:
         return  # gone, or its answer was lost: the prompt will tell
-    code = structs.parse_message("error", frame[2])["code"]
+    code = structs.parse(catalogue.message_record(catalogue.ERROR), frame[2])["code"]
     if code == "still_recording":
         raise SnapcurveError(
             "The board is recording a batch: end it with a long press on the button, then install."

@@ -12,7 +12,7 @@ from typing import Any
 import construct as c
 
 from snapcurve.shown.plain_text import visible
-from snapcurve.wire import catalogue, codec
+from snapcurve.wire import codec
 
 Record = tuple[tuple[Any, ...], ...]  # as catalogue.py says
 
@@ -81,16 +81,3 @@ def parse_rows(record: Record, data: bytes) -> list[dict[str, Any]]:
 def build(record: Record, values: dict[str, Any]) -> bytes:
     """``values`` as bytes; construct.ConstructError or KeyError if they do not fit."""
     return bytes(struct_of(record).build(values))
-
-
-_RECORDS = {name: record for _, name, record in catalogue.MESSAGES}
-
-
-def parse_message(name: str, payload: bytes) -> dict[str, Any]:
-    """The payload of message ``name`` as ``parse`` has it."""
-    return parse(_RECORDS[name], payload)
-
-
-def build_message(name: str, values: dict[str, Any]) -> bytes:
-    """The payload of message ``name``."""
-    return build(_RECORDS[name], values)

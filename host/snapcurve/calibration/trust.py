@@ -66,13 +66,12 @@ def trust(
     tolerance_class: int | None = None,
     room_c: float = ROOM_C,
     diameters: float = 10.0,
-    days: float | None = None,
     style: Style = PLAIN,
 ) -> Trust:
     """How far this probe can be trusted at ``at_c``. UnusableValueError if nothing can be said.
 
     ``tolerance_class`` None takes the calibration's; ``diameters`` is the immersion depth
-    in sheath diameters, ``days`` the calibration interval (None: the chosen one).
+    in sheath diameters.
     """
     at_calibration_c = calibration.cold_junction_c if calibration.points else room_c
     for board_c in (room_c, at_calibration_c):
@@ -91,13 +90,13 @@ def trust(
         diameters=diameters,
         style=style,
     )
-    return Trust(at_c, budget, _remark(calibration, now_unix_s, days))
+    return Trust(at_c, budget, _remark(calibration, now_unix_s))
 
 
-def _remark(calibration: Calibration, now_unix_s: float, days: float | None) -> str:
+def _remark(calibration: Calibration, now_unix_s: float) -> str:
     if not calibration.points:
         return "this probe has not been calibrated: 'snapcurve calibrate ice' does it"
-    limit_days = interval_days() if days is None else days
+    limit_days = interval_days()
     # The oldest point is the one that may have drifted away.
     oldest_s = min(point.unix_s for point in calibration.points)
     if now_unix_s - oldest_s > limit_days * DAY_S:

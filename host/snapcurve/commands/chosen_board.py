@@ -5,7 +5,6 @@ from contextlib import contextmanager
 
 from snapcurve.board.client import Board
 from snapcurve.board.connection import is_rehearsal, only_port, shaking_hands
-from snapcurve.errors import LinkError
 
 
 @contextmanager
@@ -18,15 +17,9 @@ def open_board(port: str | None, scene: str = "rest") -> Iterator[Board]:
     if port is not None and is_rehearsal(port):
         from snapcurve.simulation.rehearsal_port import rehearsal_board
 
-        with rehearsal_board(port, scene) as (desk, dip):
-            try:
-                desk.wait_until_up()
-                with shaking_hands(desk.port) as board:
-                    board.on_bath = dip
-                    yield board
-            except LinkError:
-                desk.check()  # a board that died says more than a silent line
-                raise
+        with rehearsal_board(port, scene) as (desk, dip), desk.answering() as board:
+            board.on_bath = dip
+            yield board
         return
     with shaking_hands(port or only_port()) as board:
         yield board

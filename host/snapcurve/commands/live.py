@@ -43,19 +43,16 @@ def first_lines(board: Board, style: Style = PLAIN) -> list[str]:
     """How far the temperatures can be trusted, and what is wrong with the board itself."""
     troubles = board.reading().troubles
     lines = [sentence(trouble) for trouble in troubles]
-    return lines if "calibration" in troubles else [trust_line(board, style), *lines]
+    if "calibration" in troubles:
+        return lines
+    found = trust_now(board)
+    return [found.words(style) + (f"; {found.remark}" if found.remark else ""), *lines]
 
 
 def trust_now(board: Board) -> Trust:
     """How far the board's temperatures can be trusted where chocolate is worked."""
     hello, calibration = board.greeting, parse(board.calibration())
     return trust(hello.converter, hello.tc_type, calibration, WORKING_C, time.time())
-
-
-def trust_line(board: Board, style: Style = PLAIN) -> str:
-    """How far the board's temperatures can be trusted, said once."""
-    found = trust_now(board)
-    return found.words(style) + (f"; {found.remark}" if found.remark else "")
 
 
 def follow(
@@ -132,11 +129,6 @@ def _show(
         print()
 
 
-def left_words(seconds: int) -> str:
-    """How long the window lasts, no finer than it can be foretold."""
-    return "under a minute left" if seconds < 60 else f"about {seconds // 60} min left"
-
-
 def line(reading: Reading, style: Style = PLAIN) -> str:
     """One reading in words."""
     minutes, seconds = divmod(reading.uptime_ms // 1000, 60)
@@ -154,7 +146,8 @@ def line(reading: Reading, style: Style = PLAIN) -> str:
     if reading.phase != "none":
         text += f"   {reading.phase}: {reading.state.replace('_', ' ')}"
     if reading.window_left_s is not None:
-        text += f", {left_words(reading.window_left_s)}"
+        # No finer than it can be foretold, and no longer.
+        text += f", {style.about_minutes_words(reading.window_left_s // 60)} left"
     if reading.curve:
         text += "   recording"
     if reading.troubles:

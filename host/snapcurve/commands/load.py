@@ -2,7 +2,7 @@
 
 import argparse
 import time
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from snapcurve.commands import options
 from snapcurve.commands.chosen_board import open_board
@@ -56,9 +56,9 @@ def send(board: "Board", couverture: "Couverture", method: str, style: Style) ->
     ]
 
 
-def _line(phase: dict[str, object], style: Style) -> str:
+def _line(phase: dict[str, Any], style: Style) -> str:
     def degrees(name: str) -> str:
-        return style.degrees(int(str(phase[name])) / 100, 2, trim=True)
+        return style.degrees(phase[name] / 100, 2, trim=True)
 
     if phase["direction"] == "hold":
         low, high = degrees("low_centi_c"), degrees("high_centi_c")

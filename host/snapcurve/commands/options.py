@@ -67,6 +67,16 @@ def _style() -> "Style":
     return load().style
 
 
+def degrees_for_help(value_c: float) -> str:
+    """A temperature as it is set; in °C where the settings cannot be read, for help must come."""
+    from snapcurve.shown.units import PLAIN
+
+    try:
+        return _style().degrees_words(value_c)
+    except SnapcurveError:
+        return PLAIN.degrees_words(value_c)
+
+
 def tolerance_class(parser: argparse.ArgumentParser) -> None:
     """--class"""
     parser.add_argument(

@@ -50,7 +50,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def bowl_and_room(parser: argparse.ArgumentParser) -> None:
     """Options that the plan and the correction share."""
     add = parser.add_argument
-    add("--room", metavar="DEGREES", help=f"temperature of the room (default: {ROOM_C:g} °C)")
+    room = options.degrees_for_help(ROOM_C)
+    add("--room", metavar="DEGREES", help=f"temperature of the room (default: {room})")
     add("--bowl", default="plastic", help="plastic, glass, ceramic, steel or aluminium")
     add("--bowl-mass", metavar="MASS", help="weight of the empty bowl (default: a usual one)")
 

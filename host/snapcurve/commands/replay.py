@@ -23,6 +23,7 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.couvertures import load, user_folder
     from snapcurve.couvertures.profile import compile_profile
     from snapcurve.shown.settings_file import load as load_settings
+    from snapcurve.shown.table import table
     from snapcurve.simulation.story import alarm_data
     from snapcurve.simulation.tape import read_tape, replay
 
@@ -42,13 +43,10 @@ def run(arguments: argparse.Namespace) -> int:
         )
         return 0
     print(f"{arguments.tape}, {couverture.name} by {arguments.method}, under {done.interpreter}")
-    print("  seconds  phase   alarm         estimate")
+    lines = [("seconds", "phase", "alarm", "estimate")]
     for alarm in done.alarms:
-        estimate = (
-            "" if alarm.estimate_c is None else f"{style.temperature(alarm.estimate_c, 2):>10}"
-        )
-        print(
-            f"  {style.number(alarm.seconds, 1):>7}  {alarm.phase:<7} {alarm.alarm:<13} {estimate}"
-        )
+        estimate = "" if alarm.estimate_c is None else style.temperature(alarm.estimate_c, 2)
+        lines.append((style.number(alarm.seconds, 1), alarm.phase, alarm.alarm, estimate))
+    print(table(lines, right=(0, 3), inset="  "))
     print(f"{done.samples} samples played, {done.recorded} recorded in {done.stored_bytes} bytes")
     return 0

@@ -35,6 +35,7 @@ def run(arguments: argparse.Namespace) -> int:
     """List, write or play sounds, or set the volume."""
     from snapcurve.probe import sounds
     from snapcurve.probe.sound_meanings import MEANINGS
+    from snapcurve.shown.table import table
 
     names = sounds.names()
     if arguments.name is not None and arguments.name not in names:
@@ -55,9 +56,11 @@ def run(arguments: argparse.Namespace) -> int:
             print(f"{path}: {MEANINGS[path.stem]}")
         return 0
     if arguments.name is None and arguments.volume is None:
-        for name, rhythm, pitch_hz, _, urgent in map(sounds.find, names):
-            repeats = ", repeats" if urgent else ""
-            print(f"{name:<12} {rhythm:<16} {pitch_hz:4d} Hz  {MEANINGS[name]}{repeats}")
+        rows = [
+            (name, rhythm, f"{hz} Hz", MEANINGS[name] + (", repeats" if urgent else ""))
+            for name, rhythm, hz, _, urgent in map(sounds.find, names)
+        ]
+        print(table(rows, right=(2,)))
         print("t tick, s short, m middle, l long; . short pause, - longer pause")
         return 0
     _on_board(arguments)

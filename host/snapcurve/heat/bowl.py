@@ -5,6 +5,7 @@ curve; cooling never solidifies it, because crystals take minutes to grow. Every
 bowl, and the touching share of the bowl itself, has one temperature.
 """
 
+import copy
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import exp, isfinite, log
@@ -171,10 +172,8 @@ class Batch:
 
     def copy(self) -> "Batch":
         """An independent batch in the same state."""
-        twin = Batch.__new__(Batch)
-        twin.thermal, twin.bowl_j_per_k = self.thermal, self.bowl_j_per_k
-        twin.portions, twin.temperature_c = list(self.portions), self.temperature_c
-        twin.enthalpy_j = self.enthalpy_j
+        twin = copy.copy(self)
+        twin.portions = list(self.portions)
         return twin
 
     def add(self, mass_g: float, temperature_c: float, melted_share: float | None = None) -> None:

@@ -15,11 +15,13 @@ import sysconfig
 import tempfile
 import threading
 import time
-from collections.abc import Callable
-from contextlib import suppress
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
+from snapcurve.board.client import Board
+from snapcurve.board.connection import shaking_hands
 from snapcurve.board.firmware_files import (
     START,
     NoCompilerError,
@@ -266,6 +268,17 @@ class DeskBoard:
         while not self._wiring.asked.wait(0.05) and time.monotonic() < deadline_s:
             if self.failure or self._process.poll() is not None:
                 return
+
+    @contextmanager
+    def answering(self) -> Iterator[Board]:
+        """The board as a host has it, once it has answered."""
+        try:
+            self.wait_until_up()
+            with shaking_hands(self.port) as board:
+                yield board
+        except LinkError:
+            self.check()  # a board that died says more than a silent line
+            raise
 
     def check(self) -> None:
         """LinkError if the board has died, or the bench in this process."""

@@ -9,8 +9,6 @@ from pathlib import Path
 
 from snapcurve.board.client import Board, CurveRow
 from snapcurve.board.download import download
-from snapcurve.board.ports import SerialPort
-from snapcurve.errors import LinkError
 from snapcurve.simulation.desk_board import DeskBoard
 from snapcurve.simulation.desk_wiring import Simulator
 
@@ -91,18 +89,8 @@ def desk_run(
     with tempfile.TemporaryDirectory(prefix="snapcurve-") as folder:
         gate = Gate(simulator)
         at = flash or Path(folder) / "flash"
-        with DeskBoard(at, gate, speed, board=board_name) as desk:
-            try:
-                desk.wait_until_up()
-                board = Board(SerialPort(desk.port))
-                board.hello()
-                board.set_clock(time.time())
-                if profile is not None:
-                    board.put_profile(profile)
-            except LinkError:
-                desk.check()  # a board that died says more than a silent line
-                raise
-            try:
-                yield DeskRun(desk, gate, board)
-            finally:
-                board.port.close()
+        with DeskBoard(at, gate, speed, board=board_name) as desk, desk.answering() as board:
+            board.set_clock(time.time())
+            if profile is not None:
+                board.put_profile(profile)
+            yield DeskRun(desk, gate, board)
