@@ -14,7 +14,6 @@ from snapcurve.notebook.vocabulary import (
     BLOOM_AFTER_DAYS,
     ENTRY_KINDS,
     OUTCOMES,
-    stored_groups,
 )
 
 _LARGEST = 2**63 - 1
@@ -30,7 +29,7 @@ PAYLOADS: Mapping[str, Mapping[str, type]] = {
     "correction": {"text": str},
     # "sha256" is that of the file at `path` when the entry was made, 64 hexadecimal digits
     "picture": {"path": str, "sha256": str},
-    # the fields of records.Lot, the allergens as vocabulary.stored_groups has them;
+    # the fields of records.Lot, without "allergens" when nothing is known of them;
     # "replaces" is the lot it stands in place of
     "lot": {"ingredient": str, "lot": str},
     "cleaning": {"text": str},
@@ -68,8 +67,6 @@ def checked_entry(new: NewEntry, on_batch: bool) -> dict[str, Any]:
             "The picture's SHA-256 is not one; write 64 hexadecimal digits in small letters."
         )
     check_allergens(payload.get("allergens"))
-    if new.kind == "lot" and "allergens" in payload:
-        payload["allergens"] = stored_groups(payload["allergens"])
     return payload
 
 
