@@ -182,7 +182,8 @@ def digests_of(form: int, rows: ItemRows) -> str:
 def raw_query(name: str, columns: str, rest: str) -> TextClause:
     """A SELECT of these columns without the conversions of their types; ":ids" in `rest` is
     a list."""
-    listed = ", ".join(f'"{one}"' for one in columns.split())
+    # With its table before it: SQLite takes the quoted name of a column that is gone for a text.
+    listed = ", ".join(f'{name}."{one}"' for one in columns.split())
     query = text(f"SELECT {listed} FROM {name} {rest}")
     return query.bindparams(bindparam("ids", expanding=True)) if ":ids" in rest else query
 
