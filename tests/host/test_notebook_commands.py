@@ -220,14 +220,6 @@ def test_batches_are_compared(filled, any_book, tmp_path):
     )
 
 
-def test_pictures_are_kept_by_place_and_hash(filled, tmp_path):
-    (tmp_path / "tray.jpg").write_bytes(b"abc")
-    # SHA-256 of "abc": FIPS 180-2, appendix B.1
-    hashed = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
-    assert hashed in filled("note", FIRST, "dull spot", "--picture", "tray.jpg", *BY)
-    assert "There is no picture" in filled("note", FIRST, "--picture", "none.jpg", *BY, fails=True)
-
-
 def test_old_batches_are_listed_and_kept(filled, any_book):
     any_book.file_batch(full_batch(40, started=START_UNIX_MS - 11 * 366 * 86_400_000))
     text = filled("batches", "--until", "2016-11-29", "--mistakes")

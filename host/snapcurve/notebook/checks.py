@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Mapping
 from typing import Any
 
@@ -27,8 +26,9 @@ PAYLOADS: Mapping[str, Mapping[str, type]] = {
     # "mark" is the number of the board's mark, "set_s" how long the blade took to set
     "dip_test": {"result": str},
     "correction": {"text": str},
-    # "sha256" is that of the file at `path` when the entry was made, 64 hexadecimal digits
-    "picture": {"path": str, "sha256": str},
+    # "name" is its file's, without folders; the notebook adds "sha256" and "size_bytes" of the
+    # picture as it is kept
+    "picture": {"name": str},
     # the fields of records.Lot, without "allergens" when nothing is known of them;
     # "replaces" is the lot it stands in place of
     "lot": {"ingredient": str, "lot": str},
@@ -62,10 +62,8 @@ def checked_entry(new: NewEntry, on_batch: bool) -> dict[str, Any]:
         _check_amendment(new, payload)
     elif new.kind == "outcome":
         _check_outcome(payload)
-    elif new.kind == "picture" and not re.fullmatch(r"[0-9a-f]{64}", payload["sha256"]):
-        raise SnapcurveError(
-            "The picture's SHA-256 is not one; write 64 hexadecimal digits in small letters."
-        )
+    if (new.kind == "picture") != (new.picture is not None):
+        raise SnapcurveError("A picture belongs to an entry of that kind; give both or neither.")
     check_allergens(payload.get("allergens"))
     return payload
 

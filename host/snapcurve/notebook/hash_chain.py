@@ -1,8 +1,8 @@
 """The hash chain: one chain of SHA-256 seals over everything a notebook holds.
 
-Each batch (with its curve, marks, alarms and lots), each entry (with the lots it adds) and
-each calibration is an *item*. Filing an item appends one row to `seals`, in the transaction
-that files it:
+Each batch (with its curve, marks, alarms and lots), each entry (with the lots and the picture
+it adds) and each calibration is an *item*. Filing an item appends one row to `seals`, in the
+transaction that files it:
 
 - ``digests``: for every table of the item ``table=HEX``, separated by a space; HEX is the
   SHA-256 of ``snapcurve:FORM:TABLE:ROWS:`` and then `_row_bytes` of each row, the columns as
@@ -68,6 +68,7 @@ FORMS: dict[int, dict[str, tuple[tuple[str, str, str], ...]]] = {
         "entry": (
             ("entries", "id batch_id kind who why at_unix_ms utc_offset_min payload", "id"),
             ("lots", _LOT_COLUMNS, "entry_id"),
+            ("pictures", "id entry_id media_type content sha256", "entry_id"),
         ),
         "calibration": (
             (

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import hashlib
 import time
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Sequence
@@ -26,6 +27,7 @@ from snapcurve.notebook.records import (
     Mark,
     NewBatch,
     NewEntry,
+    Picture,
 )
 
 _Record = TypeVar("_Record", FiledCurve, Mark, Alarm, Calibration)
@@ -69,8 +71,11 @@ def insert_calibration(connection: Connection, new: Calibration) -> None:
     hash_chain.seal(connection, "calibration", key, hash_chain.calibration_name(new.board_id))
 
 
-def insert_entry(connection: Connection, batch_id: int | None, new: NewEntry) -> int:
-    """Write an entry with what follows from it, and seal it; its id.
+def insert_entry(
+    connection: Connection, batch_id: int | None, new: NewEntry, picture: Picture | None = None
+) -> int:
+    """Write an entry with what follows from it, and seal it; its id. `picture` is `new.picture`
+    as it is to be kept.
 
     Raises SnapcurveError for an entry that says nothing.
     """
@@ -88,15 +93,23 @@ def insert_entry(connection: Connection, batch_id: int | None, new: NewEntry) ->
                 allergens.refuse_silent(whole, payload)
                 was = whole.groups
             payload["was"] = list(was) if isinstance(was, tuple) else was
+    kept: dict[str, Any] = {}
+    if picture is not None:
+        kept = {**vars(picture), "sha256": hashlib.sha256(picture.content).hexdigest()}
+        payload |= {"sha256": kept["sha256"], "size_bytes": len(picture.content)}
     offset_min = utc_offset_min(at_ms / 1000) if new.utc_offset_min is None else new.utc_offset_min
     values = {
-        **vars(new),
+        "kind": new.kind,
+        "who": new.who,
+        "why": new.why,
         "batch_id": batch_id,
         "at_unix_ms": at_ms,
         "utc_offset_min": offset_min,
         "payload": payload,
     }
     entry_id = _insert(connection, tables.entries, values)
+    if kept:
+        _insert(connection, tables.pictures, {**kept, "entry_id": entry_id})
     if batch_id is not None:
         keys = search_words.of_entry(new.kind, new.who, new.why, payload)
         if new.kind == "lot":

@@ -160,6 +160,15 @@ lots = _table(
     sa.Column("allergens", _Json),
 )
 
+# The bytes of an entry of kind "picture", as pictures.py makes them.
+pictures = _table(
+    "pictures",
+    sa.Column("entry_id", sa.Integer, sa.ForeignKey("entries.id"), nullable=False, unique=True),
+    sa.Column("media_type", sa.Text, nullable=False),
+    sa.Column("content", sa.LargeBinary, nullable=False),
+    sa.Column("sha256", sa.Text, nullable=False),
+)
+
 # One chain over everything that was filed (hash_chain.py), and where it ends.
 seals = sa.Table(
     "seals",
