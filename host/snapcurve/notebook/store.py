@@ -116,7 +116,8 @@ class Notebook:
     def add_entries(self, new: Sequence[NewEntry], code_or_id: str | None = None) -> list[Entry]:
         """Add several entries, or none if one of them cannot be; see `add_entry`."""
         # before the transaction: looking at a picture may take a second
-        kept = [None if one.picture is None else pictures.kept(one.picture) for one in new]
+        shown = [one.picture if one.kind == "picture" else None for one in new]
+        kept = [None if raw is None else pictures.kept(raw) for raw in shown]
         with self._filing() as connection:
             batch_id = None if code_or_id is None else queries.find_batch(connection, code_or_id)
             ids = [
@@ -276,10 +277,25 @@ class Notebook:
     def holds(self, number: int, seal_hash: str) -> bool:
         """Whether the chain still has this hash under this number, as written down once.
 
-        Together with `check` that proves that nothing sealed until then was changed.
+        Together with `check` that proves that nothing sealed until then was changed. Raises
+        SnapcurveError for what was rather written down or typed wrongly: a number after the
+        last, or a hash that is the right one in most of its digits.
         """
         with self._reading() as connection:
-            return hash_chain.hash_at(connection, number) == seal_hash.strip().lower()
+            end = hash_chain.end(connection)
+            held = hash_chain.hash_at(connection, number)
+        if number > end.number:
+            raise SnapcurveError(
+                f"The chain ends with {end.number}, before {number}; compare that with what was"
+                " written down: if it is right, this is another notebook, or lost what came last."
+            )
+        typed = seal_hash.strip().lower()
+        if held is not None and typed != held and _is_slip(typed, held):
+            raise SnapcurveError(
+                f"The digits after {number} are nearly those of the chain; compare them with what"
+                " was written down."
+            )
+        return held == typed
 
     def _with_picture(self, entry: Entry) -> Entry:
         if entry.kind != "picture":
@@ -304,6 +320,12 @@ class Notebook:
                     f"{self.name} does not fit its own records and was not changed; run"
                     " 'snapcurve notebook check'."
                 ) from error
+
+
+def _is_slip(typed: str, held: str) -> bool:
+    """Whether somebody meant this hash; other contents have one in 16 of its digits by chance."""
+    alike = sum(one == other for one, other in zip(typed, held, strict=False))
+    return 2 * alike > len(held)
 
 
 def _filed_before(connection: Connection, new: NewCurve) -> int | None:
