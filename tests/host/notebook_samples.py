@@ -18,6 +18,7 @@ from snapcurve.collecting import filing
 from snapcurve.notebook import records, tables
 
 START_UNIX_MS = 1_795_500_000_000  # 2026-11-24T06:00:00Z
+DAY_MS = 86_400_000
 ROOT = Path(__file__).parents[2]
 
 
@@ -156,7 +157,12 @@ def entries_on(book, code, number):
         records.NewEntry(
             "amendment", who, {"field": "operator", "value": "Jean Petit"}, "wrong name typed"
         ),
-        records.NewEntry("outcome", who, {"what": "bloom", "value": "marked", "after_days": 7}),
+        records.NewEntry(
+            "outcome",
+            who,
+            {"what": "bloom", "value": "marked", "after_days": 7},
+            at_unix_ms=START_UNIX_MS + 7 * DAY_MS,
+        ),
         records.NewEntry("dip_test", who, {"result": "set", "mark": 1, "set_s": 240}),
         records.NewEntry("correction", who, {"text": "40 g of seed added"}),
         records.NewEntry("picture", who, {"name": f"tray-{number}.jpg"}, picture=picture(number)),

@@ -130,9 +130,9 @@ def _amendment(arguments: argparse.Namespace, style: Style) -> people.Said:
 
 def _value(field: str, text: str, style: Style) -> Any:
     if field == "room":
-        return round(style.parse_temperature(text) * 100)
+        return round(style.parse_room(text) * 100)
     if field == "mass":
-        return people.mass_mg_of(text, style)
+        return round(style.parse_batch_mass(text) * 1000)
     if field == "allergens":
         return list(people.allergens_of(text))
     if field == "mistake":

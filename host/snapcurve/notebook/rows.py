@@ -13,7 +13,7 @@ from sqlalchemy import ColumnElement, Connection, Row, Select, Table, func, inse
 
 from snapcurve.errors import RecordError
 from snapcurve.notebook import allergens, hash_chain, search_words, tables
-from snapcurve.notebook.checks import checked_entry
+from snapcurve.notebook.checks import check_moment, checked_entry
 from snapcurve.notebook.codes import code_of, day_of, utc_offset_min
 from snapcurve.notebook.entries import amended, groups_of, lot_of
 from snapcurve.notebook.records import (
@@ -85,6 +85,7 @@ def insert_entry(
     if batch_id is not None:
         batch = read_batch(connection, batch_id)
         code = batch.code
+        check_moment(new, payload, at_ms, batch.started_unix_ms)
         if new.kind == "amendment":
             before = amended(batch, read_entries(connection, [batch_id]))
             was = getattr(before.now, payload["field"])
