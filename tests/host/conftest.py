@@ -10,7 +10,7 @@ from wired_board import WiredBoard
 from snapcurve import notebook
 from snapcurve.cli import main
 
-WITHOUT_NOTEBOOK = ("load",)
+WITHOUT_NOTEBOOK = ("load", "rescue")
 
 
 @pytest.fixture(scope="session")

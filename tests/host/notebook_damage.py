@@ -45,6 +45,10 @@ class Damage:
         if table == "seal_head":
             return "the end of the chain"
         batch_id = row.get("batch_id")
+        if table == "pictures":
+            key = row["entry_id"]
+            query = text("SELECT batch_id FROM entries WHERE id = :id")
+            batch_id = self._connection.scalar(query, {"id": key})
         if table == "seals" and row["name"]:
             return row["name"]
         if table == "batches":

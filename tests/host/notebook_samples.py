@@ -1,5 +1,6 @@
 """Batches for the notebook's tests; lots, people and couvertures are invented."""
 
+import io
 import random
 import subprocess
 import sys
@@ -8,14 +9,16 @@ from dataclasses import replace
 from pathlib import Path
 
 from chart_samples import RECORDED, recorded
+from PIL import Image
 from sqlalchemy import NullPool, create_engine, event
 
 from snapcurve import notebook
 from snapcurve.board.client import CurveRow
 from snapcurve.collecting import filing
-from snapcurve.notebook import records
+from snapcurve.notebook import records, tables
 
 START_UNIX_MS = 1_795_500_000_000  # 2026-11-24T06:00:00Z
+DAY_MS = 86_400_000
 ROOT = Path(__file__).parents[2]
 
 
@@ -78,8 +81,7 @@ def unguard(place):
         names = raw_sql(place, "SELECT name FROM sqlite_master WHERE type = 'trigger'")
         raw_sql(place, *(f"DROP TRIGGER {name}" for (name,) in names))
         return
-    tables = "batches curves marks alarms lots entries calibrations seals seal_head words"
-    raw_sql(place, *(f"ALTER TABLE {one} DISABLE TRIGGER USER" for one in tables.split()))
+    raw_sql(place, *(f"ALTER TABLE {one} DISABLE TRIGGER USER" for one in tables.metadata.tables))
 
 
 def start_python(script, *arguments):
@@ -99,6 +101,14 @@ def assert_one_sentence(error):
     assert text.endswith(".")
     assert "\n" not in text
     assert "sqlalche" not in text.lower()
+
+
+def picture(number=1, size=(40, 30), kind="JPEG", **how):
+    """A file with a picture, another for each number."""
+    colour = (10 * number % 256, 90, 30)
+    target = io.BytesIO()
+    Image.new("RGB", size, colour).save(target, kind, **how)
+    return target.getvalue()
 
 
 def full_batch(number, **changed):
@@ -147,10 +157,15 @@ def entries_on(book, code, number):
         records.NewEntry(
             "amendment", who, {"field": "operator", "value": "Jean Petit"}, "wrong name typed"
         ),
-        records.NewEntry("outcome", who, {"what": "bloom", "value": "marked", "after_days": 7}),
+        records.NewEntry(
+            "outcome",
+            who,
+            {"what": "bloom", "value": "marked", "after_days": 7},
+            at_unix_ms=START_UNIX_MS + 7 * DAY_MS,
+        ),
         records.NewEntry("dip_test", who, {"result": "set", "mark": 1, "set_s": 240}),
         records.NewEntry("correction", who, {"text": "40 g of seed added"}),
-        records.NewEntry("picture", who, {"path": f"tray-{number}.jpg", "sha256": "0f" * 32}),
+        records.NewEntry("picture", who, {"name": f"tray-{number}.jpg"}, picture=picture(number)),
         records.NewEntry(
             "lot", who, {"ingredient": "sea salt", "lot": f"S-{number}", "mass_mg": 9000}
         ),

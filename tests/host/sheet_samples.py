@@ -1,14 +1,17 @@
 """Batches for sheets; people, lots, brands and places are invented."""
 
 import dataclasses
+import hashlib
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
 from chart_samples import recorded
+from notebook_samples import picture
 
 from snapcurve.analysis.verdict import judge
 from snapcurve.calibration.stored import Calibration, Point, build
 from snapcurve.notebook.entries import amended
+from snapcurve.notebook.pictures import kept
 from snapcurve.notebook.records import Alarm, Batch, Entry, FiledCurve, Lot, Mark
 from snapcurve.recording.curve import Curve, decode
 from snapcurve.report import sheet_sections
@@ -93,6 +96,13 @@ def entry(kind, payload, days=0, who="Ida Brandt", why=""):
     return Entry(1, 1, "2026-11-24-01", kind, who, why, at_ms, 60, payload, 1, "")
 
 
+def pictured(name, days=0, who="Ida Brandt", raw=None, **held):
+    raw = picture() if raw is None else raw
+    held |= {"name": name, "sha256": hashlib.sha256(raw).hexdigest()}
+    one = entry("picture", held, days, who)
+    return dataclasses.replace(one, picture=lambda: kept(raw))
+
+
 EMPTY = sheet_of(amended(batch(), ()), judge(Curve()), Settings())
 
 
@@ -132,7 +142,7 @@ def normal(curve=None, entries=None, settings=None, cleaning=None, filed=None):
             entry("outcome", bloom, 7, NAMES[2]),
             entry("amendment", operator, 2, NAMES[3], "the name was written short"),
             entry("dip_test", {"result": "set, silky, no finger mark", "mark": 1}),
-            entry("picture", {"path": "tray-1.jpg", "sha256": "9f86d081884c7d659a2feaa0" * 2}),
+            pictured("tray-1.jpg"),
         )
     filed = batch("2026-11-24-01", **(values | (filed or {})))
     return sheet_of(
@@ -158,7 +168,7 @@ def worst():
                 "amendment", {"field": "place", "was": "", "value": LONG_TEXT}, 2, LONG_WORD, odd
             ),
             entry("note", {"text": LONG_TEXT * 20}, 2, LONG_WORD),
-            entry("picture", {"path": LONG_WORD, "sha256": "0" * 64}, 3, ARABIC),
+            pictured(LONG_WORD, 3, ARABIC, text=LONG_TEXT),
             entry("dip_test", {"result": LONG_WORD, "mark": 1}),
         ),
         settings=Settings(operator=LONG_TEXT, bench=ARABIC),

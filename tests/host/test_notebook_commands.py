@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+import time
 from dataclasses import replace
 
 import pytest
@@ -10,7 +11,7 @@ from chart_samples import RECORDED, recorded
 from notebook_samples import START_UNIX_MS, full_batch, new_batch, with_curve
 
 from snapcurve.cli import main
-from snapcurve.notebook import records
+from snapcurve.notebook import records, rows
 from snapcurve.notebook.codes import utc_offset_min
 from snapcurve.shown.plain_text import cell, on_one_line
 
@@ -30,9 +31,10 @@ NASTY = (
 
 
 @pytest.fixture
-def filled(any_book, type_in):
-    """Three batches on three days, the first with a curve that can be read."""
+def filled(any_book, type_in, monkeypatch):
+    """Three batches on three days, the first with a curve that can be read; ten days later."""
     day_ms = 86_400_000
+    monkeypatch.setattr(rows, "_now_ms", lambda: START_UNIX_MS + 10 * day_ms)
     for new in (
         with_curve(lots=(records.Lot("dark couverture", "DC-7", "Feldmann", 900_000, ("soya",)),)),
         full_batch(2, started=START_UNIX_MS + day_ms),
@@ -220,14 +222,6 @@ def test_batches_are_compared(filled, any_book, tmp_path):
     )
 
 
-def test_pictures_are_kept_by_place_and_hash(filled, tmp_path):
-    (tmp_path / "tray.jpg").write_bytes(b"abc")
-    # SHA-256 of "abc": FIPS 180-2, appendix B.1
-    hashed = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
-    assert hashed in filled("note", FIRST, "dull spot", "--picture", "tray.jpg", *BY)
-    assert "There is no picture" in filled("note", FIRST, "--picture", "none.jpg", *BY, fails=True)
-
-
 def test_old_batches_are_listed_and_kept(filled, any_book):
     any_book.file_batch(full_batch(40, started=START_UNIX_MS - 11 * 366 * 86_400_000))
     text = filled("batches", "--until", "2016-11-29", "--mistakes")
@@ -296,3 +290,45 @@ def test_a_curve_is_exported_with_numbers_as_numbers(filled):
     curve = recorded()
     assert len(rows) == 1 + len(curve.times_s)
     assert [float(row[1]) for row in rows[1:4]] == curve.temperatures_c[:3]
+
+
+def test_what_is_typed_is_what_can_be(any_book, type_in):
+    code = any_book.file_batch(with_curve(started_unix_ms=time.time_ns() // 1_000_000)).code
+    note = ("note", code, *BY)
+    amend = (*note, "--why", "typed wrongly", "--amend")
+    assert "so soon after the batch began" in type_in(*note, "--bloom", "7=none", fails=True)
+    assert "at most 4000" in type_in("note", code, "x" * 4001, *BY, fails=True)
+    assert "cannot be empty" in type_in(*amend, "couverture", "", fails=True)
+    for room in ("−10.1", "45.1", "120F"):
+        assert "cannot be meant, as rooms have" in type_in(*amend, "room", room, fails=True)
+        assert "The room" in type_in("today", f"--room={room}", fails=True)
+        assert "The room" in type_in("plan", "milk", "--mass", "1kg", f"--room={room}", fails=True)
+        bowl = ("rescue", "milk", "--mass", "1kg", "--temp", "33", "--showed", "mark")
+        assert "The room" in type_in(*bowl, f"--room={room}", fails=True)
+    for mass in ("0", "0kg", "100.1kg"):
+        assert "mass" in type_in(*amend, "mass", mass, fails=True)
+        assert "mass" in type_in("today", f"--mass={mass}", fails=True)
+    assert any_book.history(code) == []
+    type_in(*amend, "mass", "100kg")
+    type_in(*amend, "room", "45")
+
+
+def test_a_slip_in_the_end_of_the_chain_is_no_alteration(filled, any_book):
+    end = any_book.chain_end()
+    right = f"{end.number}:{end.hash}"
+    assert "everything as it was filed" in filled(
+        "notebook", "check", "--end", f" {right.upper()}"
+    )
+    slips = {
+        right[:-1]: "a colon and 64 digits",
+        right + "0": "a colon and 64 digits",
+        right[:-1] + "g": "a colon and 64 digits",
+        right.replace(":", ";"): "a colon and 64 digits",
+        "\u0663" + right[1:]: "a colon and 64 digits",  # a digit, but none of these
+        f"1{right}": f"The chain ends with {end.number}, before 1{end.number};",
+        right[:-1] + ("0" if right[-1] != "0" else "1"): "nearly those of the chain",
+    }
+    for typed, said in slips.items():
+        sentence = filled("notebook", "check", "--end", typed, fails=True)
+        assert said in sentence
+        assert "changed" not in sentence

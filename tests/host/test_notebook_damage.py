@@ -69,6 +69,15 @@ def test_damaged_bytes_are_found_or_harmless(filled):
     assert found > 100  # nine tenths of the file are curves
 
 
+def test_check_tells_of_a_column_whose_name_was_damaged(filled):
+    with closing(sqlite3.connect(filled)) as file, file:
+        file.execute("PRAGMA writable_schema = ON")
+        changed = "replace(sql, 'crc BIGINT', 'crd BIGINT') WHERE name = 'curves'"
+        file.execute(f"UPDATE sqlite_master SET sql = {changed}")
+    with notebook.open_notebook(filled) as book:
+        assert "Batch 2026-11-24-03: it cannot be read." in book.check()
+
+
 def test_check_names_the_batch_of_a_changed_curve(filled):
     with closing(sqlite3.connect(filled)) as file, file:
         file.execute("DROP TRIGGER curves_never_rewritten")

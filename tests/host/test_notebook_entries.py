@@ -5,12 +5,12 @@ import json
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
-from notebook_samples import START_UNIX_MS, full_batch, new_batch, raw_sql
+from notebook_samples import DAY_MS, START_UNIX_MS, full_batch, new_batch, picture, raw_sql
 from sqlalchemy.exc import DBAPIError
 
 from snapcurve import notebook
 from snapcurve.errors import SnapcurveError
-from snapcurve.notebook import cleaning, records, search_words, vocabulary
+from snapcurve.notebook import cleaning, records, rows, search_words, tables, vocabulary
 from snapcurve.notebook.allergens import of_batch
 from snapcurve.notebook.records import NewEntry, Search
 
@@ -68,9 +68,51 @@ def test_entries_are_numbered_and_chained(any_book):
     assert any_book.bench_entries() == [second]
     assert any_book.chain_end().hash == second.hash
     assert len({first.hash, second.hash}) == 2
-    given_time = NewEntry("note", WHO, {"text": "c"}, at_unix_ms=5, utc_offset_min=-570)
+    at_ms = START_UNIX_MS + 5
+    given_time = NewEntry("note", WHO, {"text": "c"}, at_unix_ms=at_ms, utc_offset_min=-570)
     third = any_book.add_entry(given_time, code)
-    assert (third.at_unix_ms, third.utc_offset_min) == (5, -570)
+    assert (third.at_unix_ms, third.utc_offset_min) == (at_ms, -570)
+
+
+def bloom(days, after_days):
+    """Noted on a batch of `new_batch` so many days after its beginning."""
+    return NewEntry(
+        "outcome",
+        WHO,
+        {"what": "bloom", "value": "none", "after_days": days},
+        at_unix_ms=START_UNIX_MS + round(after_days * DAY_MS),
+    )
+
+
+@pytest.mark.parametrize(
+    "entry",
+    [
+        bloom(7, 6.5),
+        bloom(1, 0.5),
+        bloom(7, 400),
+        NewEntry("note", WHO, {"text": "x" * 4000}),
+        NewEntry("note", WHO, {"text": "x"}, at_unix_ms=START_UNIX_MS),
+        amendment("room_centi_c", 4500),
+        amendment("room_centi_c", -1000),
+        amendment("mass_mg", 1),
+        amendment("mass_mg", 100_000_000),
+    ],
+)
+def test_what_just_can_be_is_filed(any_book, entry):
+    any_book.file_batch(new_batch())
+    assert any_book.add_entry(entry, "last").kind == entry.kind
+
+
+def test_of_a_batch_of_unknown_time_everything_can_be(any_book):
+    any_book.file_batch(new_batch(started=None))
+    any_book.add_entry(bloom(7, 0), "last")
+    any_book.add_entry(NewEntry("note", WHO, {"text": "x"}, at_unix_ms=5), "last")
+
+
+def test_a_clock_that_lags_keeps_nobody_from_noting(any_book, monkeypatch):
+    monkeypatch.setattr(rows, "_now_ms", lambda: START_UNIX_MS - DAY_MS)
+    any_book.file_batch(new_batch())
+    any_book.add_entry(NewEntry("note", WHO, {"text": "x"}), "last")
 
 
 @pytest.mark.parametrize(
@@ -96,7 +138,23 @@ def test_entries_are_numbered_and_chained(any_book):
             NewEntry("outcome", WHO, {"what": "snap", "value": "soft", "after_days": 1}),
             "judged at once",
         ),
-        (NewEntry("picture", WHO, {"path": "a.jpg", "sha256": "12"}), "64 hexadecimal"),
+        (NewEntry("picture", WHO, {"name": "a.jpg"}), "give both or neither"),
+        (NewEntry("note", WHO, {"text": "x"}, picture=b"x"), "give both or neither"),
+        (NewEntry("picture", WHO, {"name": "a.jpg"}, picture=b""), "picture is empty"),
+        (NewEntry("note", WHO, {"text": "x" * 4001}), "has 4001 characters; write at most 4000"),
+        (NewEntry("correction", WHO, {"text": "x" * 4001}), "write at most 4000"),
+        (amendment("notes", "x" * 4001), "write at most 4000"),
+        (amendment("operator", "Jean", why="x" * 4001), "write at most 4000"),
+        (amendment("couverture", ""), "couverture cannot be empty; write its name"),
+        (amendment("couverture", " \t"), "couverture cannot be empty"),
+        (amendment("room_centi_c", 4501), "room cannot be at 45.0 °C"),
+        (amendment("room_centi_c", -1001), "it is -10 to 45 °C"),
+        (amendment("mass_mg", 0), "it has more than nothing"),
+        (amendment("mass_mg", -1), "it has more than nothing"),
+        (amendment("mass_mg", 100_000_001), "at most 100000 g"),
+        (bloom(7, 6.4), "Bloom after 7 days cannot be seen so soon"),
+        (bloom(1, 0.4), "Bloom after 1 day cannot be seen so soon"),
+        (NewEntry("note", WHO, {"text": "x"}, at_unix_ms=START_UNIX_MS - 1), "before its batch"),
         (NewEntry("lot", WHO, {"ingredient": "salt", "lot": ""}), "is empty"),
         (
             NewEntry("lot", WHO, {"ingredient": "salt", "lot": "1", "mass_mg": "x"}),
@@ -145,8 +203,9 @@ def test_lots_are_traced_both_ways(any_book):
 def test_search_finds_what_was_filed_and_what_was_added(any_book):
     for number in range(1, 7):
         any_book.file_batch(full_batch(number, started=START_UNIX_MS + number * 1000))
-    bloom = {"what": "bloom", "value": "marked", "after_days": 7}
-    any_book.add_entry(NewEntry("outcome", WHO, bloom), "3")
+    seen = {"what": "bloom", "value": "marked", "after_days": 7}
+    at_ms = START_UNIX_MS + 8 * DAY_MS
+    any_book.add_entry(NewEntry("outcome", WHO, seen, at_unix_ms=at_ms), "3")
     any_book.add_entry(amendment("operator", "Jean Petit"), "4")
     any_book.add_entry(amendment("couverture", "Ivory white"), "5")
 
@@ -213,7 +272,13 @@ def test_any_text_comes_through(any_book, texts, data):
 def test_payloads_are_canonical_json(any_book):
     any_book.file_batch(new_batch())
     any_book.add_entry(
-        NewEntry("outcome", WHO, {"value": "none", "after_days": 1, "what": "bloom"}), "1"
+        NewEntry(
+            "outcome",
+            WHO,
+            {"value": "none", "after_days": 1, "what": "bloom"},
+            at_unix_ms=START_UNIX_MS + DAY_MS,
+        ),
+        "1",
     )
     ((payload,),) = raw_sql(str_of(any_book), "SELECT payload FROM entries")
     assert payload == '{"after_days":1,"value":"none","what":"bloom"}'
@@ -224,11 +289,16 @@ def str_of(book):
     return str(book.path) if book.path else book.engine.url.render_as_string(False)
 
 
-@pytest.mark.parametrize("table", ["batches", "marks", "lots", "entries", "seals", "words"])
+GUARDED = sorted({*tables.metadata.tables} - {"calibrations", "seal_head"})
+
+
+@pytest.mark.parametrize("table", GUARDED)
 @pytest.mark.parametrize("change", ["DELETE FROM {}", "UPDATE {} SET {} = {}"])
 def test_the_database_itself_refuses_changes(any_book, table, change):
     any_book.file_batch(full_batch(1))
-    any_book.add_entry(NewEntry("note", WHO, {"text": "x"}), "1")
+    held = {"ingredient": "salt", "lot": "S-1"}
+    any_book.add_entry(NewEntry("lot", WHO, held), "1")
+    any_book.add_entry(NewEntry("picture", WHO, {"name": "a.jpg"}, picture=picture()), "1")
     column = "number" if table == "seals" else "batch_id" if table == "words" else "id"
     with pytest.raises(DBAPIError, match="what was recorded is never"):
         raw_sql(str_of(any_book), change.format(table, column, column))

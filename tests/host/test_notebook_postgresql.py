@@ -6,7 +6,7 @@ import traceback
 
 import psycopg
 import pytest
-from notebook_samples import ROOT, assert_one_sentence, full_batch, new_batch
+from notebook_samples import ROOT, assert_one_sentence, full_batch, new_batch, picture
 from postgresql_server import PASSWORD
 from sqlalchemy import event
 from sqlalchemy.exc import DBAPIError
@@ -132,10 +132,12 @@ def test_a_bench_files_and_reads_and_can_change_nothing(postgresql, place):
         with notebook.open_notebook(url) as book:
             filed = book.file_batch(full_batch(2))
             book.add_entry(NOTE, filed.code)
+            held = {"name": "tray.jpg"}
+            book.add_entry(NewEntry("picture", "Ida", held, picture=picture()), filed.code)
             book.file_calibration(records.Calibration(7, "b", "ice", "MAX31856", "K", b"1"))
             assert len(book.search(records.Search(text="bowl"))) == 2
             assert book.check() == []
-        tables = "batches curves marks alarms lots entries calibrations seals words"
+        tables = "batches curves marks alarms lots entries pictures calibrations seals words"
         with psycopg.connect(url, autocommit=True) as connection:
             for table in [*tables.split(), "snapcurve_version"]:
                 for change in (f"DELETE FROM {table}", f"TRUNCATE {table}", f"DROP TABLE {table}"):

@@ -1,11 +1,14 @@
 """The chain of seals: whatever is altered, left out or slipped in is found and named."""
 
+import hashlib
+
 import pytest
 from notebook_damage import TABLES, Damage
 from notebook_samples import filled_book, full_batch, new_batch, raw_engine, raw_sql, unguard
 from sqlalchemy import text
 
 from snapcurve import notebook
+from snapcurve.errors import SnapcurveError
 from snapcurve.notebook import hash_chain, integrity, records, tables
 
 BATCHES = 50
@@ -145,7 +148,26 @@ def test_what_only_a_hash_written_down_can_find(any_place):
     with notebook.open_notebook(any_place) as book:
         assert book.check() == []
         assert book.holds(before.number, before.hash)
+        with pytest.raises(SnapcurveError, match=r"lost what came last\.$"):
+            book.holds(end.number, end.hash)
+        book.add_entry(records.NewEntry("note", "Ilka Brandner", {"text": "y"}), "1")
         assert not book.holds(end.number, end.hash)
+
+
+def test_a_slip_in_what_was_written_down_is_no_alteration(any_place):
+    with notebook.open_notebook(any_place) as book:
+        book.file_batch(new_batch(1))
+        end = book.chain_end()
+        for slip in (
+            ("0" if end.hash[0] != "0" else "1") + end.hash[1:],
+            end.hash[:30] + end.hash[30:32][::-1] + end.hash[32:60] + "0000",
+        ):
+            with pytest.raises(SnapcurveError, match="nearly those of the chain"):
+                book.holds(1, slip)
+        assert book.holds(1, end.hash.upper())
+        assert not book.holds(1, hashlib.sha256(b"another chain").hexdigest())
+        with pytest.raises(SnapcurveError, match="The chain ends with 1, before 11;"):
+            book.holds(11, end.hash)
 
 
 def test_rows_slipped_in_are_found(open_transaction):

@@ -6,14 +6,17 @@ import os
 import sqlite3
 import zlib
 from contextlib import closing
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from notebook_samples import picture
 
 from snapcurve.board.client import CurveRow
 from snapcurve.cli import ABOUT, main
 from snapcurve.collecting.filing import new_batch
 from snapcurve.notebook import open_notebook
+from snapcurve.notebook.records import NewEntry
 from snapcurve.recording.curve import decode
 
 RECORDED = Path(__file__).parent / "data" / "three_step.curve"
@@ -32,11 +35,14 @@ WRITERS = {
     "export json": ("json", "batches|--output|FILE"),
     "export curve": ("csv", "show|last|--curve|FILE"),
     "sounds": ("wav", "sounds|reached|--wav|FOLDER"),
+    "pictures": ("jpg", "show|CODE-01|--pictures|FOLDER"),
     "backup": ("db", "notebook|backup|FILE"),
 }
 # These need outcomes or a whole rehearsal: that they write is shown in tests/system.
 LONG = {"learn", "rehearse"}
-ANY_ENDING = {"backup", "sounds"}  # sounds: the command itself gives the ending
+# Those that write into a folder give the names themselves.
+FOLDERS = {"sounds": "reached.wav", "pictures": "2026-11-25-01-picture-1.jpg"}
+ANY_ENDING = {"backup", *FOLDERS}
 READ_ONLY_PATHS = {  # options that name a file which is read
     ("replay", "tape"),
     ("note", "--picture"),
@@ -58,7 +64,10 @@ def bench(tmp_path, monkeypatch):
     with open_notebook(str(tmp_path / "notebook.db")) as notebook:
         for number in (curve.curve, curve.curve + 1):
             row = CurveRow(number, "closed", curve.boot, len(raw), zlib.crc32(raw), number)
-            notebook.file_batch(new_batch(curve, raw, row, "pico"))
+            filed = replace(new_batch(curve, raw, row, "pico"), utc_offset_min=0)
+            code = notebook.file_batch(filed).code
+            new = NewEntry("picture", "Ida Brandt", {"name": "a.jpg"}, picture=picture())
+            notebook.add_entry(new, code)
     return tmp_path
 
 
@@ -79,7 +88,7 @@ def write(bench, capsys):
 def _target(bench, name):
     folder = bench / "out"
     folder.mkdir(exist_ok=True)
-    return folder / ("reached.wav" if name == "sounds" else f"file.{WRITERS[name][0]}")
+    return folder / FOLDERS.get(name, f"file.{WRITERS[name][0]}")
 
 
 def _refused(done, *words):
@@ -95,9 +104,18 @@ def _snapshot(folder):
     return {path: path.read_bytes() for path in sorted(folder.rglob("*")) if path.is_file()}
 
 
+# What pictures are called is in the notebook, so that is opened before: a damaged one cannot be,
+# and SQLite takes a foreign -wal away.
+OWN = [
+    (name, own)
+    for name in WRITERS
+    for own in ("notebook.db", "notebook.db-wal", "notebook.db-shm", "damaged")
+    if name != "pictures" or own in ("notebook.db", "notebook.db-shm")
+]
+
+
 @pytest.mark.parametrize("how", ["symbolic", "hard"])
-@pytest.mark.parametrize("own", ["notebook.db", "notebook.db-wal", "notebook.db-shm", "damaged"])
-@pytest.mark.parametrize("name", WRITERS)
+@pytest.mark.parametrize(("name", "own"), OWN)
 def test_the_notebook_is_never_written_over(bench, write, name, own, how):
     target = _target(bench, name)
     if own == "damaged":  # nothing in it tells any more that it is a database
@@ -116,14 +134,14 @@ def test_the_notebook_is_never_written_over(bench, write, name, own, how):
 
 @pytest.mark.parametrize("name", WRITERS)
 def test_the_notebook_by_its_own_name(bench, write, name):
-    if name == "sounds":
+    if name in FOLDERS:
         return
     before = _snapshot(bench)
     _refused(write(name, bench / "notebook.db", "--replace"), "notebook.db")
     assert _snapshot(bench) == before
 
 
-@pytest.mark.parametrize("name", [one for one in WRITERS if one != "sounds"])
+@pytest.mark.parametrize("name", [one for one in WRITERS if one not in FOLDERS])
 def test_neither_the_usual_notebook_nor_the_one_that_is_named(bench, write, name):
     """--notebook names another one; the person's own is as safe as that."""
     other = bench / "other.db"

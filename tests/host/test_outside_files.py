@@ -10,11 +10,11 @@ import pytest
 
 from snapcurve import couvertures
 from snapcurve.analysis.outcome_file import read_outcomes
-from snapcurve.commands.note import PICTURE_BYTES_MAX
 from snapcurve.errors import RecordError, SnapcurveError
 from snapcurve.notebook import day as today
+from snapcurve.notebook import pictures
 from snapcurve.shown import settings_file as settings
-from snapcurve.shown.input_files import sha256_of
+from snapcurve.shown.input_files import read_bytes
 from snapcurve.simulation.tape import read_tape
 
 TAPE = b"seconds,probe_c\n0,30\n1,31\n"
@@ -33,7 +33,7 @@ READERS = {
     "picture": (
         "tray.jpg",
         b"\xff\xd8\xff",
-        lambda path: sha256_of(path, "picture", PICTURE_BYTES_MAX),
+        lambda path: read_bytes(path, "picture", pictures.BYTES_MAX),
     ),
 }
 TEXTS = [name for name in READERS if name != "picture"]

@@ -4,10 +4,13 @@ import io
 import itertools
 import re
 
+import numpy as np
 import pypdf
 import pypdfium2
 import pytest
 from chart_samples import plain
+from notebook_samples import picture
+from PIL import Image
 from sheet_samples import (
     ARABIC,
     EMPTY,
@@ -17,6 +20,7 @@ from sheet_samples import (
     NAMES,
     four_hours,
     normal,
+    pictured,
     texts_in,
     worst,
 )
@@ -295,3 +299,103 @@ def test_what_cannot_be_written_is_a_sentence(name, paper, words, tmp_path):
         batch_sheet(EMPTY, tmp_path / name, paper=paper)
     assert "\n" not in str(caught.value)
     assert list(tmp_path.iterdir()) == []
+
+
+# --- pictures ----------------------------------------------------------------------------
+
+
+def images_of(data):
+    """For each page the (left, bottom, right, top) of its pictures, in points."""
+    with pypdfium2.PdfDocument(data) as document:
+        return [
+            [
+                one.get_bounds()
+                for one in page.get_objects(filter=[pypdfium2.raw.FPDF_PAGEOBJ_IMAGE])
+            ]
+            for page in document
+        ]
+
+
+def with_pictures(count, size=(400, 300), **held):
+    shown = [
+        pictured(f"tray-{number}.jpg", raw=picture(number, size), **held)
+        for number in range(1, count + 1)
+    ]
+    return normal(entries=tuple(shown))
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize("size", [(400, 300), (300, 400), (2000, 50), (50, 2000)])
+def test_pictures_stand_three_in_a_row_with_their_words_below(tmp_path, paper, size):
+    sheet = with_pictures(4, size, text="seen after a day")
+    data = batch_sheet(sheet, tmp_path / "sheet.pdf", paper).read_bytes()
+    wide_mm = PAPERS_MM[paper.lower()][0] - LEFT_MM - RIGHT_MM
+    pages = images_of(data)
+    found = [one for page in pages for one in page]
+    assert len(found) == 4
+    assert [len(page) for page in pages if page] in ([4], [3, 1])
+    for at, (left, bottom, right, top) in enumerate(found):
+        assert left == pytest.approx(found[at % 3][0])
+        assert (right - left) / PT_PER_MM <= wide_mm / 3
+        assert (right - left) / (top - bottom) == pytest.approx(size[0] / size[1], rel=0.06)
+    assert found[0][3] == found[1][3] == found[2][3]
+    assert found[0][3] > found[3][3] or len(pages[-1]) == 1
+    assert found[0][2] < found[1][0]
+    assert found[1][2] < found[2][0]
+    page = "".join(by_pdfium(data))
+    for number in range(1, 5):
+        assert f"{number}. " in page
+        assert f"tray-{number}.jpg" in page
+
+
+@pytest.mark.parametrize("count", [1, 9, 30])
+def test_no_picture_is_cut_by_the_end_of_a_page(tmp_path, count):
+    sheet = with_pictures(count, (300, 400), text="seen after a day " * 3)
+    data = batch_sheet(sheet, tmp_path / "sheet.pdf").read_bytes()
+    pages = images_of(data)
+    assert sum(map(len, pages)) == count
+    for page in pages:
+        for left, bottom, right, top in page:
+            assert bottom >= 18 * PT_PER_MM
+            assert top <= (297 - TOP_MM) * PT_PER_MM + 0.1
+            assert left >= LEFT_MM * PT_PER_MM - 0.1
+            assert right <= (210 - RIGHT_MM) * PT_PER_MM + 0.1
+
+
+def test_long_words_of_a_picture_follow_whole(tmp_path):
+    sheet = with_pictures(2, text="x" + " Kuvertüre" * 300 + " end")
+    data = batch_sheet(sheet, tmp_path / "sheet.pdf").read_bytes()
+    text = bare("".join(by_pypdf(data)))
+    assert text.count("end") >= 2
+    assert text.count("Kuvertüre") >= 600
+
+
+def test_pictures_of_every_kind_are_set(tmp_path):
+    """With transparency, a palette, 16 bits of grey, four inks: in the right lightness."""
+    flat = Image.new("RGB", (90, 60), (204, 204, 204))  # one of the palette's
+    clear = Image.new("RGBA", (90, 60), (0, 0, 0, 0))
+    deep = Image.fromarray(np.full((60, 90), 204 * 257, np.uint16))
+    wanted = [
+        (flat.convert("P"), "PNG", 204),
+        (clear, "PNG", 255),
+        (clear, "WEBP", 255),
+        (deep, "PNG", 204),
+        (flat.convert("L"), "JPEG", 204),
+        (flat.convert("CMYK"), "JPEG", 204),
+        (flat.convert("1", dither=Image.Dither.NONE), "PNG", 255),
+        (flat.convert("LA"), "PNG", 204),
+    ]
+    shown = []
+    for number, (image, kind, _) in enumerate(wanted):
+        target = io.BytesIO()
+        image.resize((90, 60 + number)).save(target, kind)  # none is another's equal
+        shown.append(pictured("a", raw=target.getvalue()))
+    data = batch_sheet(normal(entries=tuple(shown)), tmp_path / "sheet.pdf").read_bytes()
+    found = [
+        np.asarray(image.image.convert("L"))
+        for page in pypdf.PdfReader(io.BytesIO(data)).pages
+        for image in page.images
+    ]
+    assert len(found) == len(wanted)
+    for grey, (_, _, lightness) in zip(found, wanted, strict=True):
+        assert abs(grey.astype(int) - lightness).max() <= 2

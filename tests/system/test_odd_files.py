@@ -46,6 +46,11 @@ WITH_BOARD = {
     "replay": ("replay", str(DATA / "cup_a.csv"), "--couverture", "milk", "--method", "cup"),
     "collect": ("collect", "--port", "rehearsal"),
 }
+# A PNG of one pixel: IHDR, IDAT and IEND, without any library.
+TRAY = bytes.fromhex(
+    "89504e470d0a1a0a0000000d49484452000000010000000108000000003a7e9b55"
+    "0000000a49444154789c636800000082008177cd72b60000000049454e44ae426082"
+)
 HOUSE = 'name = "House"\nkind = "milk"\nmelt_c = 45\nwork_c = [30, 32]\nnever_above_c = 50\n'
 
 
@@ -66,7 +71,7 @@ def used(tmp_path_factory: pytest.TempPathFactory) -> Path:
     (bench.folder / "couvertures").mkdir()
     (bench.folder / "couvertures" / "own.toml").write_text(HOUSE)
     (bench.folder / "house.toml").write_text(HOUSE)
-    (bench.folder / "tray.jpg").write_bytes(b"abc")
+    (bench.folder / "tray.jpg").write_bytes(TRAY)
     (bench.folder / "settings.toml").write_text('mass = "g"\n')
     return bench.folder
 

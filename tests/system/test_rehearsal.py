@@ -63,6 +63,10 @@ def test_a_milk_batch_by_seeding(bench: Bench) -> None:
     assert recorded == [alarm["alarm"] for alarm in result["alarms"]]
     assert batch.rehearsal
     assert len(batch.alarms) == len(recorded)
+    # It took half an hour by its own clock and ended when it was filed.
+    assert batch.started_unix_ms is not None
+    ended_ms = batch.started_unix_ms + decode(raw).times_s[-1] * 1000
+    assert abs(ended_ms - batch.created_unix_ms) < 10_000
 
 
 @needs_micropython

@@ -26,7 +26,8 @@ def new_batch(
     tc_type: str = "K",
     raw_calibrations: Sequence[bytes] = (),
 ) -> NewBatch:
-    """A batch to file, of the curve ``raw`` (``decoded``) that the board listed as ``row``.
+    """A batch to file, of the curve ``raw`` (``decoded``) that the board listed as ``row``. A
+    ``rehearsal`` ends now at the latest.
 
     Of ``raw_calibrations``, those that are known of the board, the one that it was recorded with
     is copied. How far its temperatures can be trusted follows from that, ``converter`` (None: not
@@ -35,6 +36,9 @@ def new_batch(
     couverture, method, middle_c = _profile(decoded.profile)
     now_s = time.time()
     started = decoded.started_unix_ms
+    if rehearsal and started is not None:
+        # Played faster than clocks go, it would end in the future: it ends now instead.
+        started = min(started, int(now_s * 1000) - _length_ms(decoded))
     began_s = now_s if started is None else started / 1000
     calibration = _calibration(decoded, raw_calibrations)
     trusted = None
@@ -82,6 +86,12 @@ def alarms_of(curve: Curve) -> tuple[Alarm, ...]:
         Alarm(event.offset_ms, event.name, event.phase, _centi(event.estimate_c))
         for event in curve.alarms
     )
+
+
+def _length_ms(curve: Curve) -> int:
+    """From the first sample to the last, or to what happened after it."""
+    last_s = curve.times_s[-1] if curve.times_s else 0
+    return max([round(last_s * 1000), *(event.offset_ms for event in curve.events)])
 
 
 def _profile(raw: bytes) -> tuple[str, str, float]:

@@ -8,12 +8,11 @@ from typing import Any
 from snapcurve.commands import options, people
 from snapcurve.errors import SnapcurveError
 from snapcurve.notebook.vocabulary import BLOOM_AFTER_DAYS, OUTCOMES
-from snapcurve.shown.input_files import MIB, sha256_of
+from snapcurve.shown.input_files import read_bytes
 from snapcurve.shown.plain_text import short
 from snapcurve.shown.settings_file import load
 from snapcurve.shown.units import Style
 
-PICTURE_BYTES_MAX = 1024 * MIB
 FIELDS = {
     "couverture": "couverture",
     "operator": "operator",
@@ -50,7 +49,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--picture",
         type=Path,
         metavar="FILE",
-        help="a picture of it, by its place and SHA-256; the text says what it shows",
+        help="keep a picture of it (.jpg, .png or .webp, up to 8 MiB, without what it says of "
+        "place and camera); the text says what it shows",
     )
     parser.add_argument(
         "--amend",
@@ -91,11 +91,11 @@ def _entries(arguments: argparse.Namespace, style: Style) -> Iterator[people.Sai
     elif arguments.why is not None or arguments.take_away is not None:
         raise SnapcurveError("--why and --take-away go with --amend FIELD VALUE.")
     if arguments.picture is not None:
-        digest = sha256_of(arguments.picture, "picture", PICTURE_BYTES_MAX)
-        path = str(arguments.picture.resolve())
-        yield people.Said(
-            "picture", {"path": path, "sha256": digest, "text": arguments.text or None}
-        )
+        from snapcurve.notebook.pictures import BYTES_MAX
+
+        raw = read_bytes(arguments.picture, "picture", BYTES_MAX)
+        payload = {"name": arguments.picture.name, "text": arguments.text or None}
+        yield people.Said("picture", payload, picture=raw)
     elif arguments.text is not None:
         kind = "correction" if arguments.correction else "note"
         yield people.Said(kind, {"text": arguments.text})
@@ -130,9 +130,9 @@ def _amendment(arguments: argparse.Namespace, style: Style) -> people.Said:
 
 def _value(field: str, text: str, style: Style) -> Any:
     if field == "room":
-        return round(style.parse_temperature(text) * 100)
+        return round(style.parse_room(text) * 100)
     if field == "mass":
-        return people.mass_mg_of(text, style)
+        return round(style.parse_batch_mass(text) * 1000)
     if field == "allergens":
         return list(people.allergens_of(text))
     if field == "mistake":

@@ -1,9 +1,9 @@
 """snapcurve notebook: check it, copy it, bring a copy back."""
 
 import argparse
+import re
 import sys
 from collections.abc import Sequence
-from datetime import datetime
 from pathlib import Path
 
 from snapcurve.commands import options
@@ -24,16 +24,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     options.notebook(parser)
 
 
-def _day(unix_ms: int | None) -> str:
-    """The local day of a moment."""
-    return datetime.fromtimestamp((unix_ms or 0) / 1000).date().isoformat()
-
-
 def _written_down(text: str) -> tuple[int, str]:
-    number, colon, seal_hash = text.strip().partition(":")
-    if not colon or not number.isascii() or not number.isdigit() or len(number) > 9:
-        raise SnapcurveError("--end is what check printed: a number, a colon and 64 digits.")
-    return int(number), seal_hash
+    found = re.fullmatch(r"([0-9]{1,9}):([0-9a-f]{64})", text.strip().lower())
+    if found is None:
+        raise SnapcurveError(
+            "--end is what check printed: a number, a colon and 64 digits from 0 to f."
+        )
+    return int(found[1]), found[2]
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -41,11 +38,12 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.notebook import backups, open_notebook
 
     if arguments.action == "check":
+        written_down = None if arguments.end is None else _written_down(arguments.end)
         with open_notebook(arguments.notebook) as notebook:
             problems = notebook.check()
             count = sum(row.parts for row in notebook.batches(mistakes=True))
             end = notebook.chain_end()
-            known = arguments.end is None or notebook.holds(*_written_down(arguments.end))
+            known = bool(problems) or written_down is None or notebook.holds(*written_down)
         _print_each(problems)
         if problems:
             raise RecordError(
@@ -57,11 +55,6 @@ def run(arguments: argparse.Namespace) -> int:
                 "changed or left out, or this is another notebook."
             )
         print(f"{_records(count)}, everything as it was filed")
-        if end.late:
-            day = _day(end.late_unix_ms)
-            print(
-                f"  {end.late} entries are older than the seals, which vouch for them since {day}"
-            )
         print(f"The chain ends with {end.number}:{end.hash}")
         print("  written down elsewhere and given to --end later, it proves that nothing went")
         return 0

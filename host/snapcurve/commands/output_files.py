@@ -27,6 +27,7 @@ class Kind:
 CHART = Kind("chart", tuple(f".{one}" for one in FORMATS))
 SHEET = Kind("batch sheet", (".pdf",))
 EXPORT = Kind("export", (".csv", ".json"))
+PICTURE = Kind("picture", (".jpg", ".png", ".webp"))
 SOUND = Kind("sound", (".wav",))
 BACKUP = Kind("backup", ())
 

@@ -13,11 +13,12 @@ from snapcurve.shown.units import Style
 
 @dataclass(frozen=True)
 class Said:
-    """An entry that is not filed yet: its kind, what it holds, and the reason for it."""
+    """An entry that is not filed yet: its kind, what it holds, the reason for it, its picture."""
 
     kind: str
     payload: Mapping[str, Any]
     why: str = ""
+    picture: bytes | None = None
 
 
 def by(parser: argparse.ArgumentParser) -> None:
@@ -51,7 +52,7 @@ def add_entries(arguments: argparse.Namespace, said: Sequence[Said]) -> int:
     name = who(arguments, settings)
     with open_notebook(arguments.notebook) as notebook:
         code = str(notebook.batch(arguments.batch).code)
-        new = [NewEntry(one.kind, name, one.payload, one.why) for one in said]
+        new = [NewEntry(one.kind, name, one.payload, one.why, picture=one.picture) for one in said]
         filed = notebook.add_entries(new, code)
         allergens = of(notebook.as_amended(code))
     if getattr(arguments, "json", False):

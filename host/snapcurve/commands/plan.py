@@ -60,7 +60,7 @@ def room_of(arguments: argparse.Namespace, style: Style) -> tuple[float, tuple[s
     """The room in °C, and what had to be assumed for it."""
     if arguments.room is None:
         return ROOM_C, (f"A room at {style.degrees_words(ROOM_C)}: give --room if it is another.",)
-    return style.parse_temperature(arguments.room, what="The room"), ()
+    return style.parse_room(arguments.room), ()
 
 
 def stock_c_of(arguments: argparse.Namespace, style: Style) -> float | None:

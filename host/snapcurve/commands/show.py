@@ -11,7 +11,7 @@ from snapcurve.analysis.complaints import Complaint, complaints, find
 from snapcurve.commands import options
 from snapcurve.commands.batches import STDOUT
 from snapcurve.commands.output_files import EXPORT
-from snapcurve.errors import SnapcurveError
+from snapcurve.errors import SnapcurveError, file_errors
 from snapcurve.recording.curve import Curve
 from snapcurve.shown.plain_text import json_text
 from snapcurve.shown.settings_file import Settings, load
@@ -59,6 +59,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         type=Path,
         metavar="FILE",
         help="write its readings, s and °C (.csv, .json, or CSV to - for a pipe)",
+    )
+    parser.add_argument(
+        "--pictures",
+        type=Path,
+        metavar="FOLDER",
+        help="write the pictures that were noted on it into FOLDER",
     )
     parser.add_argument(
         "--outcomes",
@@ -115,6 +121,7 @@ def _show(
         _write_curve(timeline.curve, code, arguments.curve)
         if arguments.curve == STDOUT:
             return 0
+    pictures = [] if arguments.pictures is None else _write_pictures(found, arguments)
     cup, trouble = _cup(notebook, found, timeline.curve, arguments, settings)
     if arguments.chart is not None:
         _draw(found, timeline, cup, settings, arguments.chart)
@@ -135,7 +142,7 @@ def _show(
     print(textwrap.fill(judgement.verdict, WIDTH))
     print("\n".join([*_cup_lines(cup, trouble, settings), *fields]))
     print("\n".join(_verdict_lines(judgement, complaint, warnings)))
-    for path in (arguments.chart, arguments.curve):
+    for path in (arguments.chart, arguments.curve, *pictures):
         if path is not None:
             print(path)
     return 0
@@ -242,6 +249,30 @@ def _write_curve(curve: Curve, code: str, path: Path) -> None:
     write_whole(path, data, "curve")
 
 
+def _write_pictures(found: "AmendedBatch", arguments: argparse.Namespace) -> list[Path]:
+    """Where each was written; none is if one may not be."""
+    from snapcurve.commands.output_files import PICTURE
+    from snapcurve.notebook.pictures import ENDINGS
+
+    code, folder = found.filed.code, arguments.pictures
+    readers = [entry.picture for entry in found.entries if entry.picture is not None]
+    if not readers:
+        raise SnapcurveError(
+            f"Batch {code} has no pictures: add one with 'snapcurve note {code} --picture FILE'."
+        )
+    paths = [
+        folder / f"{code}-picture-{number}{ENDINGS[read().media_type]}"
+        for number, read in enumerate(readers, start=1)
+    ]
+    for path in paths:
+        options.output(arguments, path, PICTURE)
+    with file_errors(f"write pictures into {folder}"):
+        folder.mkdir(parents=True, exist_ok=True)
+    for path, read in zip(paths, readers, strict=True):
+        write_whole(path, read().content, "picture")
+    return paths
+
+
 # --- several side by side -----------------------------------------------------------------
 
 
@@ -252,7 +283,7 @@ def _compare(notebook: "Notebook", arguments: argparse.Namespace, settings: Sett
     codes = [str(notebook.batch(one).code) for one in arguments.batches]
     if len(codes) > MOST or len(set(codes)) < len(codes):
         raise SnapcurveError(f"Name up to {MOST} different batches to compare.")
-    for option in ("complaint", "blade", "curve", "outcomes"):
+    for option in ("complaint", "blade", "curve", "pictures", "outcomes"):
         if getattr(arguments, option) is not None:
             raise SnapcurveError(f"--{option} is about one batch: name only that one.")
     style = settings.style

@@ -5,7 +5,6 @@ import datetime
 from dataclasses import replace
 
 from snapcurve.commands import options, people
-from snapcurve.errors import SnapcurveError
 from snapcurve.shown import folders
 from snapcurve.shown.settings_file import Settings, load
 
@@ -43,14 +42,9 @@ def run(arguments: argparse.Namespace) -> int:
         refuse_lossy("place", arguments.place)
         held = replace(held, place=arguments.place)
     if arguments.room is not None:
-        room_c = style.parse_temperature(arguments.room)
-        if not -20 <= room_c <= 60:
-            raise SnapcurveError(
-                f"A room at {style.temperature(room_c)} cannot be meant: check number and unit."
-            )
-        held = replace(held, room_centi_c=round(room_c * 100))
+        held = replace(held, room_centi_c=round(style.parse_room(arguments.room) * 100))
     if arguments.mass is not None:
-        held = replace(held, mass_mg=people.mass_mg_of(arguments.mass, style))
+        held = replace(held, mass_mg=round(style.parse_batch_mass(arguments.mass) * 1000))
     if arguments.clear or held != before:
         today.save(folder, held)
     if arguments.cleaned is not None:

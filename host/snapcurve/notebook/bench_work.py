@@ -10,6 +10,7 @@ from snapcurve.notebook import rows, tables
 from snapcurve.notebook.allergens import Allergens, of_batch
 from snapcurve.notebook.cleaning import Cleaned, Worked
 from snapcurve.notebook.codes import code_of
+from snapcurve.notebook.entries import groups_of
 from snapcurve.notebook.queries import mistakes
 from snapcurve.notebook.records import Entry
 
@@ -84,7 +85,7 @@ def _allergens(
     lots = rows.read_lots(connection, ids)
     return {
         row.id: of_batch(
-            None if row.allergens is None else tuple(row.allergens),
+            groups_of(row.allergens),
             lots[row.id],
             changes.get(row.id, ()),
         )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Mapping
 from typing import Any
 
@@ -14,10 +13,13 @@ from snapcurve.notebook.vocabulary import (
     BLOOM_AFTER_DAYS,
     ENTRY_KINDS,
     OUTCOMES,
-    stored_groups,
 )
+from snapcurve.shown.units import BATCH_MAX_G, PLAIN, ROOM_C
 
 _LARGEST = 2**63 - 1
+_DAY_MS = 86_400_000
+LONGEST_TEXT = 4_000
+"""Characters of a text in an entry; a sheet has a page for that."""
 PAYLOADS: Mapping[str, Mapping[str, type]] = {
     "note": {"text": str},
     # "was" is added by the notebook: what the field held before, of allergens the whole
@@ -28,9 +30,10 @@ PAYLOADS: Mapping[str, Mapping[str, type]] = {
     # "mark" is the number of the board's mark, "set_s" how long the blade took to set
     "dip_test": {"result": str},
     "correction": {"text": str},
-    # "sha256" is that of the file at `path` when the entry was made, 64 hexadecimal digits
-    "picture": {"path": str, "sha256": str},
-    # the fields of records.Lot, the allergens as vocabulary.stored_groups has them;
+    # "name" is its file's, without folders; the notebook adds "sha256" and "size_bytes" of the
+    # picture as it is kept
+    "picture": {"name": str},
+    # the fields of records.Lot, without "allergens" when nothing is known of them;
     # "replaces" is the lot it stands in place of
     "lot": {"ingredient": str, "lot": str},
     "cleaning": {"text": str},
@@ -59,18 +62,50 @@ def checked_entry(new: NewEntry, on_batch: bool) -> dict[str, Any]:
         raise SnapcurveError("The entry names nobody; say who makes it.")
     payload = _typed(new)
     refuse_lossy("entry", [new.who, new.why, payload])
+    _refuse_long(new, payload)
     if new.kind == "amendment":
         _check_amendment(new, payload)
     elif new.kind == "outcome":
         _check_outcome(payload)
-    elif new.kind == "picture" and not re.fullmatch(r"[0-9a-f]{64}", payload["sha256"]):
-        raise SnapcurveError(
-            "The picture's SHA-256 is not one; write 64 hexadecimal digits in small letters."
-        )
+    if (new.kind == "picture") != (new.picture is not None):
+        raise SnapcurveError("A picture belongs to an entry of that kind; give both or neither.")
     check_allergens(payload.get("allergens"))
-    if new.kind == "lot" and "allergens" in payload:
-        payload["allergens"] = stored_groups(payload["allergens"])
     return payload
+
+
+def check_moment(
+    new: NewEntry, payload: Mapping[str, Any], at_unix_ms: int, began_unix_ms: int | None
+) -> None:
+    """SnapcurveError for an entry of a moment that cannot be: said to be from before its batch
+    began, or about bloom after days that have not gone by (half a day is allowed for).
+
+    An entry of now is never before: then the clock is wrong, and what is said is dear.
+    """
+    if began_unix_ms is None:
+        return
+    if new.at_unix_ms is not None and at_unix_ms < began_unix_ms:
+        raise SnapcurveError("The entry is dated before its batch began; check its day and time.")
+    days = payload.get("after_days")
+    if days is not None and at_unix_ms < began_unix_ms + (days - 0.5) * _DAY_MS:
+        raise SnapcurveError(
+            f"Bloom after {days} {'day' if days == 1 else 'days'} cannot be seen so soon after"
+            " the batch began; look then, or write a note of what is seen now."
+        )
+
+
+def check_conditions(room_centi_c: int | None, mass_mg: int | None) -> None:
+    """SnapcurveError for a room in which nobody works and for a batch of no or too much mass."""
+    low_c, high_c = ROOM_C
+    if room_centi_c is not None and not low_c <= room_centi_c / 100 <= high_c:
+        raise SnapcurveError(
+            f"A room cannot be at {PLAIN.temperature(room_centi_c / 100)}; it is"
+            f" {PLAIN.window(low_c, high_c)}."
+        )
+    if mass_mg is not None and not 0 < mass_mg <= BATCH_MAX_G * 1000:
+        raise SnapcurveError(
+            f"A batch cannot have {PLAIN.mass(mass_mg / 1000)}; it has more than nothing and at"
+            f" most {PLAIN.mass(BATCH_MAX_G)}."
+        )
 
 
 def check_batch(new: NewBatch) -> None:
@@ -148,6 +183,15 @@ def _typed(new: NewEntry) -> dict[str, Any]:
     return payload
 
 
+def _refuse_long(new: NewEntry, payload: Mapping[str, Any]) -> None:
+    for name, text in {**payload, "reason": new.why, "name of the person": new.who}.items():
+        if isinstance(text, str) and len(text) > LONGEST_TEXT:
+            raise SnapcurveError(
+                f"The {name} of an entry of kind {new.kind} has {len(text)} characters; write at"
+                f" most {LONGEST_TEXT}."
+            )
+
+
 def _are_words(value: Any) -> bool:
     return all(isinstance(one, str) for one in value)
 
@@ -178,6 +222,12 @@ def _check_amendment(new: NewEntry, payload: Mapping[str, Any]) -> None:
         or (kind is list and not _are_words(value))
     ):
         raise SnapcurveError(f"{value!r} cannot be a batch's {name}; write another one.")
+    if name == "couverture" and not value.strip():
+        raise SnapcurveError("A batch's couverture cannot be empty; write its name.")
+    if name == "room_centi_c":
+        check_conditions(value, None)
+    if name == "mass_mg":
+        check_conditions(None, value)
     if kind is list:
         check_allergens(value)
 

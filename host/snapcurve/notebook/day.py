@@ -13,6 +13,7 @@ from typing import Any, TypedDict
 
 from snapcurve.errors import SnapcurveError
 from snapcurve.notebook import codes
+from snapcurve.notebook.checks import check_conditions
 from snapcurve.notebook.descriptions import field_word, lot_words, value_words
 from snapcurve.notebook.records import Lot, NewBatch
 from snapcurve.notebook.vocabulary import allergens_of_kind
@@ -134,7 +135,9 @@ def load_all(folder: Path) -> dict[str, Today]:
 
 
 def save(folder: Path, today: Today) -> None:
-    """Write it beside the other days; SnapcurveError if that cannot be done."""
+    """Write it beside the other days; SnapcurveError if that cannot be done, and for what
+    cannot be (`checks.check_conditions`)."""
+    check_conditions(today.room_centi_c, today.mass_mg)
     days = {**load_all(folder), today.day: today}
     held = {
         day: {name: value for name, value in asdict(one).items() if name != "day"}

@@ -111,7 +111,7 @@ def entry_words(entry: Entry, style: Style) -> str:
             number = f" (mark {held['mark']})" if "mark" in held else ""
             words = f"test blade{number} {blade_result_words(entry)}"
         case "picture":
-            words = f"picture {on_one_line(held['path'])}, SHA-256 {held['sha256']}{_also(entry)}"
+            words = f"picture {on_one_line(held['name'])}{_also(entry)}, SHA-256 {held['sha256']}"
         case "lot":
             replaced = held.get("replaces")
             instead = f", in place of {on_one_line(replaced)}" if replaced else ""

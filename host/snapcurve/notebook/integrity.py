@@ -17,8 +17,8 @@ from snapcurve.notebook import hash_chain, rows, search_words, sqlite_file, tabl
 from snapcurve.notebook.codes import code_of
 
 _Item = TypeVar("_Item")
-_AT_ONCE = 50
-_SEAL_COLUMNS = "number kind item_id name form late sealed_unix_ms digests hash"
+_AT_ONCE, _PICTURES_AT_ONCE = 50, 4
+_SEAL_COLUMNS = "number kind item_id name form sealed_unix_ms digests hash"
 _PARTS = {
     "batches": "its own fields",
     "curves": "its curve",
@@ -26,6 +26,7 @@ _PARTS = {
     "alarms": "its alarms",
     "lots": "its lots",
     "entries": "its own fields",
+    "pictures": "its picture",
     "calibrations": "its own fields",
 }
 _ITEM_TABLES = {
@@ -158,8 +159,19 @@ def _item_troubles(
         else:
             yield row, "its seal cannot be understood"
     for (form, kind), same in alike.items():
-        for some in _parts_of(same):
+        heavy = _with_picture(connection) if kind == "entry" else set()
+        light = [row for row in same if row.item_id not in heavy]
+        for some in _parts_of(light):
             yield from _troubles_of(connection, form, kind, some)
+        for some in _parts_of([row for row in same if row.item_id in heavy], _PICTURES_AT_ONCE):
+            yield from _troubles_of(connection, form, kind, some)
+
+
+def _with_picture(connection: Connection) -> set[Any]:
+    """The entries that have a picture."""
+    with suppress(DBAPIError):
+        return set(connection.execute(select(tables.pictures.c.entry_id)).scalars())
+    return set()
 
 
 def _troubles_of(
@@ -188,10 +200,10 @@ def _item_trouble(seal: Row[Any], found: hash_chain.ItemRows) -> str:
     return trouble or ("" if now == seal.digests else _where(now, str(seal.digests)))
 
 
-def _parts_of(items: Sequence[_Item]) -> Iterator[Sequence[_Item]]:
+def _parts_of(items: Sequence[_Item], most: int = _AT_ONCE) -> Iterator[Sequence[_Item]]:
     """So many at once that memory stays small; one that cannot be read is found among them."""
-    for begin in range(0, len(items), _AT_ONCE):
-        yield items[begin : begin + _AT_ONCE]
+    for begin in range(0, len(items), most):
+        yield items[begin : begin + most]
 
 
 def _where(now: str, filed: str) -> str:
@@ -244,4 +256,7 @@ def _unsealed(
                     f"Something in {child.name} belongs to batch number {batch_id}, which is"
                     f" missing."
                 )
+    query = select(tables.pictures.c.entry_id).outerjoin(tables.entries)
+    for entry_id in connection.execute(query.where(tables.entries.c.id.is_(None))).scalars():
+        found.append(f"A picture belongs to entry {entry_id}, which is missing.")
     return found

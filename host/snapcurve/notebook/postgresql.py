@@ -34,8 +34,8 @@ _UNREADABLE = (
 ROLE_SQL = """\
 CREATE ROLE bench LOGIN PASSWORD 'choose-your-own';
 GRANT SELECT ON ALL TABLES IN SCHEMA public TO bench;
-GRANT INSERT ON batches, curves, marks, alarms, lots, entries, calibrations, seals, words
-    TO bench;
+GRANT INSERT ON batches, curves, marks, alarms, lots, entries, pictures, calibrations, seals,
+    words TO bench;
 GRANT USAGE ON ALL SEQUENCES IN SCHEMA public TO bench;
 GRANT UPDATE ON seal_head TO bench;
 """

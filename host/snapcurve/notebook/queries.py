@@ -153,8 +153,12 @@ def _named(connection: Connection, code_or_id: str) -> int | None:
 
 
 def _began_last(connection: Connection) -> Row[Any] | None:
-    """The batch that began last, whenever it was filed; none that was started by mistake."""
-    best, best_ms = None, 0
+    """The batch that began last, whenever it was filed; none that was started by mistake.
+
+    A rehearsal counts from its filing: played fast, it is given a beginning long before that.
+    """
+    best = connection.execute(_candidates(connection, rehearsal=True).limit(1)).first()
+    best_ms = 0 if best is None else best.created_unix_ms
     for row in _newest_first(connection):
         if best is not None and row.moment_ms <= best_ms:
             break  # none began later than at its place in the list
@@ -164,20 +168,23 @@ def _began_last(connection: Connection) -> Row[Any] | None:
     return best
 
 
-def _newest_first(connection: Connection) -> Iterator[Row[Any]]:
+def _candidates(connection: Connection, *, rehearsal: bool) -> Select[Any]:
+    """Rehearsals, the last filed first, or the others, by when they began."""
     batches, curves = tables.batches.c, tables.curves.c
-    query = (
-        lines(Search(), mistakes(connection))
-        .limit(_PAGE)
-        .join(tables.curves, curves.batch_id == batches.id)
-        .add_columns(
-            tables.newest_first.label("moment_ms"),
-            batches.created_unix_ms,
-            curves.board_id,
-            curves.boot,
-            curves.curve,
-        )
+    query = lines(Search(), mistakes(connection)).where(batches.rehearsal == rehearsal)
+    if rehearsal:
+        query = query.order_by(None).order_by(batches.id.desc())
+    return query.join(tables.curves, curves.batch_id == batches.id).add_columns(
+        tables.newest_first.label("moment_ms"),
+        batches.created_unix_ms,
+        curves.board_id,
+        curves.boot,
+        curves.curve,
     )
+
+
+def _newest_first(connection: Connection) -> Iterator[Row[Any]]:
+    query = _candidates(connection, rehearsal=False).limit(_PAGE)
     begin = 0
     while page := connection.execute(query.offset(begin)).all():
         yield from page
@@ -187,9 +194,7 @@ def _newest_first(connection: Connection) -> Iterator[Row[Any]]:
 def _began_by_ms(connection: Connection, row: Row[Any]) -> int:
     """When a batch began, or by when it had begun."""
     if row.started_unix_ms is not None:
-        # A rehearsal runs ahead of the clock on the wall.
-        begun = (row.moment_ms, row.created_unix_ms)
-        return int(min(begun) if row.rehearsal else row.moment_ms)
+        return int(row.moment_ms)
     # What its board recorded later began later.
     batches, its = tables.batches.c, tables.curves.c
     later = or_(its.boot > row.boot, (its.boot == row.boot) & (its.curve > row.curve))

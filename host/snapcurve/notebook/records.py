@@ -6,8 +6,8 @@ never zero. Allergens are in one of three states, see `vocabulary`; `allergens` 
 of a batch.
 """
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from typing import Any
 
 
@@ -168,11 +168,20 @@ class Calibration:
 
 
 @dataclass(frozen=True)
+class Picture:
+    """A picture that is kept: one of `pictures.ENDINGS`, and the file's bytes."""
+
+    media_type: str
+    content: bytes
+
+
+@dataclass(frozen=True)
 class NewEntry:
     """Something to be added to a batch, or to the bench when no batch is named.
 
     `kind` is one of `vocabulary.ENTRY_KINDS`; `payload` holds what `checks.PAYLOADS` says
-    of that kind. `at_unix_ms` None is now. An amendment needs a reason (`why`).
+    of that kind. `at_unix_ms` None is now. An amendment needs a reason (`why`), an entry of
+    kind "picture" the bytes of a file with one (`picture`).
     """
 
     kind: str
@@ -181,12 +190,17 @@ class NewEntry:
     why: str = ""
     at_unix_ms: int | None = None
     utc_offset_min: int | None = None
+    picture: bytes | None = field(default=None, repr=False)
 
 
 @dataclass(frozen=True)
 class Entry:
     """A filed entry. `number` counts all that was ever sealed in this notebook, and `hash`
-    is the SHA-256 over everything sealed up to and including this entry."""
+    is the SHA-256 over everything sealed up to and including this entry.
+
+    Of a batch as amended, `picture` reads that of an entry of kind "picture": pictures are large,
+    and few who ask for entries want them. It raises what `Notebook.picture` does.
+    """
 
     id: int
     batch_id: int | None
@@ -199,6 +213,7 @@ class Entry:
     payload: Mapping[str, Any]
     number: int
     hash: str
+    picture: Callable[[], Picture] | None = field(default=None, compare=False, repr=False)
 
 
 @dataclass(frozen=True)
@@ -262,12 +277,7 @@ class TracedBatch:
 @dataclass(frozen=True)
 class ChainEnd:
     """Where the hash chain ends. Written down elsewhere, it proves that nothing sealed until
-    then was changed or left out.
-
-    `late` counts what was filed before seals existed and sealed at `late_unix_ms` only.
-    """
+    then was changed or left out."""
 
     number: int
     hash: str
-    late: int = 0
-    late_unix_ms: int | None = None

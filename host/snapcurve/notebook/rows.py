@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import hashlib
 import time
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Sequence
@@ -12,9 +13,9 @@ from sqlalchemy import ColumnElement, Connection, Row, Select, Table, func, inse
 
 from snapcurve.errors import RecordError
 from snapcurve.notebook import allergens, hash_chain, search_words, tables
-from snapcurve.notebook.checks import checked_entry
+from snapcurve.notebook.checks import check_moment, checked_entry
 from snapcurve.notebook.codes import code_of, day_of, utc_offset_min
-from snapcurve.notebook.entries import amended, lot_of
+from snapcurve.notebook.entries import amended, groups_of, lot_of
 from snapcurve.notebook.records import (
     Alarm,
     Batch,
@@ -26,8 +27,8 @@ from snapcurve.notebook.records import (
     Mark,
     NewBatch,
     NewEntry,
+    Picture,
 )
-from snapcurve.notebook.vocabulary import read_groups, stored_groups
 
 _Record = TypeVar("_Record", FiledCurve, Mark, Alarm, Calibration)
 Ids = Sequence[int] | Select[Any]
@@ -70,8 +71,11 @@ def insert_calibration(connection: Connection, new: Calibration) -> None:
     hash_chain.seal(connection, "calibration", key, hash_chain.calibration_name(new.board_id))
 
 
-def insert_entry(connection: Connection, batch_id: int | None, new: NewEntry) -> int:
-    """Write an entry with what follows from it, and seal it; its id.
+def insert_entry(
+    connection: Connection, batch_id: int | None, new: NewEntry, picture: Picture | None = None
+) -> int:
+    """Write an entry with what follows from it, and seal it; its id. `picture` is `new.picture`
+    as it is to be kept.
 
     Raises SnapcurveError for an entry that says nothing.
     """
@@ -81,6 +85,7 @@ def insert_entry(connection: Connection, batch_id: int | None, new: NewEntry) ->
     if batch_id is not None:
         batch = read_batch(connection, batch_id)
         code = batch.code
+        check_moment(new, payload, at_ms, batch.started_unix_ms)
         if new.kind == "amendment":
             before = amended(batch, read_entries(connection, [batch_id]))
             was = getattr(before.now, payload["field"])
@@ -89,15 +94,23 @@ def insert_entry(connection: Connection, batch_id: int | None, new: NewEntry) ->
                 allergens.refuse_silent(whole, payload)
                 was = whole.groups
             payload["was"] = list(was) if isinstance(was, tuple) else was
+    kept: dict[str, Any] = {}
+    if picture is not None:
+        kept = {**vars(picture), "sha256": hashlib.sha256(picture.content).hexdigest()}
+        payload |= {"sha256": kept["sha256"], "size_bytes": len(picture.content)}
     offset_min = utc_offset_min(at_ms / 1000) if new.utc_offset_min is None else new.utc_offset_min
     values = {
-        **vars(new),
+        "kind": new.kind,
+        "who": new.who,
+        "why": new.why,
         "batch_id": batch_id,
         "at_unix_ms": at_ms,
         "utc_offset_min": offset_min,
         "payload": payload,
     }
     entry_id = _insert(connection, tables.entries, values)
+    if kept:
+        _insert(connection, tables.pictures, {**kept, "entry_id": entry_id})
     if batch_id is not None:
         keys = search_words.of_entry(new.kind, new.who, new.why, payload)
         if new.kind == "lot":
@@ -123,7 +136,7 @@ def read_batch(connection: Connection, batch_id: int) -> Batch:
         raise RecordError(f"Batch {code} has lost its curve; restore a backup of the notebook.")
     values |= {
         "profile": bytes(head.profile),
-        "allergens": None if head.allergens is None else tuple(head.allergens),
+        "allergens": groups_of(head.allergens),
         "calibration": None if head.calibration is None else bytes(head.calibration),
     }
     return Batch(
@@ -144,7 +157,7 @@ def read_lots(connection: Connection, ids: Ids) -> defaultdict[int, tuple[Lot, .
     for row in connection.execute(query):
         # asked for in the query, SQLite would go through all that were filed with a batch
         if row.entry_id is None:
-            groups = read_groups(row.allergens)
+            groups = groups_of(row.allergens)
             found[row.batch_id] += (
                 Lot(row.ingredient, row.lot, row.supplier, row.mass_mg, groups),
             )
@@ -213,8 +226,7 @@ def _insert_lots(
     """Write lots of a batch; `entry_id` is the entry that adds them, if one does."""
     for lot in lots:
         values = {"batch_id": batch_id, "entry_id": entry_id}
-        groups = stored_groups(lot.allergens)
-        _insert(connection, tables.lots, {**vars(lot), **values, "allergens": groups})
+        _insert(connection, tables.lots, {**vars(lot), **values})
 
 
 def _belonging(

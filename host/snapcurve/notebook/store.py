@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import dataclasses
+import hashlib
 import zlib
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from types import TracebackType
 
@@ -12,7 +15,16 @@ from sqlalchemy import Connection, Engine, select
 from sqlalchemy.exc import IntegrityError
 
 from snapcurve.errors import RecordError, SnapcurveError
-from snapcurve.notebook import bench_work, database, hash_chain, integrity, queries, rows, tables
+from snapcurve.notebook import (
+    bench_work,
+    database,
+    hash_chain,
+    integrity,
+    pictures,
+    queries,
+    rows,
+    tables,
+)
 from snapcurve.notebook.allergens import Allergens
 from snapcurve.notebook.checks import check_batch
 from snapcurve.notebook.cleaning import MissingCleaning, missing_cleanings
@@ -29,6 +41,7 @@ from snapcurve.notebook.records import (
     NewBatch,
     NewCurve,
     NewEntry,
+    Picture,
     Search,
     TracedBatch,
 )
@@ -102,9 +115,15 @@ class Notebook:
 
     def add_entries(self, new: Sequence[NewEntry], code_or_id: str | None = None) -> list[Entry]:
         """Add several entries, or none if one of them cannot be; see `add_entry`."""
+        # before the transaction: looking at a picture may take a second
+        shown = [one.picture if one.kind == "picture" else None for one in new]
+        kept = [None if raw is None else pictures.kept(raw) for raw in shown]
         with self._filing() as connection:
             batch_id = None if code_or_id is None else queries.find_batch(connection, code_or_id)
-            ids = [rows.insert_entry(connection, batch_id, one) for one in new]
+            ids = [
+                rows.insert_entry(connection, batch_id, one, picture)
+                for one, picture in zip(new, kept, strict=True)
+            ]
             return rows.entries_where(connection, tables.entries.c.id.in_(ids))
 
     def file_calibration(self, new: Calibration) -> None:
@@ -127,7 +146,24 @@ class Notebook:
         with self._reading() as connection:
             batch_id = queries.find_batch(connection, code_or_id)
             filed = rows.read_batch(connection, batch_id)
-            return amended(filed, rows.read_entries(connection, [batch_id]))
+            entries = rows.read_entries(connection, [batch_id])
+        return amended(filed, map(self._with_picture, entries))
+
+    def picture(self, entry_id: int) -> Picture:
+        """The picture of an entry, as it is kept.
+
+        Raises RecordError when its bytes no longer fit their SHA-256, or are gone.
+        """
+        its = tables.pictures.c
+        query = select(its.media_type, its.content, its.sha256).where(its.entry_id == entry_id)
+        with self._reading() as connection:
+            row = connection.execute(query).first()
+        if row is None or hashlib.sha256(row.content).hexdigest() != row.sha256:
+            raise RecordError(
+                f"The picture of entry {entry_id} is missing or damaged; restore a backup of the"
+                " notebook."
+            )
+        return Picture(row.media_type, bytes(row.content))
 
     def bench_entries(self) -> list[Entry]:
         """The entries that belong to no batch, such as cleanings, oldest first."""
@@ -241,10 +277,30 @@ class Notebook:
     def holds(self, number: int, seal_hash: str) -> bool:
         """Whether the chain still has this hash under this number, as written down once.
 
-        Together with `check` that proves that nothing sealed until then was changed.
+        Together with `check` that proves that nothing sealed until then was changed. Raises
+        SnapcurveError for what was rather written down or typed wrongly: a number after the
+        last, or a hash that is the right one in most of its digits.
         """
         with self._reading() as connection:
-            return hash_chain.hash_at(connection, number) == seal_hash.strip().lower()
+            end = hash_chain.end(connection)
+            held = hash_chain.hash_at(connection, number)
+        if number > end.number:
+            raise SnapcurveError(
+                f"The chain ends with {end.number}, before {number}; compare that with what was"
+                " written down: if it is right, this is another notebook, or lost what came last."
+            )
+        typed = seal_hash.strip().lower()
+        if held is not None and typed != held and _is_slip(typed, held):
+            raise SnapcurveError(
+                f"The digits after {number} are nearly those of the chain; compare them with what"
+                " was written down."
+            )
+        return held == typed
+
+    def _with_picture(self, entry: Entry) -> Entry:
+        if entry.kind != "picture":
+            return entry
+        return dataclasses.replace(entry, picture=partial(self.picture, entry.id))
 
     @contextmanager
     def _reading(self) -> Iterator[Connection]:
@@ -264,6 +320,12 @@ class Notebook:
                     f"{self.name} does not fit its own records and was not changed; run"
                     " 'snapcurve notebook check'."
                 ) from error
+
+
+def _is_slip(typed: str, held: str) -> bool:
+    """Whether somebody meant this hash; other contents have one in 16 of its digits by chance."""
+    alike = sum(one == other for one, other in zip(typed, held, strict=False))
+    return 2 * alike > len(held)
 
 
 def _filed_before(connection: Connection, new: NewCurve) -> int | None:

@@ -1,6 +1,6 @@
 """The notebook's tables as this version uses them.
 
-The migrations build them step by step; a test compares the two.
+A test compares them with what the migrations build.
 """
 
 import json
@@ -9,7 +9,7 @@ from typing import Any
 import sqlalchemy as sa
 
 # The latest migration. A notebook that carries a higher one is from a newer version.
-SCHEMA = "0003"
+SCHEMA = "0001"
 
 
 class _Json(sa.TypeDecorator[Any]):
@@ -157,7 +157,16 @@ lots = _table(
     sa.Column("supplier", sa.Text, nullable=False),
     sa.Column("lot", sa.Text, nullable=False),
     sa.Column("mass_mg", sa.BigInteger),
-    sa.Column("allergens", _Json, nullable=False),
+    sa.Column("allergens", _Json),
+)
+
+# The bytes of an entry of kind "picture", as pictures.py makes them.
+pictures = _table(
+    "pictures",
+    sa.Column("entry_id", sa.Integer, sa.ForeignKey("entries.id"), nullable=False, unique=True),
+    sa.Column("media_type", sa.Text, nullable=False),
+    sa.Column("content", sa.LargeBinary, nullable=False),
+    sa.Column("sha256", sa.Text, nullable=False),
 )
 
 # One chain over everything that was filed (hash_chain.py), and where it ends.
@@ -169,7 +178,6 @@ seals = sa.Table(
     sa.Column("item_id", sa.Integer, nullable=False),
     sa.Column("name", sa.Text, nullable=False),
     sa.Column("form", sa.Integer, nullable=False),
-    sa.Column("late", sa.Boolean, nullable=False),
     sa.Column("sealed_unix_ms", sa.BigInteger, nullable=False),
     sa.Column("digests", sa.Text, nullable=False),
     sa.Column("hash", sa.Text, nullable=False),

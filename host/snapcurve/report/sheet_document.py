@@ -8,7 +8,7 @@ import io
 import os
 import re
 import unicodedata
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -20,10 +20,12 @@ from fpdf.enums import MethodReturnValue, TableBordersLayout, WrapMode, XPos, YP
 from fpdf.fonts import TTFFont
 
 from snapcurve.errors import SnapcurveError
+from snapcurve.report import sheet_pictures
 from snapcurve.report import sheet_sections as s
 from snapcurve.report.batch_chart import draw_batch
 from snapcurve.report.chart_content import Content, clean
 from snapcurve.report.chart_page import EDGE_PT, PT_PER_MM, SANS, SERIF
+from snapcurve.report.sheet_pictures import IN_A_ROW, Small
 from snapcurve.shown.units import Style
 from snapcurve.shown.whole_files import write_whole
 from snapcurve.wire.version import __version__
@@ -38,6 +40,8 @@ GUTTER_MM = 2.0  # between the columns of a table
 FOOT_MM = 11.0  # from the lower edge to the line with code and page number
 LABEL_SHARE, VALUE_SHARE = 22, 63  # widths of a fact's label and value
 CHART_MM, CHART_SCALE = 105.0, 0.7  # its height, and its size beside a chart on its own page
+PICTURE_MM, WORDS_MM = 75.0, 3.2  # the height of a picture at most, and of a line below it
+WORDS_LINES = 8  # below a picture; longer words follow in full below the row
 SIGN_MM = 12.0  # of free space above a line to sign on
 INK, QUIET = (0x22, 0x1A, 0x15), (0x6F, 0x6A, 0x66)
 ACROSS_PT = 84.0  # a word that lies across the page
@@ -157,6 +161,8 @@ class Document(FPDF):
                     self._lines(self.legible(text))
             case Content():
                 self._chart(section.block)
+            case s.Pictures():
+                self._pictures(section.block)
             case s.Signature():
                 self._signature(section.block)
 
@@ -173,10 +179,53 @@ class Document(FPDF):
             self.image(drawing, self.l_margin - edge_mm, top_mm - edge_mm, wide_mm)
         self.set_y(top_mm + high_mm - 2 * edge_mm)
 
+    def _rows(self, block: s.Pictures) -> tuple[tuple[Small, ...], ...]:
+        return sheet_pictures.rows(block, self._picture_mm(), PICTURE_MM)
+
+    def _picture_mm(self) -> float:
+        return (self.epw - (IN_A_ROW - 1) * GUTTER_MM) / IN_A_ROW
+
+    def _words_below(self, words: str) -> list[str]:
+        """The lines of what stands below a picture; too many end with an ellipsis."""
+        self.plain(SMALL_PT)
+        lines = self.multi_cell(
+            self._picture_mm(),
+            WORDS_MM,
+            self.legible(words),
+            align="L",
+            dry_run=True,
+            output=MethodReturnValue.LINES,
+        )
+        whole = cast(list[str], lines)
+        return whole if len(whole) <= WORDS_LINES else [*whole[: WORDS_LINES - 1], "…"]
+
+    def _row_mm(self, row: Sequence[Small]) -> float:
+        lines = max(len(self._words_below(one.words)) for one in row)
+        return max(one.high_mm for one in row) + lines * WORDS_MM + 2
+
+    def _pictures(self, block: s.Pictures) -> None:
+        """Three in a row, each with its words below; none is cut by the end of a page."""
+        for row in self._rows(block):
+            if self.will_page_break(self._row_mm(row)):
+                self.add_page()
+            top_mm, below_mm = self.y, self.y + max(one.high_mm for one in row) + 1
+            for at, one in enumerate(row):
+                x = self.l_margin + at * (self._picture_mm() + GUTTER_MM)
+                self.image(io.BytesIO(one.jpeg), x, top_mm, one.wide_mm, one.high_mm)
+                self.set_xy(x, below_mm)
+                for line in self._words_below(one.words):
+                    self.cell(self._picture_mm(), WORDS_MM, line, new_x=XPos.LEFT, new_y=YPos.NEXT)
+            self.set_xy(self.l_margin, top_mm + self._row_mm(row))
+            for one in row:
+                if self._words_below(one.words)[-1] == "…":
+                    self._lines(self.legible(one.words), WORDS_MM)
+
     def _beginning_mm(self, block: object) -> float:
         """Room for a title and what must stand below it: of a table head and first row."""
         if isinstance(block, Content):
             return 100
+        if isinstance(block, s.Pictures):
+            return 14 + self._row_mm(self._rows(block)[0])
         if not isinstance(block, s.Table):
             return 18
         share_mm = self.epw / sum(block.parts)

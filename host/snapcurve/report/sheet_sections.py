@@ -4,7 +4,7 @@ A sheet is made in two steps: here what the notebook and the curve know is put i
 `sheet_document` sets them on paper. What the notebook does not hold is "not recorded".
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta, timezone
 
@@ -19,7 +19,7 @@ from snapcurve.notebook.descriptions import (
     entry_words,
     group_words,
 )
-from snapcurve.notebook.records import AmendedBatch, Batch
+from snapcurve.notebook.records import AmendedBatch, Batch, Picture
 from snapcurve.notebook.records import Calibration as FiledCalibration
 from snapcurve.recording.clock import Clock
 from snapcurve.recording.curve import Curve
@@ -69,6 +69,13 @@ class Sentences:
 
 
 @dataclass(frozen=True)
+class Pictures:
+    """What stands below each picture, and what reads it."""
+
+    items: tuple[tuple[str, Callable[[], Picture]], ...]
+
+
+@dataclass(frozen=True)
 class Signature:
     """The line to sign on, with the name and the bench if they are known."""
 
@@ -81,7 +88,7 @@ class Section:
     """``title`` is empty where the block needs none. A block of Content is the curve's chart."""
 
     title: str
-    block: Facts | Table | Sentences | Content | Signature
+    block: Facts | Table | Sentences | Content | Pictures | Signature
 
 
 @dataclass(frozen=True)
@@ -128,7 +135,7 @@ def sheet_of(
         Section(
             "Notes", _sentences([batch.notes or "", *_lines(found, style, "note", "cleaning")])
         ),
-        Section("Pictures", _sentences(_lines(found, style, "picture"))),
+        Section("Pictures", _pictures(found, style)),
     )
     empty = [one.title for one in sections if one.title and one.block == Sentences((NOTHING,))]
     named = ", ".join(title for title in empty if title != "Remarks").lower()
@@ -196,6 +203,15 @@ def _table(
 
 def _lines(found: AmendedBatch, style: Style, *kinds: str) -> list[str]:
     return [for_paper(entry_line(one, style)) for one in found.entries if one.kind in kinds]
+
+
+def _pictures(found: AmendedBatch, style: Style) -> Pictures | Sentences:
+    items = tuple(
+        (for_paper(entry_line(entry, style)), entry.picture)
+        for entry in found.entries
+        if entry.picture is not None
+    )
+    return Pictures(items) if items else Sentences((NOTHING,))
 
 
 def _what(found: AmendedBatch, curve: Curve, style: Style) -> Facts:

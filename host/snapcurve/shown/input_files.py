@@ -5,7 +5,6 @@ only an ordinary file of a sensible size is read.
 """
 
 import csv
-import hashlib
 import io
 import logging
 import os
@@ -21,7 +20,6 @@ from snapcurve.shown.plain_text import visible
 _log = logging.getLogger(__name__)
 
 KIB, MIB = 1024, 1024 * 1024
-_READ_AT_ONCE = 64 * KIB
 _KINDS = (
     (stat.S_ISDIR, "it is a folder"),
     (stat.S_ISFIFO, "it is a pipe"),
@@ -102,18 +100,6 @@ def _rows(path: Path, what: str, most: int) -> Iterator[tuple[int, list[str]]]:
         if reader.line_num != line:
             raise _unclosed(path, line)
         yield line, [cell.strip() for cell in cells]
-
-
-def sha256_of(path: Path, what: str, most: int) -> str:
-    """SHA-256 of the bytes of ``path``, hexadecimal; errors as in read_bytes."""
-    digest, read = hashlib.sha256(), 0
-    with _opened(path, what, most) as file:
-        while part := file.read(_READ_AT_ONCE):
-            read += len(part)
-            if read > most:
-                raise _too_large(path, what, most)
-            digest.update(part)
-    return digest.hexdigest()
 
 
 @contextmanager

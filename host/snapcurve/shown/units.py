@@ -41,6 +41,8 @@ _UNIT_WORDS = {"g": "grams", "oz": "ounces"}
 _Refusal = Callable[[str], SnapcurveError]
 # A number under this without a unit is more likely kilograms or pounds.
 _BARE_LEAST_G = 50.0
+ROOM_C = (-10.0, 45.0)  # in which somebody may work chocolate
+BATCH_MAX_G = 100_000.0
 _LARGEST_G = 1e6
 
 
@@ -222,6 +224,18 @@ class Style:
             raise refusal("lies below absolute zero: check the number")
         return value_c
 
+    def parse_room(self, text: str) -> float:
+        """°C of a room in which somebody works; refused as in parse_temperature, and outside
+        ROOM_C."""
+        value_c = self.parse_temperature(text, what="The room")
+        low_c, high_c = ROOM_C
+        if not low_c <= value_c <= high_c:
+            raise _refusal(text, "The room")(
+                f"cannot be meant, as rooms have {self.window(low_c, high_c)}: check number and "
+                "unit"
+            )
+        return value_c
+
     def parse_difference(self, text: str, bare: str = "", what: str = "The difference") -> float:
         """K of a difference of temperatures; see parse_temperature."""
         refusal = _refusal(text, what)
@@ -253,6 +267,16 @@ class Style:
             raise refusal("is more than a tonne: check number and unit")
         if not named and not bare and grams < _BARE_LEAST_G:
             raise refusal(f"without a unit would be {_UNIT_WORDS[unit]}: write it like {example}")
+        return grams
+
+    def parse_batch_mass(self, text: str) -> float:
+        """Grams of a whole batch; refused as in parse_mass, and above BATCH_MAX_G."""
+        grams = self.parse_mass(text)
+        if grams > BATCH_MAX_G:
+            raise _refusal(text, "The mass")(
+                f"is more than the {self.mass(BATCH_MAX_G)} of the largest batch: check number "
+                "and unit"
+            )
         return grams
 
     def parse_day(self, text: str, what: str = "The day") -> date:
