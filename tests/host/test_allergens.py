@@ -1,15 +1,20 @@
 """Allergens in three states, named, declared none and not known, wherever they are shown."""
 
 import csv
+import hashlib
 import io
 import json
 import shutil
+import sqlite3
 import time
+from contextlib import closing
+from pathlib import Path
 
 import pytest
 from notebook_samples import START_UNIX_MS, new_batch, with_curve
 from shown_allergens import BY, WHY, exported, headline
 
+from snapcurve import notebook
 from snapcurve.analysis.verdict import judge
 from snapcurve.notebook.records import Lot, NewEntry
 from snapcurve.recording.curve import decode
@@ -267,3 +272,52 @@ def test_a_wrong_lot_that_was_replaced_leaves_nothing(any_book, type_in):
     type_in("lot", "1", "sunflower paste", "SF-1", *put_right)
     worked(any_book, 2, ())
     assert warnings(type_in) == []
+
+
+# --- what was filed before there were three states ----------------------------------------
+
+# Written by the code before: an empty list stood for none and for not known, in `lots` and
+# in the payload of an entry. It is never made anew.
+KEPT = Path(__file__).parent / "data" / "two_states.db"
+SHA_256 = "ff4b86fad568090247807ba5467ab129cc9870d3f2e070d6856de33d2c53a10a"
+TABLES = ("batches", "curves", "marks", "alarms", "lots", "entries", "seals", "seal_head", "words")
+
+
+def rows_of(place):
+    with closing(sqlite3.connect(place)) as file:
+        return {one: file.execute(f"SELECT * FROM {one}").fetchall() for one in TABLES}
+
+
+@pytest.fixture
+def older(tmp_path):
+    assert hashlib.sha256(KEPT.read_bytes()).hexdigest() == SHA_256
+    with notebook.open_notebook(str(shutil.copy(KEPT, tmp_path / "older.db"))) as book:
+        yield book
+
+
+def test_an_older_notebook_keeps_every_row(older, tmp_path):
+    assert older.check() == []
+    assert rows_of(tmp_path / "older.db") == rows_of(KEPT)
+
+
+def test_what_was_unknown_in_an_older_notebook_stays_unknown(older, tmp_path, capsys):
+    from snapcurve.cli import main
+
+    place = ("--notebook", str(tmp_path / "older.db"))
+    assert main(["batches", *place]) == 0
+    said = {}
+    for line in capsys.readouterr().out.splitlines():
+        if line.startswith("2026-"):
+            said[line.split()[0]] = line.split("  ")[-1].strip()
+    assert said == {
+        # an amendment, and a lot whose empty list says nothing
+        "2026-11-24-01": "soya, milk, nuts; hazelnut paste HZ-77: not known",
+        "2026-11-24-02": "nuts; sea salt S-1: not known",
+        # amended to none when nothing hindered it: the lot still names milk
+        "2026-11-24-03": "milk",
+    }
+    assert main(["batches", "--json", *place]) == 0
+    held = {one["batch"]: one for one in json.loads(capsys.readouterr().out)}
+    (first, _) = held["2026-11-24-02"]["entries"]
+    assert first["holds"]["allergens"] is None
+    assert [lot["allergens"] for lot in held["2026-11-24-01"]["now"]["lots"]][1] is None

@@ -7,6 +7,7 @@ from notebook_samples import with_curve
 from shown_allergens import BY, WHY, exported, headline
 
 from snapcurve.errors import SnapcurveError
+from snapcurve.notebook import vocabulary
 from snapcurve.notebook.allergens import of_batch, refuse_silent
 from snapcurve.notebook.checks import checked_entry
 from snapcurve.notebook.records import Entry, Lot, NewEntry
@@ -130,7 +131,7 @@ def test_nothing_is_lost_but_what_is_taken_away_or_replaced(couverture, filed, s
             entries.append(entry(number, "amendment", payload))
         else:
             payload = {"ingredient": "paste", "lot": str(number), "replaces": str(more)}
-            payload |= {} if groups is None else {"allergens": list(groups)}
+            payload["allergens"] = vocabulary.stored_groups(groups)
             may_go, comes = set(held.get(f"paste {more}", ())), groups or ()
             entries.append(entry(number, "lot", payload))
         after = of_batch(couverture, lots, entries)

@@ -184,7 +184,7 @@ def test_filed_curves_refuse_change(book, place):
         "UPDATE curves SET board_name = 'other'",
         "DELETE FROM curves",
     ):
-        with pytest.raises(DBAPIError, match="what was recorded is never"):
+        with pytest.raises(DBAPIError, match="a filed curve is never"):
             raw_sql(place, change)
 
 

@@ -9,7 +9,7 @@ from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from notebook_samples import new_batch, raw_engine, raw_sql
-from sqlalchemy import inspect
+from sqlalchemy import inspect, text
 
 from snapcurve import notebook
 from snapcurve.errors import SnapcurveError
@@ -69,7 +69,7 @@ def test_opening_again_changes_no_byte(place):
     assert [path.name for path in Path(place).parent.iterdir()] == ["notebook.db"]
 
 
-@pytest.mark.parametrize("newer", ["0002", "9999", "spring"])
+@pytest.mark.parametrize("newer", ["0004", "9999", "spring"])
 def test_a_newer_notebook_is_refused_and_left_alone(place, newer):
     with notebook.open_notebook(place) as book:
         book.file_batch(new_batch())
@@ -96,3 +96,40 @@ def test_a_failed_migration_leaves_nothing(any_place, monkeypatch):
     monkeypatch.undo()
     notebook.open_notebook(any_place).close()
     assert version_in(any_place) == [(tables.SCHEMA,)]
+
+
+def test_a_notebook_of_the_first_schema_keeps_all_it_holds(any_place, monkeypatch):
+    """Made by the first migration alone, with the columns of that time."""
+    place = any_place
+    upgrade = migrations.command.upgrade
+    monkeypatch.setattr(
+        migrations.command, "upgrade", lambda settings, _: upgrade(settings, "0001")
+    )
+    notebook.open_notebook(place).close()
+    monkeypatch.undo()
+    assert version_in(place) == [("0001",)]
+    with raw_engine(place).begin() as connection:
+        connection.execute(
+            text(
+                "INSERT INTO batches (day, day_number, started_unix_ms, utc_offset_min,"
+                " couverture, method, profile, rehearsal, created_unix_ms) VALUES ('2026-11-24',"
+                " 1, 1795500000000, 60, 'Generic milk', 'seeding', :profile, false, 1)"
+            ),
+            {"profile": b"\0"},
+        )
+        connection.execute(
+            text(
+                "INSERT INTO curves (batch_id, board_id, board_name, boot, curve, generation,"
+                " size, crc, raw, collected_unix_ms) VALUES"
+                " (1, 7, 'bench', 1, 1, 1, 9, 3421780262, :raw, 1)"
+            ),
+            {"raw": b"123456789"},
+        )
+    with notebook.open_notebook(place) as book:
+        batch = book.batch("last")
+        assert (batch.couverture, batch.uncertainty_centi_c) == ("Generic milk", None)
+        assert book.calibrations(7) == []
+        assert book.check() == []
+        assert (book.chain_end().number, book.chain_end().late) == (1, 1)
+        assert [row.id for row in book.search(records.Search(text="generic milk"))] == [1]
+    assert version_in(place) == [(tables.SCHEMA,)]

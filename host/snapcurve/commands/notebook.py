@@ -4,6 +4,7 @@ import argparse
 import re
 import sys
 from collections.abc import Sequence
+from datetime import datetime
 from pathlib import Path
 
 from snapcurve.commands import options
@@ -22,6 +23,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     options.replace(parser)
     options.notebook(parser)
+
+
+def _day(unix_ms: int | None) -> str:
+    """The local day of a moment."""
+    return datetime.fromtimestamp((unix_ms or 0) / 1000).date().isoformat()
 
 
 def _written_down(text: str) -> tuple[int, str]:
@@ -55,6 +61,11 @@ def run(arguments: argparse.Namespace) -> int:
                 "changed or left out, or this is another notebook."
             )
         print(f"{_records(count)}, everything as it was filed")
+        if end.late:
+            day = _day(end.late_unix_ms)
+            print(
+                f"  {end.late} entries are older than the seals, which vouch for them since {day}"
+            )
         print(f"The chain ends with {end.number}:{end.hash}")
         print("  written down elsewhere and given to --end later, it proves that nothing went")
         return 0

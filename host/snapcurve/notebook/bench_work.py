@@ -10,7 +10,6 @@ from snapcurve.notebook import rows, tables
 from snapcurve.notebook.allergens import Allergens, of_batch
 from snapcurve.notebook.cleaning import Cleaned, Worked
 from snapcurve.notebook.codes import code_of
-from snapcurve.notebook.entries import groups_of
 from snapcurve.notebook.queries import mistakes
 from snapcurve.notebook.records import Entry
 
@@ -85,7 +84,7 @@ def _allergens(
     lots = rows.read_lots(connection, ids)
     return {
         row.id: of_batch(
-            groups_of(row.allergens),
+            None if row.allergens is None else tuple(row.allergens),
             lots[row.id],
             changes.get(row.id, ()),
         )

@@ -13,6 +13,7 @@ from snapcurve.notebook.vocabulary import (
     BLOOM_AFTER_DAYS,
     ENTRY_KINDS,
     OUTCOMES,
+    stored_groups,
 )
 from snapcurve.shown.units import BATCH_MAX_G, PLAIN, ROOM_C
 
@@ -33,7 +34,7 @@ PAYLOADS: Mapping[str, Mapping[str, type]] = {
     # "name" is its file's, without folders; the notebook adds "sha256" and "size_bytes" of the
     # picture as it is kept
     "picture": {"name": str},
-    # the fields of records.Lot, without "allergens" when nothing is known of them;
+    # the fields of records.Lot, the allergens as vocabulary.stored_groups has them;
     # "replaces" is the lot it stands in place of
     "lot": {"ingredient": str, "lot": str},
     "cleaning": {"text": str},
@@ -70,6 +71,8 @@ def checked_entry(new: NewEntry, on_batch: bool) -> dict[str, Any]:
     if (new.kind == "picture") != (new.picture is not None):
         raise SnapcurveError("A picture belongs to an entry of that kind; give both or neither.")
     check_allergens(payload.get("allergens"))
+    if new.kind == "lot" and "allergens" in payload:
+        payload["allergens"] = stored_groups(payload["allergens"])
     return payload
 
 

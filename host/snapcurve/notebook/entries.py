@@ -7,12 +7,8 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from snapcurve.notebook.records import AmendedBatch, Batch, Change, Entry, Lot
+from snapcurve.notebook.vocabulary import read_groups
 from snapcurve.recording.dips import dip_numbers
-
-
-def groups_of(stored: Iterable[str] | None) -> tuple[str, ...] | None:
-    """Allergens as they were stored; None if nobody said anything of them."""
-    return None if stored is None else tuple(stored)
 
 
 def lot_of(payload: Mapping[str, Any]) -> Lot:
@@ -22,7 +18,7 @@ def lot_of(payload: Mapping[str, Any]) -> Lot:
         lot=payload["lot"],
         supplier=payload.get("supplier", ""),
         mass_mg=payload.get("mass_mg"),
-        allergens=groups_of(payload.get("allergens")),
+        allergens=read_groups(payload.get("allergens", ())),
     )
 
 

@@ -17,7 +17,7 @@ from snapcurve.notebook.descriptions import (
     entry_words,
     lot_words,
 )
-from snapcurve.notebook.entries import outcomes_of
+from snapcurve.notebook.entries import lot_of, outcomes_of
 from snapcurve.notebook.records import AmendedBatch, Batch, Entry, Lot
 from snapcurve.notebook.vocabulary import BLOOM_AFTER_DAYS, OUTCOMES
 from snapcurve.recording.curve import Curve
@@ -203,8 +203,8 @@ def _fields(batch: Batch, found: Allergens) -> _Fields:
 
 def _entry(entry: Entry) -> _EntryJson:
     holds = dict(entry.payload)
-    if entry.kind == "lot":
-        holds.setdefault("allergens", None)  # not known
+    if entry.kind == "lot":  # as stored, an empty list means that nothing is known
+        holds["allergens"] = _listed(lot_of(entry.payload).allergens)
     return {
         "at": iso(entry.at_unix_ms, entry.utc_offset_min),
         "kind": entry.kind,

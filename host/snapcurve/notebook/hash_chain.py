@@ -8,7 +8,7 @@ transaction that files it:
   SHA-256 of ``snapcurve:FORM:TABLE:ROWS:`` and then `_row_bytes` of each row, the columns as
   listed in FORMS, the rows by their id.
 - ``hash``: the SHA-256 of `_row_bytes` of the hash of the seal before (64 zeros for the
-  first), ``snapcurve``, and number, kind, item id, name, form, moment, digests.
+  first), ``snapcurve``, and number, kind, item id, name, form, late, moment, digests.
 
 `seal_head` holds number and hash of the last seal, so that a last item which was deleted
 with its seal is missed as well. Hashed is what a SELECT gives back, in the same transaction.
@@ -21,6 +21,9 @@ altogether. The price is that writers queue: each takes the row of `seal_head` f
 can change a row, compute every later seal anew, and the head. Against that helps only an
 end of the chain written down elsewhere (`Notebook.chain_end`, printed by ``snapcurve
 notebook check``): a later notebook must still contain that hash under that number.
+
+Items filed before seals existed are sealed by the migration, marked ``late``: their seals
+vouch from that moment on.
 """
 
 from __future__ import annotations
@@ -31,10 +34,11 @@ from collections.abc import Iterable, Sequence
 from functools import cache
 from typing import Any
 
-from sqlalchemy import Connection, Row, TextClause, bindparam, insert, select, text, update
+from sqlalchemy import Connection, Row, TextClause, bindparam, func, insert, select, text, update
 
 from snapcurve.errors import RecordError
 from snapcurve.notebook import tables
+from snapcurve.notebook.codes import code_of
 from snapcurve.notebook.records import ChainEnd
 
 NOTHING = "0" * 64
@@ -68,7 +72,6 @@ FORMS: dict[int, dict[str, tuple[tuple[str, str, str], ...]]] = {
         "entry": (
             ("entries", "id batch_id kind who why at_unix_ms utc_offset_min payload", "id"),
             ("lots", _LOT_COLUMNS, "entry_id"),
-            ("pictures", "id entry_id media_type content sha256", "entry_id"),
         ),
         "calibration": (
             (
@@ -79,6 +82,9 @@ FORMS: dict[int, dict[str, tuple[tuple[str, str, str], ...]]] = {
         ),
     }
 }
+_ENTRY = FORMS[1]["entry"]
+_PICTURES = ("pictures", "id entry_id media_type content sha256", "entry_id")
+FORMS[2] = {**FORMS[1], "entry": (*_ENTRY, _PICTURES)}
 FORM = max(FORMS)
 
 ItemRows = dict[str, list[Row[Any]]]
@@ -120,11 +126,13 @@ def lock_head(connection: Connection) -> tuple[int, str]:
 
 
 def end(connection: Connection) -> ChainEnd:
-    """Where the chain ends."""
+    """Where the chain ends, and how many of its seals are late."""
     seals = tables.seals.c
     query = select(seals.number, seals.hash).order_by(seals.number.desc())
     row = connection.execute(query.limit(1)).first()
-    return ChainEnd(0, NOTHING) if row is None else ChainEnd(row.number, row.hash)
+    number, last = (0, NOTHING) if row is None else (row.number, row.hash)
+    late = select(func.count(), func.max(seals.sealed_unix_ms)).where(seals.late)
+    return ChainEnd(number, last, *connection.execute(late).one())
 
 
 def hash_at(connection: Connection, number: int) -> str | None:
@@ -135,7 +143,9 @@ def hash_at(connection: Connection, number: int) -> str | None:
     return connection.scalar(select(seals.hash).where(seals.number == number))
 
 
-def seal(connection: Connection, kind: str, item_id: int, name: str) -> None:
+def seal(
+    connection: Connection, kind: str, item_id: int, name: str, *, late: bool = False
+) -> None:
     """Append the seal of an item that was just filed."""
     number, previous = lock_head(connection)
     values: dict[str, Any] = {
@@ -144,6 +154,7 @@ def seal(connection: Connection, kind: str, item_id: int, name: str) -> None:
         "item_id": item_id,
         "name": name,
         "form": FORM,
+        "late": late,
         "sealed_unix_ms": time.time_ns() // 1_000_000,
         "digests": digests_of(FORM, rows_of(connection, FORM, kind, [item_id])[item_id]),
     }
@@ -154,7 +165,7 @@ def seal(connection: Connection, kind: str, item_id: int, name: str) -> None:
 
 def hash_of(previous: str, seal_row: Any) -> str:
     """What the hash of this seal must be after a seal with the hash `previous`."""
-    names = ("number", "kind", "item_id", "name", "form", "sealed_unix_ms", "digests")
+    names = ("number", "kind", "item_id", "name", "form", "late", "sealed_unix_ms", "digests")
     content = _row_bytes([previous, "snapcurve", *(seal_row[name] for name in names)])
     return hashlib.sha256(content).hexdigest()
 
@@ -194,6 +205,24 @@ def _digest(form: int, name: str, rows: Sequence[Row[Any]]) -> str:
     for row in rows:
         digest.update(_row_bytes(row))
     return digest.hexdigest()
+
+
+def seal_what_is_older(connection: Connection) -> None:
+    """Seal all that was filed before there were seals, in the order of filing."""
+    calibrations, batches = tables.calibrations.c, tables.batches.c
+    items = [
+        (row.filed_unix_ms, 0, row.id, "calibration", calibration_name(row.board_id))
+        for row in connection.execute(
+            select(calibrations.filed_unix_ms, calibrations.id, calibrations.board_id)
+        )
+    ] + [
+        (row.created_unix_ms, 1, row.id, "batch", code_of(row.day, row.day_number))
+        for row in connection.execute(
+            select(batches.created_unix_ms, batches.id, batches.day, batches.day_number)
+        )
+    ]
+    for _, _, item_id, kind, name in sorted(items):
+        seal(connection, kind, item_id, name, late=True)
 
 
 def calibration_name(board_id: int) -> str:

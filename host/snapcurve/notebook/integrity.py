@@ -18,7 +18,7 @@ from snapcurve.notebook.codes import code_of
 
 _Item = TypeVar("_Item")
 _AT_ONCE, _PICTURES_AT_ONCE = 50, 4
-_SEAL_COLUMNS = "number kind item_id name form sealed_unix_ms digests hash"
+_SEAL_COLUMNS = "number kind item_id name form late sealed_unix_ms digests hash"
 _PARTS = {
     "batches": "its own fields",
     "curves": "its curve",

@@ -277,7 +277,12 @@ class TracedBatch:
 @dataclass(frozen=True)
 class ChainEnd:
     """Where the hash chain ends. Written down elsewhere, it proves that nothing sealed until
-    then was changed or left out."""
+    then was changed or left out.
+
+    `late` counts what was filed before seals existed and sealed at `late_unix_ms` only.
+    """
 
     number: int
     hash: str
+    late: int = 0
+    late_unix_ms: int | None = None

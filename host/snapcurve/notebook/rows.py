@@ -15,7 +15,7 @@ from snapcurve.errors import RecordError
 from snapcurve.notebook import allergens, hash_chain, search_words, tables
 from snapcurve.notebook.checks import check_moment, checked_entry
 from snapcurve.notebook.codes import code_of, day_of, utc_offset_min
-from snapcurve.notebook.entries import amended, groups_of, lot_of
+from snapcurve.notebook.entries import amended, lot_of
 from snapcurve.notebook.records import (
     Alarm,
     Batch,
@@ -29,6 +29,7 @@ from snapcurve.notebook.records import (
     NewEntry,
     Picture,
 )
+from snapcurve.notebook.vocabulary import read_groups, stored_groups
 
 _Record = TypeVar("_Record", FiledCurve, Mark, Alarm, Calibration)
 Ids = Sequence[int] | Select[Any]
@@ -136,7 +137,7 @@ def read_batch(connection: Connection, batch_id: int) -> Batch:
         raise RecordError(f"Batch {code} has lost its curve; restore a backup of the notebook.")
     values |= {
         "profile": bytes(head.profile),
-        "allergens": groups_of(head.allergens),
+        "allergens": None if head.allergens is None else tuple(head.allergens),
         "calibration": None if head.calibration is None else bytes(head.calibration),
     }
     return Batch(
@@ -157,7 +158,7 @@ def read_lots(connection: Connection, ids: Ids) -> defaultdict[int, tuple[Lot, .
     for row in connection.execute(query):
         # asked for in the query, SQLite would go through all that were filed with a batch
         if row.entry_id is None:
-            groups = groups_of(row.allergens)
+            groups = read_groups(row.allergens)
             found[row.batch_id] += (
                 Lot(row.ingredient, row.lot, row.supplier, row.mass_mg, groups),
             )
@@ -226,7 +227,8 @@ def _insert_lots(
     """Write lots of a batch; `entry_id` is the entry that adds them, if one does."""
     for lot in lots:
         values = {"batch_id": batch_id, "entry_id": entry_id}
-        _insert(connection, tables.lots, {**vars(lot), **values})
+        groups = stored_groups(lot.allergens)
+        _insert(connection, tables.lots, {**vars(lot), **values, "allergens": groups})
 
 
 def _belonging(

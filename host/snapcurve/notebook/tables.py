@@ -1,6 +1,6 @@
 """The notebook's tables as this version uses them.
 
-A test compares them with what the migrations build.
+The migrations build them step by step; a test compares the two.
 """
 
 import json
@@ -9,7 +9,7 @@ from typing import Any
 import sqlalchemy as sa
 
 # The latest migration. A notebook that carries a higher one is from a newer version.
-SCHEMA = "0001"
+SCHEMA = "0004"
 
 
 class _Json(sa.TypeDecorator[Any]):
@@ -157,7 +157,7 @@ lots = _table(
     sa.Column("supplier", sa.Text, nullable=False),
     sa.Column("lot", sa.Text, nullable=False),
     sa.Column("mass_mg", sa.BigInteger),
-    sa.Column("allergens", _Json),
+    sa.Column("allergens", _Json, nullable=False),
 )
 
 # The bytes of an entry of kind "picture", as pictures.py makes them.
@@ -178,6 +178,7 @@ seals = sa.Table(
     sa.Column("item_id", sa.Integer, nullable=False),
     sa.Column("name", sa.Text, nullable=False),
     sa.Column("form", sa.Integer, nullable=False),
+    sa.Column("late", sa.Boolean, nullable=False),
     sa.Column("sealed_unix_ms", sa.BigInteger, nullable=False),
     sa.Column("digests", sa.Text, nullable=False),
     sa.Column("hash", sa.Text, nullable=False),

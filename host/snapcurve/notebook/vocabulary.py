@@ -7,6 +7,8 @@ Common practice, no source, except ALLERGEN_GROUPS, the fourteen of Regulation (
 No 1169/2011, Annex II, each shortened to one word.
 """
 
+from collections.abc import Sequence
+
 OUTCOMES = {
     "gloss": ("high", "satin", "dull"),
     "snap": ("clean", "soft", "none"),
@@ -65,6 +67,24 @@ ALLERGEN_GROUPS = (
 )
 
 _OF_KIND = {"milk": ("milk",), "white": ("milk",), "caramelised white": ("milk",), "dark": ()}
+
+DECLARED_NONE = "none"
+"""What is stored of a lot that was declared free. An empty list, which stood once for that and
+for a lot of which nobody said anything, means not known: what was sealed is never rewritten."""
+
+
+def stored_groups(groups: Sequence[str] | None) -> list[str]:
+    """A lot's allergens as they are stored."""
+    if groups is None:
+        return []
+    return list(groups) or [DECLARED_NONE]
+
+
+def read_groups(stored: Sequence[str]) -> tuple[str, ...] | None:
+    """A lot's allergens from what `stored_groups` made, or an earlier version stored."""
+    if not stored:
+        return None
+    return () if list(stored) == [DECLARED_NONE] else tuple(stored)
 
 
 def allergens_of_kind(kind: str) -> tuple[str, ...] | None:

@@ -2,8 +2,11 @@
 
 from alembic import command
 from alembic.config import Config
-from sqlalchemy import Engine, text
+from sqlalchemy import Connection, Engine, inspect, select, text
 
+from snapcurve.notebook import hash_chain, search_words, tables
+
+_FIRST_SEALED = "0003"
 _MIGRATING = 1_936_613_744  # any number, as long as every version of snapcurve uses it
 
 
@@ -25,4 +28,17 @@ def migrate(engine: Engine) -> None:
             # SQLite's write lock, taken at the beginning, does the same there
             connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": _MIGRATING})
         settings.attributes["connection"] = connection
+        older = _is_without_seals(connection)
         command.upgrade(settings, "head")
+        if older:
+            hash_chain.seal_what_is_older(connection)
+            for batch_id in connection.execute(select(tables.batches.c.id)).scalars().all():
+                search_words.add_batch(connection, batch_id)
+
+
+def _is_without_seals(connection: Connection) -> bool:
+    """Whether this notebook holds records from before there were seals and search words."""
+    if not inspect(connection).has_table(tables.version.name):
+        return False
+    found = connection.scalar(select(tables.version.c.version_num))
+    return found is not None and found < _FIRST_SEALED
