@@ -13,6 +13,7 @@ from snapcurve.calibration.stored import Calibration, Point, build
 from snapcurve.notebook.entries import amended
 from snapcurve.notebook.pictures import kept
 from snapcurve.notebook.records import Alarm, Batch, Entry, FiledCurve, Lot, Mark
+from snapcurve.recording.clock import Clock
 from snapcurve.recording.curve import Curve, decode
 from snapcurve.report import sheet_sections
 from snapcurve.report.sheet_sections import sheet_of
@@ -147,7 +148,7 @@ def normal(curve=None, entries=None, settings=None, cleaning=None, filed=None):
     filed = batch("2026-11-24-01", **(values | (filed or {})))
     return sheet_of(
         amended(filed, entries),
-        judge(curve, uncertainty_c=0.32, style=settings.style),
+        judge(curve, (), Clock(filed.started_unix_ms, 60), 0.32, settings.style),
         settings,
         (),
         ("washed and dried, after a dark batch",) if cleaning is None else cleaning,

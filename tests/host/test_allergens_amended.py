@@ -49,7 +49,7 @@ def test_what_is_taken_away_stays_beside_with_its_reason(with_nuts, any_book, tm
     shown = with_nuts("show", "last")
     away = "soya, nuts taken away by Ilka Brandner: the maker's sheet of 2026-11-20"
     assert headline(shown) == f"milk ({away})  (amended)"
-    assert with_nuts("batches").rstrip().endswith("allergens milk (soya, nuts taken away)")
+    assert with_nuts("batches").rstrip().endswith("  milk (soya, nuts taken away)")
     row, held = exported(with_nuts)
     assert row["allergens"] == f"milk ({away})"
     assert held["now"]["allergens"] == ["milk"]
