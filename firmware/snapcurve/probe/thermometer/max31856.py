@@ -16,7 +16,6 @@ from snapcurve.wire.const import const
 
 _CR0 = const(0x00)
 _CR1 = const(0x01)
-_MASK = const(0x02)
 _WRITE = const(0x80)
 _REGISTERS = const(16)
 
