@@ -300,7 +300,7 @@ def test_the_database_itself_refuses_changes(any_book, table, change):
     any_book.add_entry(NewEntry("lot", WHO, held), "1")
     any_book.add_entry(NewEntry("picture", WHO, {"name": "a.jpg"}, picture=picture()), "1")
     column = "number" if table == "seals" else "batch_id" if table == "words" else "id"
-    with pytest.raises(DBAPIError, match="(what was recorded|a filed [a-z]+) is never"):
+    with pytest.raises(DBAPIError, match=r"(what was recorded|a filed [a-z]+) is never"):
         raw_sql(str_of(any_book), change.format(table, column, column))
     with pytest.raises(DBAPIError, match="the chain of seals only grows"):
         raw_sql(str_of(any_book), "UPDATE seal_head SET hash = 'x'")
