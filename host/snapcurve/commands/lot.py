@@ -16,7 +16,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "begins today, whenever that is collected; what was collected before stays as it is."
     )
     parser.add_argument("ingredient", help="what it is, such as 'milk couverture'")
-    parser.add_argument("lot", help="the lot's number as it stands on the package")
+    parser.add_argument(
+        "lot",
+        help="the lot's number as it stands on the package; of a leftover the code of its batch, "
+        "whose allergens it has",
+    )
     parser.add_argument("--maker", default="", help="whose it is")
     parser.add_argument("--mass", help="how much, such as 1.2kg")
     parser.add_argument(

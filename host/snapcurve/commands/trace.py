@@ -1,4 +1,4 @@
-"""snapcurve trace: every batch with a lot, and every lot of these batches."""
+"""snapcurve trace: every batch with a lot, itself or through leftovers, and all their lots."""
 
 import argparse
 from typing import TYPE_CHECKING, Any
@@ -12,7 +12,10 @@ if TYPE_CHECKING:
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Options of the command."""
-    parser.add_argument("lot", help="the lot's number as it stands on the package")
+    parser.add_argument(
+        "lot",
+        help="the lot's number as on the package, or a batch's code: where its leftover went",
+    )
     options.notebook(parser)
     options.mistakes(parser)
     options.as_json(parser)
@@ -32,11 +35,13 @@ def run(arguments: argparse.Namespace) -> int:
         everything = notebook.trace(arguments.lot, mistakes=True)
         found = [one for one in everything if arguments.mistakes or not one.batch.mistake]
         holds = notebook.allergens([one.batch.id for one in found])
+        known = [] if everything else notebook.lots_like(arguments.lot)
     if arguments.json:
         options.print_json(
             [
                 {
                     **_row(one.batch, holds[one.batch.id]),
+                    "through": list(one.through),
                     "lots": [lot_plain(lot) for lot in one.lots],
                     "replaced": [lot_plain(lot) for lot in one.replaced],
                 }
@@ -49,12 +54,17 @@ def run(arguments: argparse.Namespace) -> int:
     if left_out:
         print(f"Started by mistake and left out: {', '.join(left_out)} (--mistakes shows them).")
     if not found:
-        print(f"No batch has or had the lot {name}.")
+        near = f" Did you mean {', '.join(map(on_one_line, known))}?" if known else ""
+        print(f"No batch has or had the lot {name}.{near}")
         return 0
     count = "1 batch has" if len(found) == 1 else f"{len(found)} batches have"
-    print(f"{count} or had the lot {name}; each with all its lots:")
+    later = sum(bool(one.through) for one in found)
+    through = f", {later} of them through leftovers" if later else ""
+    print(f"{count} or had the lot {name}{through}; each with all its lots:")
     for one in found:
         show_traced(one.batch, holds[one.batch.id], style)
+        if one.through:
+            print(f"    through the leftover of {', '.join(one.through)}")
         for lot in one.lots:
             print(f"    {lot_words(lot, style)}")
         for lot in one.replaced:

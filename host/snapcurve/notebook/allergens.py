@@ -15,7 +15,7 @@ from typing import Any
 
 from snapcurve.errors import SnapcurveError
 from snapcurve.notebook.entries import lots_after
-from snapcurve.notebook.records import AmendedBatch, Entry, Lot
+from snapcurve.notebook.records import AmendedBatch, Entry, Leftover, Lot
 from snapcurve.notebook.vocabulary import ALLERGEN_GROUPS
 from snapcurve.shown.plain_text import on_one_line
 
@@ -71,16 +71,21 @@ class Allergens:
 
 def of(found: AmendedBatch) -> Allergens:
     """Of a batch as it stands with its entries."""
-    return of_batch(found.filed.allergens, found.filed.lots, found.entries)
+    return of_batch(found.filed.allergens, found.filed.lots, found.entries, found.leftovers)
 
 
 def of_batch(
-    couverture: tuple[str, ...] | None, lots: tuple[Lot, ...], entries: Iterable[Entry] = ()
+    couverture: tuple[str, ...] | None,
+    lots: tuple[Lot, ...],
+    entries: Iterable[Entry] = (),
+    leftovers: Iterable[Leftover] = (),
 ) -> Allergens:
     """Of a batch that was filed with this couverture's allergens and these lots.
 
-    Of `entries` those that amend allergens or add lots count, in the order of filing.
+    Of `entries` those that amend allergens or add lots count, in the order of filing. A lot that
+    is one of `leftovers` holds what that batch held.
     """
+    earlier = {one.code: one for one in leftovers}
     name, own = COUVERTURE, couverture
     taken: dict[str, Entry] = {}
     for entry in entries:
@@ -94,10 +99,7 @@ def of_batch(
             own = None if value is None else tuple(value)
             lots = tuple(_without(lot, takes) for lot in lots)
             taken |= dict.fromkeys(takes, entry)
-    sources = (
-        Source(name, own),
-        *(Source(f"{lot.ingredient} {lot.lot}", lot.allergens) for lot in lots),
-    )
+    sources = (Source(name, own), *(one for lot in lots for one in _sources(lot, earlier, taken)))
     found = Allergens(sources)
     gone = {group: entry for group, entry in taken.items() if group not in found.named}
     away = [
@@ -131,6 +133,15 @@ def refuse_silent(before: Allergens, payload: Mapping[str, Any]) -> None:
             f"{named}; name that too, or take it away with --take-away {groups} and say in"
             " --why how it is known."
         )
+
+
+def _sources(lot: Lot, earlier: Mapping[str, Leftover], taken: Iterable[str]) -> list[Source]:
+    name = f"{lot.ingredient} {lot.lot}"
+    found = earlier.get(lot.lot)
+    if found is None:
+        return [Source(name, lot.allergens)]
+    left = tuple(group for group in found.named if group not in {*taken})
+    return [Source(name, left), *(Source(f"{one} in {lot.lot}", None) for one in found.not_known)]
 
 
 def _without(lot: Lot, takes: set[str]) -> Lot:

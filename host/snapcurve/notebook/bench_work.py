@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, select, tuple_
 
+from snapcurve.errors import SnapcurveError
 from snapcurve.notebook import rows, tables
 from snapcurve.notebook.allergens import Allergens, of_batch
 from snapcurve.notebook.cleaning import Cleaned, Worked
-from snapcurve.notebook.codes import code_of
+from snapcurve.notebook.codes import code_of, parts_of
+from snapcurve.notebook.entries import lots_after
 from snapcurve.notebook.queries import mistakes
-from snapcurve.notebook.records import Entry
+from snapcurve.notebook.records import Entry, Leftover, Lot
 
 # What was left at a bench longer ago than this is not looked for: a list of batches must not
 # read the whole notebook, and a bench in use is cleaned more often.
@@ -33,6 +35,70 @@ def allergens_of_ids(connection: Connection, ids: Sequence[int]) -> dict[int, Al
         some = ids[begin : begin + _AT_ONCE]
         found |= _allergens(connection, some, _changes(connection, some))
     return found
+
+
+def leftovers_of(connection: Connection, batch_id: int) -> tuple[Leftover, ...]:
+    """What went into a batch from earlier ones, and what those held."""
+    return _leftovers(connection, [batch_id]).get(batch_id, ())
+
+
+def refuse_circle(connection: Connection, batch_id: int, lot: Lot) -> None:
+    """SnapcurveError for a leftover that holds this batch itself, or whose allergens are typed."""
+    earlier = _batches_named(connection, [lot])
+    if not earlier:
+        return
+    if lot.allergens is not None:
+        raise SnapcurveError(
+            f"{lot.lot} is a batch of this notebook, and a leftover of it has its allergens: leave"
+            " --allergens out."
+        )
+    seen, ids = set(earlier.values()), list(earlier.values())
+    while ids:
+        if batch_id in seen:
+            raise SnapcurveError(
+                f"Batch {lot.lot} holds this very batch, so no leftover of it can have gone in:"
+                " check the code."
+            )
+        lots = [lot for one in _lots_now(connection, ids).values() for lot in one]
+        ids = [one for one in _batches_named(connection, lots).values() if one not in seen]
+        seen.update(ids)
+
+
+def _lots_now(connection: Connection, ids: rows.Ids) -> dict[int, tuple[Lot, ...]]:
+    lots = dict(rows.read_lots(connection, ids))
+    for entry in rows.read_entries(connection, ids, ["lot"]):
+        key = entry.batch_id or 0
+        lots[key] = lots_after(lots.get(key, ()), entry)[0]
+    return lots
+
+
+def _batches_named(connection: Connection, lots: Iterable[Lot]) -> dict[str, int]:
+    """Of lots whose number is the code of a batch: that, and its id."""
+    batches = tables.batches.c
+    codes = {key: lot.lot for lot in lots if (key := parts_of(lot.lot)) is not None}
+    found = {}
+    keys = list(codes)
+    for begin in range(0, len(keys), _AT_ONCE // 2):
+        some = tuple_(batches.day, batches.day_number).in_(keys[begin : begin + _AT_ONCE // 2])
+        for row in connection.execute(
+            select(batches.id, batches.day, batches.day_number).where(some)
+        ):
+            found[codes[row.day, row.day_number]] = int(row.id)
+    return found
+
+
+def _leftovers(connection: Connection, ids: Sequence[int]) -> dict[int, tuple[Leftover, ...]]:
+    lots = _lots_now(connection, ids)
+    named = _batches_named(connection, (lot for some in lots.values() for lot in some))
+    holds = allergens_of_ids(connection, list(set(named.values()))) if named else {}
+    return {
+        key: tuple(
+            Leftover(lot.lot, holds[named[lot.lot]].named, holds[named[lot.lot]].not_known)
+            for lot in some
+            if lot.lot in named
+        )
+        for key, some in lots.items()
+    }
 
 
 def worked_and_cleaned(
@@ -81,12 +147,14 @@ def _allergens(
 ) -> dict[int, Allergens]:
     batches = tables.batches.c
     query = select(batches.id, batches.allergens).where(batches.id.in_(ids))
-    lots = rows.read_lots(connection, ids)
+    lots, found = rows.read_lots(connection, ids), connection.execute(query).all()
+    leftovers = _leftovers(connection, [row.id for row in found])
     return {
         row.id: of_batch(
             None if row.allergens is None else tuple(row.allergens),
             lots[row.id],
             changes.get(row.id, ()),
+            leftovers.get(row.id, ()),
         )
-        for row in connection.execute(query)
+        for row in found
     }

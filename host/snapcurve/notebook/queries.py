@@ -8,20 +8,22 @@ batches have them all.
 from __future__ import annotations
 
 import dataclasses
+import difflib
 from collections import Counter, defaultdict
-from collections.abc import Collection, Iterator, Mapping, Set
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence, Set
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, FromClause, Row, Select, func, or_, select
 
 from snapcurve.errors import SnapcurveError
 from snapcurve.notebook import rows, search_words, tables
-from snapcurve.notebook.codes import id_of, parts_of
+from snapcurve.notebook.codes import code_of, id_of, parts_of
 from snapcurve.notebook.entries import lots_after
 from snapcurve.notebook.records import Batch, BatchRow, FiledCurve, Lot, Search, TracedBatch
 from snapcurve.notebook.vocabulary import OUTCOMES
 
 _PAGE = 20
+_AT_ONCE = 500  # a database limits how many values a question may name
 _LOOKED_AT = 4  # numbers come again on a board whose flash was erased, which is rare
 # How far a word is counted to find the rarest.
 _COUNTED = 200
@@ -226,27 +228,81 @@ def search(connection: Connection, sought: Search, limit: int | None) -> list[Ba
 
 
 def trace(connection: Connection, lot: str, with_mistakes: bool) -> list[TracedBatch]:
-    """All batches that ever had this lot, newest first, each with all its lots."""
+    """All batches that ever had this lot, or a leftover of one that had it, and so on to the end;
+    newest first, each with all its lots."""
     if not lot.strip():
         raise SnapcurveError("The lot is empty; name it as it stands on the package.")
-    mistaken = mistakes(connection)
-    query = _within(Search(), ("lot", search_words.key_of(lot)), [])
-    lines = [rows.line(row, mistaken) for row in connection.execute(query)]
+    mistaken, parts = mistakes(connection), continued(connection)
+    through: dict[int, set[str]] = {}
+    fresh = [(key, "") for key in _with_lots(connection, [search_words.key_of(lot)])]
+    while fresh:
+        new = {parts.get(key, key) for key, _ in fresh} - through.keys()
+        for key, code in fresh:
+            through.setdefault(parts.get(key, key), set()).update({code} - {""})
+        codes = _codes(connection, new)
+        held = _with_lots(connection, list(codes))
+        fresh = [(key, codes[word]) for key, words in held.items() for word in words]
+    lines = _rows_of(connection, list(through), mistaken)
     lines = [one for one in lines if with_mistakes or not one.mistake]
     ids = [one.id for one in lines]
-    parts = continued(connection)
     lots = rows.read_lots(connection, ids)
     replaced: defaultdict[int, tuple[Lot, ...]] = defaultdict(tuple)
     for entry in rows.read_entries(connection, ids, ["lot"]):
         batch_id = entry.batch_id or 0
         lots[batch_id], gone = lots_after(lots[batch_id], entry)
         replaced[batch_id] += gone
-    # Of a batch in parts the first one found stands for all.
     return [
-        TracedBatch(one, lots[one.id], replaced[one.id])
+        TracedBatch(one, lots[one.id], replaced[one.id], tuple(sorted(through[one.id])))
         for one in lines
-        if parts.get(one.id) not in ids
     ]
+
+
+def lots_like(connection: Connection, lot: str) -> list[str]:
+    """Numbers of lots in the notebook that a person may have meant by this one, as they were
+    written: with other spaces or hyphens, or nearly the same."""
+    its, sought = tables.lots.c, _bare(lot)
+    alike = {_bare(one): one for one in connection.execute(select(its.lot).distinct()).scalars()}
+    near = difflib.get_close_matches(sought, alike, n=3, cutoff=0.8)
+    return [alike[one] for one in near]
+
+
+def _bare(lot: str) -> str:
+    return "".join(char for char in search_words.key_of(lot) if char.isalnum())
+
+
+def _with_lots(connection: Connection, keys: Sequence[str]) -> dict[int, set[str]]:
+    """The ids of batches that ever had one of these lots, and which."""
+    its, found = tables.words.c, defaultdict[int, set[str]](set)
+    for begin in range(0, len(keys), _AT_ONCE):
+        query = select(its.batch_id, its.word).where(
+            its.field == "lot", its.word.in_(keys[begin : begin + _AT_ONCE])
+        )
+        for row in connection.execute(query):
+            found[row.batch_id].add(row.word)
+    return found
+
+
+def _codes(connection: Connection, ids: Iterable[int]) -> dict[str, str]:
+    """The codes of these batches, by the key under which a lot of that number is found."""
+    found, its, every = {}, tables.batches.c, list(ids)
+    for begin in range(0, len(every), _AT_ONCE):
+        query = select(its.day, its.day_number).where(its.id.in_(every[begin : begin + _AT_ONCE]))
+        for row in connection.execute(query):
+            code = code_of(row.day, row.day_number)
+            found[search_words.key_of(code)] = code
+    return found
+
+
+def _rows_of(connection: Connection, ids: Sequence[int], mistaken: Set[int]) -> list[BatchRow]:
+    """The lines of these batches, newest first."""
+    found: list[Row[Any]] = []
+    for begin in range(0, len(ids), _AT_ONCE):
+        some = tables.batches.c.id.in_(ids[begin : begin + _AT_ONCE])
+        found += connection.execute(
+            lines(Search()).add_columns(tables.newest_first.label("moment_ms")).where(some)
+        ).all()
+    found.sort(key=lambda row: (row.moment_ms, row.id), reverse=True)
+    return [rows.line(row, mistaken) for row in found]
 
 
 def _terms(sought: Search) -> list[tuple[str, str]]:

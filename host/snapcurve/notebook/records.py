@@ -231,6 +231,16 @@ class Change:
 
 
 @dataclass(frozen=True)
+class Leftover:
+    """What went into a batch from an earlier one: its code, the allergen groups that are named
+    of that one, and names of what is not known of it."""
+
+    code: str
+    named: tuple[str, ...]
+    not_known: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class AmendedBatch:
     """A batch as filed (`filed`), as it stands with its amendments (`now`), what changed
     what, and all its entries, both oldest first."""
@@ -239,6 +249,7 @@ class AmendedBatch:
     now: Batch
     changes: tuple[Change, ...]
     entries: tuple[Entry, ...]
+    leftovers: tuple[Leftover, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -266,12 +277,14 @@ class Search:
 class TracedBatch:
     """A batch that holds a lot, with every lot that went into it.
 
-    `replaced` are lots that a later entry put another one in place of.
+    `replaced` are lots that a later entry put another one in place of; `through` are the batches
+    whose leftover brought the lot into it, () if it went in itself.
     """
 
     batch: BatchRow
     lots: tuple[Lot, ...]
     replaced: tuple[Lot, ...] = ()
+    through: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -23,6 +23,7 @@ from snapcurve.notebook.records import (
     Calibration,
     Entry,
     FiledCurve,
+    Leftover,
     Lot,
     Mark,
     NewBatch,
@@ -73,10 +74,14 @@ def insert_calibration(connection: Connection, new: Calibration) -> None:
 
 
 def insert_entry(
-    connection: Connection, batch_id: int | None, new: NewEntry, picture: Picture | None = None
+    connection: Connection,
+    batch_id: int | None,
+    new: NewEntry,
+    picture: Picture | None = None,
+    leftovers: tuple[Leftover, ...] = (),
 ) -> int:
     """Write an entry with what follows from it, and seal it; its id. `picture` is `new.picture`
-    as it is to be kept.
+    as it is to be kept, `leftovers` what went into the batch from earlier ones.
 
     Raises SnapcurveError for an entry that says nothing.
     """
@@ -91,7 +96,7 @@ def insert_entry(
             before = amended(batch, read_entries(connection, [batch_id]))
             was = getattr(before.now, payload["field"])
             if payload["field"] == "allergens":
-                whole = allergens.of(before)
+                whole = allergens.of(dataclasses.replace(before, leftovers=leftovers))
                 allergens.refuse_silent(whole, payload)
                 was = whole.groups
             payload["was"] = list(was) if isinstance(was, tuple) else was

@@ -29,7 +29,7 @@ from snapcurve.notebook.allergens import Allergens
 from snapcurve.notebook.checks import check_batch
 from snapcurve.notebook.cleaning import MissingCleaning, missing_cleanings
 from snapcurve.notebook.database import sentences
-from snapcurve.notebook.entries import amended
+from snapcurve.notebook.entries import amended, lot_of
 from snapcurve.notebook.location import place_of
 from snapcurve.notebook.records import (
     AmendedBatch,
@@ -38,6 +38,7 @@ from snapcurve.notebook.records import (
     Calibration,
     ChainEnd,
     Entry,
+    Leftover,
     NewBatch,
     NewCurve,
     NewEntry,
@@ -120,10 +121,14 @@ class Notebook:
         kept = [None if raw is None else pictures.kept(raw) for raw in shown]
         with self._filing() as connection:
             batch_id = None if code_or_id is None else queries.find_batch(connection, code_or_id)
-            ids = [
-                rows.insert_entry(connection, batch_id, one, picture)
-                for one, picture in zip(new, kept, strict=True)
-            ]
+            leftovers: tuple[Leftover, ...] = ()
+            if batch_id is not None:
+                leftovers = bench_work.leftovers_of(connection, batch_id)
+            ids = []
+            for one, picture in zip(new, kept, strict=True):
+                ids.append(rows.insert_entry(connection, batch_id, one, picture, leftovers))
+                if one.kind == "lot" and batch_id is not None:
+                    bench_work.refuse_circle(connection, batch_id, lot_of(one.payload))
             return rows.entries_where(connection, tables.entries.c.id.in_(ids))
 
     def file_calibration(self, new: Calibration) -> None:
@@ -147,7 +152,9 @@ class Notebook:
             batch_id = queries.find_batch(connection, code_or_id)
             filed = rows.read_batch(connection, batch_id)
             entries = rows.read_entries(connection, [batch_id])
-        return amended(filed, map(self._with_picture, entries))
+            leftovers = bench_work.leftovers_of(connection, batch_id)
+        found = amended(filed, map(self._with_picture, entries))
+        return dataclasses.replace(found, leftovers=leftovers)
 
     def picture(self, entry_id: int) -> Picture:
         """The picture of an entry, as it is kept.
@@ -195,6 +202,11 @@ class Notebook:
         """
         with self._reading() as connection:
             return queries.trace(connection, lot, mistakes)
+
+    def lots_like(self, lot: str) -> list[str]:
+        """Numbers of lots that a person may have meant by one that is not there."""
+        with self._reading() as connection:
+            return queries.lots_like(connection, lot)
 
     def allergens(self, ids: Sequence[int]) -> dict[int, Allergens]:
         """What each of these batches holds, as it stands with its entries."""

@@ -12,7 +12,7 @@ from snapcurve.recording.event_words import ENDS, alarm_words, fault_words
 from snapcurve.recording.line import FAULT_BEFORE_GAP_S, Gap, Line, Profile, nearest_reading
 from snapcurve.recording.parts import Hole
 from snapcurve.recording.timeline import Phase, Timeline
-from snapcurve.shown.units import Style, seconds_words
+from snapcurve.shown.units import Style, local, seconds_words
 
 SPAN_MIN_C = 4.0  # a narrower chart would make noise look like news
 STRETCH_MAX = 1.6  # what is not the chocolate may make the chart this much taller, no more
@@ -269,9 +269,9 @@ def recording_parts(curve: Curve) -> list[str]:
 def _caption(timeline: Timeline, profile: Profile, uncertainty: str, style: Style) -> list[str]:
     curve = timeline.curve
     started, calibrated = "time unknown", "none"
-    if curve.started_unix_ms is not None:
-        moment = datetime.fromtimestamp(curve.started_unix_ms / 1000, UTC).astimezone()
-        started = f"started {style.minute(moment)}"
+    clock = timeline.clock
+    if clock.started_unix_ms is not None:
+        started = f"started {style.minute(local(clock.started_unix_ms, clock.utc_offset_min))}"
     if curve.calibrated_unix_s:
         calibrated = style.day(datetime.fromtimestamp(curve.calibrated_unix_s, UTC))
     parts = [

@@ -1,0 +1,119 @@
+"""Leftover of one batch goes into the next: lots are traced, and allergens go on, to the end."""
+
+import random
+
+import networkx
+import pytest
+from notebook_samples import DAY_MS, START_UNIX_MS, new_batch
+
+from snapcurve.errors import SnapcurveError
+from snapcurve.notebook import allergens
+from snapcurve.notebook.records import Lot, NewEntry
+
+WHO = "Ilka Brandner"
+MILK = Lot("milk couverture", "MC-104", "Hollerbach", 1_000_000, ("milk", "soya"))
+NUTS = Lot("hazelnut paste", "HZ-77")
+
+
+def leftover(book, code, of, **more):
+    payload = {"ingredient": "leftover", "lot": of, **more}
+    book.add_entry(NewEntry("lot", WHO, payload), code)
+
+
+def filed(book, number, *lots, groups=()):
+    new = new_batch(number, started=START_UNIX_MS + number * DAY_MS, lots=lots, allergens=groups)
+    return book.file_batch(new).code
+
+
+def holds(book, code):
+    found = allergens.of(book.as_amended(code))
+    return found.named, found.not_known
+
+
+def test_a_lot_is_traced_through_leftovers_and_its_allergens_with_it(any_book):
+    first, second, third, other = (filed(any_book, n, *lots) for n, lots in enumerate(
+        [(MILK, NUTS), (), (), (Lot("dark couverture", "D-1", "", None, ()),)], 1
+    ))  # fmt: skip
+    leftover(any_book, second, first, mass_mg=250_000)
+    leftover(any_book, third, second)
+    traced = {one.batch.code: one.through for one in any_book.trace("MC-104")}
+    assert traced == {first: (), second: (first,), third: (second,)}
+    assert [one.batch.code for one in any_book.trace(second)] == [third]
+    assert holds(any_book, first) == (("soya", "milk"), ("hazelnut paste HZ-77",))
+    named, not_known = holds(any_book, third)
+    assert named == ("soya", "milk")
+    assert not_known == (f"hazelnut paste HZ-77 in {first} in {second}",)
+    assert holds(any_book, other) == ((), ())
+    ids = {one.id: one.code for one in any_book.batches()}
+    listed = {ids[key]: one.named for key, one in any_book.allergens(list(ids)).items()}
+    assert listed[third] == ("soya", "milk")
+    assert any_book.check() == []
+
+
+def test_a_lot_added_later_to_the_first_reaches_the_last(any_book):
+    first, second = filed(any_book, 1), filed(any_book, 2)
+    leftover(any_book, second, first)
+    assert holds(any_book, second) == ((), ())
+    payload = {"ingredient": "hazelnut paste", "lot": "HZ-77", "allergens": ["nuts"]}
+    any_book.add_entry(NewEntry("lot", WHO, payload), first)
+    assert holds(any_book, second) == (("nuts",), ())
+    assert [one.batch.code for one in any_book.trace("HZ-77")] == [second, first]
+
+
+def test_no_circle_and_no_typed_allergens(any_book):
+    first, second = filed(any_book, 1), filed(any_book, 2)
+    leftover(any_book, second, first)
+    with pytest.raises(SnapcurveError, match="holds this very batch"):
+        leftover(any_book, first, second)
+    with pytest.raises(SnapcurveError, match="holds this very batch"):
+        leftover(any_book, first, first)
+    with pytest.raises(SnapcurveError, match="leave --allergens out"):
+        leftover(any_book, second, first, allergens=["milk"])
+    assert [entry.kind for entry in any_book.history(second)] == ["lot"]
+    assert any_book.history(first) == []
+    payload = {"field": "allergens", "value": []}
+    any_book.add_entry(
+        NewEntry("lot", WHO, {"ingredient": "milk", "lot": "M", "allergens": ["milk"]}), first
+    )
+    with pytest.raises(SnapcurveError, match=f"leftover {first} names milk"):
+        any_book.add_entry(NewEntry("amendment", WHO, payload, "looked again"), second)
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_a_random_graph_against_networkx(tmp_path, seed):
+    """Reachability by networkx (BSD), and the union of allergens over all that went in."""
+    from snapcurve.notebook import open_notebook
+
+    chance = random.Random(seed)
+    graph, groups = networkx.DiGraph(), {}
+    with open_notebook(str(tmp_path / "notebook.db")) as book:
+        codes = []
+        for number in range(1, 61):
+            lots = []
+            for _ in range(chance.randint(0, 2)):
+                name = f"L-{chance.randint(1, 20)}"
+                groups.setdefault(name, (chance.choice(allergens.ALLERGEN_GROUPS),))
+                lots.append(Lot("something", name, "", None, groups[name]))
+            for of in chance.sample(codes, min(len(codes), chance.choice((0, 0, 1, 2)))):
+                lots.append(Lot("leftover", of))
+            code = filed(book, number, *lots)
+            graph.add_edges_from((lot.lot, code) for lot in lots)
+            graph.add_node(code)
+            codes.append(code)
+        for name in groups:
+            reached = networkx.descendants(graph, name) if name in graph else set()
+            assert {one.batch.code for one in book.trace(name)} == reached
+        for code in codes:
+            before = networkx.ancestors(graph, code)
+            held = {group for name in before if name in groups for group in groups[name]}
+            assert set(holds(book, code)[0]) == held
+
+
+def test_a_slip_in_a_lots_number_is_offered(any_book, type_in):
+    filed(any_book, 1, MILK)
+    for typed in ("mc104", "MC 104", "MC-105"):
+        assert type_in("trace", typed).strip() == (
+            f"No batch has or had the lot {typed}. Did you mean MC-104?"
+        )
+    assert type_in("trace", "mc-104").startswith("1 batch has or had the lot mc-104")
+    assert type_in("trace", "nothing like it").strip().endswith("nothing like it.")
