@@ -14,7 +14,9 @@ def _row(cells: Sequence[str]) -> str:
 
 def table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     """The lines of a table."""
-    return "\n".join([_row(head), "|" + " --- |" * len(head), *map(_row, rows)])
+    lines = [_row(head), "|" + " --- |" * len(head)]
+    lines.extend(map(_row, rows))
+    return "\n".join(lines)
 
 
 def filled(text: str, tables: Mapping[str, str]) -> str:

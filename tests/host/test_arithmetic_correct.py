@@ -117,6 +117,14 @@ def test_hot_air_gives_the_heat_that_warming_and_the_room_take():
     assert action.predicted_c == pytest.approx(31.5, abs=0.06)
 
 
+def test_hot_air_is_planned_up_to_an_hour():
+    slow = bowl_at(28.0, mass_g=20_000.0, hot_air_w=50.0, loss_w_per_k=1.0)
+    assert 1920 < correct(slow, "too cool").recommended.hot_air_s < 3600
+    slower = bowl_at(27.0, mass_g=40_000.0, hot_air_w=80.0, loss_w_per_k=1.0)
+    with pytest.raises(SnapcurveError, match="use a water bath"):
+        correct(slower, "too cool")
+
+
 @pytest.mark.parametrize("observation", OBSERVATIONS)
 @pytest.mark.parametrize("reading_c", [24.0, 28.0, 30.5, 31.1, 31.5, 31.95, 33.0, 36.0, 52.0])
 @pytest.mark.parametrize("mass_g", [150.0, 6000.0])
