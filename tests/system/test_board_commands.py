@@ -193,7 +193,7 @@ def test_marks_need_a_recording(bench: Bench) -> None:
 
 def test_the_notebook_can_be_checked_copied_and_brought_back(bench: Bench) -> None:
     bench.ok_json("rehearse", "milk", "--speed", "max", "--work-minutes", "1")
-    assert "1 batches" in bench.ok("notebook", "check")
+    assert "1 record," in bench.ok("notebook", "check")
     bench.ok("notebook", "backup", "copy.db")
     bench.ok_json("rehearse", "milk", "--speed", "max", "--work-minutes", "1", "--number", "5")
     bench.ok("notebook", "restore", "copy.db")
