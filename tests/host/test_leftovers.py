@@ -39,6 +39,10 @@ def test_a_lot_is_traced_through_leftovers_and_its_allergens_with_it(any_book):
     traced = {one.batch.code: one.through for one in any_book.trace("MC-104")}
     assert traced == {first: (), second: (first,), third: (second,)}
     assert [one.batch.code for one in any_book.trace(second)] == [third]
+    shown = {lot.lot: lot.allergens for lot in any_book.as_amended(second).now.lots}
+    assert shown == {first: ("soya", "milk")}
+    (traced_third,) = any_book.trace(second)
+    assert traced_third.lots[0].allergens == ("soya", "milk")
     assert holds(any_book, first) == (("soya", "milk"), ("hazelnut paste HZ-77",))
     named, not_known = holds(any_book, third)
     assert named == ("soya", "milk")

@@ -70,11 +70,16 @@ def test_ice_and_boiling_water_make_it_right_between_25_and_50(bench: Bench, fas
         assert sum(found) / len(found) == pytest.approx(true_c, abs=0.05)
 
 
-def test_nothing_is_recorded_meanwhile(bench: Bench, fast: None) -> None:
+@pytest.mark.parametrize(
+    "words",
+    [("ice",), ("boil", "--pressure-hpa", "1013"), ("point", "--reference-c", "31"), ("gallium",),
+     ("response",)],
+)  # fmt: skip
+def test_nothing_is_recorded_meanwhile(bench: Bench, fast: None, words: tuple[str, ...]) -> None:
     """Nor with a profile on the board, whose curve would be a batch that never was."""
     bench.ok("load", "milk", "--port", "rehearsal")
     bench.ok("lot", "today", "milk couverture", "MC-104")
-    bench.ok("calibrate", "point", "--reference-c", "31", "--port", "rehearsal", "--yes")
+    bench.ok("calibrate", *words, "--port", "rehearsal", "--yes")
     assert "Nothing new" in bench.ok("collect", "--port", "rehearsal")
     assert bench.ok_json("batches") == []
     assert bench.ok_json("trace", "MC-104") == []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from sqlalchemy import Connection, select, tuple_
 
@@ -40,6 +41,16 @@ def allergens_of_ids(connection: Connection, ids: Sequence[int]) -> dict[int, Al
 def leftovers_of(connection: Connection, batch_id: int) -> tuple[Leftover, ...]:
     """What went into a batch from earlier ones, and what those held."""
     return _leftovers(connection, [batch_id]).get(batch_id, ())
+
+
+def with_allergens(connection: Connection, lots: Sequence[Lot]) -> tuple[Lot, ...]:
+    """Lots as they are, but those that are leftovers with what their batch holds."""
+    named = _batches_named(connection, lots)
+    holds = allergens_of_ids(connection, list(set(named.values()))) if named else {}
+    return tuple(
+        replace(lot, allergens=holds[named[lot.lot]].groups) if lot.lot in named else lot
+        for lot in lots
+    )
 
 
 def refuse_circle(connection: Connection, batch_id: int, lot: Lot) -> None:

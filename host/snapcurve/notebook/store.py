@@ -153,8 +153,10 @@ class Notebook:
             filed = rows.read_batch(connection, batch_id)
             entries = rows.read_entries(connection, [batch_id])
             leftovers = bench_work.leftovers_of(connection, batch_id)
-        found = amended(filed, map(self._with_picture, entries))
-        return dataclasses.replace(found, leftovers=leftovers)
+            found = amended(filed, map(self._with_picture, entries))
+            lots = bench_work.with_allergens(connection, found.now.lots)
+        now = dataclasses.replace(found.now, lots=lots)
+        return dataclasses.replace(found, now=now, leftovers=leftovers)
 
     def picture(self, entry_id: int) -> Picture:
         """The picture of an entry, as it is kept.
@@ -201,7 +203,10 @@ class Notebook:
         `mistakes` those too that were started by mistake.
         """
         with self._reading() as connection:
-            return queries.trace(connection, lot, mistakes)
+            return [
+                dataclasses.replace(one, lots=bench_work.with_allergens(connection, one.lots))
+                for one in queries.trace(connection, lot, mistakes)
+            ]
 
     def lots_like(self, lot: str) -> list[str]:
         """Numbers of lots that a person may have meant by one that is not there."""
