@@ -10,7 +10,6 @@ import pytest
 from boards_with_curves import ROOM_C, Cable, copied, record, standing, talking_to
 from running import Bench
 
-from snapcurve.analysis.filed_batch import judge_batch
 from snapcurve.board import connection
 from snapcurve.board.download import download
 from snapcurve.board.ports import AttachedPort
@@ -19,7 +18,6 @@ from snapcurve.commands import chosen_board
 from snapcurve.errors import LinkError
 from snapcurve.notebook import open_notebook
 from snapcurve.recording.curve import decode
-from snapcurve.shown.units import PLAIN
 from snapcurve.simulation.desk_run import desk_run
 from snapcurve.wire.catalogue import BLOCK_FIRST_SAMPLES
 
@@ -50,12 +48,7 @@ def on_board(desk) -> list[int]:
 def in_notebook(bench: Bench) -> list[int]:
     with open_notebook(str(bench.folder / "notebook.db")) as notebook:
         assert notebook.check() == []
-        records = (
-            code
-            for row in notebook.batches()  # one of a batch that was broken off and went on
-            for code in judge_batch(notebook, row.code, PLAIN)[1].records
-        )
-        return sorted(notebook.batch(code).curve.curve for code in records)
+        return sorted(notebook.batch(str(row.id)).curve.curve for row in notebook.batches())
 
 
 def all_home(bench: Bench, desk) -> None:

@@ -5,14 +5,14 @@ order, from any computer, and filed rows stay.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from snapcurve.analysis.verdict import Judgement, judge
 from snapcurve.collecting.filing import alarms_of, marks_of
-from snapcurve.errors import SnapcurveError
+from snapcurve.errors import RecordError, SnapcurveError
 from snapcurve.notebook.entries import blades_with_offsets
-from snapcurve.notebook.records import AmendedBatch, Batch, Entry
+from snapcurve.notebook.records import AmendedBatch, Batch, BatchRow, Entry
 from snapcurve.recording.clock import Clock
 from snapcurve.recording.curve import Curve, decode
 from snapcurve.recording.dip_tests import BladeResult
@@ -85,6 +85,29 @@ def judge_batch(
         None if uncertainty is None else uncertainty / 100,
         style,
     )
+
+
+@dataclass(frozen=True)
+class Judged:
+    """A batch with its line in the list; ``judgement`` None if its record cannot be read."""
+
+    row: BatchRow
+    found: AmendedBatch
+    judgement: Judgement | None
+
+
+def judged_batches(notebook: "Notebook", rows: Sequence[BatchRow], style: Style) -> list[Judged]:
+    """The batches of these lines, in that order, each once: a batch that is in several records
+    stands where the first of them that is asked for stands."""
+    found: dict[str, Judged] = {}
+    for row in rows:
+        try:
+            whole, judgement = judge_batch(notebook, row.code, style)
+        except RecordError:  # 'snapcurve show' says what is wrong with it
+            found[row.code] = Judged(row, notebook.as_amended(row.code), None)
+        else:
+            found.setdefault(str(whole.filed.code), Judged(row, whole, judgement))
+    return list(found.values())
 
 
 def _clock(pieces: Sequence[Batch], joined: Joined) -> Clock:

@@ -68,18 +68,18 @@ def learned(
     rehearsals: bool,
 ) -> list[Learned]:
     """The batches of ``couverture`` with an outcome; rehearsed ones only if asked for."""
-    found = []
+    found, seen = [], set[str]()
     for row in notebook.batches():
         if row.couverture != couverture or row.method == "cup":
             continue
         if row.rehearsal and not rehearsals:
             continue
-        if row.parts == 1 and row.code not in noted:
+        if (note := noted.get(row.code)) is None:
             continue
         judgement = judge_batch(notebook, row.code, PLAIN)[1]
-        note = next((noted[code] for code in judgement.records if code in noted), None)
-        if note is None:
-            continue
+        if seen.intersection(judgement.records):
+            continue  # another record of a batch that was cut
+        seen.update(judgement.records)
         timeline = judgement.timeline
         found.append(Learned(tray_outcome(row.code, couverture, timeline, note), timeline))
     return found

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from snapcurve.commands import options
 from snapcurve.commands.output_files import EXPORT
-from snapcurve.errors import RecordError, SnapcurveError
+from snapcurve.errors import SnapcurveError
 from snapcurve.shown.plain_text import json_text, on_one_line
 from snapcurve.shown.settings_file import load
 from snapcurve.shown.units import PLAIN, Style, day_after, day_start_ms
@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     from snapcurve.notebook.allergens import Allergens
     from snapcurve.notebook.records import BatchRow, Search
     from snapcurve.notebook.store import Notebook
-    from snapcurve.report.batch_list import Listed
 
 STDOUT = Path("-")
 LISTED = 30  # a screen; each line is judged from its record
@@ -54,6 +53,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """List or write, newest first."""
+    from snapcurve.analysis.filed_batch import judged_batches
     from snapcurve.notebook import open_notebook
 
     style = load().style
@@ -68,7 +68,7 @@ def run(arguments: argparse.Namespace) -> int:
         rows = notebook.search(search, most + 1)
         more = len(rows) > most and arguments.limit is None
         rows = rows[:most]
-        found = [_listed(notebook, row, style) for row in rows]
+        found = judged_batches(notebook, rows, style)
         missing = notebook.missing_cleanings(row.started_unix_ms for row in rows)
         empty = not rows and not notebook.batches(1, mistakes=True)
     if not rows:
@@ -84,16 +84,6 @@ def run(arguments: argparse.Namespace) -> int:
     if more:
         print(f"Older ones are not shown: --limit {2 * most} shows more, --until DAY others.")
     return 0
-
-
-def _listed(notebook: "Notebook", row: "BatchRow", style: Style) -> "Listed":
-    from snapcurve.analysis.filed_batch import judge_batch
-    from snapcurve.report.batch_list import Listed
-
-    try:
-        return Listed(row, *judge_batch(notebook, row.code, style))
-    except RecordError:  # 'snapcurve show' says what is wrong with it
-        return Listed(row, notebook.as_amended(row.code), None)
 
 
 def _search(arguments: argparse.Namespace, style: Style) -> "Search":
@@ -120,10 +110,11 @@ def _search(arguments: argparse.Namespace, style: Style) -> "Search":
 
 def _export(notebook: "Notebook", rows: "Sequence[BatchRow]", path: Path | None) -> int:
     """All that is known of each: to a file by its ending, CSV to STDOUT, JSON without a path."""
+    from snapcurve.analysis.filed_batch import judged_batches
     from snapcurve.notebook.exports import csv_of, plain
     from snapcurve.report.batch_texts import summary, verdict_data
 
-    listed = [_listed(notebook, row, PLAIN) for row in rows]
+    listed = judged_batches(notebook, rows, PLAIN)
 
     def plain_all() -> list[dict[str, Any]]:
         return [
@@ -146,7 +137,7 @@ def _export(notebook: "Notebook", rows: "Sequence[BatchRow]", path: Path | None)
         else:
             data = (json_text(plain_all()) + "\n").encode()
         write_whole(path, data, "export")
-        print(f"{len(rows)} {'batch' if len(rows) == 1 else 'batches'} to {path}")
+        print(f"{len(listed)} {'batch' if len(listed) == 1 else 'batches'} to {path}")
     return 0
 
 

@@ -47,7 +47,7 @@ def run(arguments: argparse.Namespace) -> int:
         written_down = None if arguments.end is None else _written_down(arguments.end)
         with open_notebook(arguments.notebook) as notebook:
             problems = notebook.check()
-            count = sum(row.parts for row in notebook.batches(mistakes=True))
+            count = len(notebook.batches(mistakes=True))
             end = notebook.chain_end()
             known = bool(problems) or written_down is None or notebook.holds(*written_down)
         _print_each(problems)

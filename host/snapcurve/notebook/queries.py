@@ -7,10 +7,9 @@ batches have them all.
 
 from __future__ import annotations
 
-import dataclasses
 import difflib
-from collections import Counter, defaultdict
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence, Set
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Iterator, Sequence, Set
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, FromClause, Row, Select, func, or_, select
@@ -102,41 +101,6 @@ def mistakes(connection: Connection) -> Set[int]:
     return found["yes"] - {one for one in both if not newest[one]}
 
 
-def continued(connection: Connection) -> dict[int, int]:
-    """For each batch that goes on with another one in the notebook, the id of the first."""
-    mark, part, before = tables.marks.c, tables.curves.alias("part"), tables.curves.alias("before")
-    ours, theirs = tables.batches.alias("ours"), tables.batches.alias("theirs")
-    query = (
-        select(part.c.batch_id, before.c.batch_id.label("before_id"))
-        .select_from(tables.marks)
-        .join(part, part.c.batch_id == mark.batch_id)
-        .join(
-            before,
-            (before.c.board_id == part.c.board_id)
-            & (before.c.curve == mark.number)
-            & (before.c.curve < part.c.curve)
-            & (before.c.boot <= part.c.boot),
-        )
-        .join(ours, ours.c.id == part.c.batch_id)
-        .join(theirs, theirs.c.id == before.c.batch_id)
-        .where(
-            mark.kind == "resumed",
-            ours.c.profile == theirs.c.profile,
-            ours.c.rehearsal == theirs.c.rehearsal,
-        )
-        # Numbers come again on a board whose flash was erased: the latest counts.
-        .order_by(before.c.boot, before.c.id)
-    )
-    found = {row.batch_id: row.before_id for row in connection.execute(query)}
-    return {one: _first_of(one, found) for one in found}
-
-
-def _first_of(one: int, before: Mapping[int, int]) -> int:
-    while one in before:
-        one = before[one]
-    return one
-
-
 def lines(sought: Search, without: Collection[int] = ()) -> Select[Any]:
     """The rows of the list of batches between two dates, newest first, without those of these
     ids; each goes through `rows.line`."""
@@ -211,20 +175,10 @@ def search(connection: Connection, sought: Search, limit: int | None) -> list[Ba
     if len(terms) > 1:
         terms.sort(key=lambda term: _count(connection, term))
     query = _within(sought, terms[0], terms[1:]) if terms else lines(sought)
-    mistaken, parts = mistakes(connection), continued(connection)
-    without = set() if sought.mistakes else set(mistaken)
-    if parts and terms:  # found by what is written of a later part: the whole is meant
-        found = [row.id for row in connection.execute(query)]
-        query = lines(Search()).where(tables.batches.c.id.in_({parts.get(i, i) for i in found}))
-    elif parts:
-        without |= parts.keys()
-    if without:
-        query = query.where(tables.batches.c.id.not_in(without))
-    counts = Counter(parts.values())
-    return [
-        dataclasses.replace(rows.line(row, mistaken), parts=1 + counts[row.id])
-        for row in connection.execute(query.limit(limit))
-    ]
+    mistaken = mistakes(connection)
+    if mistaken and not sought.mistakes:
+        query = query.where(tables.batches.c.id.not_in(mistaken))
+    return [rows.line(row, mistaken) for row in connection.execute(query.limit(limit))]
 
 
 def trace(connection: Connection, lot: str, with_mistakes: bool) -> list[TracedBatch]:
@@ -232,13 +186,13 @@ def trace(connection: Connection, lot: str, with_mistakes: bool) -> list[TracedB
     newest first, each with all its lots."""
     if not lot.strip():
         raise SnapcurveError("The lot is empty; name it as it stands on the package.")
-    mistaken, parts = mistakes(connection), continued(connection)
+    mistaken = mistakes(connection)
     through: dict[int, set[str]] = {}
     fresh = [(key, "") for key in _with_lots(connection, [search_words.key_of(lot)])]
     while fresh:
-        new = {parts.get(key, key) for key, _ in fresh} - through.keys()
+        new = {key for key, _ in fresh} - through.keys()
         for key, code in fresh:
-            through.setdefault(parts.get(key, key), set()).update({code} - {""})
+            through.setdefault(key, set()).update({code} - {""})
         codes = _codes(connection, new)
         held = _with_lots(connection, list(codes))
         fresh = [(key, codes[word]) for key, words in held.items() for word in words]

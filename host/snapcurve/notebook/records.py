@@ -134,8 +134,7 @@ class Batch(_Batch):
 
 @dataclass(frozen=True)
 class BatchRow:
-    """One line of the list of batches; `mistake`: it was started by mistake. It is recorded in
-    `parts` parts, of which this is the first."""
+    """One line of the list of batches; `mistake`: it was started by mistake."""
 
     id: int
     code: str
@@ -146,7 +145,6 @@ class BatchRow:
     rehearsal: bool
     operator: str | None
     mistake: bool = False
-    parts: int = 1
 
 
 @dataclass(frozen=True)

@@ -1,13 +1,13 @@
 """The list of batches: what each came to, and what is still open about it."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+from snapcurve.analysis.filed_batch import Judged
 from snapcurve.analysis.verdict import Judgement
 from snapcurve.notebook import allergens
 from snapcurve.notebook.descriptions import allergen_words, value_words
 from snapcurve.notebook.entries import outcomes_of
-from snapcurve.notebook.records import AmendedBatch, BatchRow
+from snapcurve.notebook.records import AmendedBatch
 from snapcurve.shown.plain_text import on_one_line
 from snapcurve.shown.table import table
 from snapcurve.shown.units import Style, local
@@ -17,16 +17,7 @@ HEAD = (
 )  # fmt: skip
 
 
-@dataclass(frozen=True)
-class Listed:
-    """A batch of the list; ``judgement`` None if its record cannot be read."""
-
-    row: BatchRow
-    found: AmendedBatch
-    judgement: Judgement | None
-
-
-def list_table(batches: Sequence[Listed], style: Style) -> str:
+def list_table(batches: Sequence[Judged], style: Style) -> str:
     """A line for each, below the names of the columns."""
     return table([HEAD, *(_cells(one, style) for one in batches)])
 
@@ -59,7 +50,7 @@ def still_open(found: AmendedBatch, judgement: Judgement) -> list[str]:
     return missing
 
 
-def _cells(one: Listed, style: Style) -> tuple[str, ...]:
+def _cells(one: Judged, style: Style) -> tuple[str, ...]:
     row, now, judgement = one.row, one.found.now, one.judgement
     began, started_ms = "time unknown", row.started_unix_ms
     if judgement is not None:  # a later part may be the one that is dated
@@ -69,10 +60,11 @@ def _cells(one: Listed, style: Style) -> tuple[str, ...]:
         began = f"{style.day(moment)} {moment:%H:%M}"
     notes = ["rehearsal"] if row.rehearsal else []
     notes += ["started by mistake"] if row.mistake else []
-    notes += [f"{row.parts} parts"] if row.parts > 1 else []
+    parts = 1 if judgement is None else len(judgement.records)
+    notes += [f"{parts} parts"] if parts > 1 else []
     method = now.method + (f" ({', '.join(notes)})" if notes else "")
     return (
-        row.code,
+        now.code,
         began,
         on_one_line(now.couverture),
         method,
