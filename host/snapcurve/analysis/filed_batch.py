@@ -17,7 +17,7 @@ from snapcurve.recording.clock import Clock
 from snapcurve.recording.curve import Curve, decode
 from snapcurve.recording.dip_tests import BladeResult
 from snapcurve.recording.event_words import RESULT_WORDS
-from snapcurve.recording.parts import Joined, Part, join
+from snapcurve.recording.parts import LONGEST_HOLE_S, Joined, Part, join
 from snapcurve.shown.plain_text import on_one_line
 from snapcurve.shown.units import Style
 
@@ -159,14 +159,15 @@ def _pieces(notebook: "Notebook", batch: Batch) -> list[tuple[Batch, Curve]]:
 
 def _fits(before: tuple[Batch, Curve], after: tuple[Batch, Curve]) -> bool:
     """Whether the one record may go on in the other: numbers come again on a board whose flash
-    was erased."""
+    was erased. A clock that was set in between may put them in the wrong order, not by days."""
     (first, broken_off), (second, going_on) = before, after
+    began_ms = first.started_unix_ms or 0
     return (
         broken_off.end_reason in GOES_ON
         and going_on.continues == broken_off.curve
         and broken_off.profile == going_on.profile
         and first.rehearsal == second.rehearsal
-        and (first.started_unix_ms or 0) <= (second.started_unix_ms or first.started_unix_ms or 0)
+        and began_ms - LONGEST_HOLE_S * 1000 <= (second.started_unix_ms or began_ms)
     )
 
 
