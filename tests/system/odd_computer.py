@@ -221,14 +221,15 @@ def _serve(job: dict[str, Any]) -> dict[str, Any]:
 
 
 if __name__ == "__main__":
-    import construct  # noqa: F401
-    import serial  # noqa: F401
+    import importlib
+    import pkgutil
 
-    import snapcurve.collecting.collection
-    import snapcurve.notebook.migrations
-    import snapcurve.notebook.store
-    import snapcurve.report.batch_chart
-    import snapcurve.report.sheet_document  # noqa: F401
+    import snapcurve
+
+    # Everything but what runs on a board only.
+    for module in pkgutil.walk_packages(snapcurve.__path__, "snapcurve."):
+        if not module.name.startswith(("snapcurve.boards", "snapcurve.notebook.migrations.")):
+            importlib.import_module(module.name)
 
     for line in sys.stdin:
         print(json.dumps(_serve(json.loads(line))), flush=True)
