@@ -273,13 +273,13 @@ def test_an_earlier_part_is_dated_by_a_later_one(tmp_path, book, undated):
         book.file_batch(one)
     judgement = judge_batch(book, "last", PLAIN)[1]
     began_ms = judgement.timeline.clock.started_unix_ms
-    reckoned = any("reckoned back from a later part" in text for text in judgement.holes)
+    follows = any("follows from a later part" in text for text in judgement.holes)
     if undated == {1, 2}:
         assert began_ms is None
-        assert not reckoned
+        assert not follows
     else:  # the hole of 30 s is taken as 2 min, and up to a minute before it was lost
         assert -180_000 <= began_ms - START_UNIX_MS <= 60_000
-        assert reckoned
+        assert follows
 
 
 def test_three_dips_have_each_their_own_result(tmp_path, book):

@@ -111,11 +111,11 @@ def judged_batches(notebook: "Notebook", rows: Sequence[BatchRow], style: Style)
 
 
 def _clock(pieces: Sequence[Batch], joined: Joined) -> Clock:
-    """When it began; where nobody knows that of the first record, by the first that is dated."""
+    """When it began; by the first record that is dated, if the very first is not."""
     for one, offset_s in zip(pieces, joined.offsets_s, strict=True):
         if one.started_unix_ms is not None:
             started_ms = one.started_unix_ms - round(offset_s * 1000)
-            return Clock(started_ms, one.utc_offset_min, reckoned=one is not pieces[0])
+            return Clock(started_ms, one.utc_offset_min, from_later_part=one is not pieces[0])
     return Clock(None, pieces[0].utc_offset_min)
 
 

@@ -126,8 +126,8 @@ def _other_records(joined: Joined) -> list[str]:
 
 def _holes(joined: Joined, clock: Clock) -> list[str]:
     sentences = []
-    if clock.reckoned:
-        sentences.append("When it began is reckoned back from a later part of its record.")
+    if clock.from_later_part:
+        sentences.append("When it began follows from a later part of its record.")
     for hole in joined.holes:
         length = f"for an unknown time, taken as {minutes(hole.length_s)}"
         if hole.known:

@@ -6,12 +6,12 @@ from datetime import datetime, timedelta, timezone
 
 @dataclass(frozen=True)
 class Clock:
-    """``started_unix_ms`` None if the curve has no known beginning; ``reckoned``: it follows from
-    a later part of a batch that was cut."""
+    """``started_unix_ms`` None if the curve has no known beginning; ``from_later_part``: of a
+    batch that was cut, it follows from a later part."""
 
     started_unix_ms: int | None = None
     utc_offset_min: int = 0
-    reckoned: bool = False
+    from_later_part: bool = False
 
     def at(self, offset_s: float) -> str:
         """ "at 14:05 (12 min in)", or "at 12 min" without a clock."""

@@ -20,7 +20,7 @@ class Excursion:
     """A stay ``above`` or below the window, from the first reading beyond the edge to the last.
 
     ``seconds`` of it were recorded beyond the edge; ``sure`` whether its extreme lies farther
-    out than the readings may be off, None if nobody knows how far that is.
+    out than the readings may be off, None if that is not known.
     """
 
     start_s: float
