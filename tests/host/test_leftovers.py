@@ -121,3 +121,14 @@ def test_a_slip_in_a_lots_number_is_offered(any_book, type_in):
         )
     assert type_in("trace", "mc-104").startswith("1 batch has or had the lot mc-104")
     assert type_in("trace", "nothing like it").strip().endswith("nothing like it.")
+
+
+def test_a_code_without_its_zero_is_the_same_batch(any_book):
+    first, second, third = filed(any_book, 1, MILK), filed(any_book, 2), filed(any_book, 3)
+    short = first.removesuffix("-01") + "-1"
+    leftover(any_book, second, short)
+    leftover(any_book, third, short)
+    leftover(any_book, third, first)
+    for code in (second, third):
+        assert holds(any_book, code) == (("soya", "milk"), ())
+    assert {one.batch.code for one in any_book.trace("MC-104")} == {first, second, third}

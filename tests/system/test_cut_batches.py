@@ -17,8 +17,8 @@ from snapcurve.analysis.outcome_file import NotedOutcome
 from snapcurve.analysis.verdict import judge
 from snapcurve.board.client import CurveRow
 from snapcurve.collecting.filing import new_batch
-from snapcurve.notebook import open_notebook
-from snapcurve.notebook.records import NewEntry
+from snapcurve.notebook import allergens, open_notebook
+from snapcurve.notebook.records import Lot, NewEntry
 from snapcurve.recording.curve import decode
 from snapcurve.recording.timeline import timeline_of
 from snapcurve.report.batch_course import course_rows
@@ -315,3 +315,24 @@ def test_three_dips_have_each_their_own_result(tmp_path, book):
         assert any(
             text.startswith(f"Test blade {number} ") and words in text for text in judgement.blades
         ) or (words == "set, no mark" and "it passed" in judgement.blades[number - 1])
+
+
+def test_a_cut_batch_holds_what_any_of_its_parts_holds(tmp_path, book):
+    """Lots filed with a later part, and leftovers noted on it, count for the whole."""
+    pieces = Cut(tmp_path / "board", [700]).pieces()
+    filed = [Lot("milk couverture", "MC-104", "Hollerbach", None, ("milk",))]
+    pieces[1] = replace(pieces[1], lots=(Lot("hazelnut paste", "HZ-77", "", None, ("nuts",)),))
+    pieces[0] = replace(pieces[0], allergens=())
+    pieces[1] = replace(pieces[1], allergens=())
+    first, second = [book.file_batch(one) for one in pieces]
+    other = replace(
+        pieces[0], curve=replace(pieces[0].curve, board_id=99), lots=tuple(filed), allergens=()
+    )
+    earlier = book.file_batch(other).code
+    book.add_entry(
+        NewEntry("lot", "Ilka", {"ingredient": "leftover", "lot": earlier}), second.code
+    )
+    for code in (first.code, second.code):
+        found = judge_batch(book, code, PLAIN)[0]
+        assert allergens.of(found).named == ("milk", "nuts")
+        assert {lot.lot for lot in found.now.lots} == {"HZ-77", earlier}

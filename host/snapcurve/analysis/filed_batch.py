@@ -126,11 +126,13 @@ def _whole(pieces: Sequence[AmendedBatch], joined: Joined) -> AmendedBatch:
         return first
     marks, alarms = marks_of(joined.curve), alarms_of(joined.curve)
     lots = dict.fromkeys(lot for one in pieces for lot in one.now.lots)
+    filed_lots = dict.fromkeys(lot for one in pieces for lot in one.filed.lots)
     return AmendedBatch(
-        replace(first.filed, marks=marks, alarms=alarms),
+        replace(first.filed, marks=marks, alarms=alarms, lots=tuple(filed_lots)),
         replace(first.now, marks=marks, alarms=alarms, lots=tuple(lots)),
         tuple(change for one in pieces for change in one.changes),
         tuple(sorted((entry for one in pieces for entry in one.entries), key=lambda e: e.id)),
+        tuple(dict.fromkeys(left for one in pieces for left in one.leftovers)),
     )
 
 

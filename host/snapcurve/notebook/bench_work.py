@@ -86,15 +86,18 @@ def _lots_now(connection: Connection, ids: rows.Ids) -> dict[int, tuple[Lot, ...
 def _batches_named(connection: Connection, lots: Iterable[Lot]) -> dict[str, int]:
     """Of lots whose number is the code of a batch: that, and its id."""
     batches = tables.batches.c
-    codes = {key: lot.lot for lot in lots if (key := parts_of(lot.lot)) is not None}
-    found = {}
+    codes: dict[tuple[str, int], set[str]] = {}  # one batch may be written in two ways
+    for lot in lots:
+        if (key := parts_of(lot.lot)) is not None:
+            codes.setdefault(key, set()).add(lot.lot)
+    found: dict[str, int] = {}
     keys = list(codes)
     for begin in range(0, len(keys), _AT_ONCE // 2):
         some = tuple_(batches.day, batches.day_number).in_(keys[begin : begin + _AT_ONCE // 2])
         for row in connection.execute(
             select(batches.id, batches.day, batches.day_number).where(some)
         ):
-            found[codes[row.day, row.day_number]] = int(row.id)
+            found |= dict.fromkeys(codes[row.day, row.day_number], int(row.id))
     return found
 
 

@@ -243,7 +243,8 @@ def _codes(connection: Connection, ids: Iterable[int]) -> dict[str, str]:
         query = select(its.day, its.day_number).where(its.id.in_(every[begin : begin + _AT_ONCE]))
         for row in connection.execute(query):
             code = code_of(row.day, row.day_number)
-            found[search_words.key_of(code)] = code
+            for written in (code, f"{row.day}-{row.day_number}"):  # without its zero, too
+                found[search_words.key_of(written)] = code
     return found
 
 
