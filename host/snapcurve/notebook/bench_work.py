@@ -137,7 +137,8 @@ def worked_and_cleaned(
             if entry.kind == "amendment" and entry.payload["field"] == "place":
                 place = entry.payload["value"]
         code = code_of(row.day, row.day_number)
-        if row.id not in mistaken:
+        # One that another bench files at this moment may be missing from what was read before.
+        if row.id not in mistaken and row.id in holds:
             worked.append(Worked(code, place, row.started_unix_ms, holds[row.id]))
         places[row.id] = place
     of_the_span = (entries.kind == "cleaning") & entries.at_unix_ms.between(*span)
