@@ -15,7 +15,7 @@ from snapcurve.notebook.codes import code_of
 from snapcurve.notebook.entries import lots_after
 from snapcurve.notebook.queries import mistakes
 from snapcurve.notebook.records import Entry, Leftover, Lot
-from snapcurve.notebook.wholes import wholes
+from snapcurve.notebook.wholes import Wholes
 
 # What was left at a bench longer ago than this is not looked for: a list of batches must not
 # read the whole notebook, and a bench in use is cleaned more often.
@@ -45,8 +45,9 @@ class Holds:
     """What records hold, and all that went into them: read at once, worked out on demand."""
 
     def __init__(self, connection: Connection, ids: Collection[int]):
-        every = sorted(leftovers.earlier(connection, ids))
-        self._parts = wholes(connection, every)
+        wholes = Wholes(connection)
+        every = sorted(leftovers.earlier(connection, ids, wholes))
+        self._parts = wholes.cut(every)
         self._records: dict[int, _Record] = {}
         for begin in range(0, len(every), _AT_ONCE):
             self._records |= _records(connection, every[begin : begin + _AT_ONCE])
@@ -132,7 +133,7 @@ def refuse_circle(connection: Connection, batch_id: int, lot: Lot) -> None:
             f"{lot.lot} is a batch of this notebook, and a leftover of it has its allergens: leave"
             " --allergens out."
         )
-    if batch_id in leftovers.earlier(connection, named.values()):
+    if batch_id in leftovers.earlier(connection, named.values(), Wholes(connection)):
         raise SnapcurveError(
             f"Batch {lot.lot} holds this very batch, so no leftover of it can have gone in:"
             " check the code."
@@ -170,7 +171,7 @@ def worked_and_cleaned(
     found = connection.execute(query.where(*within).order_by(started, batches.id)).all()
     changes = _changes(connection, select(batches.id).where(*within))
     ids = [row.id for row in found]
-    parts, holds = wholes(connection, ids), allergens_of_ids(connection, ids)
+    parts, holds = Wholes(connection).cut(ids), allergens_of_ids(connection, ids)
     worked, places, mistaken = [], {}, mistakes(connection)
     told: set[int] = set()
     for row in found:

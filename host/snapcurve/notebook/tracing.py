@@ -16,7 +16,7 @@ from snapcurve.notebook.codes import parts_of
 from snapcurve.notebook.entries import lots_after, made_of
 from snapcurve.notebook.records import Entry, Lot, TracedBatch
 from snapcurve.notebook.vocabulary import LEFTOVER
-from snapcurve.notebook.wholes import wholes
+from snapcurve.notebook.wholes import Wholes
 
 _LOOKED_AT = 20  # older leftover is no longer in the bowl
 _AT_ONCE = 500  # a database limits how many values a question may name
@@ -52,9 +52,10 @@ def trace(connection: Connection, name: str, mistakes: bool, rehearsals: bool) -
         raise SnapcurveError("The lot is empty; name it as it stands on the package.")
     holding = leftovers.with_lots(connection, [search_words.key_of(name)])
     own = set(leftovers.batches_named(connection, [name]).values())
-    forward = leftovers.later(connection, own | holding.keys())
-    backward = leftovers.earlier(connection, own)
-    found = _Found(connection, forward.keys() | backward.keys())
+    wholes = Wholes(connection)
+    forward = leftovers.later(connection, own | holding.keys(), wholes)
+    backward = leftovers.earlier(connection, own, wholes)
+    found = _Found(connection, forward.keys() | backward.keys(), wholes)
     itself = {found.first(one) for one in own}
     through = found.through(forward)
     ahead = {found.first(one) for one in forward} - itself
@@ -118,10 +119,9 @@ def newest_leftover(connection: Connection, couverture: str) -> tuple[str, int |
 class _Found:
     """Everything that is shown of these records, their batches as wholes."""
 
-    def __init__(self, connection: Connection, ids: Collection[int]):
+    def __init__(self, connection: Connection, ids: Collection[int], wholes: Wholes):
         self._connection = connection
-        parts = wholes(connection, ids)
-        self._parts = {one: parts.get(one, (one,)) for one in ids}
+        self._parts = {one: (one,) for one in ids} | wholes.cut(ids)
         every = sorted({part for one in ids for part in self._parts[one]})
         self.holds = Holds(connection, every)
         self._codes: dict[int, str] = {}

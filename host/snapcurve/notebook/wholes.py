@@ -22,38 +22,52 @@ GOES_ON = (None, "room")
 _AT_ONCE = 250  # a database limits how many values a question may name
 
 
-def wholes(connection: Connection, ids: Collection[int]) -> dict[int, tuple[int, ...]]:
-    """Of those of these records that are a part of a batch: the ids of all its parts that are
-    there without a gap, in the order in which they were recorded."""
-    resumed = _resumed(connection)
-    if not resumed:
-        return {}
-    before = _before(connection, resumed)
-    asked = _touching(ids, before)
-    if not asked:
-        return {}
-    follows: dict[int, int] = {}
-    taken: set[int] = set()
-    heads = _heads(connection, asked)
-    endings = _endings(connection, asked)
-    for row in resumed:  # in the order of recording: the first that fits goes on with it
-        fitting = (
-            one
-            for one in before.get(row.batch_id, ())
-            if row.batch_id in asked
-            and one not in taken
-            and endings[one] in GOES_ON
-            and _fit(heads[one], heads[row.batch_id])
-        )
-        if (found := next(fitting, None)) is not None:
-            follows[row.batch_id] = found
-            taken.add(found)
-    return _chains(follows)
+class Wholes:
+    """The records of this notebook that may be parts of a batch: read once, looked into on
+    demand."""
 
+    def __init__(self, connection: Connection):
+        self._connection = connection
+        self._resumed = _resumed(connection)
+        self._before = _before(connection, self._resumed) if self._resumed else {}
+        self._known: dict[int, tuple[int, ...]] = {}
+        self._looked_at: set[int] = set()
 
-def whole_of(connection: Connection, batch_id: int) -> tuple[int, ...]:
-    """The ids of all records of the batch that is in this one, in order."""
-    return wholes(connection, [batch_id]).get(batch_id, (batch_id,))
+    def of(self, batch_id: int) -> tuple[int, ...]:
+        """The ids of all records of the batch that is in this one, as far as they are there
+        without a gap, in the order in which they were recorded."""
+        return self.cut([batch_id]).get(batch_id, (batch_id,))
+
+    def all_of(self, ids: Iterable[int]) -> set[int]:
+        """The ids of all records of the batches that are in these."""
+        every = set(ids)
+        return every.union(*self.cut(every).values())
+
+    def cut(self, ids: Collection[int]) -> dict[int, tuple[int, ...]]:
+        """The same of those of these records that are a part of a batch."""
+        asked = _touching(ids, self._before) - self._looked_at
+        if asked:
+            self._look_into(asked)
+        return {one: self._known[one] for one in ids if one in self._known}
+
+    def _look_into(self, asked: set[int]) -> None:
+        self._looked_at |= asked
+        follows: dict[int, int] = {}
+        taken: set[int] = set()
+        heads, endings = _heads(self._connection, asked), _endings(self._connection, asked)
+        for row in self._resumed:  # in the order of recording: the first that fits goes on with it
+            fitting = (
+                one
+                for one in self._before.get(row.batch_id, ())
+                if row.batch_id in asked
+                and one not in taken
+                and endings[one] in GOES_ON
+                and _fit(heads[one], heads[row.batch_id])
+            )
+            if (found := next(fitting, None)) is not None:
+                follows[row.batch_id] = found
+                taken.add(found)
+        self._known |= _chains(follows)
 
 
 def _resumed(connection: Connection) -> list[Any]:
