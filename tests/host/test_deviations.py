@@ -130,6 +130,15 @@ def test_from_the_failed_test_to_the_signed_sheet(any_book, type_in, failed, tmp
     assert any_book.check() == []
 
 
+def test_reworked_says_into_what(any_book, type_in, failed):
+    type_in("note", failed, "--disposition", "reworked", *ILKA)
+    assert "reworked into what is not noted" in type_in("show", failed)
+    new = with_curve()
+    later = any_book.file_batch(replace(new, curve=replace(new.curve, generation=9))).code
+    type_in("lot", later, "rework", failed, *ILKA)
+    assert f"reworked into {later}" in type_in("show", failed)
+
+
 def test_which_one_is_meant_can_be_said(type_in, failed, any_book):
     assert "no such deviation" in type_in(
         "note", failed, "--action", "x", "--deviation", "9", *ILKA, fails=True

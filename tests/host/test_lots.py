@@ -36,7 +36,7 @@ def test_a_lot_as_the_bag_says_it(any_book, type_in, code):
 def test_a_lot_past_its_date_asks_before_it_goes_in(any_book, type_in, code):
     words = ("lot", code, "milk", "M-1", *BY)
     said = type_in(*words, "--best-before", "2026-11-23", fails=True)
-    assert f"lot M-1 was best before 2026-11-23, and the batch is of {MADE_ON}" in said
+    assert f"Lot M-1 was best before 2026-11-23, and the batch is of {MADE_ON}" in said
     assert "--yes" in said
     assert any_book.history(code) == []
     type_in(*words, "--best-before", "2026-11-23", "--yes")
@@ -67,7 +67,7 @@ def test_at_a_terminal_it_asks(any_book, type_in, code, monkeypatch, capsys, any
     monkeypatch.setattr("builtins.input", lambda _: answer)
     words = ["lot", code, "milk", "M-1", "--best-before", "2020-01-01", *BY]
     assert main([*words, "--notebook", any_place]) == (0 if answer == "y" else 2)
-    assert "! lot M-1 was best before 2020-01-01" in capsys.readouterr().out
+    assert "! Lot M-1 was best before 2020-01-01" in capsys.readouterr().out
     assert len(any_book.history(code)) == (answer == "y")
 
 

@@ -9,7 +9,7 @@ What opens one is read from the timeline, which measures; nothing is measured he
 of an edge is one: a record that cries wolf is signed unread.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TypedDict
 
@@ -37,12 +37,23 @@ class Deviation:
 @dataclass(frozen=True)
 class Handled:
     """A deviation with what was filed about it, None where nothing was. ``review`` is by another
-    person, and after all else."""
+    person, and after all else. ``went_into`` are the batches that its batch was reworked into."""
 
     deviation: Deviation
     action: Entry | None
     disposition: Entry | None
     review: Entry | None
+    went_into: tuple[str, ...] = ()
+
+    def words(self, name: str) -> str:
+        """What was filed of a step, without by whom; empty if nothing was."""
+        entry: Entry | None = getattr(self, name)
+        if entry is None:
+            return ""
+        said = [str(entry.payload.get(name, "")), str(entry.payload.get("text", ""))]
+        if said[0] == "reworked":
+            said[0] += f" into {', '.join(self.went_into) or 'what is not noted'}"
+        return ", ".join(one for one in dict.fromkeys(said) if one)
 
     @property
     def open(self) -> tuple[str, ...]:
@@ -81,16 +92,7 @@ def deviations_of(found: AmendedBatch, judgement: Judgement, style: Style) -> li
     if found.now.mistake or timeline.method == "cup":
         return []
     opened = sorted(_opened(judgement, style), key=lambda one: one[1])
-    return [_handled(_placed(timeline, *one), found.entries) for one in opened]
-
-
-def step_words(name: str, entry: Entry | None) -> str:
-    """What was filed of a step, without by whom; empty if nothing was."""
-    if entry is None:
-        return ""
-    payload = entry.payload
-    words = [str(payload.get(name, "")), str(payload.get("text", ""))]
-    return ", ".join(one for one in dict.fromkeys(words) if one)
+    return [_handled(_placed(timeline, *one), found) for one in opened]
 
 
 def data(handled: Iterable[Handled]) -> list[DeviationData]:
@@ -100,19 +102,20 @@ def data(handled: Iterable[Handled]) -> list[DeviationData]:
             "deviation": one.deviation.of,
             "at_s": round(one.deviation.at_s, 2),
             "words": one.deviation.words,
-            "action": _step("action", one.action),
-            "disposition": _step("disposition", one.disposition),
-            "review": _step("review", one.review),
+            "action": _step(one, "action"),
+            "disposition": _step(one, "disposition"),
+            "review": _step(one, "review"),
             "open": list(one.open),
         }
         for one in handled
     ]
 
 
-def _step(name: str, entry: Entry | None) -> StepData | None:
+def _step(one: Handled, name: str) -> StepData | None:
+    entry: Entry | None = getattr(one, name)
     if entry is None:
         return None
-    return {"words": step_words(name, entry), "who": entry.who, "at_unix_ms": entry.at_unix_ms}
+    return {"words": one.words(name), "who": entry.who, "at_unix_ms": entry.at_unix_ms}
 
 
 def _opened(judgement: Judgement, style: Style) -> Iterable[tuple[str, float, str]]:
@@ -138,17 +141,17 @@ def _placed(timeline: Timeline, of: str, at_s: float, words: str) -> Deviation:
     return Deviation(of, at_s, code, round(at_s - offset_s), words)
 
 
-def _handled(deviation: Deviation, entries: Sequence[Entry]) -> Handled:
+def _handled(deviation: Deviation, found: AmendedBatch) -> Handled:
     """The newest of each step; a correction is the action where none was filed. A review counts
     until something else is filed, and if it is another person's."""
     own = [
         entry
-        for entry in entries
+        for entry in found.entries
         if entry.kind == "deviation"
         and entry.code == (deviation.record or entry.code)
         and same_deviation(entry.payload, deviation.of, deviation.record_s)
     ]
-    corrections = [entry for entry in entries if entry.kind == "correction"]
+    corrections = [entry for entry in found.entries if entry.kind == "correction"]
     action = next((one for one in reversed(own) if "action" in one.payload), None)
     if action is None and corrections:
         action = corrections[-1]
@@ -159,4 +162,4 @@ def _handled(deviation: Deviation, entries: Sequence[Entry]) -> Handled:
             step is None or step.id > review.id or step.who.casefold() == review.who.casefold()
         ):
             review = None
-    return Handled(deviation, action, disposition, review)
+    return Handled(deviation, action, disposition, review, found.went_into)

@@ -127,6 +127,7 @@ def _whole(pieces: Sequence[AmendedBatch], joined: Joined) -> AmendedBatch:
         tuple(change for one in pieces for change in one.changes),
         tuple(sorted((entry for one in pieces for entry in one.entries), key=lambda e: e.id)),
         tuple(dict.fromkeys(left for one in pieces for left in one.leftovers)),
+        tuple(dict.fromkeys(code for one in pieces for code in one.went_into)),
     )
 
 

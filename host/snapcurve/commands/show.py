@@ -154,14 +154,12 @@ def _show(
 
 
 def _deviation_lines(handled: "Sequence[Handled]", code: str) -> list[str]:
-    from snapcurve.analysis.deviations import step_words
-
     lines = ["Deviations:"] if handled else []
     for number, one in enumerate(handled, start=1):
         lines.append(_point(one.deviation.words, f"{number}. "))
         for name in ("action", "disposition", "review"):
             entry = getattr(one, name)
-            said = f"{step_words(name, entry)} ({entry.who})" if entry else "open"
+            said = f"{one.words(name)} ({entry.who})" if entry else "open"
             lines.append(_point(f"{name}: {said}", "   "))
     if any(one.open for one in handled):
         lines.append(

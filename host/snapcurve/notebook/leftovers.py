@@ -13,7 +13,7 @@ from sqlalchemy import Connection, func, select, tuple_
 
 from snapcurve.notebook import search_words, tables
 from snapcurve.notebook.codes import UNDATED, code_of, parts_of
-from snapcurve.notebook.wholes import wholes
+from snapcurve.notebook.wholes import Wholes
 
 Edges = Mapping[int, Collection[int]]
 _AT_ONCE = 250  # a database limits how many values a question may name
@@ -49,50 +49,50 @@ def with_lots(connection: Connection, keys: Iterable[str]) -> dict[int, set[str]
     return found
 
 
-def earlier(connection: Connection, ids: Iterable[int]) -> Edges:
+def earlier(connection: Connection, ids: Iterable[int], wholes: Wholes) -> Edges:
     """Of each of these records what it had leftover of, and those to the very first."""
-    return _reached(connection, ids, _earlier, lambda later, before: (later, before))
+    return _reached(connection, ids, wholes, _earlier, lambda later, before: (later, before))
 
 
-def later(connection: Connection, ids: Iterable[int]) -> Edges:
+def later(connection: Connection, ids: Iterable[int], wholes: Wholes) -> Edges:
     """Of each of these records where its leftover went, and of those to the very last."""
-    return _reached(connection, ids, _later, lambda later, before: (before, later))
+    return _reached(connection, ids, wholes, _later, lambda later, before: (before, later))
+
+
+def went_into(connection: Connection, batch_id: int) -> tuple[str, ...]:
+    """The codes of the records that had leftover of this one, in the order of their filing."""
+    its = tables.batches.c
+    ids = sorted(_later(connection, [batch_id]).get(batch_id, ()))
+    query = select(its.day, its.day_number).where(its.id.in_(ids)).order_by(its.id)
+    return tuple(code_of(row.day, row.day_number) for row in connection.execute(query))
 
 
 def _reached(
     connection: Connection,
     ids: Iterable[int],
+    wholes: Wholes,
     step: Callable[[Connection, Collection[int]], Edges],
     turned: Callable[[int, int], tuple[int, int]],
 ) -> Edges:
     """The edges from these records on; a record leads also to the other parts of its batch."""
     edges: dict[int, set[int]] = {}
-    fresh = _whole(connection, ids)
+    fresh = wholes.all_of(ids)
     for _ in range(_DEEP):
         edges |= {one: set() for one in fresh}
         for one, others in step(connection, fresh).items():
             edges[one].update(others)
-        fresh = _whole(connection, {other for one in fresh for other in edges[one]}) - edges.keys()
+        fresh = wholes.all_of(other for one in fresh for other in edges[one]) - edges.keys()
         if not fresh:
             return edges
     every = defaultdict[int, set[int]](set)
     for pair in _all(connection):
         one, other = turned(*pair)
         every[one].add(other)
-    ends = every.keys() | {other for others in every.values() for other in others}
-    parts = wholes(connection, ends)
     while fresh:
         for one in fresh:
             edges[one] = set(every.get(one, ()))
-        ahead = {other for one in fresh for other in edges[one]}
-        fresh = {one for key in ahead for one in parts.get(key, (key,))} - edges.keys()
+        fresh = wholes.all_of(other for one in fresh for other in edges[one]) - edges.keys()
     return edges
-
-
-def _whole(connection: Connection, ids: Iterable[int]) -> set[int]:
-    every = set(ids)
-    parts = wholes(connection, every)
-    return {one for key in every for one in parts.get(key, (key,))}
 
 
 def _earlier(connection: Connection, ids: Collection[int]) -> Edges:

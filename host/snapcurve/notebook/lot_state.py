@@ -36,11 +36,11 @@ def troubles(lot: Lot, day: str, held: Mapping[str, Entry], style: Style) -> lis
     found, name = [], on_one_line(lot.lot)
     if lot.best_before is not None and lot.best_before < day:
         found.append(
-            f"lot {name} was best before {day_words(lot.best_before, style)}, and the batch is of"
+            f"Lot {name} was best before {day_words(lot.best_before, style)}, and the batch is of"
             f" {day_words(day, style)}"
         )
     if (entry := held.get(key_of(lot.lot))) is not None:
         found.append(
-            f"lot {name} is on hold since {entry.who} said: {on_one_line(entry.payload['text'])}"
+            f"Lot {name} is on hold since {entry.who} said: {on_one_line(entry.payload['text'])}"
         )
     return found

@@ -242,13 +242,15 @@ class Leftover:
 @dataclass(frozen=True)
 class AmendedBatch:
     """A batch as filed (`filed`), as it stands with its amendments (`now`), what changed
-    what, and all its entries, both oldest first."""
+    what, and all its entries, both oldest first; what came into it from earlier batches, and
+    the codes of those that had its leftover."""
 
     filed: Batch
     now: Batch
     changes: tuple[Change, ...]
     entries: tuple[Entry, ...]
     leftovers: tuple[Leftover, ...] = ()
+    went_into: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

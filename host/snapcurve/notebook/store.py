@@ -20,12 +20,12 @@ from snapcurve.notebook import (
     database,
     hash_chain,
     integrity,
+    leftovers,
     pictures,
     queries,
     rows,
     tables,
     tracing,
-    wholes,
 )
 from snapcurve.notebook.allergens import Allergens
 from snapcurve.notebook.checks import check_batch
@@ -49,6 +49,7 @@ from snapcurve.notebook.records import (
 )
 from snapcurve.notebook.tracing import Trace
 from snapcurve.notebook.vocabulary import WHY_A_MISTAKE
+from snapcurve.notebook.wholes import Wholes
 
 BY_ITSELF = "snapcurve"  # who says so, where no person does
 
@@ -123,12 +124,12 @@ class Notebook:
         kept = [None if raw is None else pictures.kept(raw) for raw in shown]
         with self._filing() as connection:
             batch_id = None if code_or_id is None else queries.find_batch(connection, code_or_id)
-            leftovers: tuple[Leftover, ...] = ()
+            came: tuple[Leftover, ...] = ()
             if batch_id is not None:
-                leftovers = bench_work.Holds(connection, [batch_id]).leftovers(batch_id)
+                came = bench_work.Holds(connection, [batch_id]).leftovers(batch_id)
             ids = []
             for one, picture in zip(new, kept, strict=True):
-                ids.append(rows.insert_entry(connection, batch_id, one, picture, leftovers))
+                ids.append(rows.insert_entry(connection, batch_id, one, picture, came))
                 if one.kind == "lot" and batch_id is not None:
                     bench_work.refuse_circle(connection, batch_id, lot_of(one.payload))
             return rows.entries_where(connection, tables.entries.c.id.in_(ids))
@@ -156,8 +157,12 @@ class Notebook:
             entries = rows.read_entries(connection, [batch_id])
             holds = bench_work.Holds(connection, [batch_id])
             found = amended(filed, map(self._with_picture, entries))
-        now = dataclasses.replace(found.now, lots=tuple(map(holds.with_allergens, found.now.lots)))
-        return dataclasses.replace(found, now=now, leftovers=holds.leftovers(batch_id))
+            went = leftovers.went_into(connection, batch_id)
+        lots = tuple(map(holds.with_allergens, found.now.lots))
+        now = dataclasses.replace(found.now, lots=lots)
+        return dataclasses.replace(
+            found, now=now, leftovers=holds.leftovers(batch_id), went_into=went
+        )
 
     def picture(self, entry_id: int) -> Picture:
         """The picture of an entry, as it is kept.
@@ -260,7 +265,7 @@ class Notebook:
         recorded, as far as the notebook has them without a gap."""
         with self._reading() as connection:
             batch_id = queries.find_batch(connection, code_or_id)
-            ids = wholes.whole_of(connection, batch_id)
+            ids = Wholes(connection).of(batch_id)
             return [rows.read_batch(connection, one) for one in ids]
 
     def curve_raw(self, batch_id: int) -> bytes:

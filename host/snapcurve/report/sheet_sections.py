@@ -9,7 +9,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime, timedelta, timezone
 
-from snapcurve.analysis.deviations import deviations_of, step_words
+from snapcurve.analysis.deviations import Handled, deviations_of
 from snapcurve.analysis.verdict import Judgement
 from snapcurve.calibration.stored import Calibration, parse
 from snapcurve.couvertures.checking_file import parse as parse_couverture
@@ -271,14 +271,14 @@ def _lots(found: AmendedBatch, style: Style) -> Table | Sentences:
     rows = []
     if found.filed.allergens is not None:
         own = group_words(found.filed.allergens)
-        rows.append((found.now.couverture, "", "", "", "", own))
+        rows.append((found.now.couverture, "", "", "", "—", own))
     for lot in found.now.lots:
         mass = "" if lot.mass_mg is None else style.mass(lot.mass_mg / 1000)
-        day = "" if lot.best_before is None else day_words(lot.best_before, style)
+        day = "—" if lot.best_before is None else day_words(lot.best_before, style)
         groups = group_words(lot.allergens)
         rows.append((lot.ingredient, lot.lot, lot.supplier, mass, day, groups))
     head = ("ingredient", "lot", "maker", "mass", "best before", "allergens")
-    return table_of(head, rows, (2.1, 1.4, 1.5, 1.0, 1.2, 1.6), (3,))
+    return table_of(head, rows, (2.0, 1.4, 1.5, 1.2, 1.1, 1.5), (3,))
 
 
 def _calibration(
@@ -319,18 +319,19 @@ def _calibration_of(
 def _deviations(found: AmendedBatch, judgement: Judgement, style: Style) -> Table | Sentences:
     """Each with what was done, what became of the chocolate, and the review, in a row."""
 
-    def step(name: str, entry: Entry | None) -> str:
+    def step(one: Handled, name: str) -> str:
+        entry: Entry | None = getattr(one, name)
         if entry is None:
             return "open"
         when = style.minute(local(entry.at_unix_ms, entry.utc_offset_min))
-        return for_paper(f"{step_words(name, entry)} ({entry.who}, {when})")
+        return for_paper(f"{one.words(name)} ({entry.who}, {when})")
 
     rows = [
         (
             for_paper(one.deviation.words),
-            step("action", one.action),
-            step("disposition", one.disposition),
-            step("review", one.review),
+            step(one, "action"),
+            step(one, "disposition"),
+            step(one, "review"),
         )
         for one in deviations_of(found, judgement, style)
     ]
