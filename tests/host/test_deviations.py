@@ -13,6 +13,7 @@ from test_judgement import GOOD, IN, MELTED, TEST, curve
 
 from snapcurve.analysis.deviations import deviations_of
 from snapcurve.analysis.verdict import judge
+from snapcurve.commands.collect import _afterwards
 from snapcurve.errors import SnapcurveError
 from snapcurve.notebook.entries import amended
 from snapcurve.notebook.records import NewEntry
@@ -137,6 +138,13 @@ def test_reworked_says_into_what(any_book, type_in, failed):
     later = any_book.file_batch(replace(new, curve=replace(new.curve, generation=9))).code
     type_in("lot", later, "rework", failed, *ILKA)
     assert f"reworked into {later}" in type_in("show", failed)
+
+
+def test_who_collects_is_told_that_one_is_open(any_book, failed):
+    verdicts, warnings = _afterwards(any_book, [failed], PLAIN)
+    assert list(verdicts) == [failed]
+    (warning,) = warnings
+    assert warning.startswith(f"{failed}: 1 deviation is open; 'snapcurve show {failed}'")
 
 
 def test_which_one_is_meant_can_be_said(type_in, failed, any_book):

@@ -55,7 +55,8 @@ def test_a_lot_on_hold_asks_until_it_is_released(any_book, type_in, code):
     type_in("lot", "release", "MC-104", "analysis is clean", *BY)
     type_in(*words)
     assert "1 batch has it already" in type_in("lot", "hold", "MC-104", "again", *BY)
-    assert "was put on hold" in type_in("trace", "MC-104")
+    for words in (("trace", "MC-104"), ("today",)):
+        assert "! Lot MC-104 was put on hold on" in type_in(*words)
     assert any_book.check() == []
 
 

@@ -161,3 +161,14 @@ def test_what_is_not_known_is_named_once_however_it_came(any_book):
         before.append(code)
     holds = allergens.of(any_book.as_amended(before[-1]))
     assert holds.not_known == (f"hazelnut paste HZ-77 in {before[0]}",)
+
+
+def test_the_same_lot_in_another_spelling_is_named_and_not_taken(any_book, type_in):
+    first = filed(any_book, 1, MILK)
+    other = filed(any_book, 2, Lot("milk couverture", "MC 104"), Lot("milk couverture", "MC-105"))
+    said = type_in("trace", "mc-104")
+    assert said.splitlines()[1] == (
+        "! Also noted, and not in this trace: lot MC 104; if it is the same one, trace it too."
+    )
+    assert first in said
+    assert other not in said

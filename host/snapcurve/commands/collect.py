@@ -156,18 +156,26 @@ def _afterwards(
 ) -> tuple[dict[str, tuple[str, str]], list[str]]:
     """Of each record the code of its batch and what that proves; and what was worked without a
     cleaning before."""
+    from snapcurve.analysis.deviations import deviations_of
     from snapcurve.analysis.filed_batch import judge_batch
     from snapcurve.notebook.descriptions import cleaning_sentences
 
-    verdicts = {}
+    verdicts, opened = {}, dict[str, int]()
     started = [notebook.batch(code).started_unix_ms for code in codes]
     for code in codes:
         try:
             found, judgement = judge_batch(notebook, code, style)
             verdicts[code] = (str(found.filed.code), judgement.verdict)
+            count = sum(bool(one.open) for one in deviations_of(found, judgement, style))
+            if count and not found.now.rehearsal:
+                opened[str(found.filed.code)] = count
         except SnapcurveError:
             continue  # what was filed is safe; 'snapcurve show' says what is wrong with it
-    return verdicts, cleaning_sentences(notebook.missing_cleanings(started), codes)
+    warnings = cleaning_sentences(notebook.missing_cleanings(started), codes)
+    for code, count in opened.items():
+        are = "1 deviation is" if count == 1 else f"{count} deviations are"
+        warnings.append(f"{code}: {are} open; 'snapcurve show {code}' says what is asked for.")
+    return verdicts, warnings
 
 
 def _progress(got: int, total: int) -> None:

@@ -46,7 +46,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Change what was asked for, and show all."""
     from snapcurve.notebook import day as today
-    from snapcurve.notebook import open_notebook
+    from snapcurve.notebook import lot_state, open_notebook
     from snapcurve.notebook.checks import check_conditions, refuse_lossy
 
     settings = load()
@@ -60,6 +60,7 @@ def run(arguments: argparse.Namespace) -> int:
         raise SnapcurveError("A cleaning is noted when it is done: leave --day out.")
     with open_notebook(arguments.notebook) as notebook:
         entries = notebook.bench_entries("day")
+        held_lots = lot_state.on_hold(notebook.bench_entries("hold"))
         days = today.days_of(entries, settings.bench, folders.data_folder())
         empty = today.Today(day.isoformat())
         before = days.get(day.isoformat(), empty)
@@ -83,6 +84,8 @@ def run(arguments: argparse.Namespace) -> int:
         print(line)
     for bench, other in today.elsewhere(entries, settings.bench, held.day).items():
         print("\n".join(today.lines(other, style, bench)))
+    for sentence in lot_state.hold_sentences(held_lots, style):
+        print(f"! {sentence}")
     return 0
 
 

@@ -47,9 +47,15 @@ def run(arguments: argparse.Namespace) -> int:
         trace = notebook.trace(arguments.lot, arguments.mistakes, arguments.rehearsals)
         lots = [lot for one in trace.batches for lot in (*one.lots, *one.replaced)]
         held = lot_state.on_hold(notebook.bench_entries("hold"))
-        holds = lot_state.hold_sentences(lots, held, settings.style)
+        holds = lot_state.hold_sentences(held, settings.style, lots)
         nothing = not trace.batches and not trace.left_out
         known = notebook.lots_like(arguments.lot) if nothing else []
+        if trace.batches and trace.itself is None:
+            holds += [
+                f"Also noted, and not in this trace: lot {on_one_line(one)}; if it is the"
+                " same one, trace it too."
+                for one in notebook.lots_spelled_otherwise(arguments.lot)
+            ]
     if arguments.json:
         options.print_json(_plain(trace))
     elif trace.left_out:
@@ -64,7 +70,7 @@ def run(arguments: argparse.Namespace) -> int:
         return 0
     head = _head(trace)
     if not arguments.json:
-        _print([head, *holds], trace, settings.style)
+        _print([head, *(f"! {one}" for one in holds)], trace, settings.style)
     if arguments.output is not None:
         from snapcurve.report.trace_document import trace_document
 

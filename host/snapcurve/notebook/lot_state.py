@@ -20,9 +20,13 @@ def on_hold(entries: Iterable[Entry]) -> dict[str, Entry]:
     return {key: entry for key, entry in held.items() if entry.payload["state"] == "on hold"}
 
 
-def hold_sentences(lots: Iterable[Lot], held: Mapping[str, Entry], style: Style) -> list[str]:
-    """Which of these lots are on hold, since when, by whom and why."""
-    found = {key: held[key] for lot in lots if (key := key_of(lot.lot)) in held}
+def hold_sentences(
+    held: Mapping[str, Entry], style: Style, lots: Iterable[Lot] | None = None
+) -> list[str]:
+    """Which lots are on hold, or which of these, since when, by whom and why."""
+    found = held
+    if lots is not None:
+        found = {key: held[key] for lot in lots if (key := key_of(lot.lot)) in held}
     return [
         f"Lot {on_one_line(entry.payload['lot'])} was put on hold on"
         f" {style.day(local(entry.at_unix_ms, entry.utc_offset_min))} by {on_one_line(entry.who)}:"

@@ -180,6 +180,14 @@ def lots_like(connection: Connection, lot: str) -> list[str]:
     return [alike[one] for one in near]
 
 
+def lots_spelled_otherwise(connection: Connection, lot: str) -> list[str]:
+    """Numbers of lots that differ from this one in spaces and hyphens alone, as they were
+    written: a trace of the one does not find them."""
+    key, sought = search_words.key_of(lot), _bare(lot)
+    every = connection.execute(select(tables.lots.c.lot).distinct()).scalars()
+    return [one for one in every if _bare(one) == sought and search_words.key_of(one) != key]
+
+
 def _bare(lot: str) -> str:
     return "".join(char for char in search_words.key_of(lot) if char.isalnum())
 

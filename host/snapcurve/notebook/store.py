@@ -233,6 +233,11 @@ class Notebook:
         with self._reading() as connection:
             return queries.lots_like(connection, lot)
 
+    def lots_spelled_otherwise(self, lot: str) -> list[str]:
+        """Numbers of lots that differ from this one in spaces and hyphens alone."""
+        with self._reading() as connection:
+            return queries.lots_spelled_otherwise(connection, lot)
+
     def allergens(self, ids: Sequence[int]) -> dict[int, Allergens]:
         """What each of these batches holds, as it stands with its entries."""
         with self._reading() as connection:
