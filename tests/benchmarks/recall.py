@@ -6,21 +6,16 @@ graph, smaller, is what tests/host/test_leftovers.py holds against networkx.
 """
 
 import random
-import sys
-import tempfile
 import time
 from dataclasses import dataclass, field
-from pathlib import Path
 
 from sqlalchemy import insert
 
 from snapcurve.notebook import open_notebook, search_words, tables
 from snapcurve.notebook.vocabulary import ALLERGEN_GROUPS, stored_groups
 
+from .notebook import on_each
 from .store import best_ms
-
-sys.path.append(str(Path(__file__).parents[1] / "host"))
-from postgresql_server import Server, programs
 
 START_UNIX_MS = 1_795_500_000_000  # 2026-11-24T06:00:00Z
 HOUR_MS = 3_600_000
@@ -119,10 +114,10 @@ def fill(book, graph: Graph, cut: int = 0) -> None:
             connection.exec_driver_sql("ANALYZE")
 
 
-def measure(place: str) -> None:
+def measure(place_of) -> None:
     """The table for one database."""
     graph = drawn(BATCHES, LOTS, LEFTOVERS, 1)
-    with open_notebook(place) as book:
+    with open_notebook(place_of("recall")) as book:
         fill(book, graph, CUT)
         lots = random.Random(2).sample(sorted(graph.groups), 8)
         reached = {lot: len(book.trace(lot).forward) for lot in lots}
@@ -147,21 +142,5 @@ def measure(place: str) -> None:
 
 def main(words_given: list[str]) -> int:
     """Both databases, or those that are named."""
-    wanted = words_given or ["sqlite", "postgresql"]
     print(f"{BATCHES} batches, {LOTS} lots, {LEFTOVERS} leftovers; wanted: under 1000 ms")
-    if "sqlite" in wanted:
-        print("SQLite")
-        with tempfile.TemporaryDirectory() as folder:
-            measure(f"{folder}/notebook.db")
-    if "postgresql" in wanted:
-        found = programs()
-        if found is None:
-            print("PostgreSQL is not installed: not measured")
-            return 1
-        print("PostgreSQL")
-        server = Server(found)
-        try:
-            measure(server.new_database())
-        finally:
-            server.stop()
-    return 0
+    return on_each(words_given, measure)
