@@ -287,7 +287,7 @@ def test_each_bench_has_its_own_day_and_sees_the_others(
     assert "25.0 °C" in other
     assert main(["collect", "--notebook", any_place]) == 0
     told = capsys.readouterr().err
-    assert "nothing was set for 2026-11-24 at this bench, only at 'by the door'" in told
+    assert "nothing was set for 2026-11-24 at this bench, only at by the door; add" in told
     assert filed(any_book)[0][2] is None
 
 

@@ -105,7 +105,7 @@ def missed(
             return None
         return f"{code}: time unknown, so nothing that was set for a day was filed with it; {add}."
     if not days.get(day) and (others := elsewhere(entries, bench, day)):
-        names = ", ".join(repr(on_one_line(one)) for one in others)
+        names = ", ".join(on_one_line(one) or "a bench without a name" for one in others)
         return f"{code}: nothing was set for {day} at this bench, only at {names}; {add}."
     for beside in (0, 1, -1):
         other = (date.fromisoformat(day) + timedelta(days=beside)).isoformat()
