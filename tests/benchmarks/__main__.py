@@ -16,6 +16,7 @@ BENCHMARKS = {
     "size": "size",
     "conversion": "conversion",
     "notebook": "notebook",
+    "recall": "recall",
     "bowl": "bowl",
     "heap": "heap",
     "sheet": "sheet_cost",

@@ -112,14 +112,13 @@ def measure(place_of) -> None:
         print(f"  {name:<22}{small:9.2f} ms{large:9.2f} ms{large / small:8.2f}")
 
 
-def main(words_given: list[str]) -> int:
-    """Both databases, or those that are named."""
+def on_each(words_given: list[str], measure) -> int:
+    """``measure``, given what makes a place, on both databases or those that are named."""
     wanted = words_given or ["sqlite", "postgresql"]
-    print(f"{'':24}{SIZES[0]:>9}   {SIZES[1]:>9}       ratio  (wanted: under 3)")
     if "sqlite" in wanted:
         print("SQLite")
         with tempfile.TemporaryDirectory() as folder:
-            measure(lambda count: f"{folder}/{count}.db")
+            measure(lambda name: f"{folder}/{name}.db")
     if "postgresql" in wanted:
         found = programs()
         if found is None:
@@ -128,7 +127,13 @@ def main(words_given: list[str]) -> int:
         print("PostgreSQL")
         server = Server(found)
         try:
-            measure(lambda _count: server.new_database())
+            measure(lambda _name: server.new_database())
         finally:
             server.stop()
     return 0
+
+
+def main(words_given: list[str]) -> int:
+    """Both databases, or those that are named."""
+    print(f"{'':24}{SIZES[0]:>9}   {SIZES[1]:>9}       ratio  (wanted: under 3)")
+    return on_each(words_given, measure)

@@ -24,6 +24,8 @@ never_above_c = 50
 cocoa_percent = 36
 fat_percent = 37.5
 source = "Data sheet of the maker."
+set_by = "Ilka Brandner"
+set_on = 2026-11-01
 """
 
 
@@ -96,8 +98,8 @@ def test_syntax_error_names_line_and_field():
     assert refused(text).endswith("write the decimals after a point, 45.5.")
     text, line = with_line("fat_percent", "cocoa_percent = 38")
     assert refused(text).startswith(f"trial.toml, line {line}, cocoa_percent: ")
-    assert refused(GOOD + "work_c = [30,").startswith("trial.toml, line 11, work_c: ")
-    assert refused(GOOD + "\n\n!\n").startswith("trial.toml, line 13: ")
+    assert refused(GOOD + "work_c = [30,").startswith("trial.toml, line 13, work_c: ")
+    assert refused(GOOD + "\n\n!\n").startswith("trial.toml, line 15: ")
 
 
 @pytest.mark.parametrize("field", ["name", "kind", "melt_c", "work_c", "never_above_c"])
@@ -120,9 +122,9 @@ def test_unknown_field():
         f"trial.toml, line {line}, melt: there is no such field (did you mean melt_c?); known are "
     )
     assert "did you mean" not in refused(GOOD + "price = 3\n")
-    assert refused(GOOD + "[price]\nmelt_c = 3\n").startswith("trial.toml, line 11, price: ")
-    assert refused(GOOD + "[[price]]\n").startswith("trial.toml, line 11, price: ")
-    assert refused(GOOD + 'price.kg = "3"\n').startswith("trial.toml, line 11, price: ")
+    assert refused(GOOD + "[price]\nmelt_c = 3\n").startswith("trial.toml, line 13, price: ")
+    assert refused(GOOD + "[[price]]\n").startswith("trial.toml, line 13, price: ")
+    assert refused(GOOD + 'price.kg = "3"\n').startswith("trial.toml, line 13, price: ")
     assert refused(GOOD + '"a\\nb" = 3\n').startswith("trial.toml, a\\nb: there is no such field")
 
 

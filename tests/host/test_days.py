@@ -145,6 +145,7 @@ def test_what_was_applied_is_told_to_scripts_too(clock, type_in, milk_board):
     assert first["set_for_day"] == {
         "day": "2026-11-24",
         "place": None,
+        "operator": None,
         "room_c": 21.5,
         "mass_g": None,
         "lots": ["MC-104"],
@@ -238,3 +239,79 @@ def test_a_lot_of_the_day_keeps_its_three_states(clock, any_book, type_in, milk_
     milk_board.record(began)
     type_in("collect")
     assert [lot.allergens for lot in any_book.batch("last").lots] == [(), None, ("nuts", "milk")]
+
+
+# --- in the notebook -----------------------------------------------------------------------
+
+
+def test_a_day_is_kept_in_the_notebook_and_each_change_beside_the_earlier(
+    clock, any_book, type_in
+):
+    clock.zone("Europe/Berlin")
+    clock.at("2026-11-24T09:00")
+    type_in("today", "--room", "21", "--operator", "Jean Petit", "--by", "Ilka Brandner")
+    type_in("today", "--room", "22")
+    type_in("today", "--room", "22")  # changes nothing
+    rooms = [(entry.who, entry.payload["room_centi_c"]) for entry in any_book.bench_entries("day")]
+    assert rooms == [("Ilka Brandner", 2100), ("not named", 2200)]
+    assert any_book.check() == []
+
+
+def test_another_computer_of_the_bench_collects_with_what_was_set(
+    clock, any_book, type_in, milk_board, monkeypatch, tmp_path
+):
+    """The next morning, from a computer on which nothing was set; operator and all."""
+    clock.zone("Europe/Berlin")
+    milk_board.record(clock.at("2026-11-24T10:00"))
+    type_in("today", "--room", "21.5", "--mass", "1.2kg", "--operator", "Jean Petit")
+    type_in("lot", "today", "milk couverture", "MC-104")
+    monkeypatch.setenv("SNAPCURVE_FOLDER", str(tmp_path / "another computer"))
+    clock.at("2026-11-25T08:00")
+    type_in("collect")
+    assert filed(any_book) == [("2026-11-24-01", ["MC-104"], 2150, 1_200_000, None)]
+    assert any_book.batch("last").operator == "Jean Petit"
+
+
+def test_each_bench_has_its_own_day_and_sees_the_others(
+    clock, any_book, any_place, type_in, milk_board, capsys
+):
+    clock.zone("Europe/Berlin")
+    milk_board.record(clock.at("2026-11-24T10:00"))
+    assert main(["settings", "set", "bench", "by the door"]) == 0
+    capsys.readouterr()
+    type_in("today", "--room", "25")
+    assert main(["settings", "set", "bench", "by the window"]) == 0
+    capsys.readouterr()
+    own, _, other = type_in("today").partition("begins on 2026-11-24 at by the door gets")
+    assert own.count("not recorded") == 4
+    assert "25.0 °C" in other
+    assert main(["collect", "--notebook", any_place]) == 0
+    told = capsys.readouterr().err
+    assert "nothing was set for 2026-11-24 at this bench, only at by the door; add" in told
+    assert filed(any_book)[0][2] is None
+
+
+def test_a_day_is_changed_later_and_what_was_collected_stays(clock, any_book, type_in, milk_board):
+    clock.zone("Europe/Berlin")
+    milk_board.record(clock.at("2026-11-24T10:00"))
+    type_in("today", "--room", "21")
+    type_in("collect")
+    clock.at("2026-11-25T08:00")
+    assert "22.0 °C" in type_in("today", "--day", "2026-11-24", "--room", "22")
+    assert filed(any_book)[0][2] == 2100
+    assert "leave --day out" in type_in(
+        "today", "--day", "yesterday", "--cleaned", "x", fails=True
+    )
+
+
+def test_days_of_an_earlier_version_still_hold(clock, any_book, type_in, milk_board, tmp_path):
+    """As that version wrote them; a day that was set since stands in the notebook."""
+    clock.zone("Europe/Berlin")
+    milk_board.record(clock.at("2026-11-24T10:00"))
+    lot = {"ingredient": "milk", "lot": "MC-9", "supplier": "", "mass_mg": None, "allergens": None}
+    held = {"place": "by the door", "room_centi_c": 2100, "mass_mg": None, "lots": [["", lot]]}
+    (tmp_path / "data").mkdir(exist_ok=True)
+    (tmp_path / "data" / "days.json").write_text(json.dumps({"2026-11-24": held}))
+    type_in("today", "--mass", "1kg")
+    type_in("collect")
+    assert filed(any_book) == [("2026-11-24-01", ["MC-9"], 2100, 1_000_000, "by the door")]

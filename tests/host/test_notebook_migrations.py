@@ -69,7 +69,7 @@ def test_opening_again_changes_no_byte(place):
     assert [path.name for path in Path(place).parent.iterdir()] == ["notebook.db"]
 
 
-@pytest.mark.parametrize("newer", ["0005", "9999", "spring"])
+@pytest.mark.parametrize("newer", ["0099", "9999", "spring"])
 def test_a_newer_notebook_is_refused_and_left_alone(place, newer):
     with notebook.open_notebook(place) as book:
         book.file_batch(new_batch())

@@ -3,7 +3,6 @@
 import errno
 import os
 import signal
-from datetime import date
 from pathlib import Path
 
 import pytest
@@ -29,7 +28,7 @@ READERS = {
     "outcomes": ("trays.csv", OUTCOMES, read_outcomes),
     "couverture": ("bag.toml", COUVERTURE, lambda path: couvertures.load(str(path), path.parent)),
     "settings": ("settings.toml", SETTINGS, settings.load),
-    "today": (today.FILE, TODAY, lambda path: today.load(path.parent, date(2026, 11, 24))),
+    "today": (today.FILE, TODAY, lambda path: today.load_all(path.parent)),
     "picture": (
         "tray.jpg",
         b"\xff\xd8\xff",

@@ -35,7 +35,7 @@ def test_what_was_not_recorded_is_said_so():
     assert words.count(NOTHING) == 8 - 3 + 1
     assert any("time unknown" in text for text in words)
     (missing,) = [text for text in words if text.startswith("Not recorded: course, curve, lots ")]
-    assert missing.endswith("corrections, outcomes, amendments, notes, pictures.")
+    assert missing.endswith("corrections, outcomes, made of it, amendments, notes, pictures.")
 
 
 def test_figures_are_in_the_units_of_choice():

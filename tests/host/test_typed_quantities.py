@@ -31,6 +31,7 @@ MASSES = {
     "today --mass": "today|--mass|MASS",
     "lot --mass": "lot|last|cocoa butter|CB-7|--mass|MASS|--by|Ilka Brandner",
     "lot --mass, today": "lot|today|cocoa butter|CB-7|--mass|MASS",
+    "note --mass": "note|last|--made|bars|--mass|MASS|--by|Ilka Brandner",
     "note --amend, mass": "note|last|--amend|mass|MASS|--why|weighed again|--by|Ilka Brandner",
 }
 # with a temperature that makes sense there
@@ -71,7 +72,8 @@ WORDS = {
     "limit", "batch", "batches", "place", "by", "ingredient", "maker", "allergens", "replaces",
     "recipe", "text", "mark", "set_s", "bloom", "file", "value", "take_away", "why", "output",
     "curve", "complaint", "outcomes", "name", "wav", "hours", "years", "end", "out", "paper",
-    "key", "method", "cleaned",
+    "key", "method", "cleaned", "how", "day", "made", "pieces", "best_before", "to", "action",
+    "review", "deviation", "label", "size",
 }  # fmt: skip
 # The ounce is 28.349 523 125 g (NIST SP 811 (2008), B.8: 1 oz avoirdupois = 2.834 952 E-02 kg).
 SAME = {

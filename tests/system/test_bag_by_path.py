@@ -33,10 +33,10 @@ def test_milk_by_path_before_dark_warns(bench: Bench) -> None:
     with standing(flash, board) as desk:
         done = bench.run("collect", "--port", desk.port)
     assert done.returncode == 0, done.stderr
-    dark, milk = bench.ok_json("batches")
+    dark, milk = bench.ok_json("batches", "--rehearsals")
     names = (milk["now"]["couverture"], dark["now"]["couverture"])
     assert names == ("House milk, lot 7", "Dark couverture")
     warning = f"! {dark['batch']} followed {milk['batch']} at the same place without a cleaning"
     assert warning in done.stderr
-    assert warning in bench.ok("batches")
+    assert warning in bench.ok("batches", "--rehearsals")
     assert (milk["now"]["allergens"], dark["now"]["allergens"]) == (["milk"], [])

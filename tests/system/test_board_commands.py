@@ -41,7 +41,7 @@ def test_one_command_does_the_whole_batch(bench: Bench) -> None:
     assert "melt: " in out
     assert "work: inside" in out
     assert "♪ stopped" in out
-    (batch,) = bench.ok_json("batches")
+    (batch,) = bench.ok_json("batches", "--rehearsals")
     assert f"Curve 1: batch {batch['batch']}" in out
     assert f"{batch['batch']}: In temper, proved by the test blade" in out
     (found,) = bench.ok_json("probe", "--port", "rehearsal")["boards"]
@@ -110,7 +110,7 @@ def test_collecting_files_once_and_empties_the_board(bench: Bench) -> None:
     assert bench.ok_json("collect", "--port", "rehearsal") == []
     (found,) = bench.ok_json("probe", "--port", "rehearsal")["boards"]
     assert found["curves"] == 0
-    (batch,) = bench.ok_json("batches")
+    (batch,) = bench.ok_json("batches", "--rehearsals")
     assert batch["batch"] == kept["batch"]
     assert batch["now"]["couverture"] == "no profile"
     chart = bench.folder / "fan.svg"
@@ -126,11 +126,11 @@ def test_what_was_started_by_mistake_is_kept_and_is_no_batch(bench: Bench) -> No
     assert "Started by mistake: the record has no settled reading in chocolate." in out
     assert "Not in temper" not in out
     assert "note CODE --amend mistake no" in out
-    assert bench.ok_json("batches") == []
-    (one,) = bench.ok_json("batches", "--mistakes")
+    assert bench.ok_json("batches", "--rehearsals") == []
+    (one,) = bench.ok_json("batches", "--rehearsals", "--mistakes")
     assert one["mistake"] is True
     assert bench.ok_json("show", one["batch"])["now"]["lots"] == []
-    assert bench.ok_json("trace", "MC-104", "--mistakes") == []
+    assert bench.ok_json("trace", "MC-104", "--mistakes")["forward"] == []
     assert bench.refused("show", "last").endswith("collect or rehearse one first.")
 
 
@@ -197,7 +197,7 @@ def test_the_notebook_can_be_checked_copied_and_brought_back(bench: Bench) -> No
     bench.ok("notebook", "backup", "copy.db")
     bench.ok_json("rehearse", "milk", "--speed", "max", "--work-minutes", "1", "--number", "5")
     bench.ok("notebook", "restore", "copy.db")
-    assert len(bench.ok_json("batches")) == 1
+    assert len(bench.ok_json("batches", "--rehearsals")) == 1
 
 
 def test_a_board_object_speaks_for_itself(bench: Bench) -> None:

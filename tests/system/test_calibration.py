@@ -82,7 +82,7 @@ def test_nothing_is_recorded_meanwhile(bench: Bench, fast: None, words: tuple[st
     bench.ok("calibrate", *words, "--port", "rehearsal", "--yes")
     assert "Nothing new" in bench.ok("collect", "--port", "rehearsal")
     assert bench.ok_json("batches") == []
-    assert bench.ok_json("trace", "MC-104") == []
+    assert bench.ok_json("trace", "MC-104")["forward"] == []
 
 
 def test_response_is_measured_and_kept(bench: Bench, fast: None) -> None:

@@ -17,6 +17,7 @@ from snapcurve.analysis.outcome_file import NotedOutcome
 from snapcurve.analysis.verdict import judge
 from snapcurve.board.client import CurveRow
 from snapcurve.collecting.filing import new_batch
+from snapcurve.errors import SnapcurveError
 from snapcurve.notebook import allergens, open_notebook
 from snapcurve.notebook.records import Lot, NewEntry
 from snapcurve.recording.curve import decode
@@ -336,3 +337,36 @@ def test_a_cut_batch_holds_what_any_of_its_parts_holds(tmp_path, book):
         found = judge_batch(book, code, PLAIN)[0]
         assert allergens.of(found).named == ("milk", "nuts")
         assert {lot.lot for lot in found.now.lots} == {"HZ-77", earlier}
+
+
+def test_leftover_of_a_cut_batch_is_of_the_whole_and_one_batch_is_traced(tmp_path, book):
+    """Whichever of its codes was typed; nor does one part warn of the other."""
+    pieces = Cut(tmp_path / "board", [700]).pieces()
+    lots = (Lot("milk couverture", "MC-104", "", None, ("milk",)),)
+    first = book.file_batch(replace(pieces[0], lots=lots, allergens=(), place="by the door"))
+    second = book.file_batch(replace(pieces[1], allergens=(), place="by the door"))
+    after = replace(pieces[0].curve, board_id=99, generation=5)
+    later = book.file_batch(
+        replace(
+            pieces[0],
+            curve=after,
+            allergens=(),
+            place="by the door",
+            started_unix_ms=START_UNIX_MS + 86_400_000,
+        )
+    )
+    said = {"ingredient": "leftover", "lot": second.code}
+    book.add_entry(NewEntry("lot", "Ilka", said), later.code)
+    assert allergens.of(book.as_amended(later.code)).named == ("milk",)
+    assert book.allergens([second.id])[second.id].named == ("milk",)
+    trace = book.trace("MC-104")
+    assert [(one.batch.code, one.records) for one in trace.forward] == [
+        (later.code, (later.code,)),
+        (first.code, (first.code, second.code)),
+    ]
+    assert trace.forward[0].through == (first.code,)
+    assert book.trace(second.code).itself.batch.code == first.code
+    assert [one.after for one in book.missing_cleanings()] == []
+    said = {"ingredient": "leftover", "lot": later.code}
+    with pytest.raises(SnapcurveError, match="holds this very batch"):
+        book.add_entry(NewEntry("lot", "Ilka", said), first.code)

@@ -75,7 +75,7 @@ def test_the_notebook_works_at_any_time(
 ) -> None:
     done = computer.run(bench.folder, bench.environment, words, Odd(unix_s=unix_s))
     assert done.code == 0, done.stderr
-    for shown in (("notebook", "check"), ("show", "last"), ("batches", "--json")):
+    for shown in (("notebook", "check"), ("show", "last"), ("batches", "--rehearsals", "--json")):
         done = computer.run(bench.folder, bench.environment, shown, Odd(unix_s=unix_s))
         if done.code:
             done.sentence()

@@ -118,12 +118,12 @@ def test_ten_restarts_are_one_batch_in_any_order(bench: Bench, tmp_path, wait_ov
         assert book.check() == []
         pieces = [book.batch(code) for code in codes]
         raws = [book.curve_raw(piece.id) for piece in pieces]
-    listed = bench.ok("batches").splitlines()
+    listed = bench.ok("batches", "--rehearsals").splitlines()
     assert len(listed) == 2
     assert f", {parts} parts)" in listed[1]
     told = bench.ok_json("show", "last")
     assert (told["batch"], len(told["phases"])) == (codes[0], 3)
-    assert bench.ok("batches", "--output", "-").count("\n") == 2
+    assert bench.ok("batches", "--rehearsals", "--output", "-").count("\n") == 2
     bench.ok("sheet", "last", "--output", "one.pdf")
     with open_notebook(str(tmp_path / "backwards.db")) as book:
         for piece, raw in reversed(list(zip(pieces, raws, strict=True))):

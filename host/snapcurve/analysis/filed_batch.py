@@ -1,8 +1,4 @@
-"""A filed batch to its judgement, from the notebook.
-
-The pieces of a batch are joined when it is judged, not when they are filed: they come in any
-order, from any computer, and filed rows stay.
-"""
+"""A filed batch to its judgement, from the notebook; its parts (`notebook.wholes`) as one."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -17,7 +13,7 @@ from snapcurve.recording.clock import Clock
 from snapcurve.recording.curve import Curve, decode
 from snapcurve.recording.dip_tests import BladeResult
 from snapcurve.recording.event_words import RESULT_WORDS
-from snapcurve.recording.parts import LONGEST_HOLE_S, Joined, Part, join
+from snapcurve.recording.parts import Joined, Part, join
 from snapcurve.shown.plain_text import on_one_line
 from snapcurve.shown.units import Style
 
@@ -25,8 +21,6 @@ if TYPE_CHECKING:
     from snapcurve.notebook.store import Notebook
 
 
-# How a curve ends whose batch may go on in another: not at all, or with the probe outside.
-GOES_ON = (None, "room")
 PASSED = {"passed": True, "failed": False, "early": False}
 
 
@@ -62,7 +56,7 @@ def judge_batch(
     and entries of all. SnapcurveError if there is no such batch, or ``blade_passed`` is given and
     no blade was marked.
     """
-    pieces = _pieces(notebook, notebook.batch(code_or_id))
+    pieces = [(one, decode(notebook.curve_raw(one.id))) for one in notebook.parts(code_or_id)]
     joined = join([Part(curve, one.code, one.started_unix_ms) for one, curve in pieces])
     found = _whole([notebook.as_amended(one.code) for one, _ in pieces], joined)
     first = found.filed
@@ -133,43 +127,7 @@ def _whole(pieces: Sequence[AmendedBatch], joined: Joined) -> AmendedBatch:
         tuple(change for one in pieces for change in one.changes),
         tuple(sorted((entry for one in pieces for entry in one.entries), key=lambda e: e.id)),
         tuple(dict.fromkeys(left for one in pieces for left in one.leftovers)),
-    )
-
-
-def _pieces(notebook: "Notebook", batch: Batch) -> list[tuple[Batch, Curve]]:
-    """All records of the batch that is in ``batch``, in the order in which they were recorded,
-    as far as the notebook has them without a gap."""
-
-    def read(one: Batch) -> tuple[Batch, Curve]:
-        return one, decode(notebook.curve_raw(one.id))
-
-    pieces = [read(batch)]
-    while (number := pieces[0][1].continues) is not None:
-        before = map(read, notebook.recorded_before(pieces[0][0], number))
-        found = next((one for one in before if _fits(one, pieces[0])), None)
-        if found is None:
-            break
-        pieces.insert(0, found)
-    while pieces[-1][1].end_reason in GOES_ON:
-        after = map(read, notebook.recorded_after(pieces[-1][0]))
-        found = next((one for one in after if _fits(pieces[-1], one)), None)
-        if found is None:
-            break
-        pieces.append(found)
-    return pieces
-
-
-def _fits(before: tuple[Batch, Curve], after: tuple[Batch, Curve]) -> bool:
-    """Whether the one record may go on in the other: numbers come again on a board whose flash
-    was erased. A clock that was set in between may put them in the wrong order, not by days."""
-    (first, broken_off), (second, going_on) = before, after
-    began_ms = first.started_unix_ms or 0
-    return (
-        broken_off.end_reason in GOES_ON
-        and going_on.continues == broken_off.curve
-        and broken_off.profile == going_on.profile
-        and first.rehearsal == second.rehearsal
-        and began_ms - LONGEST_HOLE_S * 1000 <= (second.started_unix_ms or began_ms)
+        tuple(dict.fromkeys(code for one in pieces for code in one.went_into)),
     )
 
 

@@ -3,6 +3,7 @@
 import argparse
 import sys
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -10,13 +11,12 @@ from typing import TYPE_CHECKING, Any
 from snapcurve.commands import options
 from snapcurve.commands.output_files import EXPORT
 from snapcurve.errors import SnapcurveError
-from snapcurve.shown.plain_text import json_text, on_one_line
+from snapcurve.shown.plain_text import json_text
 from snapcurve.shown.settings_file import load
 from snapcurve.shown.units import PLAIN, Style, day_after, day_start_ms
 from snapcurve.shown.whole_files import write_whole
 
 if TYPE_CHECKING:
-    from snapcurve.notebook.allergens import Allergens
     from snapcurve.notebook.records import BatchRow, Search
     from snapcurve.notebook.store import Notebook
 
@@ -34,6 +34,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--outcome", default="", help="such as dull, or bloom=marked")
     parser.add_argument("--operator", default="", help="whole name")
     options.mistakes(parser)
+    options.rehearsals(parser)
     parser.add_argument(
         "--limit", type=int, help=f"only the newest so many (default of the list: {LISTED})"
     )
@@ -71,9 +72,15 @@ def run(arguments: argparse.Namespace) -> int:
         found = judged_batches(notebook, rows, style)
         missing = notebook.missing_cleanings(row.started_unix_ms for row in rows)
         empty = not rows and not notebook.batches(1, mistakes=True)
+        practised = not arguments.rehearsals and notebook.search(
+            replace(search, rehearsals=True, mistakes=False), (arguments.limit or LISTED) + 1
+        )
+        left_out = any(row.rehearsal for row in practised or ())
     if not rows:
         hint = "The notebook is empty. 'snapcurve rehearse milk' makes a first batch."
         print(hint if empty else "No matching batches.")
+        if left_out:
+            print("Rehearsals are left out: --rehearsals lists them.")
         return 0
     from snapcurve.notebook.descriptions import cleaning_sentences
     from snapcurve.report.batch_list import list_table
@@ -81,6 +88,8 @@ def run(arguments: argparse.Namespace) -> int:
     print(list_table(found, style))
     for sentence in cleaning_sentences(missing, [row.code for row in rows]):
         print(f"! {sentence}")
+    if left_out:
+        print("Rehearsals are left out: --rehearsals lists them too.")
     if more:
         print(f"Older ones are not shown: --limit {2 * most} shows more, --until DAY others.")
     return 0
@@ -105,6 +114,7 @@ def _search(arguments: argparse.Namespace, style: Style) -> "Search":
         operator=arguments.operator,
         text=" ".join(arguments.words),
         mistakes=arguments.mistakes,
+        rehearsals=arguments.rehearsals,
     )
 
 
@@ -112,18 +122,25 @@ def _export(notebook: "Notebook", rows: "Sequence[BatchRow]", path: Path | None)
     """All that is known of each: to a file by its ending, CSV to STDOUT, JSON without a path."""
     from snapcurve.analysis.filed_batch import judged_batches
     from snapcurve.notebook.exports import csv_of, plain
+    from snapcurve.report.batch_list import handled_column, handled_data
     from snapcurve.report.batch_texts import summary, verdict_data
 
     listed = judged_batches(notebook, rows, PLAIN)
 
     def plain_all() -> list[dict[str, Any]]:
         return [
-            {**plain(one.found), **({} if one.judgement is None else verdict_data(one.judgement))}
+            {
+                **plain(one.found),
+                **({} if one.judgement is None else verdict_data(one.judgement)),
+                "deviations": handled_data(one),
+            }
             for one in listed
         ]
 
     def csv_all() -> str:
-        return csv_of([(one.found, summary(one.judgement)) for one in listed])
+        return csv_of(
+            [(one.found, {**summary(one.judgement), **handled_column(one)}) for one in listed]
+        )
 
     if path is None:
         options.print_json(plain_all())
@@ -152,15 +169,3 @@ def when(unix_ms: int | None, utc_offset_min: int, style: Style = PLAIN) -> str:
     moment = datetime.fromtimestamp(unix_ms / 1000, zone)
     offset = moment.strftime("%z")
     return f"{style.day(moment)} {moment:%H:%M}{offset[:3]}:{offset[3:5]}"
-
-
-def show_traced(row: "BatchRow", holds: "Allergens", style: Style) -> None:
-    """The line of a batch that was found by its lot."""
-    from snapcurve.notebook.descriptions import allergen_words
-
-    note = "  (rehearsal)" if row.rehearsal else ""
-    note += "  (started by mistake)" if row.mistake else ""
-    started = when(row.started_unix_ms, row.utc_offset_min, style)
-    name = on_one_line(row.couverture)
-    allergens = allergen_words(holds, reasons=False)
-    print(f"{row.code}  {started:<22}  {name} by {row.method}{note}, allergens {allergens}")

@@ -53,19 +53,19 @@ def gather(
     from snapcurve.collecting.collection import Collection
     from snapcurve.notebook import day as today
 
-    complete = _Completion(settings)
+    complete = _Completion(settings, notebook)
     filed: list[dict[str, Any]] = []
 
     def tell(row: Any, code: str) -> None:
-        given, missed = complete.of_its_day(code)
+        given, said = complete.of_its_day(code)
         plain = None if given is None else today.given_plain(given)
         filed.append({"curve": row.curve, "batch": code, "bytes": row.size, "set_for_day": plain})
         if not as_json:
             print(f"Curve {row.curve}: batch {code} ({row.size} bytes)", flush=True)
             if given is not None:
                 print(f"{code}: {today.given_words(given, settings.style)}", flush=True)
-        if missed is not None:
-            print(f"! {missed}", file=sys.stderr)
+        for sentence in said:
+            print(f"! {sentence}", file=sys.stderr)
 
     board.set_clock(time.time())
     progress = _progress if sys.stderr.isatty() else None
@@ -105,12 +105,15 @@ class _Completion:
     """Adds operator, bench, the couverture as it was loaded with its allergens, and what was set
     for the day on which a batch began."""
 
-    def __init__(self, settings: Any):
+    def __init__(self, settings: Settings, notebook: "Notebook"):
         from snapcurve.notebook import day as today
+        from snapcurve.notebook import lot_state
 
         self._settings = settings
         self._folder = folders.data_folder()
-        self._days = today.load_all(self._folder)
+        self._entries = notebook.bench_entries("day")
+        self._days = today.days_of(self._entries, settings.bench, self._folder)
+        self._held = lot_state.on_hold(notebook.bench_entries("hold"))
         self._named = {one.name: one for one in available(user_folder())}
         self._new: Any = None
         self._given: Any = None
@@ -118,23 +121,34 @@ class _Completion:
     def __call__(self, new: Any) -> Any:
         from snapcurve.notebook import day as today
 
-        new = replace(new, operator=self._settings.operator or None)
         sent = loaded.recall(self._folder, new.profile)
         if sent is not None:
             new = replace(new, couverture_toml=sent.toml_text)
         couverture = sent or self._named.get(new.couverture)
         new = today.with_kinds_allergens(new, None if couverture is None else couverture.kind)
         self._new, self._given = today.applied(self._days, new)
-        return replace(self._new, place=self._new.place or self._settings.bench or None)
+        return replace(
+            self._new,
+            place=self._new.place or self._settings.bench or None,
+            operator=self._new.operator or self._settings.operator or None,
+        )
 
-    def of_its_day(self, code: str) -> tuple[Any, str | None]:
-        """What the batch just filed as ``code`` got of its day, and what is to be said if it
-        got nothing; both None if nothing was added to it."""
+    def of_its_day(self, code: str) -> tuple[Any, list[str]]:
+        """What the batch just filed as ``code`` got of its day, and what is to be said of that;
+        neither if nothing was added to it."""
         from snapcurve.notebook import day as today
+        from snapcurve.notebook import lot_state
 
         new, given = self._new, self._given
         self._new = self._given = None  # not told again of one to which nothing is added
-        return given, None if new is None else today.missed(self._days, new, code)
+        if new is None:
+            return given, []
+        missed = today.missed(self._days, new, code, self._entries, self._settings.bench)
+        said = [] if missed is None else [missed]
+        for lot in new.lots if given is not None else ():
+            for trouble in lot_state.troubles(lot, given.day, self._held, self._settings.style):
+                said.append(f"{code}: {trouble}.")
+        return given, said
 
 
 def _afterwards(
@@ -142,18 +156,26 @@ def _afterwards(
 ) -> tuple[dict[str, tuple[str, str]], list[str]]:
     """Of each record the code of its batch and what that proves; and what was worked without a
     cleaning before."""
+    from snapcurve.analysis.deviations import deviations_of
     from snapcurve.analysis.filed_batch import judge_batch
     from snapcurve.notebook.descriptions import cleaning_sentences
 
-    verdicts = {}
+    verdicts, opened = {}, dict[str, int]()
     started = [notebook.batch(code).started_unix_ms for code in codes]
     for code in codes:
         try:
             found, judgement = judge_batch(notebook, code, style)
             verdicts[code] = (str(found.filed.code), judgement.verdict)
+            count = sum(bool(one.open) for one in deviations_of(found, judgement, style))
+            if count and not found.now.rehearsal:
+                opened[str(found.filed.code)] = count
         except SnapcurveError:
             continue  # what was filed is safe; 'snapcurve show' says what is wrong with it
-    return verdicts, cleaning_sentences(notebook.missing_cleanings(started), codes)
+    warnings = cleaning_sentences(notebook.missing_cleanings(started), codes)
+    for code, count in opened.items():
+        are = "1 deviation is" if count == 1 else f"{count} deviations are"
+        warnings.append(f"{code}: {are} open; 'snapcurve show {code}' says what is asked for.")
+    return verdicts, warnings
 
 
 def _progress(got: int, total: int) -> None:

@@ -7,7 +7,7 @@ from typing import Any
 
 from snapcurve.commands import options, people
 from snapcurve.errors import SnapcurveError
-from snapcurve.notebook.vocabulary import BLOOM_AFTER_DAYS, OUTCOMES
+from snapcurve.notebook.vocabulary import BLOOM_AFTER_DAYS, DISPOSITIONS, OUTCOMES
 from snapcurve.shown.input_files import read_bytes
 from snapcurve.shown.plain_text import short
 from snapcurve.shown.settings_file import load
@@ -23,6 +23,7 @@ FIELDS = {
     "allergens": "allergens",
     "mistake": "mistake",
 }
+OF_WHAT_WAS_MADE = ("pieces", "mass", "best_before", "to", "replaces")
 JUDGED = ("gloss", "snap", "release")
 
 
@@ -53,6 +54,41 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "place and camera); the text says what it shows",
     )
     parser.add_argument(
+        "--made",
+        metavar="NAME",
+        help="what was made of it, such as 'bars of 70 g', or leftover; with --pieces, --mass, "
+        "--best-before and --to",
+    )
+    parser.add_argument("--pieces", metavar="NUMBER", help="with --made: how many")
+    parser.add_argument("--mass", help="with --made: how much, such as 840g")
+    parser.add_argument("--best-before", metavar="DAY", help="with --made: such as 2027-05-01")
+    parser.add_argument(
+        "--to",
+        metavar="WHERE",
+        help="with --made: where it went, in your words or a customer's code; no names of people",
+    )
+    parser.add_argument(
+        "--replaces", metavar="NAME", help="with --made: what was noted as made wrongly"
+    )
+    parser.add_argument(
+        "--action", metavar="TEXT", help="what was done about a deviation; 'show' lists them"
+    )
+    parser.add_argument(
+        "--disposition",
+        choices=[word.replace(" ", "-") for word in DISPOSITIONS],
+        help="what became of the chocolate of a deviation",
+    )
+    parser.add_argument(
+        "--review",
+        metavar="TEXT",
+        help="a second person's word on a deviation, such as 'agreed', with --by NAME",
+    )
+    parser.add_argument(
+        "--deviation",
+        metavar="NUMBER",
+        help="which one is meant (default: each of which it is still open)",
+    )
+    parser.add_argument(
         "--amend",
         nargs=2,
         metavar=("FIELD", "VALUE"),
@@ -72,10 +108,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """File each as an entry of its own; all are checked before the first is filed."""
-    entries = list(_entries(arguments, load().style))
+    style = load().style
+    entries = [*_entries(arguments, style), *_steps(arguments, style)]
     if not entries:
         raise SnapcurveError(
-            "Say what to note: a text, --gloss, --snap, --release, --bloom, --picture or --amend."
+            "Say what to note: a text, --gloss, --snap, --release, --bloom, --picture, --made,"
+            " --amend, --action, --disposition or --review."
         )
     return people.add_entries(arguments, entries)
 
@@ -86,6 +124,11 @@ def _entries(arguments: argparse.Namespace, style: Style) -> Iterator[people.Sai
             yield people.Said("outcome", {"what": what, "value": value})
     for text in arguments.bloom:
         yield people.Said("outcome", _bloom(text))
+    if arguments.made is not None:
+        yield _made(arguments, style)
+    elif any(getattr(arguments, name) is not None for name in OF_WHAT_WAS_MADE):
+        options_of = ", ".join(f"--{name.replace('_', '-')}" for name in OF_WHAT_WAS_MADE)
+        raise SnapcurveError(f"{options_of} go with --made NAME.")
     if arguments.amend is not None:
         yield _amendment(arguments, style)
     elif arguments.why is not None or arguments.take_away is not None:
@@ -112,6 +155,74 @@ def _bloom(text: str) -> dict[str, object]:
             f"{', '.join(map(str, BLOOM_AFTER_DAYS))} days, {', '.join(OUTCOMES['bloom'])}."
         )
     return {"what": "bloom", "value": word.strip(), "after_days": int(days)}
+
+
+def _steps(arguments: argparse.Namespace, style: Style) -> Iterator[people.Said]:
+    """A step on each deviation that is meant, filed with the record that it lies in."""
+    steps = {name: getattr(arguments, name) for name in ("action", "disposition", "review")}
+    steps = {name: value for name, value in steps.items() if value is not None}
+    if not steps:
+        if arguments.deviation is not None:
+            raise SnapcurveError("--deviation goes with --action, --disposition or --review.")
+        return
+    from snapcurve.analysis.deviations import deviations_of
+    from snapcurve.analysis.filed_batch import judge_batch
+    from snapcurve.notebook import open_notebook
+
+    with open_notebook(arguments.notebook) as notebook:
+        found, judgement = judge_batch(notebook, arguments.batch, style)
+    every = deviations_of(found, judgement, style)
+    chosen = list(enumerate(every, start=1))
+    if arguments.deviation is not None:
+        chosen = [one for one in chosen if str(one[0]) == arguments.deviation.strip()]
+    for name, value in steps.items():
+        open_ones = [
+            one
+            for number, one in chosen
+            if arguments.deviation
+            or name in one.open
+            or (name == "disposition" and "held" in one.open)
+        ]
+        if not open_ones:
+            raise SnapcurveError(
+                f"Batch {found.filed.code} has no such deviation to say that of: 'snapcurve show"
+                f" {found.filed.code}' lists its {len(every)} with their numbers."
+            )
+        for one in open_ones:
+            said = {"of": one.deviation.of, "at_s": one.deviation.record_s}
+            word = value.replace("-", " ") if name == "disposition" else value
+            yield people.Said("deviation", {**said, name: word}, code=one.deviation.record)
+
+
+def _made(arguments: argparse.Namespace, style: Style) -> people.Said:
+    pieces, mass, day = arguments.pieces, arguments.mass, arguments.best_before
+    if pieces is not None and not (pieces.isascii() and pieces.isdigit() and len(pieces) < 10):
+        raise SnapcurveError(f"--pieces {short(pieces)} is no number of pieces: write digits.")
+    if arguments.replaces is not None:
+        _was_made(arguments)
+    said = {
+        "name": arguments.made,
+        "pieces": None if pieces is None else int(pieces),
+        "mass_mg": None if mass is None else people.mass_mg_of(mass, style),
+        "best_before": None if day is None else style.parse_day(day, "--best-before").isoformat(),
+        "where": arguments.to,
+        "replaces": arguments.replaces,
+    }
+    return people.Said("made", said)
+
+
+def _was_made(arguments: argparse.Namespace) -> None:
+    from snapcurve.notebook import open_notebook
+    from snapcurve.notebook.entries import made_of
+
+    with open_notebook(arguments.notebook) as notebook:
+        made = made_of(notebook.history(arguments.batch))
+    if arguments.replaces not in [one.name for one in made]:
+        names = ", ".join(short(one.name) for one in made) or "nothing"
+        raise SnapcurveError(
+            f"{short(arguments.replaces)} was not noted as made of {arguments.batch}, but {names}:"
+            " name that."
+        )
 
 
 def _amendment(arguments: argparse.Namespace, style: Style) -> people.Said:

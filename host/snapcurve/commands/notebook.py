@@ -1,4 +1,4 @@
-"""snapcurve notebook: check it, copy it, bring a copy back."""
+"""snapcurve notebook: check it, copy it, bring a copy back, hand it to other programs."""
 
 import argparse
 import re
@@ -8,19 +8,25 @@ from datetime import datetime
 from pathlib import Path
 
 from snapcurve.commands import options
-from snapcurve.errors import RecordError, SnapcurveError
+from snapcurve.errors import RecordError, SnapcurveError, file_errors
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Options of the command."""
-    parser.add_argument("action", choices=("check", "backup", "restore"))
-    parser.add_argument("file", nargs="?", type=Path, help="the copy, for backup and restore")
+    parser.add_argument("action", choices=("check", "backup", "restore", "export"))
+    parser.add_argument(
+        "file",
+        nargs="?",
+        type=Path,
+        help="the copy, or the folder of an export",
+    )
     parser.add_argument(
         "--end", metavar="NUMBER:HASH", help="for check: an end of the chain written down once"
     )
     parser.add_argument(
         "--damaged", action="store_true", help="for restore: take a damaged backup as it is"
     )
+    options.rehearsals(parser)
     options.replace(parser)
     options.notebook(parser)
 
@@ -70,7 +76,12 @@ def run(arguments: argparse.Namespace) -> int:
         print("  written down elsewhere and given to --end later, it proves that nothing went")
         return 0
     if arguments.file is None:
-        raise SnapcurveError(f"Name the file: snapcurve notebook {arguments.action} FILE.")
+        what = "folder" if arguments.action == "export" else "file"
+        raise SnapcurveError(
+            f"Name the {what}: snapcurve notebook {arguments.action} {what.upper()}."
+        )
+    if arguments.action == "export":
+        return _export(arguments)
     if arguments.action == "backup":
         from snapcurve.commands.output_files import BACKUP
 
@@ -94,6 +105,38 @@ def run(arguments: argparse.Namespace) -> int:
         + (f"; the notebook that was there is now {restored.aside}" if restored.aside else "")
         + "."
     )
+    return 0
+
+
+def _export(arguments: argparse.Namespace) -> int:
+    """Tables and document of every batch, a cut one once; what was started by mistake is none."""
+    from snapcurve.analysis.filed_batch import judged_batches
+    from snapcurve.commands.output_files import EXPORT
+    from snapcurve.notebook import open_notebook
+    from snapcurve.notebook.records import Search
+    from snapcurve.report import export
+    from snapcurve.shown.plain_text import json_text
+    from snapcurve.shown.units import PLAIN
+    from snapcurve.shown.whole_files import write_whole
+
+    folder = arguments.file
+    with open_notebook(arguments.notebook) as notebook:
+        rows = notebook.search(Search(rehearsals=arguments.rehearsals))
+        batches = judged_batches(notebook, rows, PLAIN)
+        bench, end = notebook.bench_entries(), notebook.chain_end()
+    # a byte order mark, or spreadsheets take UTF-8 for another code
+    files = {
+        name: text.encode("utf-8-sig") for name, text in export.tables(batches, bench).items()
+    }
+    document = export.document(batches, bench, end)
+    files["notebook.json"] = (json_text(document) + "\n").encode()
+    for name in files:
+        options.output(arguments, folder / name, EXPORT)
+    with file_errors(f"write an export into {folder}"):
+        folder.mkdir(parents=True, exist_ok=True)
+    for name, data in files.items():
+        write_whole(folder / name, data, "export")
+        print(folder / name)
     return 0
 
 

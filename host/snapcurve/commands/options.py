@@ -97,6 +97,13 @@ def mistakes(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def rehearsals(parser: argparse.ArgumentParser) -> None:
+    """--rehearsals"""
+    parser.add_argument(
+        "--rehearsals", action="store_true", help="also batches of the built-in board"
+    )
+
+
 def replace(parser: argparse.ArgumentParser) -> None:
     """--replace"""
     parser.add_argument(

@@ -26,6 +26,8 @@ class Kind:
 
 CHART = Kind("chart", tuple(f".{one}" for one in FORMATS))
 SHEET = Kind("batch sheet", (".pdf",))
+LABEL = Kind("label", (".pdf", ".png"))
+TRACE = Kind("trace", (".pdf",))
 EXPORT = Kind("export", (".csv", ".json"))
 PICTURE = Kind("picture", (".jpg", ".png", ".webp"))
 SOUND = Kind("sound", (".wav",))

@@ -7,18 +7,22 @@ from typing import Any
 
 from snapcurve.commands import options
 from snapcurve.errors import SnapcurveError
+from snapcurve.notebook.vocabulary import ALLERGEN_GROUPS, ALLERGEN_LAWS, OTHER
+from snapcurve.shown.plain_text import did_you_mean
 from snapcurve.shown.settings_file import Settings, load
 from snapcurve.shown.units import Style
 
 
 @dataclass(frozen=True)
 class Said:
-    """An entry that is not filed yet: its kind, what it holds, the reason for it, its picture."""
+    """An entry that is not filed yet: its kind, what it holds, the reason for it, its picture;
+    ``code`` of the record it belongs to, "" for the batch that was named."""
 
     kind: str
     payload: Mapping[str, Any]
     why: str = ""
     picture: bytes | None = None
+    code: str = ""
 
 
 def by(parser: argparse.ArgumentParser) -> None:
@@ -52,8 +56,14 @@ def add_entries(arguments: argparse.Namespace, said: Sequence[Said]) -> int:
     name = who(arguments, settings)
     with open_notebook(arguments.notebook) as notebook:
         code = str(notebook.batch(arguments.batch).code)
-        new = [NewEntry(one.kind, name, one.payload, one.why, picture=one.picture) for one in said]
-        filed = notebook.add_entries(new, code)
+        filed = []
+        for record in dict.fromkeys(one.code or code for one in said):
+            new = [
+                NewEntry(one.kind, name, one.payload, one.why, picture=one.picture)
+                for one in said
+                if (one.code or code) == record
+            ]
+            filed += notebook.add_entries(new, record)
         allergens = of(notebook.as_amended(code))
     if getattr(arguments, "json", False):
         options.print_json(
@@ -90,6 +100,13 @@ def allergens_of(text: str) -> tuple[str, ...]:
             f"Allergens {text.strip()!r} may mean several things: write the groups, or none "
             "alone if it was declared free."
         )
+    offered = ALLERGEN_LAWS[load().allergens]
+    for word in words:
+        if word not in ALLERGEN_GROUPS and not word.startswith(OTHER):
+            raise SnapcurveError(
+                f"There is no allergen group {word!r}{did_you_mean(word, ALLERGEN_GROUPS)}; use"
+                f" {', '.join(offered)}, or {OTHER}WORD for another."
+            )
     check_allergens(words)
     return words
 

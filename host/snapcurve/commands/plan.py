@@ -1,6 +1,7 @@
 """snapcurve plan: what to weigh, heat, seed and wait for."""
 
 import argparse
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -130,15 +131,44 @@ def run(arguments: argparse.Namespace) -> int:
         from snapcurve.report.advice_charts import plan_chart
 
         plan_chart(made, request, couverture.name, arguments.chart, settings.paper, style)
+    left = _leftover(arguments.notebook, couverture.name)
     if arguments.json:
-        options.print_json({"couverture": couverture.id, **plan_data(made, assumed)})
+        held = None
+        if left is not None:
+            held = {"batch": left[0], "mass_g": None if left[1] is None else left[1] / 1000}
+        data = plan_data(made, assumed)
+        options.print_json({"couverture": couverture.id, **data, "leftover": held})
         return 0
     oven = "no microwave" if watts is None else f"microwave of {watts:.0f} W"
     said = f"room {style.degrees_words(room_c)}, {arguments.bowl} bowl, {oven}."
     print("\n".join(plan_lines(couverture.name, request, made, said, assumed)))
+    if left is not None:
+        code, mass_mg = left
+        much = "Leftover" if mass_mg is None else style.mass(mass_mg / 1000)
+        weighed = " --mass MASS" if mass_mg is None else f" --mass {mass_mg / 1000:.0f}g"
+        print(
+            f"\n{much} of batch {code} is there, of this couverture. If it goes in, note that"
+            f" after the batch: snapcurve lot last leftover {code}{weighed}"
+        )
     if arguments.chart:
         print(f"\n{arguments.chart}")
     return 0
+
+
+def _leftover(where: str | None, couverture: str) -> tuple[str, int | None] | None:
+    """The newest leftover in the notebook; None too where there is no notebook yet, or none that
+    can be read: a plan needs none."""
+    from snapcurve.notebook.location import place_of
+
+    with suppress(SnapcurveError):
+        place = place_of(where)
+        if isinstance(place, Path) and not place.exists():
+            return None
+        from snapcurve.notebook import open_notebook
+
+        with open_notebook(where) as notebook:
+            return notebook.newest_leftover(couverture)
+    return None
 
 
 def _masses(arguments: argparse.Namespace, style: Style) -> tuple[float, float | None]:

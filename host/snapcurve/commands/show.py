@@ -19,6 +19,7 @@ from snapcurve.shown.whole_files import write_whole
 
 if TYPE_CHECKING:
     from snapcurve.analysis.cup_reading import CupReading
+    from snapcurve.analysis.deviations import Handled
     from snapcurve.analysis.verdict import Judgement
     from snapcurve.notebook.records import AmendedBatch
     from snapcurve.notebook.store import Notebook
@@ -107,6 +108,7 @@ def _show(
     settings: Settings,
     complaint: Complaint | None,
 ) -> int:
+    from snapcurve.analysis import deviations
     from snapcurve.analysis.filed_batch import judge_batch
     from snapcurve.notebook.descriptions import batch_lines, cleaning_sentences
     from snapcurve.notebook.exports import plain
@@ -116,6 +118,7 @@ def _show(
     code = str(found.filed.code)
     missing = notebook.missing_cleanings([found.now.started_unix_ms])
     warnings = cleaning_sentences(missing, [code])
+    handled = deviations.deviations_of(found, judgement, settings.style)
     timeline = judgement.timeline
     if arguments.curve is not None:
         _write_curve(timeline.curve, code, arguments.curve)
@@ -132,6 +135,7 @@ def _show(
             {
                 **plain(found),
                 **verdict_data(judgement, complaint),
+                "deviations": deviations.data(handled),
                 "warnings": warnings,
                 "cup": trouble if cup is None else cup_data(cup),
             }
@@ -141,11 +145,28 @@ def _show(
     print(head)
     print(textwrap.fill(judgement.verdict, WIDTH))
     print("\n".join([*_cup_lines(cup, trouble, settings), *fields]))
+    print("\n".join(_deviation_lines(handled, code)))
     print("\n".join(_verdict_lines(judgement, complaint, warnings)))
     for path in (arguments.chart, arguments.curve, *pictures):
         if path is not None:
             print(path)
     return 0
+
+
+def _deviation_lines(handled: "Sequence[Handled]", code: str) -> list[str]:
+    lines = ["Deviations:"] if handled else []
+    for number, one in enumerate(handled, start=1):
+        lines.append(_point(one.deviation.words, f"{number}. "))
+        for name in ("action", "disposition", "review"):
+            entry = getattr(one, name)
+            said = f"{one.words(name)} ({entry.who})" if entry else "open"
+            lines.append(_point(f"{name}: {said}", "   "))
+    if any(one.open for one in handled):
+        lines.append(
+            f"What was done, what became of it, and a second person's word: snapcurve note {code}"
+            " --action TEXT, --disposition WORD, --review TEXT"
+        )
+    return lines
 
 
 def _verdict_lines(

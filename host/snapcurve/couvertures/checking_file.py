@@ -1,5 +1,6 @@
 """From the text of a couverture file to a checked Couverture; touches no file."""
 
+from datetime import date, datetime
 from typing import Any
 
 from voluptuous import All, Optional, Required, Schema
@@ -33,6 +34,8 @@ FIELDS = {
     "cocoa_percent": "cocoa_percent = 36.0",
     "fat_percent": "fat_percent = 37.0",
     "source": 'source = "Data sheet of the maker."',
+    "set_by": 'set_by = "Ilka Brandner"',
+    "set_on": "set_on = 2026-11-01",
 }
 
 
@@ -100,6 +103,12 @@ def _window_c(value: object) -> tuple[float, float]:
     return low_c, high_c
 
 
+def _day(value: object) -> date:
+    if not isinstance(value, date) or isinstance(value, datetime):
+        raise Fault(f"{value_words(value)} is not a day")
+    return value
+
+
 def _percent(value: object) -> float:
     percent = number_value(value)
     if not 0.0 <= percent <= 100.0:
@@ -152,6 +161,8 @@ _SCHEMA = Schema(
             Optional("cocoa_percent"): _percent,
             Optional("fat_percent"): _percent,
             Optional("source"): _words,
+            Optional("set_by"): _words,
+            Optional("set_on"): _day,
         },
         _in_order,
     )

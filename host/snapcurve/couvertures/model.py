@@ -1,6 +1,7 @@
 """A couverture as its file describes it."""
 
 from dataclasses import dataclass
+from datetime import date
 
 KINDS = ("dark", "milk", "white", "caramelised white")
 
@@ -34,6 +35,10 @@ class Couverture:
     fat_percent: float | None = None
     source: str | None = None
     """Where the figures come from, on one line."""
+    set_by: str | None = None
+    """Who set these limits for this bench."""
+    set_on: date | None = None
+    """Since when they are the limits."""
     origin: str
     """ORIGIN_BUILT_IN, or the path of the file."""
     toml_text: str

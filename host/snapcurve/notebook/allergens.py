@@ -25,10 +25,14 @@ _AMENDMENT = "amendment"
 
 @dataclass(frozen=True)
 class Source:
-    """Something in the batch: what a person calls it, and its allergens, None if not known."""
+    """Something in the batch: what a person calls it, and its allergens, None if not known.
+
+    ``earlier``: it came with a leftover, and the name says in which batch it is.
+    """
 
     name: str
     groups: tuple[str, ...] | None
+    earlier: bool = False
 
 
 @dataclass(frozen=True)
@@ -56,6 +60,12 @@ class Allergens:
     def not_known(self) -> tuple[str, ...]:
         """Names of the sources of which it is not known what they hold."""
         return tuple(dict.fromkeys(one.name for one in self.sources if one.groups is None))
+
+    def not_known_in(self, code: str) -> tuple[str, ...]:
+        """The same as names for a batch that had leftover of this one, whose code is given."""
+        unknown = (one for one in self.sources if one.groups is None)
+        names = (one.name if one.earlier else f"{one.name} in {code}" for one in unknown)
+        return tuple(dict.fromkeys(names))
 
     @property
     def groups(self) -> tuple[str, ...] | None:
@@ -141,7 +151,7 @@ def _sources(lot: Lot, earlier: Mapping[str, Leftover], taken: Iterable[str]) ->
     if found is None:
         return [Source(name, lot.allergens)]
     left = tuple(group for group in found.named if group not in {*taken})
-    return [Source(name, left), *(Source(f"{one} in {lot.lot}", None) for one in found.not_known)]
+    return [Source(name, left), *(Source(one, None, True) for one in found.not_known)]
 
 
 def _without(lot: Lot, takes: set[str]) -> Lot:

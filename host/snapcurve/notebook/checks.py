@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date
 from typing import Any
 
 from snapcurve.errors import SnapcurveError
@@ -11,8 +12,13 @@ from snapcurve.notebook.vocabulary import (
     ALLERGEN_GROUPS,
     AMENDABLE,
     BLOOM_AFTER_DAYS,
+    DEVIATIONS,
+    DISPOSITIONS,
     ENTRY_KINDS,
+    HOLD_STATES,
+    OTHER,
     OUTCOMES,
+    VERIFIED,
     stored_groups,
 )
 from snapcurve.shown.units import BATCH_MAX_G, PLAIN, ROOM_C
@@ -38,6 +44,15 @@ PAYLOADS: Mapping[str, Mapping[str, type]] = {
     # "replaces" is the lot it stands in place of
     "lot": {"ingredient": str, "lot": str},
     "cleaning": {"text": str},
+    # the fields of records.Made; "replaces" is the name of what it stands in place of
+    "made": {"name": str},
+    # one step about the deviation of this kind (vocabulary.DEVIATIONS) that began at so many
+    # seconds of the record
+    "deviation": {"of": str, "at_s": int},
+    # whether a lot may be used, and why
+    "hold": {"lot": str, "state": str, "text": str},
+    # what is set for a day at a bench, "" for one without a name: all of it, day.held_of
+    "day": {"day": str, "bench": object},
 }
 """What the payload of each kind must hold."""
 
@@ -46,11 +61,28 @@ _OPTIONAL: Mapping[str, Mapping[str, type]] = {
     "outcome": {"after_days": int},
     "dip_test": {"mark": int, "set_s": int, "text": str},
     "picture": {"text": str},
-    "lot": {"supplier": str, "mass_mg": int, "allergens": list, "replaces": str},
-    "cleaning": {"place": str},
+    "lot": {
+        "supplier": str,
+        "mass_mg": int,
+        "allergens": list,
+        "best_before": str,
+        "replaces": str,
+    },
+    # "verified" one of vocabulary.VERIFIED
+    "cleaning": {"place": str, "how": str, "verified": str},
+    "made": {"pieces": int, "mass_mg": int, "best_before": str, "where": str, "replaces": str},
+    "deviation": {"action": str, "disposition": str, "review": str, "text": str},
+    "day": {
+        "place": str,
+        "operator": str,
+        "room_centi_c": int,
+        "mass_mg": int,
+        "lots": object,
+    },
 }
 _TYPES = {str: "text", int: "whole number", list: "list of words", object: "value"}
-_OF_THE_BENCH = ("note", "cleaning", "picture")
+_OF_THE_BENCH = ("note", "cleaning", "picture", "hold", "day")
+_NEVER_OF_A_BATCH = ("hold", "day")
 
 
 def checked_entry(new: NewEntry, on_batch: bool) -> dict[str, Any]:
@@ -59,6 +91,8 @@ def checked_entry(new: NewEntry, on_batch: bool) -> dict[str, Any]:
         raise SnapcurveError(f"There is no entry {new.kind!r}; use {', '.join(ENTRY_KINDS)}.")
     if not on_batch and new.kind not in _OF_THE_BENCH:
         raise SnapcurveError(f"An entry of kind {new.kind} belongs to a batch; name one.")
+    if on_batch and new.kind in _NEVER_OF_A_BATCH:
+        raise SnapcurveError(f"An entry of kind {new.kind} belongs to no batch; name none.")
     if not new.who.strip():
         raise SnapcurveError("The entry names nobody; say who makes it.")
     payload = _typed(new)
@@ -68,6 +102,17 @@ def checked_entry(new: NewEntry, on_batch: bool) -> dict[str, Any]:
         _check_amendment(new, payload)
     elif new.kind == "outcome":
         _check_outcome(payload)
+    elif new.kind == "made":
+        _check_made(payload)
+    elif new.kind == "deviation":
+        _check_deviation(payload)
+    elif new.kind == "day":
+        check_day(payload["day"])
+        check_conditions(payload.get("room_centi_c"), payload.get("mass_mg"))
+    elif new.kind in ("hold", "cleaning"):
+        _check_word(payload, "state", HOLD_STATES)
+        _check_word(payload, "verified", VERIFIED)
+    check_day(payload.get("best_before"))
     if (new.kind == "picture") != (new.picture is not None):
         raise SnapcurveError("A picture belongs to an entry of that kind; give both or neither.")
     check_allergens(payload.get("allergens"))
@@ -127,14 +172,18 @@ def check_batch(new: NewBatch) -> None:
         refuse_lossy(what, content)
     for groups in (new.allergens, *(lot.allergens for lot in new.lots)):
         check_allergens(groups)
+    for lot in new.lots:
+        check_day(lot.best_before)
 
 
 def check_allergens(groups: Iterable[str] | None) -> None:
-    """SnapcurveError for a group that is not in the list."""
+    """SnapcurveError for a group that is in no list and no word of one's own (OTHER)."""
     for group in groups or ():
-        if group not in ALLERGEN_GROUPS:
+        own = group.removeprefix(OTHER) if group.startswith(OTHER) else ""
+        if group not in ALLERGEN_GROUPS and not (own.strip() and "," not in own):
             raise SnapcurveError(
-                f"There is no allergen group {group!r}; use {', '.join(ALLERGEN_GROUPS)}."
+                f"There is no allergen group {group!r}; use {', '.join(ALLERGEN_GROUPS)}, or"
+                f" {OTHER}WORD for another."
             )
 
 
@@ -233,6 +282,37 @@ def _check_amendment(new: NewEntry, payload: Mapping[str, Any]) -> None:
         check_conditions(None, value)
     if kind is list:
         check_allergens(value)
+
+
+def _check_made(payload: Mapping[str, Any]) -> None:
+    if payload.get("pieces", 1) < 1 or payload.get("mass_mg", 1) < 1:
+        raise SnapcurveError("What was made has more than no pieces and no mass; write how much.")
+
+
+def _check_word(payload: Mapping[str, Any], name: str, words: Sequence[str]) -> None:
+    if payload.get(name, words[0]) not in words:
+        raise SnapcurveError(f"{payload[name]!r} is not understood; use {', '.join(words)}.")
+
+
+def _check_deviation(payload: Mapping[str, Any]) -> None:
+    if payload["of"] not in DEVIATIONS:
+        raise SnapcurveError(f"There is no deviation {payload['of']!r}; use one of {DEVIATIONS}.")
+    steps = [name for name in ("action", "disposition", "review") if name in payload]
+    if len(steps) != 1 or not str(payload[steps[0]]).strip():
+        raise SnapcurveError("An entry on a deviation is one step; say what was done.")
+    if payload.get("disposition", DISPOSITIONS[0]) not in DISPOSITIONS:
+        raise SnapcurveError(
+            f"Chocolate cannot be {payload['disposition']!r}; use {', '.join(DISPOSITIONS)}."
+        )
+
+
+def check_day(day: str | None) -> None:
+    """SnapcurveError for a day that is none in ISO 8601."""
+    try:
+        if day is not None and date.fromisoformat(day).isoformat() != day:
+            raise ValueError
+    except ValueError as error:
+        raise SnapcurveError(f"{day!r} is no day such as 2027-05-01; write one.") from error
 
 
 def _check_outcome(payload: Mapping[str, Any]) -> None:

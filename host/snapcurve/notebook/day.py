@@ -1,11 +1,12 @@
-"""What holds for a day at this bench: written once, filed with every batch that began that day.
+"""What holds for a day at a bench: written once, filed with every batch that began that day.
 
-A JSON file in the data folder keeps every day that was ever set, so that a batch gets what was
-set for its own day whenever it is collected.
+Each change is an entry of the notebook, so that a batch gets what was set for its own day whenever
+and wherever it is collected, and that it was changed stays to be seen. Earlier versions kept the
+days in a JSON file in the data folder, which is still read.
 """
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, replace
 from datetime import date, timedelta
 from pathlib import Path
@@ -13,18 +14,17 @@ from typing import Any, TypedDict
 
 from snapcurve.errors import SnapcurveError
 from snapcurve.notebook import codes
-from snapcurve.notebook.checks import check_conditions
 from snapcurve.notebook.descriptions import field_word, lot_words, value_words
-from snapcurve.notebook.records import Lot, NewBatch
+from snapcurve.notebook.records import Entry, Lot, NewBatch, NewEntry
 from snapcurve.notebook.vocabulary import allergens_of_kind
 from snapcurve.shown.input_files import MIB, NoSuchFile, read_text
 from snapcurve.shown.plain_text import on_one_line
 from snapcurve.shown.units import Style
-from snapcurve.shown.whole_files import write_whole
 
 FILE = "days.json"
 FILE_BYTES_MAX = 16 * MIB  # a day is some hundred bytes
-_FIELDS = ("place", "room_centi_c", "mass_mg")
+NOBODY = "not named"  # who sets a day, where no operator is set
+_FIELDS = ("place", "operator", "room_centi_c", "mass_mg")
 
 
 @dataclass(frozen=True)
@@ -34,6 +34,7 @@ class Today:
 
     day: str
     place: str | None = None
+    operator: str | None = None
     room_centi_c: int | None = None
     mass_mg: int | None = None
     lots: tuple[tuple[str, Lot], ...] = ()
@@ -67,6 +68,7 @@ class GivenJson(TypedDict):
 
     day: str
     place: str | None
+    operator: str | None
     room_c: float | None
     mass_g: float | None
     lots: list[str]
@@ -90,15 +92,21 @@ def applied(days: Days, new: NewBatch) -> tuple[NewBatch, Today | None]:
     return replace(new, **fields, lots=(*new.lots, *(lot for _, lot in given.lots))), given
 
 
-def missed(days: Days, new: NewBatch, code: str) -> str | None:
+def missed(
+    days: Days, new: NewBatch, code: str, entries: Iterable[Entry] = (), bench: str = ""
+) -> str | None:
     """A sentence if `new`, filed as `code`, got nothing where something may belong to it: it
-    began at an unknown time, or on a day of which only the day before or after is set."""
+    began at an unknown time, on a day of which only the day before or after is set, or on one
+    that only another bench has set."""
     add = f"add what belongs to it, such as 'snapcurve lot {code} INGREDIENT LOT'"
     day = _day_of(new)
     if day == codes.UNDATED:
         if not any(days.values()):
             return None
         return f"{code}: time unknown, so nothing that was set for a day was filed with it; {add}."
+    if not days.get(day) and (others := elsewhere(entries, bench, day)):
+        names = ", ".join(on_one_line(one) or "a bench without a name" for one in others)
+        return f"{code}: nothing was set for {day} at this bench, only at {names}; {add}."
     for beside in (0, 1, -1):
         other = (date.fromisoformat(day) + timedelta(days=beside)).isoformat()
         if days.get(other):
@@ -114,13 +122,39 @@ def with_kinds_allergens(new: NewBatch, kind: str | None) -> NewBatch:
     return replace(new, allergens=allergens_of_kind(kind))
 
 
-def load(folder: Path, day: date) -> Today:
-    """What was set for `day`; SnapcurveError if the file cannot be read."""
-    return load_all(folder).get(day.isoformat(), Today(day.isoformat()))
+def days_of(entries: Iterable[Entry], bench: str, folder: Path) -> dict[str, Today]:
+    """What was set at this bench, by day, as it stands after these entries; and what an earlier
+    version kept in ``folder``. SnapcurveError if its file there cannot be read."""
+    found = load_all(folder)
+    for entry in entries:
+        if entry.kind == "day" and entry.payload["bench"] == bench:
+            found[entry.payload["day"]] = _of_entry(entry)
+    return found
+
+
+def elsewhere(entries: Iterable[Entry], bench: str, day: str) -> dict[str, Today]:
+    """What was set for this day at other benches, by their names."""
+    found = {
+        entry.payload["bench"]: _of_entry(entry)
+        for entry in entries
+        if entry.kind == "day" and entry.payload["day"] == day and entry.payload["bench"] != bench
+    }
+    return {name: one for name, one in found.items() if one}
+
+
+def entry_of(today: Today, bench: str, who: str) -> NewEntry:
+    """The entry that sets a day: all of it, in place of what was set before."""
+    held = {name: value for name, value in asdict(today).items() if value is not None}
+    return NewEntry("day", who or NOBODY, {**held, "bench": bench})
+
+
+def _of_entry(entry: Entry) -> Today:
+    held = {name: value for name, value in entry.payload.items() if name not in ("day", "bench")}
+    return _today(entry.payload["day"], held)
 
 
 def load_all(folder: Path) -> dict[str, Today]:
-    """Every day that was set; SnapcurveError if the file cannot be read."""
+    """Every day that an earlier version kept; SnapcurveError if its file cannot be read."""
     path = folder / FILE
     try:
         held = json.loads(read_text(path, "file of the days", FILE_BYTES_MAX))
@@ -134,24 +168,12 @@ def load_all(folder: Path) -> dict[str, Today]:
         ) from error
 
 
-def save(folder: Path, today: Today) -> None:
-    """Write it beside the other days; SnapcurveError if that cannot be done, and for what
-    cannot be (`checks.check_conditions`)."""
-    check_conditions(today.room_centi_c, today.mass_mg)
-    days = {**load_all(folder), today.day: today}
-    held = {
-        day: {name: value for name, value in asdict(one).items() if name != "day"}
-        for day, one in sorted(days.items())
-    }
-    text = json.dumps(held, ensure_ascii=False, indent=1)
-    write_whole(folder / FILE, text.encode("utf-8"), "file of the days")
-
-
-def lines(today: Today, style: Style) -> list[str]:
-    """What is set for a day, for the terminal."""
+def lines(today: Today, style: Style, bench: str | None = None) -> list[str]:
+    """What is set for a day, for the terminal; ``bench`` names another one, None is this."""
     fields = ((name, value_words(name, getattr(today, name), style)) for name in _FIELDS)
+    where = "" if bench is None else f" at {on_one_line(bench) or 'a bench without a name'}"
     return [
-        f"Every batch that begins on {today.day} gets, whenever it is collected:",
+        f"Every batch that begins on {today.day}{where} gets, whenever it is collected:",
         *(f"  {field_word(name):<10} {words}" for name, words in fields),
         *(
             f"  lot        {lot_words(lot, style)}"
@@ -177,6 +199,7 @@ def given_plain(given: Today) -> GivenJson:
     return {
         "day": given.day,
         "place": given.place,
+        "operator": given.operator,
         "room_c": None if given.room_centi_c is None else given.room_centi_c / 100,
         "mass_g": None if given.mass_mg is None else given.mass_mg / 1000,
         "lots": [lot.lot for _, lot in given.lots],
@@ -186,7 +209,7 @@ def given_plain(given: Today) -> GivenJson:
 def _today(day: str, held: Any) -> Today:
     lots = tuple(
         (couverture, Lot(**{**lot, "allergens": _groups(lot["allergens"])}))
-        for couverture, lot in held["lots"]
+        for couverture, lot in held.get("lots", ())
     )
     return Today(date.fromisoformat(day).isoformat(), **{**held, "lots": lots})
 

@@ -1,16 +1,24 @@
 """A batch and its entries in words, for the terminal. Pure."""
 
 from collections.abc import Iterable, Sequence
+from datetime import date
 from typing import Any
 
 from snapcurve.notebook import allergens
 from snapcurve.notebook.allergens import Allergens
 from snapcurve.notebook.cleaning import MissingCleaning
-from snapcurve.notebook.entries import lot_of
-from snapcurve.notebook.records import AmendedBatch, Entry, Lot
+from snapcurve.notebook.entries import lot_of, made_of
+from snapcurve.notebook.records import AmendedBatch, Entry, Lot, Made
+from snapcurve.notebook.vocabulary import OTHER
 from snapcurve.shown.plain_text import on_one_line
 from snapcurve.shown.units import Style, local
 
+DEVIATION_WORDS = {
+    "too hot": "too hot",
+    "above": "above the window",
+    "below": "below the window",
+    "dip test": "failed dip test",
+}
 UNKNOWN = "not recorded"
 NOT_KNOWN = "not known"
 
@@ -37,6 +45,7 @@ def batch_lines(found: AmendedBatch, style: Style) -> list[str]:
         lines.append(f"  {field_word(name):<10} {value}{mark}")
     lines.append(f"  {'couverture':<10} allergens {group_words(found.filed.allergens)}")
     lines += [f"  {'lot':<10} {lot_words(lot, style)}" for lot in now.lots]
+    lines += [f"  {'made':<10} {made_words(one, style)}" for one in made_of(found.entries)]
     return lines + [f"  {entry_line(entry, style)}" for entry in found.entries]
 
 
@@ -62,17 +71,22 @@ def value_words(name: str, value: Any, style: Style) -> str:
 
 def group_words(groups: Sequence[str] | None) -> str:
     """Allergens of one thing, such as a lot: named, "none" or "not known"."""
-    return NOT_KNOWN if groups is None else ", ".join(groups) or "none"
+    return NOT_KNOWN if groups is None else plain_groups(groups) or "none"
+
+
+def plain_groups(groups: Iterable[str]) -> str:
+    """Groups as a person reads them."""
+    return ", ".join(on_one_line(group.removeprefix(OTHER)) for group in groups)
 
 
 def allergen_words(found: Allergens, *, reasons: bool = True) -> str:
     """A batch's allergens: what is named, what is not known, what was taken away; with
     `reasons` also by whom and why."""
-    said = [", ".join(found.named)] if found.named else []
+    said = [plain_groups(found.named)] if found.named else []
     if found.not_known:
         said.append(f"{', '.join(map(on_one_line, found.not_known))}: {NOT_KNOWN}")
     away = [
-        f"{', '.join(one.groups)} taken away"
+        f"{plain_groups(one.groups)} taken away"
         + (f" by {on_one_line(one.who)}: {on_one_line(one.why)}" if reasons else "")
         for one in found.taken_away
     ]
@@ -86,7 +100,28 @@ def lot_words(lot: Lot, style: Style) -> str:
         parts.append(f"of {on_one_line(lot.supplier)}")
     if lot.mass_mg is not None:
         parts.append(style.mass(lot.mass_mg / 1000))
+    if lot.best_before is not None:
+        parts.append(f"best before {day_words(lot.best_before, style)}")
     parts.append(f"allergens {group_words(lot.allergens)}")
+    return ", ".join(parts)
+
+
+def day_words(day: str, style: Style) -> str:
+    """A day in ISO 8601 as the settings write it."""
+    return style.day(date.fromisoformat(day))
+
+
+def made_words(made: Made, style: Style) -> str:
+    """What was made: how much, best before when, where it went."""
+    parts = [on_one_line(made.name)]
+    if made.pieces is not None:
+        parts.append("1 piece" if made.pieces == 1 else f"{made.pieces} pieces")
+    if made.mass_mg is not None:
+        parts.append(style.mass(made.mass_mg / 1000))
+    if made.best_before is not None:
+        parts.append(f"best before {day_words(made.best_before, style)}")
+    if made.where:
+        parts.append(f"to {on_one_line(made.where)}")
     return ", ".join(parts)
 
 
@@ -119,9 +154,30 @@ def entry_words(entry: Entry, style: Style) -> str:
         case "cleaning":
             where = f" at {on_one_line(held['place'])}" if held.get("place") else ""
             words = f"cleaned{where}: {on_one_line(held['text'])}"
+            words += f", {on_one_line(held['how'])}" if "how" in held else ""
+            words += f"; {held.get('verified', 'not verified')}"
+        case "hold":
+            words = f"lot {on_one_line(held['lot'])} {held['state']}: {on_one_line(held['text'])}"
+        case "day":
+            where = f" at {on_one_line(held['bench'])}" if held["bench"] else ""
+            words = f"set for {day_words(held['day'], style)}{where}"
+        case "made":
+            replaced = held.get("replaces")
+            instead = f", in place of {on_one_line(replaced)}" if replaced else ""
+            words = f"made {made_words(made_of([entry])[0], style)}{instead}"
+        case "deviation":
+            words = deviation_words(entry)
         case _:  # note, correction
             words = f"{entry.kind}: {on_one_line(held['text'])}"
     return words
+
+
+def deviation_words(entry: Entry) -> str:
+    """Which step about which deviation."""
+    held = entry.payload
+    what = DEVIATION_WORDS[held["of"]] + f" at {held['at_s'] / 60:.0f} min"
+    step = next(name for name in ("action", "disposition", "review") if name in held)
+    return f"{what}, {step}: {on_one_line(held[step])}{_also(entry)}"
 
 
 def amendment_words(entry: Entry, style: Style) -> str:
@@ -158,7 +214,7 @@ def cleaning_sentences(missing: Iterable[MissingCleaning], codes: Iterable[str])
 
 
 def _cleaning_sentence(one: MissingCleaning) -> str:
-    what = f"{', '.join(sorted(one.allergens))} may have got into it" if one.allergens else ""
+    what = f"{plain_groups(sorted(one.allergens))} may have got into it" if one.allergens else ""
     if one.not_known:
         names = ", ".join(map(on_one_line, one.not_known))
         more = "so may more" if what else "what may have got into it"
@@ -178,6 +234,7 @@ def cleaning_before(
         entry
         for entry in bench
         if entry.kind == "cleaning"
+        and entry.payload.get("verified") != "swab positive"
         and began is not None
         and entry.at_unix_ms <= began
         and entry.payload.get("place") == found.now.place

@@ -6,9 +6,12 @@ import dataclasses
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from snapcurve.notebook.records import AmendedBatch, Batch, Change, Entry, Lot
+from snapcurve.errors import SnapcurveError
+from snapcurve.notebook.records import AmendedBatch, Batch, Change, Entry, Lot, Made
 from snapcurve.notebook.vocabulary import read_groups
 from snapcurve.recording.dips import dip_numbers
+
+SAME_S = 30  # a later version may see the same deviation begin some seconds earlier or later
 
 
 def lot_of(payload: Mapping[str, Any]) -> Lot:
@@ -19,6 +22,7 @@ def lot_of(payload: Mapping[str, Any]) -> Lot:
         supplier=payload.get("supplier", ""),
         mass_mg=payload.get("mass_mg"),
         allergens=read_groups(payload.get("allergens", ())),
+        best_before=payload.get("best_before"),
     )
 
 
@@ -55,6 +59,50 @@ def outcomes_of(entries: Iterable[Entry]) -> dict[tuple[str, int | None], str]:
         for entry in entries
         if entry.kind == "outcome"
     }
+
+
+def made_of(entries: Iterable[Entry]) -> tuple[Made, ...]:
+    """What was made of a batch, as it stands after its entries."""
+    found: list[Made] = []
+    for entry in entries:
+        if entry.kind == "made":
+            replaced = entry.payload.get("replaces")
+            found = [one for one in found if one.name != replaced]
+            values = {name: value for name, value in entry.payload.items() if name != "replaces"}
+            found.append(Made(**values))
+    return tuple(found)
+
+
+def same_deviation(payload: Mapping[str, Any], of: str, record_s: float) -> bool:
+    """Whether an entry of kind "deviation" is about the one of this kind at this second."""
+    return bool(payload["of"] == of) and abs(int(payload["at_s"]) - record_s) <= SAME_S
+
+
+def refuse_own_review(before: Iterable[Entry], payload: Mapping[str, Any], who: str) -> None:
+    """SnapcurveError for a review of what was not handled yet, or by a person who handled it."""
+    if "review" not in payload:
+        return
+    before = list(before)
+    own = [
+        entry
+        for entry in before
+        if entry.kind == "deviation"
+        and same_deviation(entry.payload, payload["of"], payload["at_s"])
+    ]
+    actions = [entry for entry in own if "action" in entry.payload]
+    actions = actions or [entry for entry in before if entry.kind == "correction"]
+    dispositions = [entry for entry in own if "disposition" in entry.payload]
+    if not actions or not dispositions:
+        missing = "--disposition" if actions else "--action"
+        raise SnapcurveError(
+            f"There is nothing to review yet: say first what was done, with {missing}."
+        )
+    if who.strip().casefold() in {
+        entry.who.strip().casefold() for entry in (*actions, *dispositions)
+    }:
+        raise SnapcurveError(
+            f"{who} handled this deviation, so somebody else reviews it: give --by NAME."
+        )
 
 
 def dips_of(batch: Batch) -> dict[int, int]:

@@ -17,8 +17,8 @@ from snapcurve.notebook.descriptions import (
     entry_words,
     lot_words,
 )
-from snapcurve.notebook.entries import lot_of, outcomes_of
-from snapcurve.notebook.records import AmendedBatch, Batch, Entry, Lot
+from snapcurve.notebook.entries import lot_of, made_of, outcomes_of
+from snapcurve.notebook.records import AmendedBatch, Batch, Entry, Lot, Made
 from snapcurve.notebook.vocabulary import BLOOM_AFTER_DAYS, OUTCOMES
 from snapcurve.recording.curve import Curve
 from snapcurve.shown.plain_text import cell, for_paper
@@ -33,6 +33,17 @@ class LotJson(TypedDict):
     maker: str
     mass_g: float | None
     allergens: list[str] | None
+    best_before: str | None
+
+
+class MadeJson(TypedDict):
+    """What was made of a batch, for a script."""
+
+    name: str
+    pieces: int | None
+    mass_g: float | None
+    best_before: str | None
+    where: str
 
 
 class AllergensJson(TypedDict):
@@ -58,7 +69,9 @@ class _FieldsAsFiled(_Fields):
     couverture_allergens: list[str] | None
 
 
-class _EntryJson(TypedDict):
+class EntryJson(TypedDict):
+    """An entry for a script; ``holds`` its payload."""
+
     at: str
     kind: str
     who: str
@@ -84,7 +97,8 @@ class BatchJson(TypedDict):
     curve: dict[str, int | str]
     marks: list[dict[str, Any]]
     alarms: list[dict[str, Any]]
-    entries: list[_EntryJson]
+    made: list[MadeJson]
+    entries: list[EntryJson]
 
 
 def _outcome(what: str, after_days: int | None) -> tuple[str, Callable[[AmendedBatch], Any]]:
@@ -119,7 +133,7 @@ def csv_of(batches: Sequence[tuple[AmendedBatch, Mapping[str, Any]]]) -> str:
     names for all; RFC 4180."""
     head = [name for name, _ in _COLUMNS]
     head += [name for _, more in batches[:1] for name in more]
-    return _csv(
+    return table_csv(
         head,
         ([*(value_of(one) for _, value_of in _COLUMNS), *more.values()] for one, more in batches),
     )
@@ -128,7 +142,7 @@ def csv_of(batches: Sequence[tuple[AmendedBatch, Mapping[str, Any]]]) -> str:
 def curve_csv(curve: Curve) -> str:
     """A curve, a line for each sample; empty where nothing was read."""
     rows = zip(curve.times_s, curve.temperatures_c, strict=True)
-    return _csv(("time (s)", "temperature (°C)"), rows)
+    return table_csv(("time (s)", "temperature (°C)"), rows)
 
 
 def plain(one: AmendedBatch) -> BatchJson:
@@ -161,7 +175,8 @@ def plain(one: AmendedBatch) -> BatchJson:
             {"at_s": alarm.offset_ms / 1000, "alarm": alarm.alarm, "phase": alarm.phase}
             for alarm in filed.alarms
         ],
-        "entries": [_entry(entry) for entry in one.entries],
+        "made": [made_plain(made) for made in made_of(one.entries)],
+        "entries": [entry_plain(entry) for entry in one.entries],
     }
 
 
@@ -173,6 +188,18 @@ def lot_plain(lot: Lot) -> LotJson:
         "maker": lot.supplier,
         "mass_g": _scaled(lot.mass_mg, 1000),
         "allergens": _listed(lot.allergens),
+        "best_before": lot.best_before,
+    }
+
+
+def made_plain(made: Made) -> MadeJson:
+    """What was made, for a script."""
+    return {
+        "name": made.name,
+        "pieces": made.pieces,
+        "mass_g": _scaled(made.mass_mg, 1000),
+        "best_before": made.best_before,
+        "where": made.where,
     }
 
 
@@ -201,7 +228,8 @@ def _fields(batch: Batch, found: Allergens) -> _Fields:
     }
 
 
-def _entry(entry: Entry) -> _EntryJson:
+def entry_plain(entry: Entry) -> EntryJson:
+    """An entry for a script."""
     holds = dict(entry.payload)
     if entry.kind == "lot":  # as stored, an empty list means that nothing is known
         holds["allergens"] = _listed(lot_of(entry.payload).allergens)
@@ -216,7 +244,8 @@ def _entry(entry: Entry) -> _EntryJson:
     }
 
 
-def _csv(head: Sequence[str], rows: Iterable[Iterable[Any]]) -> str:
+def table_csv(head: Sequence[str], rows: Iterable[Iterable[Any]]) -> str:
+    """A table as RFC 4180 has it."""
     target = io.StringIO()
     writer = csv.writer(target, lineterminator="\r\n")
     writer.writerow(head)

@@ -85,6 +85,13 @@ FORMS: dict[int, dict[str, tuple[tuple[str, str, str], ...]]] = {
 _ENTRY = FORMS[1]["entry"]
 _PICTURES = ("pictures", "id entry_id media_type content sha256", "entry_id")
 FORMS[2] = {**FORMS[1], "entry": (*_ENTRY, _PICTURES)}
+FORMS[3] = {
+    kind: tuple(
+        (table, f"{columns} best_before" if table == "lots" else columns, belonging)
+        for table, columns, belonging in parts
+    )
+    for kind, parts in FORMS[2].items()
+}
 FORM = max(FORMS)
 
 ItemRows = dict[str, list[Row[Any]]]

@@ -138,11 +138,15 @@ def _label(connection: Connection, seal: Row[Any], codes: dict[int, str]) -> str
         return name
     batch_id = seal.item_id
     if seal.kind != "batch":
-        query = select(tables.entries.c.batch_id).where(tables.entries.c.id == seal.item_id)
+        its = tables.entries.c
+        query = select(its.id, its.batch_id).where(its.id == seal.item_id)
         try:
-            batch_id = connection.scalar(query)
+            entry = connection.execute(query).first()
         except DBAPIError:
-            batch_id = None
+            entry = None
+        if entry is not None and entry.batch_id is None:  # whatever its seal says
+            return _name(seal.kind, seal.item_id, "", "")
+        batch_id = None if entry is None else entry.batch_id
     now = codes.get(batch_id, seal.name)
     return name if now == seal.name else f"{name} (now of {now})"
 

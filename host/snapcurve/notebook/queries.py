@@ -9,21 +9,19 @@ from __future__ import annotations
 
 import difflib
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator, Sequence, Set
+from collections.abc import Collection, Iterator, Sequence, Set
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, FromClause, Row, Select, func, or_, select
 
 from snapcurve.errors import SnapcurveError
 from snapcurve.notebook import rows, search_words, tables
-from snapcurve.notebook.codes import code_of, id_of, parts_of
-from snapcurve.notebook.entries import lots_after
-from snapcurve.notebook.records import Batch, BatchRow, FiledCurve, Lot, Search, TracedBatch
+from snapcurve.notebook.codes import id_of, parts_of
+from snapcurve.notebook.records import BatchRow, Search
 from snapcurve.notebook.vocabulary import OUTCOMES
 
 _PAGE = 20
 _AT_ONCE = 500  # a database limits how many values a question may name
-_LOOKED_AT = 4  # numbers come again on a board whose flash was erased, which is rare
 # How far a word is counted to find the rarest.
 _COUNTED = 200
 _AFTER_ALL = "\U0010ffff"
@@ -47,30 +45,6 @@ def find_batch(connection: Connection, code_or_id: str) -> int:
         f"There is no batch {code_or_id!r} in the notebook; the newest is"
         f' {rows.line(newest).code}, "last" for short.'
     )
-
-
-def recorded_before(connection: Connection, than: FiledCurve, number: int) -> list[Batch]:
-    """Batches whose curve has this ``number`` and was recorded before on the same board, the
-    latest first."""
-    its = tables.curves.c
-    before = (its.curve == number) & (its.curve < than.curve) & (its.boot <= than.boot)
-    return _recorded(connection, than, before, its.boot.desc(), its.id.desc())
-
-
-def recorded_after(connection: Connection, than: FiledCurve) -> list[Batch]:
-    """Batches that the same board recorded next, in order."""
-    its = tables.curves.c
-    after = (its.curve > than.curve) & (its.boot >= than.boot)
-    return _recorded(connection, than, after, its.boot, its.curve, its.id.desc())
-
-
-def _recorded(
-    connection: Connection, than: FiledCurve, when: ColumnElement[bool], *order: Any
-) -> list[Batch]:
-    its = tables.curves.c
-    query = select(its.batch_id).where(its.board_id == than.board_id, when).order_by(*order)
-    found = connection.execute(query.limit(_LOOKED_AT)).scalars().all()
-    return [rows.read_batch(connection, one) for one in found]
 
 
 def same_curve(connection: Connection, board_id: int, generation: int, curve: int) -> Any:
@@ -178,37 +152,23 @@ def search(connection: Connection, sought: Search, limit: int | None) -> list[Ba
     mistaken = mistakes(connection)
     if mistaken and not sought.mistakes:
         query = query.where(tables.batches.c.id.not_in(mistaken))
+    if not sought.rehearsals:
+        query = query.where(~tables.batches.c.rehearsal)
     return [rows.line(row, mistaken) for row in connection.execute(query.limit(limit))]
 
 
-def trace(connection: Connection, lot: str, with_mistakes: bool) -> list[TracedBatch]:
-    """All batches that ever had this lot, or a leftover of one that had it, and so on to the end;
-    newest first, each with all its lots."""
-    if not lot.strip():
-        raise SnapcurveError("The lot is empty; name it as it stands on the package.")
-    mistaken = mistakes(connection)
-    through: dict[int, set[str]] = {}
-    fresh = [(key, "") for key in _with_lots(connection, [search_words.key_of(lot)])]
-    while fresh:
-        new = {key for key, _ in fresh} - through.keys()
-        for key, code in fresh:
-            through.setdefault(key, set()).update({code} - {""})
-        codes = _codes(connection, new)
-        held = _with_lots(connection, list(codes))
-        fresh = [(key, codes[word]) for key, words in held.items() for word in words]
-    lines = _rows_of(connection, list(through), mistaken)
-    lines = [one for one in lines if with_mistakes or not one.mistake]
-    ids = [one.id for one in lines]
-    lots = rows.read_lots(connection, ids)
-    replaced: defaultdict[int, tuple[Lot, ...]] = defaultdict(tuple)
-    for entry in rows.read_entries(connection, ids, ["lot"]):
-        batch_id = entry.batch_id or 0
-        lots[batch_id], gone = lots_after(lots[batch_id], entry)
-        replaced[batch_id] += gone
-    return [
-        TracedBatch(one, lots[one.id], replaced[one.id], tuple(sorted(through[one.id])))
-        for one in lines
-    ]
+def best_before(connection: Connection, lot: str) -> str | None:
+    """The day that was last noted for a lot of this number; None: none was."""
+    its, words = tables.lots.c, tables.words.c
+    key = search_words.key_of(lot)
+    holding = select(words.batch_id).where(words.field == "lot", words.word == key)
+    query = select(its.lot, its.best_before).where(
+        its.batch_id.in_(holding), its.best_before.is_not(None)
+    )
+    for row in connection.execute(query.order_by(its.id.desc())):
+        if search_words.key_of(row.lot) == key:
+            return str(row.best_before)
+    return None
 
 
 def lots_like(connection: Connection, lot: str) -> list[str]:
@@ -220,35 +180,19 @@ def lots_like(connection: Connection, lot: str) -> list[str]:
     return [alike[one] for one in near]
 
 
+def lots_spelled_otherwise(connection: Connection, lot: str) -> list[str]:
+    """Numbers of lots that differ from this one in spaces and hyphens alone, as they were
+    written: a trace of the one does not find them."""
+    key, sought = search_words.key_of(lot), _bare(lot)
+    every = connection.execute(select(tables.lots.c.lot).distinct()).scalars()
+    return [one for one in every if _bare(one) == sought and search_words.key_of(one) != key]
+
+
 def _bare(lot: str) -> str:
     return "".join(char for char in search_words.key_of(lot) if char.isalnum())
 
 
-def _with_lots(connection: Connection, keys: Sequence[str]) -> dict[int, set[str]]:
-    """The ids of batches that ever had one of these lots, and which."""
-    its, found = tables.words.c, defaultdict[int, set[str]](set)
-    for begin in range(0, len(keys), _AT_ONCE):
-        query = select(its.batch_id, its.word).where(
-            its.field == "lot", its.word.in_(keys[begin : begin + _AT_ONCE])
-        )
-        for row in connection.execute(query):
-            found[row.batch_id].add(row.word)
-    return found
-
-
-def _codes(connection: Connection, ids: Iterable[int]) -> dict[str, str]:
-    """The codes of these batches, by the key under which a lot of that number is found."""
-    found, its, every = {}, tables.batches.c, list(ids)
-    for begin in range(0, len(every), _AT_ONCE):
-        query = select(its.day, its.day_number).where(its.id.in_(every[begin : begin + _AT_ONCE]))
-        for row in connection.execute(query):
-            code = code_of(row.day, row.day_number)
-            for written in (code, f"{row.day}-{row.day_number}"):  # without its zero, too
-                found[search_words.key_of(written)] = code
-    return found
-
-
-def _rows_of(connection: Connection, ids: Sequence[int], mistaken: Set[int]) -> list[BatchRow]:
+def lines_of(connection: Connection, ids: Sequence[int], mistaken: Set[int]) -> list[BatchRow]:
     """The lines of these batches, newest first."""
     found: list[Row[Any]] = []
     for begin in range(0, len(ids), _AT_ONCE):

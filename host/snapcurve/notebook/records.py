@@ -67,7 +67,7 @@ class Lot:
     """One ingredient of a batch: whose, which lot, how much, and what is in it.
 
     `supplier` is the maker or who sold it, "" when nobody wrote it down; `allergens` is
-    empty when it was declared to hold none.
+    empty when it was declared to hold none; `best_before` is a day in ISO 8601.
     """
 
     ingredient: str
@@ -75,6 +75,7 @@ class Lot:
     supplier: str = ""
     mass_mg: int | None = None
     allergens: tuple[str, ...] | None = None
+    best_before: str | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -231,7 +232,7 @@ class Change:
 @dataclass(frozen=True)
 class Leftover:
     """What went into a batch from an earlier one: its code, the allergen groups that are named
-    of that one, and names of what is not known of it."""
+    of that one, and names of what is not known of it, each with the batch it is in."""
 
     code: str
     named: tuple[str, ...]
@@ -241,13 +242,15 @@ class Leftover:
 @dataclass(frozen=True)
 class AmendedBatch:
     """A batch as filed (`filed`), as it stands with its amendments (`now`), what changed
-    what, and all its entries, both oldest first."""
+    what, and all its entries, both oldest first; what came into it from earlier batches, and
+    the codes of those that had its leftover."""
 
     filed: Batch
     now: Batch
     changes: tuple[Change, ...]
     entries: tuple[Entry, ...]
     leftovers: tuple[Leftover, ...] = ()
+    went_into: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -258,7 +261,7 @@ class Search:
     filing). `text` and `couverture` are words, found whole, or by their beginning when they
     end with "*"; `operator` and `lot` are whole names; `outcome` is a word such as "dull",
     or "bloom=marked". Amended and original values are both found. `mistakes`: those too that
-    were started by mistake.
+    were started by mistake; `rehearsals`: those as well.
     """
 
     since_unix_ms: int | None = None
@@ -269,20 +272,37 @@ class Search:
     operator: str = ""
     text: str = ""
     mistakes: bool = False
+    rehearsals: bool = True
+
+
+@dataclass(frozen=True)
+class Made:
+    """What was made of a batch, "leftover" too; `best_before` a day in ISO 8601, `where` it
+    went, in free words or a customer's code, "" when nobody wrote it down."""
+
+    name: str
+    pieces: int | None = None
+    mass_mg: int | None = None
+    best_before: str | None = None
+    where: str = ""
 
 
 @dataclass(frozen=True)
 class TracedBatch:
-    """A batch that holds a lot, with every lot that went into it.
+    """A batch in a trace, with every lot that went into it and what was made of it.
 
-    `replaced` are lots that a later entry put another one in place of; `through` are the batches
-    whose leftover brought the lot into it, () if it went in itself.
+    `batch` is its first record, `records` the codes of all. `replaced` are lots that a later
+    entry put another one in place of; `through` are the batches whose leftover went into it, as
+    far as the trace came to it through them.
     """
 
     batch: BatchRow
     lots: tuple[Lot, ...]
     replaced: tuple[Lot, ...] = ()
     through: tuple[str, ...] = ()
+    records: tuple[str, ...] = ()
+    made: tuple[Made, ...] = ()
+    mass_mg: int | None = None
 
 
 @dataclass(frozen=True)

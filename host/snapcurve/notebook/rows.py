@@ -15,7 +15,7 @@ from snapcurve.errors import RecordError
 from snapcurve.notebook import allergens, hash_chain, search_words, tables
 from snapcurve.notebook.checks import check_moment, checked_entry
 from snapcurve.notebook.codes import code_of, day_of, utc_offset_min
-from snapcurve.notebook.entries import amended, lot_of
+from snapcurve.notebook.entries import amended, lot_of, refuse_own_review
 from snapcurve.notebook.records import (
     Alarm,
     Batch,
@@ -92,6 +92,8 @@ def insert_entry(
         batch = read_batch(connection, batch_id)
         code = batch.code
         check_moment(new, payload, at_ms, batch.started_unix_ms)
+        if new.kind == "deviation":
+            refuse_own_review(read_entries(connection, [batch_id]), payload, new.who)
         if new.kind == "amendment":
             before = amended(batch, read_entries(connection, [batch_id]))
             was = getattr(before.now, payload["field"])
@@ -165,7 +167,7 @@ def read_lots(connection: Connection, ids: Ids) -> defaultdict[int, tuple[Lot, .
         if row.entry_id is None:
             groups = read_groups(row.allergens)
             found[row.batch_id] += (
-                Lot(row.ingredient, row.lot, row.supplier, row.mass_mg, groups),
+                Lot(row.ingredient, row.lot, row.supplier, row.mass_mg, groups, row.best_before),
             )
     return found
 

@@ -20,10 +20,12 @@ from snapcurve.notebook import (
     database,
     hash_chain,
     integrity,
+    leftovers,
     pictures,
     queries,
     rows,
     tables,
+    tracing,
 )
 from snapcurve.notebook.allergens import Allergens
 from snapcurve.notebook.checks import check_batch
@@ -44,9 +46,10 @@ from snapcurve.notebook.records import (
     NewEntry,
     Picture,
     Search,
-    TracedBatch,
 )
+from snapcurve.notebook.tracing import Trace
 from snapcurve.notebook.vocabulary import WHY_A_MISTAKE
+from snapcurve.notebook.wholes import Wholes
 
 BY_ITSELF = "snapcurve"  # who says so, where no person does
 
@@ -121,12 +124,12 @@ class Notebook:
         kept = [None if raw is None else pictures.kept(raw) for raw in shown]
         with self._filing() as connection:
             batch_id = None if code_or_id is None else queries.find_batch(connection, code_or_id)
-            leftovers: tuple[Leftover, ...] = ()
+            came: tuple[Leftover, ...] = ()
             if batch_id is not None:
-                leftovers = bench_work.leftovers_of(connection, batch_id)
+                came = bench_work.Holds(connection, [batch_id]).leftovers(batch_id)
             ids = []
             for one, picture in zip(new, kept, strict=True):
-                ids.append(rows.insert_entry(connection, batch_id, one, picture, leftovers))
+                ids.append(rows.insert_entry(connection, batch_id, one, picture, came))
                 if one.kind == "lot" and batch_id is not None:
                     bench_work.refuse_circle(connection, batch_id, lot_of(one.payload))
             return rows.entries_where(connection, tables.entries.c.id.in_(ids))
@@ -152,11 +155,14 @@ class Notebook:
             batch_id = queries.find_batch(connection, code_or_id)
             filed = rows.read_batch(connection, batch_id)
             entries = rows.read_entries(connection, [batch_id])
-            leftovers = bench_work.leftovers_of(connection, batch_id)
+            holds = bench_work.Holds(connection, [batch_id])
             found = amended(filed, map(self._with_picture, entries))
-            lots = bench_work.with_allergens(connection, found.now.lots)
+            went = leftovers.went_into(connection, batch_id)
+        lots = tuple(map(holds.with_allergens, found.now.lots))
         now = dataclasses.replace(found.now, lots=lots)
-        return dataclasses.replace(found, now=now, leftovers=leftovers)
+        return dataclasses.replace(
+            found, now=now, leftovers=holds.leftovers(batch_id), went_into=went
+        )
 
     def picture(self, entry_id: int) -> Picture:
         """The picture of an entry, as it is kept.
@@ -174,10 +180,26 @@ class Notebook:
             )
         return Picture(row.media_type, bytes(row.content))
 
-    def bench_entries(self) -> list[Entry]:
-        """The entries that belong to no batch, such as cleanings, oldest first."""
+    def bench_entries(self, kind: str | None = None) -> list[Entry]:
+        """The entries that belong to no batch, such as cleanings, or those of this kind, oldest
+        first."""
+        its = tables.entries.c
+        condition = its.batch_id.is_(None)
         with self._reading() as connection:
-            return rows.entries_where(connection, tables.entries.c.batch_id.is_(None))
+            return rows.entries_where(
+                connection, condition if kind is None else condition & (its.kind == kind)
+            )
+
+    def newest_leftover(self, couverture: str) -> tuple[str, int | None] | None:
+        """The newest batch of this couverture, and no rehearsal, of whose leftover something is
+        there yet: its code, and how much in mg, None if that was not weighed."""
+        with self._reading() as connection:
+            return tracing.newest_leftover(connection, couverture)
+
+    def best_before(self, lot: str) -> str | None:
+        """The day that was last noted for a lot of this number; None: none was."""
+        with self._reading() as connection:
+            return queries.best_before(connection, lot)
 
     def batches(self, limit: int | None = None, mistakes: bool = False) -> list[BatchRow]:
         """The newest `limit` batches, or all, newest first.
@@ -196,22 +218,25 @@ class Notebook:
         with self._reading() as connection:
             return queries.search(connection, sought, limit)
 
-    def trace(self, lot: str, mistakes: bool = False) -> list[TracedBatch]:
-        """Every batch that has or had this lot, newest first, each with all its lots.
+    def trace(self, name: str, mistakes: bool = False, rehearsals: bool = False) -> Trace:
+        """Every batch that has or had this lot, or leftover of this batch, to the end; of a
+        batch's code also all that went into it.
 
         The lot's number is compared without regard to case and to the width of spaces. With
-        `mistakes` those too that were started by mistake.
+        `mistakes` those too that were started by mistake, with `rehearsals` those as well.
         """
         with self._reading() as connection:
-            return [
-                dataclasses.replace(one, lots=bench_work.with_allergens(connection, one.lots))
-                for one in queries.trace(connection, lot, mistakes)
-            ]
+            return tracing.trace(connection, name, mistakes, rehearsals)
 
     def lots_like(self, lot: str) -> list[str]:
         """Numbers of lots that a person may have meant by one that is not there."""
         with self._reading() as connection:
             return queries.lots_like(connection, lot)
+
+    def lots_spelled_otherwise(self, lot: str) -> list[str]:
+        """Numbers of lots that differ from this one in spaces and hyphens alone."""
+        with self._reading() as connection:
+            return queries.lots_spelled_otherwise(connection, lot)
 
     def allergens(self, ids: Sequence[int]) -> dict[int, Allergens]:
         """What each of these batches holds, as it stands with its entries."""
@@ -240,17 +265,13 @@ class Notebook:
             row = queries.same_curve(connection, board_id, generation, curve)
         return row is not None and crc in (None, row.crc)
 
-    def recorded_before(self, of: Batch, number: int) -> list[Batch]:
-        """The batches that may hold curve `number` of the board of `of`, which that goes on
-        with; the likeliest first."""
+    def parts(self, code_or_id: str) -> list[Batch]:
+        """All records of the batch that is in this one, in the order in which they were
+        recorded, as far as the notebook has them without a gap."""
         with self._reading() as connection:
-            return queries.recorded_before(connection, of.curve, number)
-
-    def recorded_after(self, of: Batch) -> list[Batch]:
-        """The batches that may hold the curve which goes on with that of `of`; the likeliest
-        first."""
-        with self._reading() as connection:
-            return queries.recorded_after(connection, of.curve)
+            batch_id = queries.find_batch(connection, code_or_id)
+            ids = Wholes(connection).of(batch_id)
+            return [rows.read_batch(connection, one) for one in ids]
 
     def curve_raw(self, batch_id: int) -> bytes:
         """The batch's curve exactly as it was downloaded.

@@ -9,7 +9,7 @@ from typing import Any
 import sqlalchemy as sa
 
 # The latest migration. A notebook that carries a higher one is from a newer version.
-SCHEMA = "0004"
+SCHEMA = "0005"
 
 
 class _Json(sa.TypeDecorator[Any]):
@@ -108,7 +108,7 @@ marks = _table(
     "marks",
     _batch_id(),
     sa.Column("offset_ms", sa.BigInteger, nullable=False),
-    sa.Column("kind", sa.Text, nullable=False),
+    sa.Column("kind", sa.Text, nullable=False, index=True),
     sa.Column("number", sa.Integer, nullable=False),
     sa.Column("phase", sa.Text, nullable=False),
     sa.Column("estimate_centi_c", sa.Integer),
@@ -158,6 +158,8 @@ lots = _table(
     sa.Column("lot", sa.Text, nullable=False),
     sa.Column("mass_mg", sa.BigInteger),
     sa.Column("allergens", _Json, nullable=False),
+    # in ISO 8601, as it stands on the package
+    sa.Column("best_before", sa.Text),
 )
 
 # The bytes of an entry of kind "picture", as pictures.py makes them.

@@ -3,8 +3,9 @@
 Allergens are groups of ALLERGEN_GROUPS in three states: a tuple of groups that are named, the
 empty tuple where somebody declared that there are none, None where it is not known.
 
-Common practice, no source, except ALLERGEN_GROUPS, the fourteen of Regulation (EU)
-No 1169/2011, Annex II, each shortened to one word.
+Common practice, no source, except ALLERGEN_LAWS, each group shortened to one word: the fourteen
+of Regulation (EU) No 1169/2011, Annex II, and the nine major food allergens of the US (Food
+Allergen Labeling and Consumer Protection Act of 2004, and sesame by the FASTER Act of 2021).
 """
 
 from collections.abc import Sequence
@@ -29,7 +30,27 @@ ENTRY_KINDS = (
     "picture",
     "lot",
     "cleaning",
+    "made",
+    "deviation",
+    "hold",
+    "day",
 )
+
+HOLD_STATES = ("on hold", "released")
+"""Whether a lot may go into a batch, as somebody decided."""
+
+VERIFIED = ("seen clean", "swab negative", "swab positive")
+"""How a cleaning was verified; after a swab that was positive it counts for nothing."""
+
+DEVIATIONS = ("too hot", "above", "below", "dip test")
+"""What opens a deviation: a scorching limit passed, the window left above or below, a failed
+test."""
+
+DISPOSITIONS = ("used", "reworked", "held", "thrown away")
+"""What became of the chocolate; "held" until another one is noted."""
+
+LEFTOVER = "leftover"
+"""What is made of a batch and not sold: it goes on into another one."""
 
 AMENDABLE = {
     "couverture": str,
@@ -49,22 +70,42 @@ Only "mistake" is no field of what was filed: the record is no batch's.
 WHY_A_MISTAKE = "no settled reading in chocolate"
 """The reason of the amendment by which a record is filed that was started by mistake."""
 
-ALLERGEN_GROUPS = (
-    "gluten",
-    "crustaceans",
-    "egg",
-    "fish",
-    "peanut",
-    "soya",
-    "milk",
-    "nuts",
-    "celery",
-    "mustard",
-    "sesame",
-    "sulphites",
-    "lupin",
-    "molluscs",
-)
+ALLERGEN_LAWS = {
+    "EU": (
+        "gluten",
+        "crustaceans",
+        "egg",
+        "fish",
+        "peanut",
+        "soya",
+        "milk",
+        "nuts",
+        "celery",
+        "mustard",
+        "sesame",
+        "sulphites",
+        "lupin",
+        "molluscs",
+    ),
+    "US": (
+        "milk",
+        "egg",
+        "fish",
+        "crustaceans",
+        "nuts",
+        "wheat",
+        "peanut",
+        "soya",
+        "sesame",
+    ),
+}
+"""The groups by whose law they are declared; the settings say which is offered."""
+
+ALLERGEN_GROUPS = (*ALLERGEN_LAWS["EU"], "wheat")
+"""Every group of any of them, in the order in which they are shown."""
+
+OTHER = "other:"
+"""Before a word of one's own, such as other:kiwi: no slip becomes an allergen by itself."""
 
 _OF_KIND = {"milk": ("milk",), "white": ("milk",), "caramelised white": ("milk",), "dark": ()}
 

@@ -94,8 +94,9 @@ class Curve:
         return sum(value is not None for value in self.temperatures_c)
 
 
-def decode(data: bytes) -> Curve:
-    """The curve in ``data``; RecordError if it does not begin with a head.
+def decode(data: bytes, samples: bool = True) -> Curve:
+    """The curve in ``data``; RecordError if it does not begin with a head. Without ``samples``
+    neither those nor the events, which takes most of the time.
 
     Damage further on costs the damaged blocks only: reading goes on with the next block
     that is whole, and ``lost_blocks`` says how many are missing.
@@ -112,7 +113,8 @@ def decode(data: bytes) -> Curve:
                 raise WireError("bad_value")
             if expected and number != result.curve:
                 raise WireError("bad_value")
-            _take(result, kind, data, start, following)
+            if samples or kind != "data":
+                _take(result, kind, data, start, following)
         except (WireError, construct.ConstructError) as error:
             if expected == 0:
                 raise RecordError(
@@ -135,6 +137,12 @@ def decode(data: bytes) -> Curve:
             " another one."
         )
     return result
+
+
+def end_reason_of(data: bytes) -> str | None:
+    """How the curve in ``data`` ends, as `decode` has it, without its samples; None: it does
+    not. RecordError as there."""
+    return decode(data, samples=False).end_reason
 
 
 def _take(result: Curve, kind: str, data: bytes, start: int, end: int) -> None:

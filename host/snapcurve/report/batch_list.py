@@ -2,15 +2,16 @@
 
 from collections.abc import Sequence
 
+from snapcurve.analysis.deviations import DeviationData, data, deviations_of
 from snapcurve.analysis.filed_batch import Judged
 from snapcurve.analysis.verdict import Judgement
 from snapcurve.notebook import allergens
-from snapcurve.notebook.descriptions import allergen_words, value_words
+from snapcurve.notebook.descriptions import DEVIATION_WORDS, allergen_words, value_words
 from snapcurve.notebook.entries import outcomes_of
 from snapcurve.notebook.records import AmendedBatch
 from snapcurve.shown.plain_text import on_one_line
 from snapcurve.shown.table import table
-from snapcurve.shown.units import Style, local
+from snapcurve.shown.units import PLAIN, Style, local
 
 HEAD = (
     "batch", "began", "couverture", "method", "mass", "verdict", "outcome", "open", "allergens",
@@ -31,23 +32,43 @@ def outcome_words(found: AmendedBatch) -> str:
 
 
 def still_open(found: AmendedBatch, judgement: Judgement) -> list[str]:
-    """What nobody has said yet: a blade's result, what was done about a deviation, an outcome.
+    """What nobody has said yet: a blade's result, what was done about a deviation and
+    became of it, its review, an outcome.
 
     Nothing is open about a cup, a rehearsal, and what was started by mistake.
     """
-    timeline, signs = judgement.timeline, judgement.signs
+    timeline = judgement.timeline
     if found.now.mistake or found.now.rehearsal or timeline.method == "cup":
         return []
     missing = []
     if not any(test.result for test in timeline.dip_tests):
         missing.append("dip result" if timeline.dip_tests else "dip test")
-    deviations = (signs.scorched, signs.worked_warm, signs.worked_cool)
-    deviated = any(sign.state == "shown" for sign in deviations)
-    if deviated and not any(entry.kind == "correction" for entry in found.entries):
-        missing.append("action")
+    steps = {step for one in deviations_of(found, judgement, PLAIN) for step in one.open}
+    missing += [step for step in ("held", "action", "disposition", "review") if step in steps]
     if not outcomes_of(found.entries):
         missing.append("outcome")
     return missing
+
+
+def handled_data(one: Judged) -> list[DeviationData]:
+    """The deviations of a batch for a script; none if its record cannot be read."""
+    if one.judgement is None:
+        return []
+    return data(deviations_of(one.found, one.judgement, PLAIN))
+
+
+def handled_column(one: Judged) -> dict[str, str]:
+    """The same as a column of a table: a line for each."""
+    lines = []
+    for each in handled_data(one):
+        steps = [
+            f"{name} {step['words']} ({step['who']})"
+            for name in ("action", "disposition", "review")
+            if (step := each[name]) is not None
+        ]
+        head = f"{DEVIATION_WORDS[each['deviation']]} at {each['at_s'] / 60:.0f} min"
+        lines.append("; ".join([head, *steps, *(f"{name} open" for name in each["open"])]))
+    return {"deviations": "\n".join(lines)}
 
 
 def _cells(one: Judged, style: Style) -> tuple[str, ...]:

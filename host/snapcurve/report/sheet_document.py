@@ -42,6 +42,7 @@ LABEL_SHARE, VALUE_SHARE = 22, 63  # widths of a fact's label and value
 CHART_MM, CHART_SCALE = 105.0, 0.7  # its height, and its size beside a chart on its own page
 PICTURE_MM, WORDS_MM = 75.0, 3.2  # the height of a picture at most, and of a line below it
 WORDS_LINES = 8  # below a picture; longer words follow in full below the row
+INDENT_MM, INDENTS = 5.0, 12  # of a tree, and how many at most
 SIGN_MM = 12.0  # of free space above a line to sign on
 INK, QUIET = (0x22, 0x1A, 0x15), (0x6F, 0x6A, 0x66)
 ACROSS_PT = 84.0  # a word that lies across the page
@@ -159,12 +160,22 @@ class Document(FPDF):
                 for text in section.block.texts:
                     self.plain(quiet=text == s.NOTHING)
                     self._lines(self.legible(text))
+            case s.Tree():
+                self._tree(section.block)
             case Content():
                 self._chart(section.block)
             case s.Pictures():
                 self._pictures(section.block)
             case s.Signature():
                 self._signature(section.block)
+
+    def _tree(self, block: s.Tree) -> None:
+        for depth, text, heading in block.lines:
+            indent_mm = min(depth, INDENTS) * INDENT_MM
+            self.set_x(self.l_margin + indent_mm)
+            self.set_font(SANS, "B" if heading else "", TEXT_PT)
+            self._lines(self.legible(text), wide_mm=self.epw - indent_mm)
+        self.plain()
 
     def _chart(self, content: Content) -> None:
         edge_mm = EDGE_PT / PT_PER_MM * CHART_SCALE  # a chart's own margin lies in the page's
@@ -312,22 +323,36 @@ def _cut(text: str, most_mm: float, width: Callable[[str], float]) -> str:
 
 
 def batch_sheet(sheet: s.Sheet, path: Path, paper: str, style: Style) -> Path:
-    """Write ``sheet`` into ``path``, a PDF, and return that; the same sheet is the same file.
+    """Write ``sheet`` into ``path``, a PDF, and return that; SnapcurveError as in `written`."""
+    title = f"Batch {sheet.code}"
+    about = title + (f" · {sheet.couverture}" if sheet.couverture else "")
+    return written(title, about, sheet.sections, path, paper, style, sheet.rehearsal)
+
+
+def written(
+    title: str,
+    about: str,
+    sections: Sequence[s.Section],
+    path: Path,
+    paper: str,
+    style: Style,
+    rehearsal: bool,
+) -> Path:
+    """Set ``sections`` under ``title`` into ``path``, a PDF, and return that; ``about`` stands at
+    each foot. The same sections are the same file.
 
     SnapcurveError for another ending than .pdf, for a paper that is none of PAPERS_MM, and
     for a file that cannot be written; an older file of that name then stays as it was.
     """
     if path.suffix.lower() != ".pdf":
-        raise SnapcurveError(f"{path} cannot be the name of a batch sheet: let it end in .pdf.")
+        raise SnapcurveError(f"{path} cannot be the name of a sheet: let it end in .pdf.")
     if paper.lower() not in PAPERS_MM:
         raise SnapcurveError(f"There is no paper {paper!r} for sheets: choose A4 or Letter.")
-    about = f"Batch {sheet.code}" + (f" · {sheet.couverture}" if sheet.couverture else "")
-    across = "REHEARSAL" if sheet.rehearsal else ""
-    document = Document(PAPERS_MM[paper.lower()], about, style, across)
-    document.set_title(clean(f"Batch {sheet.code}: {sheet.couverture}"))
+    document = Document(PAPERS_MM[paper.lower()], about, style, "REHEARSAL" if rehearsal else "")
+    document.set_title(clean(about.replace(" · ", ": ")))
     document.add_page()
-    document.headline(f"Batch {sheet.code}")
-    for section in sheet.sections:
+    document.headline(title)
+    for section in sections:
         document.section(section)
     write_whole(path, bytes(document.output()), "sheet")
     return path

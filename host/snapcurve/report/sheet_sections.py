@@ -5,24 +5,31 @@ A sheet is made in two steps: here what the notebook and the curve know is put i
 """
 
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime, timedelta, timezone
 
+from snapcurve.analysis.deviations import Handled, deviations_of
 from snapcurve.analysis.verdict import Judgement
 from snapcurve.calibration.stored import Calibration, parse
-from snapcurve.errors import RecordError
+from snapcurve.couvertures.checking_file import parse as parse_couverture
+from snapcurve.errors import RecordError, SnapcurveError
 from snapcurve.notebook import allergens
 from snapcurve.notebook.descriptions import (
     allergen_words,
+    day_words,
     days_words,
     entry_line,
     entry_words,
     group_words,
+    made_words,
 )
-from snapcurve.notebook.records import AmendedBatch, Batch, Picture
+from snapcurve.notebook.entries import made_of
+from snapcurve.notebook.records import AmendedBatch, Batch, Entry, Picture
 from snapcurve.notebook.records import Calibration as FiledCalibration
 from snapcurve.recording.clock import Clock
 from snapcurve.recording.curve import Curve
+from snapcurve.recording.timeline import Timeline
 from snapcurve.report.batch_course import HEAD as COURSE
 from snapcurve.report.batch_course import course_rows, into
 from snapcurve.report.chart_content import (
@@ -38,9 +45,12 @@ from snapcurve.wire.window import OUTSIDE_C, OUTSIDE_MS
 
 NOTHING = "not recorded"
 UNSEEN_S = 15.0  # so little unseen time is no remark
+MAY_BE_NONE = ("Remarks", "Limits", "Deviations")  # nothing there is nothing left out
 CAUTION = (
-    "Allergens are as they were entered: the labels of the ingredients come first. A right "
-    "temperature is not yet temper; the dip test shows it."
+    "This is a record, not a certified system: which limits are critical, and what a deviation "
+    "means for the product, says your own food-safety plan. Allergens are as they were entered: "
+    "the labels of the ingredients come first. A right temperature is not yet temper; the dip "
+    "test shows it."
 )
 
 
@@ -69,6 +79,13 @@ class Sentences:
 
 
 @dataclass(frozen=True)
+class Tree:
+    """Lines, each with how far it is indented and whether it is the heading of those below."""
+
+    lines: tuple[tuple[int, str, bool], ...]
+
+
+@dataclass(frozen=True)
 class Pictures:
     """What stands below each picture, and what reads it."""
 
@@ -88,7 +105,7 @@ class Section:
     """``title`` is empty where the block needs none. A block of Content is the curve's chart."""
 
     title: str
-    block: Facts | Table | Sentences | Content | Pictures | Signature
+    block: Facts | Table | Sentences | Tree | Content | Pictures | Signature
 
 
 @dataclass(frozen=True)
@@ -119,26 +136,29 @@ def sheet_of(
     course = course_rows(timeline, style)
     sections = (
         Section("", Sentences((_begun(batch, timeline.clock, style),))),
-        Section("Verdict", _sentences([judgement.verdict])),
-        Section("Course", _table(COURSE, course, (1.6, 0.8, 0.7, 0.9, 4.4), (1, 2, 3))),
+        Section("Verdict", sentences([judgement.verdict])),
+        Section("Course", table_of(COURSE, course, (1.6, 0.8, 0.7, 0.9, 4.4), (1, 2, 3))),
         Section("Curve", content or Sentences((NOTHING,))),
-        Section("Remarks", _sentences(_remarks(judgement, style))),
+        Section("Remarks", sentences(_remarks(judgement, style))),
         Section("Batch", _what(found, curve, style)),
         Section("Lots and allergens", _lots(found, style)),
         Section(
-            "Cleaning before this batch", _sentences(for_paper("\n".join(cleaning)).split("\n"))
+            "Cleaning before this batch", sentences(for_paper("\n".join(cleaning)).split("\n"))
         ),
         Section("Calibration of the probe", _calibration(batch, curve, calibrations, style)),
+        Section("Limits", sentences([limits_words(batch.couverture_toml, timeline, style)])),
+        Section("Deviations", _deviations(found, judgement, style)),
         Section("Corrections", _corrections(found)),
         Section("Outcomes", _outcomes(found, style)),
+        Section("Made of it", _made(found, style)),
         Section("Amendments", _amendments(found, style)),
         Section(
-            "Notes", _sentences([batch.notes or "", *_lines(found, style, "note", "cleaning")])
+            "Notes", sentences([batch.notes or "", *_lines(found, style, "note", "cleaning")])
         ),
         Section("Pictures", _pictures(found, style)),
     )
     empty = [one.title for one in sections if one.title and one.block == Sentences((NOTHING,))]
-    named = ", ".join(title for title in empty if title != "Remarks").lower()
+    named = ", ".join(title for title in empty if title not in MAY_BE_NONE).lower()
     missing = f"Not recorded: {named}." if named else ""
     return Sheet(
         batch.code,
@@ -182,15 +202,15 @@ def _remarks(judgement: Judgement, style: Style) -> list[str]:
     return [*remarks, *judgement.cautions]
 
 
-def _or_nothing(text: str) -> str:
+def or_nothing(text: str) -> str:
     return text if text.strip() else NOTHING
 
 
-def _sentences(texts: Sequence[str]) -> Sentences:
+def sentences(texts: Sequence[str]) -> Sentences:
     return Sentences(tuple(text for text in texts if text.strip()) or (NOTHING,))
 
 
-def _table(
+def table_of(
     head: tuple[str, ...],
     rows: Sequence[tuple[str, ...]],
     parts: tuple[float, ...],
@@ -198,7 +218,7 @@ def _table(
 ) -> Table | Sentences:
     if not rows:
         return Sentences((NOTHING,))
-    return Table(head, tuple(tuple(map(_or_nothing, row)) for row in rows), parts, right)
+    return Table(head, tuple(tuple(map(or_nothing, row)) for row in rows), parts, right)
 
 
 def _lines(found: AmendedBatch, style: Style, *kinds: str) -> list[str]:
@@ -231,7 +251,7 @@ def _what(found: AmendedBatch, curve: Curve, style: Style) -> Facts:
             ("rehearsal, no real chocolate; " if batch.rehearsal else "") + ", ".join(recording),
         ),
     )
-    return Facts(tuple((label, _or_nothing(value)) for label, value in pairs))
+    return Facts(tuple((label, or_nothing(value)) for label, value in pairs))
 
 
 def _room(batch: Batch, curve: Curve, style: Style) -> str:
@@ -251,12 +271,14 @@ def _lots(found: AmendedBatch, style: Style) -> Table | Sentences:
     rows = []
     if found.filed.allergens is not None:
         own = group_words(found.filed.allergens)
-        rows.append((found.now.couverture, "", "", "", own))
+        rows.append((found.now.couverture, "", "", "", "—", own))
     for lot in found.now.lots:
         mass = "" if lot.mass_mg is None else style.mass(lot.mass_mg / 1000)
-        rows.append((lot.ingredient, lot.lot, lot.supplier, mass, group_words(lot.allergens)))
-    head = ("ingredient", "lot", "maker", "mass", "allergens")
-    return _table(head, rows, (2.2, 1.4, 1.6, 1.2, 1.7), (3,))
+        day = "—" if lot.best_before is None else day_words(lot.best_before, style)
+        groups = group_words(lot.allergens)
+        rows.append((lot.ingredient, lot.lot, lot.supplier, mass, day, groups))
+    head = ("ingredient", "lot", "maker", "mass", "best before", "allergens")
+    return table_of(head, rows, (2.0, 1.4, 1.5, 1.2, 1.1, 1.5), (3,))
 
 
 def _calibration(
@@ -266,7 +288,7 @@ def _calibration(
     day = "none: this probe was not calibrated"
     if curve.calibrated_unix_s:
         day = style.day(datetime.fromtimestamp(curve.calibrated_unix_s, zone))
-    pairs = [("Date", day), ("Uncertainty", _or_nothing(batch_uncertainty(batch, style)))]
+    pairs = [("Date", day), ("Uncertainty", or_nothing(batch_uncertainty(batch, style)))]
     known = _calibration_of(batch, curve, calibrations)
     if known is not None:
         points = [
@@ -294,6 +316,46 @@ def _calibration_of(
     return None
 
 
+def _deviations(found: AmendedBatch, judgement: Judgement, style: Style) -> Table | Sentences:
+    """Each with what was done, what became of the chocolate, and the review, in a row."""
+
+    def step(one: Handled, name: str) -> str:
+        entry: Entry | None = getattr(one, name)
+        if entry is None:
+            return "open"
+        when = style.minute(local(entry.at_unix_ms, entry.utc_offset_min))
+        return for_paper(f"{one.words(name)} ({entry.who}, {when})")
+
+    rows = [
+        (
+            for_paper(one.deviation.words),
+            step(one, "action"),
+            step(one, "disposition"),
+            step(one, "review"),
+        )
+        for one in deviations_of(found, judgement, style)
+    ]
+    head = ("deviation", "what was done", "what became of it", "review by a second person")
+    return table_of(head, rows, (2.6, 2, 1.7, 1.8))
+
+
+def limits_words(toml_text: str | None, timeline: Timeline, style: Style) -> str:
+    """The limits that the batch was judged by, who set them and since when."""
+    if timeline.window_c is None:
+        return ""
+    said = [f"Window {style.window(*timeline.window_c)}"]
+    if timeline.never_above_c is not None:
+        said.append(f"never above {style.degrees_words(timeline.never_above_c)}")
+    who, since = "not noted who set them", ""
+    if toml_text is not None:
+        with suppress(SnapcurveError):  # of another version
+            couverture = parse_couverture(toml_text, "its couverture", "", "")
+            who = f"set by {couverture.set_by}" if couverture.set_by else who
+            if couverture.set_on is not None:
+                since = f", since {style.day(couverture.set_on)}"
+    return for_paper(f"{', '.join(said)}; {who}{since}.")
+
+
 def _corrections(found: AmendedBatch) -> Table | Sentences:
     """With the time into the curve if they were noted while it ran."""
     started_ms, rows = found.filed.started_unix_ms, []
@@ -303,7 +365,7 @@ def _corrections(found: AmendedBatch) -> Table | Sentences:
             at_ms = -1 if started_ms is None else entry.at_unix_ms - started_ms
             at = into(at_ms / 1000) if 0 <= at_ms <= last_ms else ""
             rows.append((at, f"{entry.payload['text']} ({entry.who})"))
-    return _table(("at", "what was done"), rows, (1.1, 6.6), (0,))
+    return table_of(("at", "what was done"), rows, (1.1, 6.6), (0,))
 
 
 def _outcomes(found: AmendedBatch, style: Style) -> Table | Sentences:
@@ -319,7 +381,11 @@ def _outcomes(found: AmendedBatch, style: Style) -> Table | Sentences:
         for entry in found.entries
         if entry.kind == "outcome"
     ]
-    return _table(("when", "after", "what", "finding", "who"), rows, (1.9, 0.8, 0.9, 3, 1.4))
+    return table_of(("when", "after", "what", "finding", "who"), rows, (1.9, 0.8, 0.9, 3, 1.4))
+
+
+def _made(found: AmendedBatch, style: Style) -> Table | Sentences:
+    return sentences([for_paper(made_words(one, style)) for one in made_of(found.entries)])
 
 
 def _amendments(found: AmendedBatch, style: Style) -> Table | Sentences:
@@ -334,4 +400,4 @@ def _amendments(found: AmendedBatch, style: Style) -> Table | Sentences:
         for entry in found.entries
         if entry.kind in ("amendment", "lot")
     ]
-    return _table(("when", "who", "why", "what"), rows, (1.9, 1.4, 2, 3))
+    return table_of(("when", "who", "why", "what"), rows, (1.9, 1.4, 2, 3))

@@ -29,6 +29,7 @@ KEYS: dict[str, tuple[tuple[str, ...], str]] = {
     "mass": (("g", "oz"), "masses in grams or avoirdupois ounces"),
     "dates": (DATES, "days in figures as in this language; words stay English"),
     "paper": (("A4", "Letter"), "paper of charts and sheets"),
+    "allergens": (("EU", "US"), "whose law's list of allergen groups is offered"),
     "operator": ((), "who works here, for the batch sheet"),
     "bench": ((), "what this bench is called, for the batch sheet"),
 }
@@ -43,6 +44,7 @@ class Settings:
     mass: str = "g"
     dates: str = "iso"
     paper: str = "A4"
+    allergens: str = "EU"
     operator: str = ""
     bench: str = ""
 
