@@ -17,6 +17,7 @@ BENCHMARKS = {
     "conversion": "conversion",
     "notebook": "notebook",
     "bowl": "bowl",
+    "sweep": "sweep",
     "heap": "heap",
     "sheet": "sheet_cost",
 }

@@ -8,10 +8,10 @@ weigh and read.
 import random
 from dataclasses import dataclass
 
-from snapcurve.advice.actions import Action, Situation
 from snapcurve.advice.batch_plan import Plan
 from snapcurve.advice.inputs import PlanRequest, WorkingTemperatures, temperatures_of
 from snapcurve.advice.plan_words import more_burst_s
+from snapcurve.advice.situation import Action, Situation
 from snapcurve.couvertures import load, user_folder
 from snapcurve.heat.bowl import bowl_of
 from snapcurve.heat.constants import (
@@ -198,6 +198,8 @@ class Hands:
             self.cool_to(action.predicted_c)
             return
         self.wait(60.0 * action.stir_min)
+        if action.warm_first_to_c is not None:
+            self.warm_to(action.warm_first_to_c)
         if action.pieces_g:
             self.bowl.add_pieces(action.pieces_g, self.truth.room_c)
             self.wait(PIECES_STIR_S)

@@ -4,12 +4,13 @@ import re
 
 import pytest
 
-from snapcurve.advice.actions import Situation
 from snapcurve.advice.batch_plan import batch_for_shells_g, plan
 from snapcurve.advice.bench_loss import fit_loss
-from snapcurve.advice.correction import OBSERVATIONS, correct, correction_lines
+from snapcurve.advice.correction import OBSERVATIONS, correct
+from snapcurve.advice.correction_words import correction_lines
 from snapcurve.advice.inputs import METHODS, PlanRequest, WorkingTemperatures, usual_bowl
 from snapcurve.advice.plan_words import plan_lines
+from snapcurve.advice.situation import Situation
 from snapcurve.calibration import baths
 from snapcurve.calibration.budget import CONVERTERS, immersion_hint, tolerance_c
 from snapcurve.calibration.plateau import PlateauDetector, plateau_rules

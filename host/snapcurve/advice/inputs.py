@@ -15,6 +15,7 @@ from snapcurve.heat.constants import (
     LOSS_STATUS,
     MELTING_POINT_FORM_V_C,
     MELTING_POINTS_STATUS,
+    SETTING_BELOW_WINDOW_K,
     USUAL_BOWL_G_AT_1_KG,
 )
 from snapcurve.heat.enthalpy import CouvertureThermal, couverture_thermal
@@ -24,6 +25,7 @@ from snapcurve.heat.guards import (
     require_positive,
     require_temperature,
 )
+from snapcurve.heat.kinds import crystals_last_to_c
 from snapcurve.heat.transfer import power_into_chocolate_w, surface_scale, usual_loss_w_per_k
 from snapcurve.shown.units import PLAIN, Style
 
@@ -37,7 +39,8 @@ class WorkingTemperatures:
 
     melt_c: where no crystal is left; work_low_c, work_high_c: the working window;
     never_above_c: where it scorches; cool_c: low point of three-step work, for the
-    methods that have one; aim_c: where in the window to end, None for its middle.
+    methods that have one; aim_c: where in the window to end, None for its middle; lost_c: the
+    highest working temperature, None as far above the window as it is known to be.
     Order: cool <= work low < work high < 33.8 (form V melts), work high < melt <= never
     above, and the aim in the window. Raises SnapcurveError for another order.
     """
@@ -48,6 +51,7 @@ class WorkingTemperatures:
     never_above_c: float
     cool_c: float | None = None
     aim_c: float | None = None
+    lost_c: float | None = None
     style: InitVar[Style] = PLAIN
 
     def __post_init__(self, style: Style) -> None:
@@ -79,6 +83,13 @@ class WorkingTemperatures:
             )
 
     @property
+    def crystals_last_to_c(self) -> float:
+        """For long above it the crystals of temper melt, °C."""
+        if self.lost_c is not None:
+            return self.lost_c
+        return crystals_last_to_c("dark", self.work_high_c)
+
+    @property
     def target_c(self) -> float:
         """The aim if there is one, a little inside the window; else its middle, °C."""
         if self.aim_c is None:
@@ -89,6 +100,11 @@ class WorkingTemperatures:
     def settled_c(self) -> float:
         """Reading at which a bowl that comes from above is surely in the window, °C."""
         return self.work_high_c - self.edge_k
+
+    @property
+    def setting_c(self) -> float:
+        """Under it a bowl is setting, and warming it saves nothing, °C."""
+        return self.work_low_c - SETTING_BELOW_WINDOW_K
 
     @property
     def edge_k(self) -> float:
@@ -109,6 +125,7 @@ def temperatures_of(couverture: Couverture, style: Style = PLAIN) -> WorkingTemp
         never_above_c=couverture.never_above_c,
         cool_c=couverture.cool_c,
         aim_c=couverture.aim_c,
+        lost_c=couverture.crystals_last_to_c,
         style=style,
     )
 
@@ -116,7 +133,8 @@ def temperatures_of(couverture: Couverture, style: Style = PLAIN) -> WorkingTemp
 def thermal_of(couverture: Couverture) -> CouvertureThermal:
     """Its heat by kind, and by the fat on the bag where the file gives it."""
     fat = couverture.fat_percent
-    return couverture_thermal(couverture.kind, None if fat is None else fat / 100)
+    shares = couverture.milk_fat_share, couverture.nut_fat_share
+    return couverture_thermal(couverture.kind, None if fat is None else fat / 100, *shares)
 
 
 def usual_bowl(
@@ -188,6 +206,11 @@ class Bench:
     def loss_used_w_per_k(self) -> float:
         """Loss coefficient in use, W/K."""
         return self.loss_w_per_k or usual_loss_w_per_k(self.mass_g)
+
+    @property
+    def scale_step_g(self) -> float:
+        """Answers are rounded to 5 g, small batches to 1 g."""
+        return 5.0 if self.mass_g >= 500 else 1.0
 
     def course_of(self, batch: Batch) -> Course:
         """`batch` in this room, at the start."""
@@ -263,8 +286,3 @@ class PlanRequest(Bench):
             )
         if self.method == "three-step" and cool_c is not None and self.room_c >= cool_c:
             raise cannot_cool(self.room_c, cool_c, style)
-
-    @property
-    def scale_step_g(self) -> float:
-        """Answers are rounded to 5 g, small batches to 1 g."""
-        return 5.0 if self.mass_g >= 500 else 1.0

@@ -63,8 +63,9 @@ def _line(phase: dict[str, Any], style: Style) -> str:
     if phase["direction"] == "hold":
         low, high = degrees("low_centi_c"), degrees("high_centi_c")
         window = f"keep between {low} and {high} {style.degree}"
-        lost = f"temper lost above {degrees('target_centi_c')} {style.degree}"
-        return f"{phase['kind']:<7} {window}, {lost}"
+        if phase["target_centi_c"] > phase["high_centi_c"]:
+            window += f", crystals last to {degrees('target_centi_c')} {style.degree}"
+        return f"{phase['kind']:<7} {window}"
     towards = "warm to" if phase["direction"] == "rise" else "cool to"
     dwell = f", stay there {phase['dwell_s']} s" if phase["dwell_s"] else ""
     return f"{phase['kind']:<7} {towards} {degrees('target_centi_c')} {style.degree}{dwell}"

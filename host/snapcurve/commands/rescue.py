@@ -11,7 +11,7 @@ from snapcurve.errors import ProbeError, SnapcurveError
 from snapcurve.shown.units import Style
 
 if TYPE_CHECKING:
-    from snapcurve.advice.actions import Situation
+    from snapcurve.advice.situation import Situation
 
 SHOWED = ("mark", "early", "grainy", "streaked", "thick", "seized", "too_warm", "too_cool")
 INTERVAL_MS = 500
@@ -48,10 +48,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Ask, print and draw."""
-    from snapcurve.advice.actions import Situation
-    from snapcurve.advice.correction import SHOWED as WORDS
-    from snapcurve.advice.correction import correct, correction_data, correction_lines
+    from snapcurve.advice.correction import correct
+    from snapcurve.advice.correction_words import SHOWED as WORDS
+    from snapcurve.advice.correction_words import correction_data, correction_lines
     from snapcurve.advice.inputs import temperatures_of, thermal_of
+    from snapcurve.advice.situation import Situation
     from snapcurve.couvertures import load, user_folder
     from snapcurve.shown.settings_file import load as load_settings
 

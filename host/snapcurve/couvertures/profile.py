@@ -7,7 +7,6 @@ import construct
 from snapcurve.board import structs
 from snapcurve.couvertures import Couverture
 from snapcurve.errors import RecordError, SnapcurveError
-from snapcurve.heat.constants import MELTING_POINT_FORM_V_C
 from snapcurve.probe.tempering import profile as board_profile
 from snapcurve.wire import catalogue, codec
 from snapcurve.wire.errors import WireError
@@ -16,12 +15,6 @@ from snapcurve.wire.errors import WireError
 TEST_EARLY_S = 180
 TEST_DUE_S = 300
 TEST_LATE_S = 420
-
-# While it is worked: so far below the melting point of form V the seed begins to go, and
-# cooling alone brings no temper back. An own choice: form V is a range in practice.
-TEMPER_MARGIN_C = 0.5
-TEMPER_LOST_C = MELTING_POINT_FORM_V_C - TEMPER_MARGIN_C
-LOST_ABOVE_WINDOW_C = 0.5  # and at least so far above the window, whatever the bag says
 
 LEAD_S = 20  # how long before the predicted crossing "near" sounds
 REWARM_PART = 0.3  # three-step: warmed so far into the window, not just to its edge
@@ -57,8 +50,8 @@ def phases_of(couverture: Couverture, method: str) -> list[dict[str, Any]]:
     """
     low_c, high_c = couverture.work_low_c, couverture.work_high_c
     melt = _phase("melt", "rise", couverture.melt_c)
-    lost_c = max(TEMPER_LOST_C, high_c + LOST_ABOVE_WINDOW_C)
-    work = _phase("work", "hold", lost_c, low_c=low_c, high_c=high_c)
+    lost_c = couverture.crystals_last_to_c  # none to lose: no target beyond the window
+    work = _phase("work", "hold", high_c if lost_c is None else lost_c, low_c=low_c, high_c=high_c)
     if method == "seeding":
         return [melt, work]
     if method == "hold":

@@ -4,10 +4,10 @@ from pathlib import Path
 
 from matplotlib.axes import Axes
 
-from snapcurve.advice.actions import Action, Situation
 from snapcurve.advice.batch_plan import Plan
 from snapcurve.advice.correction import Correction
 from snapcurve.advice.inputs import PlanRequest, WorkingTemperatures
+from snapcurve.advice.situation import Action, Situation
 from snapcurve.heat.enthalpy import (
     CouvertureThermal,
     enthalpy_j_per_g,
