@@ -3,12 +3,16 @@
 from dataclasses import replace
 
 import pytest
+from chart_samples import alarm, mark
 
 from snapcurve.advice.inputs import temperatures_of, thermal_of
+from snapcurve.analysis.verdict import judge
 from snapcurve.couvertures import load, user_folder
 from snapcurve.couvertures.profile import compile_profile
+from snapcurve.heat.constants import CRYSTALS_MELT_K_MIN
 from snapcurve.heat.kinds import crystals_last_to_c
 from snapcurve.probe.tempering.profile import parse
+from snapcurve.recording.curve import Curve
 
 # chocolate-academy.com, "Guide to Different Tempering Methods": highest working temperature, and
 # the top of the working window beside it.
@@ -74,3 +78,68 @@ def test_nut_oil_loosens_more_than_milk_fat():
     ends = [thermal_of(one).melting.end_c for one in (plain, milky, nutty)]
     assert ends == sorted(ends, reverse=True)
     assert len(set(ends)) == 3
+
+
+# --- what the verdict says of a stay above it -------------------------------------------
+
+
+def held(name, above_c, minutes, blade_after=False, passed=True):
+    """A batch of couverture `name`, a passed blade, then so many minutes at `above_c`, then back
+    in the window; `blade_after`: another passed blade there."""
+    one = couverture(name)
+    aim_c = 0.5 * (one.work_low_c + one.work_high_c)
+    values = [one.melt_c + 0.5] * 120
+    values += [one.melt_c + (aim_c - one.melt_c) * second / 480 for second in range(480)]
+    values += [aim_c] * 600
+    values += [above_c] * round(60 * minutes)
+    values += [aim_c] * 900
+    events = [alarm(60, "reached", "melt", one.melt_c), alarm(600, "reached", "work", aim_c)]
+    if passed:
+        events += [mark(700, "dip_test", 1), mark(1010, "passed", 1)]
+    if blade_after:
+        at_s = len(values) - 600
+        events += [mark(at_s, "dip_test", 2), mark(at_s + 310, "passed", 2)]
+    return judge(
+        Curve(
+            profile=compile_profile(one, "seeding"),
+            times_s=[float(second) for second in range(len(values))],
+            temperatures_c=values,
+            events=events,
+            end_reason="button",
+        )
+    )
+
+
+@pytest.mark.parametrize(
+    ("name", "above_c", "minutes", "says"),
+    [
+        # Highest working temperatures: GUIDE above. How soon: an own assumption, 2 K min.
+        ("white", 32.6, 6, "Temper lost: "),  # 1.1 K above its 31.5 for 6 min
+        ("milk", 32.8, 1, "Temper not proved any more"),  # 0.3 K above its 32.5 for a minute
+        ("dark", 34.0, 6, "Temper not proved any more"),  # below its 34.5
+        ("dark", 35.0, 6, "Temper lost: "),
+    ],
+)
+def test_what_the_verdict_says(name, above_c, minutes, says):
+    judgement = held(name, above_c, minutes)
+    assert says in judgement.verdict
+    assert judgement.proved is None
+    assert ("dip a new blade" in judgement.verdict) == (says == "Temper lost: ")
+    assert "needs a new one" in judgement.verdict or says == "Temper lost: "
+    assert held(name, above_c, minutes, blade_after=True).proved is True
+
+
+def test_time_above_counts_not_the_peak_alone():
+    limit_c = GUIDE["white"][0]
+    for excess_k in (0.4, 1.0, 4.0):
+        minutes = CRYSTALS_MELT_K_MIN / excess_k
+        assert held("white", limit_c + excess_k, 0.8 * minutes).timeline.crystals_gone is None
+        gone = held("white", limit_c + excess_k, 1.3 * minutes).timeline.crystals_gone
+        assert gone is not None
+        assert gone.extreme_c == pytest.approx(limit_c + excess_k, abs=0.01)
+
+
+def test_without_any_blade_it_is_lost_as_well():
+    verdict = held("white", 32.6, 6, passed=False).verdict
+    assert verdict.startswith("Temper lost: ")
+    assert "its crystals melt above 31.5 °C and it was there for 6 min" in verdict
