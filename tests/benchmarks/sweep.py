@@ -93,7 +93,9 @@ def _of_a_mark(situation: Situation, first: Action) -> list[str]:
     most_g = max(situation.scale_step_g, 0.02 * situation.mass_g)
     if first.kind != "pieces" or not 0.0095 * situation.mass_g <= first.pieces_g <= most_g:
         found.append("a mark inside the window: one or two per cent of pieces")
-    if first.warm_first_to_c is None and situation.temperature_c < bag.settled_c - 0.5:
+    # The shortest blast of a gun would take a spoonful through its window.
+    cool = situation.temperature_c < bag.settled_c - 0.5 and situation.mass_g >= 100.0
+    if first.warm_first_to_c is None and cool:
         found.append("a mark inside the window: warm it a little first")
     return found
 

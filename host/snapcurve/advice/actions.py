@@ -12,6 +12,7 @@ from snapcurve.errors import SnapcurveError
 from snapcurve.heat.bowl import Batch
 from snapcurve.heat.constants import (
     HOT_AIR_BURST_S,
+    LEAST_WARMING_K,
     LONG_AIR_S,
     MELT_REST_MIN,
     MELTED_STIR_S,
@@ -75,6 +76,8 @@ def warm_to(situation: Situation, target_c: float, course: Course | None = None)
         return None
     end = warmed(situation, start, seconds).batch
     by_c = end.temperature_c - start.batch.temperature_c
+    if by_c < LEAST_WARMING_K:
+        return None
     return Action(
         "warm",
         f"Warm it by {style.difference_words(by_c)} to {style.degrees_words(end.temperature_c)}: "

@@ -3,7 +3,8 @@
 from dataclasses import asdict, replace
 from typing import Any
 
-from snapcurve.advice.correction import Correction
+from snapcurve.advice.correction import Correction, correct
+from snapcurve.advice.doubts import Moved, Number, moved_most, moved_words
 from snapcurve.advice.situation import Situation
 from snapcurve.shown.table import listed, row, wrapped
 
@@ -24,9 +25,10 @@ def correction_lines(
     name: str,
     situation: Situation,
     answer: Correction,
-    assumed: tuple[str, ...],
+    assumed: tuple[str, ...] | None,
 ) -> list[str]:
-    """The advice as lines of text; `assumed` are the assumptions that came from defaults."""
+    """The advice as lines of text; `assumed` are the assumptions that came from defaults, all
+    are listed unless it is None."""
     temperatures, style = situation.temperatures, situation.style
     seen = next(words for one, words in SHOWED.values() if one == answer.observation)
     heading = (
@@ -34,22 +36,49 @@ def correction_lines(
         f"{style.degrees_words(situation.temperature_c)}, for "
         f"{style.window(temperatures.work_low_c, temperatures.work_high_c)}; {seen}."
     )
-    lines = []
     second = "Then" if answer.recommended.kind == "taste" else "Or"
-    for word, action in (("Do", answer.recommended), (second, answer.alternative)):
-        lines += ["", row(word, action.sentence)]
+    rows = [("Do", answer.recommended.sentence), (second, answer.alternative.sentence)]
     minutes = max(answer.recommended.test_after_min, answer.alternative.test_after_min)
     if minutes:
         test = (
             "dip a fresh blade after it: not set before 3 min, set without a mark after "
             f"{minutes:.0f}."
         )
-        lines += ["", row("Test", test)]
-    lines += ["", row("Give up", answer.give_up), *listed("Caution", answer.cautions)]
-    lines += listed("Assumed", assumed + answer.assumptions)
-    return wrapped([heading], under="") + wrapped(lines)
+        rows.append(("Test", test))
+    rows += [("Give up", answer.give_up), ("For", heading)]
+    number = number_of(answer)
+    if number is not None:
+        rows.append(("Rests on", moved_words(number, correction_moved(situation, answer), style)))
+    lines = [row(word, text) for word, text in rows]
+    lines += listed("Caution", answer.cautions)
+    if assumed is not None:
+        lines += listed("Assumed", assumed + answer.assumptions)
+    return wrapped(lines)
 
 
-def correction_data(answer: Correction, assumed: tuple[str, ...]) -> dict[str, Any]:
-    """The advice for a script: the fields of Correction."""
-    return asdict(replace(answer, assumptions=assumed + answer.assumptions))
+def number_of(answer: Correction) -> Number | None:
+    """What a correction comes down to; None where it is no quantity."""
+    action = answer.recommended
+    for of, value, unit in (
+        ("the hot air", action.warm_first_s, "s"),
+        ("the pieces", action.pieces_g, "g"),
+        ("the melted chocolate", action.melted_g, "g"),
+        ("the hot air", action.hot_air_s, "s"),
+        ("the stirring", action.stir_min, "min"),
+    ):
+        if value:
+            return Number(of, value, unit)
+    return None
+
+
+def correction_moved(situation: Situation, answer: Correction) -> tuple[Moved, ...]:
+    """The assumptions that move the correction most."""
+    return moved_most(situation, lambda asked: number_of(correct(asked, answer.observation)))
+
+
+def correction_data(
+    situation: Situation, answer: Correction, assumed: tuple[str, ...]
+) -> dict[str, Any]:
+    """The advice for a script: the fields of Correction, and what moves it most."""
+    data = asdict(replace(answer, assumptions=assumed + answer.assumptions))
+    return {**data, "moved_most": [asdict(one) for one in correction_moved(situation, answer)]}

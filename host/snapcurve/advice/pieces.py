@@ -10,6 +10,7 @@ from snapcurve.advice.situation import Action, Situation, span_words, stood
 from snapcurve.errors import SnapcurveError
 from snapcurve.heat.constants import (
     LEAST_TOUCH_SHARE,
+    LEAST_WARMING_K,
     MOST_PIECES_SHARE,
     PIECES_STIR_S,
     SHORTEST_AIR_S,
@@ -52,7 +53,9 @@ def touch_of_seed(situation: Situation) -> Action:
     begin, course, first_to_c = "Stir in", start, None
     if first_s:
         first_s = max(first_s, round(min(SHORTEST_AIR_S, top_s)))
-        course = warmed(situation, start, first_s)
+    warm = warmed(situation, start, first_s)
+    if warm.batch.temperature_c - reads_c >= LEAST_WARMING_K:
+        course = warm
         first_to_c = course.batch.temperature_c
         begin = (
             f"Warm it a little first, by {style.difference_words(first_to_c - reads_c)} to "

@@ -5,7 +5,9 @@ from itertools import groupby
 from typing import Any
 
 from snapcurve.advice.batch_plan import Plan, Threshold
+from snapcurve.advice.batch_plan import plan as make_plan
 from snapcurve.advice.course import Burst
+from snapcurve.advice.doubts import Moved, Number, moved_most, moved_words
 from snapcurve.advice.inputs import PlanRequest
 from snapcurve.heat.constants import (
     HANDFUL_STIR_S,
@@ -32,10 +34,10 @@ def plan_lines(
     request: PlanRequest,
     plan: Plan,
     said: str,
-    assumed: tuple[str, ...],
+    assumed: tuple[str, ...] | None,
 ) -> list[str]:
-    """The plan as lines of text. `said` describes room, bowl and heat in one line;
-    `assumed` are the assumptions that came from defaults."""
+    """The plan as lines of text. `said` describes room, bowl and heat in one line; `assumed` are
+    the assumptions that came from defaults, all are listed unless it is None."""
     temperatures, style = request.temperatures, request.style
     heading = (
         f"{style.mass_words(plan.batch_g)} of {name} {_METHODS[plan.method]}, for "
@@ -47,11 +49,29 @@ def plan_lines(
         *_melt(plan, style),
         *_cool(request, plan),
         *_after(request, plan),
+        ("For", heading),
+        ("Rests on", moved_words(number_of(plan), plan_moved(request), style)),
     ]
-    lines = ["", *(row(word, text) for word, text in rows)]
+    lines = [row(word, text) for word, text in rows]
     lines += [*listed("Mind", plan.warnings), *listed("Caution", plan.cautions)]
-    lines += listed("Assumed", assumed + plan.assumptions)
-    return wrapped([heading], under="") + wrapped(lines)
+    if assumed is not None:
+        lines += listed("Assumed", assumed + plan.assumptions)
+    return wrapped(lines)
+
+
+def number_of(plan: Plan) -> Number:
+    """What a plan comes down to."""
+    if plan.seed_g:
+        return Number("the seed", plan.seed_g, "g")
+    if plan.table_g:
+        return Number("what goes on the slab", plan.table_g, "g")
+    minute = next(one.minute for one in plan.thresholds if one.name == "ready to test")
+    return Number("the time", minute, "min")
+
+
+def plan_moved(request: PlanRequest) -> tuple[Moved, ...]:
+    """The assumptions that move the plan most."""
+    return moved_most(request, lambda asked: number_of(make_plan(asked)))
 
 
 def _threshold(plan: Plan, name: str) -> Threshold | None:
@@ -177,6 +197,7 @@ def _after(request: PlanRequest, plan: Plan) -> Rows:
     return rows
 
 
-def plan_data(plan: Plan, assumed: tuple[str, ...]) -> dict[str, Any]:
-    """The plan for a script: the fields of Plan."""
-    return asdict(replace(plan, assumptions=assumed + plan.assumptions))
+def plan_data(request: PlanRequest, plan: Plan, assumed: tuple[str, ...]) -> dict[str, Any]:
+    """The plan for a script: the fields of Plan, and what moves it most."""
+    data = asdict(replace(plan, assumptions=assumed + plan.assumptions))
+    return {**data, "moved_most": [asdict(one) for one in plan_moved(request)]}

@@ -97,6 +97,13 @@ def mistakes(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def assumptions(parser: argparse.ArgumentParser) -> None:
+    """--assumptions"""
+    parser.add_argument(
+        "--assumptions", action="store_true", help="list everything that the figures rest on"
+    )
+
+
 def replace(parser: argparse.ArgumentParser) -> None:
     """--replace"""
     parser.add_argument(

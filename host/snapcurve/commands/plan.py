@@ -42,6 +42,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="find the loss in a recorded batch of this mass and bowl, or in the 'last' one",
     )
     options.notebook(parser)
+    options.assumptions(parser)
     add("--chart", type=Path, metavar="FILE", help="draw the plan (.png, .svg or .pdf)")
     options.replace(parser)
     options.as_json(parser)
@@ -131,11 +132,12 @@ def run(arguments: argparse.Namespace) -> int:
 
         plan_chart(made, request, couverture.name, arguments.chart, settings.paper, style)
     if arguments.json:
-        options.print_json({"couverture": couverture.id, **plan_data(made, assumed)})
+        options.print_json({"couverture": couverture.id, **plan_data(request, made, assumed)})
         return 0
     oven = "no microwave" if watts is None else f"microwave of {watts:.0f} W"
     said = f"room {style.degrees_words(room_c)}, {arguments.bowl} bowl, {oven}."
-    print("\n".join(plan_lines(couverture.name, request, made, said, assumed)))
+    listed = assumed if arguments.assumptions else None
+    print("\n".join(plan_lines(couverture.name, request, made, said, listed)))
     if arguments.chart:
         print(f"\n{arguments.chart}")
     return 0

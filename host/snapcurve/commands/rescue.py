@@ -40,6 +40,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add("--stock", metavar="DEGREES", help="temperature of the pieces (default: the room's)")
     options.number(parser, "--hot-air", metavar="WATTS", help="heat of the gun that gets in")
     add("--tried", type=int, default=0, help="corrections tried on this batch (default: 0)")
+    options.assumptions(parser)
     add("--chart", type=Path, metavar="FILE", help="draw it (.png, .svg or .pdf)")
     options.replace(parser)
     options.port(parser)
@@ -91,9 +92,10 @@ def run(arguments: argparse.Namespace) -> int:
         correction_chart(answer, situation, couverture.name, arguments.chart, paper, style)
     if arguments.json:
         data = {"couverture": couverture.id, "reads_c": reading_c}
-        options.print_json({**data, **correction_data(answer, assumed)})
+        options.print_json({**data, **correction_data(situation, answer, assumed)})
         return 0
-    print("\n".join(correction_lines(couverture.name, situation, answer, assumed)))
+    listed = assumed if arguments.assumptions else None
+    print("\n".join(correction_lines(couverture.name, situation, answer, listed)))
     if arguments.chart:
         print(f"\n{arguments.chart}")
     return 0

@@ -114,6 +114,7 @@ DILUTION_SHARE = 0.15  # melted chocolate, if over-seeded: PRACTICE
 PIECES_STIR_S = 120.0  # until no piece is felt: PRACTICE
 MELTED_STIR_S = 60.0  # until the colour is even: PRACTICE
 SHORTEST_AIR_S = 3.0  # a hand does no less with a gun: PRACTICE
+LEAST_WARMING_K = 0.1  # no reading shows less: CHOICE
 LONG_AIR_S = 180.0  # longer is done in a water bath: PRACTICE
 SHORTEST_STIR_S = 30.0  # nor with a spatula: PRACTICE
 EDGE_SHARE = 0.15  # of the window, kept off its ends: CHOICE
