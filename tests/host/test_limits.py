@@ -35,8 +35,8 @@ def test_each_kind_as_the_guide_has_it(kind):
     assert crystals_last_to_c(kind, window_top_c) == highest_c
 
 
-@pytest.mark.parametrize("name", ["dark", "milk", "white", "caramelised-white"])
-@pytest.mark.parametrize("method", ["seeding", "hold", "three-step"])
+@pytest.mark.parametrize("name", ["dark", "milk", "white", "caramelised-white", "ruby-coloured"])
+@pytest.mark.parametrize("method", ["seeding", "hold", "slab", "cold-bath", "crystal-seed"])
 def test_the_board_the_advice_and_the_file_have_the_same(name, method):
     one = couverture(name)
     highest_c = GUIDE[one.kind][0]
@@ -49,10 +49,10 @@ def test_the_board_the_advice_and_the_file_have_the_same(name, method):
 def test_the_bag_comes_first():
     assert couverture("milk", highest_work_c=33.2).crystals_last_to_c == 33.2
     # A window warmer than usual moves the limit; a cool one of an unknown kind does as well.
-    assert couverture("milk", work_high_c=32.4).crystals_last_to_c == pytest.approx(32.9)
-    assert couverture(
-        "dark", kind="camel", work_low_c=26.0, work_high_c=27.0
-    ).crystals_last_to_c == (29.5)
+    plain = {"highest_work_c": None}
+    assert couverture("milk", work_high_c=32.4, **plain).crystals_last_to_c == pytest.approx(32.9)
+    cool = couverture("dark", kind="camel", work_low_c=26.0, work_high_c=27.0, **plain)
+    assert cool.crystals_last_to_c == 29.5
     assert couverture("dark", tempering=False).crystals_last_to_c is None
 
 
@@ -60,7 +60,13 @@ def test_milk_fat_lowers_limit_and_melting_range():
     """Greweling 2007, excerpt: the direction only."""
     limits, ends = [], []
     for milk_fat in (0.0, 3.0, 6.0, 9.0):
-        one = couverture("milk", fat_percent=36.0, milk_fat_percent=milk_fat, work_high_c=31.0)
+        one = couverture(
+            "milk",
+            fat_percent=36.0,
+            milk_fat_percent=milk_fat,
+            work_high_c=31.0,
+            highest_work_c=None,
+        )
         limits.append(one.crystals_last_to_c)
         ends.append(thermal_of(one).melting.end_c)
     assert limits == sorted(limits, reverse=True)

@@ -1,6 +1,7 @@
 """With °F, ounces and a decimal comma no sentence of plan, rescue or calibration has others."""
 
 import re
+from dataclasses import replace
 
 import pytest
 
@@ -98,7 +99,9 @@ REFUSALS = {
     "loss": lambda style: request(style, loss_w_per_k=-1.5),
     "used": lambda style: request(style, used_g=1500.5),
     "watts": lambda style: request(style, microwave_w=0.5),
-    "cool": lambda style: request(style, method="three-step", room_c=28.5),
+    "cool": lambda style: request(
+        style, method="cold-bath", temperatures=replace(DARK, cool_c=None)
+    ),
     "hours": lambda style: plan(request(style, loss_w_per_k=1e-6, seed_available_g=50.5)),
     "divide": lambda style: plan(
         request(style, microwave_w=50.5, mass_g=20_000.5, loss_w_per_k=20.5)

@@ -37,11 +37,29 @@ def test_a_plan_adds_up_and_can_be_weighed(bench: Bench) -> None:
     assert not any("give --room" in sentence for sentence in made["assumptions"])
 
 
-@pytest.mark.parametrize("method", ["seeding", "tabling", "three-step", "hold"])
+@pytest.mark.parametrize(
+    "method",
+    ["seeding", "slab", "cold-bath", "crystal-seed", "hold", "tabling", "three-step"],
+)
 def test_every_couverture_can_be_planned_by_every_method(bench: Bench, method: str) -> None:
-    for couverture in ("dark", "caramelised-white"):
+    for couverture in ("dark", "caramelised-white", "gianduja"):
         text = bench.ok("plan", couverture, "--mass", "850 g", "--method", method)
         assert "Test" in text
+
+
+def test_a_coating_is_melted_and_held(bench: Bench) -> None:
+    text = bench.ok("plan", "coating", "--mass", "1kg")
+    assert "It needs no temper" in text
+    assert "Keep its bowls and tools apart" in text
+    assert bench.ok_json("plan", "coating", "--mass", "1kg")["predicted_c"] == pytest.approx(40)
+    for method in ("seeding", "hold", "slab"):
+        said = bench.refused("plan", "coating", "--mass", "1kg", "--method", method)
+        assert "use --method coating" in said
+    assert "blooms" in bench.refused("plan", "dark", "--mass", "1kg", "--method", "coating")
+    assert "needs no plan" in bench.refused("plan", "dark", "--mass", "1kg", "--method", "cup")
+    warm = bench.ok("rescue", "coating", "--mass", "1kg", "--temp", "45")
+    assert warm.startswith("Do        Stir it in the room until it reads 40 °C")
+    assert "crystal" not in warm
 
 
 def test_a_metal_bowl_is_planned_without_the_oven(bench: Bench) -> None:

@@ -197,7 +197,9 @@ def melt_again(situation: Situation) -> Action:
     """Melt all crystals and begin the method anew."""
     melt_c, style = situation.temperatures.melt_c, situation.style
     sentence = f"Melt it fully again to {style.degrees_words(melt_c)} and temper it anew."
-    if situation.temperature_c >= melt_c:
+    if not situation.temperatures.tempering:
+        sentence = f"Melt it fully again to {style.degrees_words(melt_c)}, and sieve it."
+    elif situation.temperature_c >= melt_c:
         sentence = f"Let it rest {MELT_REST_MIN:g} min at this heat and temper it anew."
     return Action(
         "melt again",

@@ -62,11 +62,13 @@ def correct(situation: Situation, observation: str) -> Correction:
         )
     if reads_c > temperatures.never_above_c:
         recommended, alternative = _taste(situation)
-    elif observation != "seized" and _tired(situation):
+    elif observation != "seized" and temperatures.tempering and _tired(situation):
         # Beyond the limits of correcting, melting again comes first.
         recommended, alternative = melt_again(situation), _RULES[observation](situation)[0]
         if alternative.kind == "melt again":
             alternative = _set_aside(situation)
+    elif observation != "seized" and not temperatures.tempering:
+        recommended, alternative = _coating(situation)
     else:
         recommended, alternative = _RULES[observation](situation)
     if observation != "seized" and reads_c > temperatures.crystals_last_to_c:
@@ -278,6 +280,16 @@ def _taste(situation: Situation) -> Pair:
         situation.mass_g,
     )
     return taste, anew
+
+
+def _coating(situation: Situation) -> Pair:
+    """No crystals to mind: even it out, and into the window."""
+    target_c, reads_c = situation.temperatures.target_c, situation.temperature_c
+    if reads_c > situation.temperatures.work_high_c:
+        return stir_to(situation, target_c), cool_outside(situation, target_c)
+    if reads_c < situation.temperatures.work_low_c:
+        return _warmer(situation, target_c), melt_again(situation)
+    return _beaten(situation), melt_again(situation)
 
 
 def _seized(situation: Situation) -> Pair:

@@ -9,8 +9,12 @@ from snapcurve.advice.batch_plan import plan as make_plan
 from snapcurve.advice.course import Burst
 from snapcurve.advice.doubts import Moved, Number, moved_most, moved_words
 from snapcurve.advice.inputs import PlanRequest
+from snapcurve.couvertures.methods import METHODS
 from snapcurve.heat.constants import (
+    COLD_BATH_C,
+    CRYSTAL_STIR_S,
     HANDFUL_STIR_S,
+    LOW_POINT_S,
     MELT_REST_MIN,
     SHORTEST_BURST_S,
     STIR_AFTER_BURST_S,
@@ -20,13 +24,6 @@ from snapcurve.shown.table import listed, row, wrapped
 from snapcurve.shown.units import Style, seconds_words
 
 Rows = list[tuple[str, str]]  # the word in front, and the text
-
-_METHODS = {
-    "seeding": "by seeding",
-    "tabling": "by tabling",
-    "three-step": "in three steps",
-    "hold": "warmed only as far as the window",
-}
 
 
 def plan_lines(
@@ -40,7 +37,7 @@ def plan_lines(
     the assumptions that came from defaults, all are listed unless it is None."""
     temperatures, style = request.temperatures, request.style
     heading = (
-        f"{style.mass_words(plan.batch_g)} of {name} {_METHODS[plan.method]}, for "
+        f"{style.mass_words(plan.batch_g)} of {name} {METHODS[plan.method]}, for "
         f"{style.window(temperatures.work_low_c, temperatures.work_high_c)}, "
         f"aiming at {style.degrees_words(temperatures.target_c)}; {said}"
     )
@@ -82,6 +79,11 @@ def _weigh(plan: Plan, style: Style) -> Rows:
     melt_first = style.mass_words(plan.melt_first_g)
     if plan.method == "hold":
         return [("Weigh", f"{melt_first}, in temper, none of it to be melted fully.")]
+    if plan.crystals_g:
+        crystals = style.mass_words(plan.crystals_g)
+        return [
+            ("Weigh", f"{melt_first} to melt, and {crystals} of powdered cocoa-butter crystals.")
+        ]
     if not plan.seed_g:
         return [("Weigh", f"{melt_first}, all to melt.")]
     count = len(plan.handfuls)
@@ -108,7 +110,7 @@ def _melt(plan: Plan, style: Style) -> Rows:
         rows.append(("Heat", text))
     elif plan.method != "hold":
         rows.append(("Heat", "in a water bath or warming cabinet, stirring now and then."))
-    if air and plan.method != "three-step":
+    if air and plan.method != "cold-bath":
         text = (
             f"about {seconds_words(sum(burst.seconds for burst in air))} of hot air in short "
             f"blasts, stirring, until it reads {style.degrees_words(air[-1].reads_c)}."
@@ -164,33 +166,74 @@ def _cool(request: PlanRequest, plan: Plan) -> Rows:
     spread, scrape = _threshold(plan, "on the slab"), _threshold(plan, "scrape the slab")
     if plan.table_g and spread and scrape:
         text = (
-            f"minute {spread.minute:.0f}: spread {style.mass_words(plan.table_g)} and work it "
-            f"{TABLE_MIN:.0f} min until it reads {style.degrees_words(scrape.at_c)}, then "
-            "stir it back into the bowl."
+            f"minute {spread.minute:.0f}: spread {style.mass_words(plan.table_g)}, lay the probe "
+            f"into it and work it {TABLE_MIN:.0f} min until it reads "
+            f"{style.degrees_words(scrape.at_c)}, then stir it back into the bowl, the probe too."
         )
         rows.append(("Slab", text))
-    cooled = _threshold(plan, "cooled")
-    if cooled is not None:
-        air_s = sum(burst.seconds for burst in plan.bursts if burst.tool == "hot air")
-        down = f"minute {cooled.minute:.0f}: stirring, down to {style.degrees_words(cooled.at_c)}."
-        text = (
+    return [*rows, *_bath(plan, style), *_crystals(request, plan)]
+
+
+def _bath(plan: Plan, style: Style) -> Rows:
+    bath, cooled = _threshold(plan, "into the bath"), _threshold(plan, "cooled")
+    if bath is None or cooled is None:
+        return []
+    air_s = sum(burst.seconds for burst in plan.bursts if burst.tool == "hot air")
+    return [
+        (
+            "Bath",
+            f"minute {bath.minute:.0f}: set the bowl half deep into cold water of about "
+            f"{style.degrees_words(COLD_BATH_C)}; stir and scrape the wall all the time until it "
+            f"reads {style.degrees_words(cooled.at_c)}, about "
+            f"{max(1.0, cooled.minute - bath.minute):.0f} min. Take it out and dry it.",
+        ),
+        ("Stir", f"{LOW_POINT_S / 60:.0f} min there, for crystals to form."),
+        (
+            "Warm",
             f"with about {seconds_words(air_s)} of hot air in short blasts, stirring, until it "
-            f"reads {style.degrees_words(plan.predicted_c)}."
-        )
-        rows += [("Cool", down), ("Warm", text)]
-    return rows
+            f"reads {style.degrees_words(plan.predicted_c)}.",
+        ),
+    ]
+
+
+def _crystals(request: PlanRequest, plan: Plan) -> Rows:
+    at, style = _threshold(plan, "crystals"), request.style
+    if at is None:
+        return []
+    return [
+        (
+            "Cool",
+            f"minute {at.minute:.0f}: stirred over cold water of about "
+            f"{style.degrees_words(COLD_BATH_C)} and its wall scraped, it reads "
+            f"{style.degrees_words(at.at_c)}. Take it off and dry the bowl.",
+        ),
+        (
+            "Crystals",
+            f"dust in the {style.mass_words(plan.crystals_g)} through a sieve and stir "
+            f"{CRYSTAL_STIR_S / 60:.0f} min, until none is seen; then stir on until it reads "
+            f"{style.degrees_words(plan.predicted_c)}.",
+        ),
+    ]
 
 
 def _after(request: PlanRequest, plan: Plan) -> Rows:
     style = request.style
     minute = next(one.minute for one in plan.thresholds if one.name == "ready to test")
-    test = (
-        f"minute {minute:.0f}: it should read {style.degrees_words(plan.predicted_c)}; stir on "
-        f"while it reads more than {style.degrees_words(request.temperatures.settled_c)}. Then "
-        "dip a blade and look after 3 and 5 minutes."
-    )
+    reads = style.degrees_words(plan.predicted_c)
     lasts = style.about_minutes_words(plan.window_min)
-    rows = [("Test", test), ("Work", f"it stays in the window {lasts} without warming.")]
+    rows = [("Work", f"it stays in the window {lasts} without warming.")]
+    if plan.method == "coating":
+        ready = (
+            f"minute {minute:.0f}: it should read {reads}. It needs no temper and no test blade."
+        )
+        rows.insert(0, ("Use", ready))
+    else:
+        settled = style.degrees_words(request.temperatures.settled_c)
+        test = (
+            f"minute {minute:.0f}: it should read {reads}; stir on while it reads more than "
+            f"{settled}. Then dip a blade and look after 3 and 5 minutes."
+        )
+        rows.insert(0, ("Test", test))
     if plan.leftover_g:
         left = style.mass_words(plan.leftover_g)
         rows.append(("Left over", f"{left} beyond what goes into the moulds."))

@@ -276,6 +276,12 @@ def _held_long(timeline: Timeline) -> Sign:
 
 
 def _unproved(timeline: Timeline, clock: Clock, style: Style) -> Sign:
+    if timeline.method == "coating":
+        return Sign("not shown", "A coating needs no temper, so there is none to prove.")
+    return _not_proved(timeline, clock, style)
+
+
+def _not_proved(timeline: Timeline, clock: Clock, style: Style) -> Sign:
     if not timeline.dip_tests and timeline.starts_before:
         return Sign("uncertain", "No dip test was marked in this part of the batch.")
     if not timeline.dip_tests:

@@ -176,7 +176,10 @@ def _verdict(timeline: Timeline, signs: Signs, proved: bool | None, style: Style
         parts.append("whether it melted through is uncertain")
     if timeline.breaks_off and timeline.entered_s is None:
         parts.append("the record breaks off before it was seen in the working window")
-    head, why = _failing(timeline, signs, proved, style) or (_by_tests(timeline, proved), "")
+    tested = "A coating, which needs no temper"
+    if timeline.method != "coating":
+        tested = _by_tests(timeline, proved)
+    head, why = _failing(timeline, signs, proved, style) or (tested, "")
     if signs.not_melted.state == "shown" and head == "Not in temper":
         parts = []
     parts += [why] if why else []

@@ -8,7 +8,6 @@ from snapcurve.commands import options
 from snapcurve.errors import SnapcurveError
 from snapcurve.shown.units import Style
 
-METHODS = ("seeding", "tabling", "three-step", "hold")
 ROOM_C = 20.0  # 18 to 22 °C are usual
 
 
@@ -20,7 +19,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add("--shells", type=int, help="instead of --mass: how many shells or bars")
     add("--grams", metavar="MASS", help="with --shells: chocolate in one, in grams or like 0.3oz")
     add("--waste", default="10%", help="with --shells: lost in bowl and tools (default: 10%%)")
-    add("--method", choices=METHODS, default="seeding", help="default: seeding")
+    options.method(parser)
     add("--stock", metavar="DEGREES", help="temperature of the pieces (default: the room's)")
     add("--seed", metavar="MASS", help="pieces in temper there are (default: enough)")
     bowl_and_room(parser)
@@ -101,8 +100,10 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.advice.inputs import PlanRequest, temperatures_of, thermal_of
     from snapcurve.advice.plan_words import plan_data, plan_lines
     from snapcurve.couvertures import load, user_folder
+    from snapcurve.couvertures.methods import chosen
 
     couverture = load(arguments.couverture, user_folder())
+    method = chosen(arguments.method, couverture)
     batch_g, used_g = _masses(arguments, style)
     room_c, assumed = room_of(arguments, style)
     bowl, bowl_assumed = bowl_for(arguments, batch_g, style)
@@ -116,7 +117,7 @@ def run(arguments: argparse.Namespace) -> int:
         mass_g=batch_g,
         room_c=room_c,
         bowl=bowl,
-        method=arguments.method,
+        method=method,
         used_g=used_g,
         stock_c=stock_c_of(arguments, style),
         microwave_w=watts,

@@ -2,7 +2,11 @@
 
 from dataclasses import dataclass
 
-from snapcurve.heat.constants import LATENT_HEAT_COCOA_BUTTER_J_PER_G
+from snapcurve.heat.constants import (
+    CRYSTAL_SEED_ABOVE_WINDOW_K,
+    CRYSTAL_SEED_C,
+    LATENT_HEAT_COCOA_BUTTER_J_PER_G,
+)
 from snapcurve.heat.kinds import KINDS, crystals_last_to_c
 
 
@@ -56,6 +60,11 @@ class Couverture:
             return self.highest_work_c
         shares = self.milk_fat_share, self.nut_fat_share
         return crystals_last_to_c(self.kind, self.work_high_c, *shares)
+
+    @property
+    def crystal_seed_c(self) -> float:
+        """At which powdered cocoa-butter crystals go in, °C."""
+        return min(CRYSTAL_SEED_C, self.work_high_c + CRYSTAL_SEED_ABOVE_WINDOW_K)
 
     @property
     def milk_fat_share(self) -> float | None:

@@ -94,7 +94,15 @@ HANDFUL_SHARE = 0.08  # what melts in one go: PRACTICE
 HANDFUL_STIR_S = 90.0  # stirring one handful in: PRACTICE
 MELT_REST_MIN = 3.0  # at the melting temperature
 MELT_REST_STATUS = PRACTICE
+# Powdered cocoa-butter crystals, 1 vol % at 34 °C (foodtech-portal.eu, "Chocolate seeding", 2011);
+# a public recipe says 35. Nearer the window where that is lower: CHOICE.
+CRYSTAL_SEED_SHARE, CRYSTAL_SEED_C, CRYSTAL_SEED_ABOVE_WINDOW_K = 0.01, 34.0, 2.0
+CRYSTAL_STIR_S = 60.0  # until none is seen: PRACTICE
+COLD_BATH_C = 16.0  # cold water from the tap: MEMORY
+COLD_BATH_AT_1_KG_W_PER_K = 8.0  # half a bowl's wall in stirred water: MEMORY
+LOW_POINT_S = 120.0  # at the low point, for crystals to form: PRACTICE
 LARGEST_TABLE_SHARE = 0.8  # two thirds are usual: PRACTICE
+WHOLE_TABLE_SHARE = 0.95  # where that is not enough: what clings to the bowl stays: PRACTICE
 TABLE_MIN = 5.0  # working the chocolate on the slab: PRACTICE
 
 # --- testing and correcting ----------------------------------------------------------

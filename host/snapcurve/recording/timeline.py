@@ -222,7 +222,7 @@ def timeline_of(
         phases=[],
         melt_c=None if melt is None else melt.high_c,
         window_c=window,
-        cool_c=None if cool is None or profile.method == "cup" else cool.high_c,
+        cool_c=_low_point_c(cool, window),
         never_above_c=profile.never_above_c,
         crystals_last_to_c=None if window is None else profile.crystals_last_to_c,
         uncertainty_c=uncertainty_c,
@@ -244,6 +244,14 @@ def timeline_of(
             inside = window[0] - OUTSIDE_C <= chocolate_c <= window[1] + OUTSIDE_C
         timeline.dip_tests.append(replace(test, chocolate_c=chocolate_c, in_window=inside))
     return timeline
+
+
+def _low_point_c(cool: Target | None, window_c: tuple[float, float] | None) -> float | None:
+    """Where it is cooled to below its window; what is cooled to in a cup, or for crystal seed to
+    go in, is no low point."""
+    if cool is None or window_c is None or cool.high_c > window_c[0]:
+        return None
+    return cool.high_c
 
 
 def _estimates(curve: Curve) -> list[tuple[float, float]]:

@@ -98,11 +98,12 @@ def plan_chart(
     ready = next(one for one in plan.thresholds if one.name == "ready to test")
     _mark(axes, ready.minute, ready.at_c, "D", 8)
     # Away from where the line comes from.
-    if plan.method in ("seeding", "tabling"):
+    if plan.method in ("seeding", "slab", "crystal-seed"):
         y, va = temperatures.work_low_c - 0.02 * span_c, "top"
     else:
         y, va = temperatures.work_high_c + 0.02 * span_c, "bottom"
-    page.say(ready.minute, y, "test blade", ha="center", va=va)
+    word = "ready" if plan.method == "coating" else "test blade"
+    page.say(ready.minute, y, word, ha="center", va=va)
     return page.save(path)
 
 

@@ -39,7 +39,7 @@ def still_open(found: AmendedBatch, judgement: Judgement) -> list[str]:
     if found.now.mistake or found.now.rehearsal or timeline.method == "cup":
         return []
     missing = []
-    if not any(test.result for test in timeline.dip_tests):
+    if timeline.method != "coating" and not any(test.result for test in timeline.dip_tests):
         missing.append("dip result" if timeline.dip_tests else "dip test")
     deviations = (signs.scorched, signs.worked_warm, signs.worked_cool)
     deviated = any(sign.state == "shown" for sign in deviations)
