@@ -24,7 +24,8 @@ BENCH = {
 
 def test_by_how_much_the_loss_moves_the_seed():
     asked = PlanRequest(**BENCH, microwave_w=700.0)
-    first = plan_moved(asked)[0]
+    number, (first, *_) = plan_moved(asked, plan(asked))
+    assert number.of == "the seed"
     assert "loss to the room" in first.assumption
     usual = asked.loss_used_w_per_k
     seeds = [plan(replace(asked, loss_w_per_k=part * usual)).seed_g for part in (0.6, 1.5)]
@@ -34,7 +35,7 @@ def test_by_how_much_the_loss_moves_the_seed():
 
 def test_what_was_measured_is_no_assumption_any_more():
     asked = PlanRequest(**BENCH, loss_w_per_k=1.1)
-    assert not any("loss" in one.assumption for one in plan_moved(asked))
+    assert not any("loss" in one.assumption for one in plan_moved(asked, plan(asked))[1])
     bowl = Situation(**BENCH, temperature_c=29.0, hot_air_w=220.0)
     moved = correction_moved(bowl, correct(bowl, "too cool"))
     assert not any("hot air" in one.assumption for one in moved)

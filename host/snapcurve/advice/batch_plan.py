@@ -26,6 +26,7 @@ from snapcurve.heat.constants import (
     LARGEST_TABLE_SHARE,
     LOW_POINT_S,
     MELT_REST_MIN,
+    SLAB_STEP_SHARE,
     SMALLEST_SEED_SHARE,
     TABLE_MIN,
     WHOLE_TABLE_SHARE,
@@ -195,6 +196,7 @@ def _plan_seeding(request: PlanRequest) -> Plan:
 
 def _plan_slab(request: PlanRequest) -> Plan:
     temperatures, total_g, step_g = request.temperatures, request.mass_g, request.scale_step_g
+    step_g *= max(1, round(SLAB_STEP_SHARE * total_g / step_g))
     assert temperatures.cool_c is not None  # PlanRequest has checked it
     cool_c = temperatures.cool_c
     course, bursts = _melted(request, total_g)

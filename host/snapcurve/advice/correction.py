@@ -22,6 +22,7 @@ from snapcurve.heat.constants import (
     GANACHE_LIQUID_SHARE,
     LEAST_TOUCH_SHARE,
     LONGEST_STIR_MIN,
+    MANY_PIECES_SHARE,
     MELT_REST_MIN,
     RESEED_SHARE,
     TEST_MIN,
@@ -109,7 +110,10 @@ def _too_warm(situation: Situation) -> Pair:
     stir = stir_to(situation, target_c)
     pieces = pieces_to(situation, target_c, LEAST_TOUCH_SHARE)
     if stir.stir_min > LONGEST_STIR_MIN:
-        return pieces, cool_outside(situation, target_c)
+        cool = cool_outside(situation, target_c)
+        # So many more crystals would make it thick, and it has its own.
+        many = pieces.pieces_g > MANY_PIECES_SHARE * situation.mass_g
+        return (cool, pieces) if many else (pieces, cool)
     # Where even a pinch of pieces has to be warmed off again it is no help.
     helps = situation.temperatures.contains(pieces.predicted_c) and not pieces.hot_air_s
     return stir, pieces if helps else cool_outside(situation, target_c)
@@ -285,11 +289,12 @@ def _taste(situation: Situation) -> Pair:
 def _coating(situation: Situation) -> Pair:
     """No crystals to mind: even it out, and into the window."""
     target_c, reads_c = situation.temperatures.target_c, situation.temperature_c
+    first, second = _beaten(situation), melt_again(situation)
     if reads_c > situation.temperatures.work_high_c:
-        return stir_to(situation, target_c), cool_outside(situation, target_c)
-    if reads_c < situation.temperatures.work_low_c:
-        return _warmer(situation, target_c), melt_again(situation)
-    return _beaten(situation), melt_again(situation)
+        first, second = stir_to(situation, target_c), cool_outside(situation, target_c)
+    elif reads_c < situation.temperatures.work_low_c:
+        first = _warmer(situation, target_c)
+    return replace(first, test_after_min=0.0), replace(second, test_after_min=0.0)
 
 
 def _seized(situation: Situation) -> Pair:

@@ -21,6 +21,11 @@ def give_up(situation: Situation, observation: str) -> str:
             "At once: water does not come out again. Do not melt fully again what seized, nor "
             "mix it into good chocolate."
         )
+    if not temperatures.tempering:
+        return (
+            f"Where lumps stay at {style.degrees_words(temperatures.melt_c)}: sieve it, or begin "
+            f"anew; above {style.degrees_words(temperatures.never_above_c)} taste it first."
+        )
     return (
         f"Stop correcting and melt fully again to {style.degrees_words(temperatures.melt_c)} "
         f"after {CORRECTIONS_BEFORE_MELTING:g} tries, if it falls under "

@@ -46,9 +46,8 @@ def correction_lines(
         )
         rows.append(("Test", test))
     rows += [("Give up", answer.give_up), ("For", heading)]
-    number = number_of(answer)
-    if number is not None:
-        rows.append(("Rests on", moved_words(number, correction_moved(situation, answer), style)))
+    words = moved_words(number_of(answer), correction_moved(situation, answer), style)
+    rows += [("Rests on", words)] if words else []
     lines = [row(word, text) for word, text in rows]
     lines += listed("Caution", answer.cautions)
     if assumed is not None:

@@ -65,16 +65,13 @@ def moved_most(asked: _Asked, number_of: Callable[[_Asked], Number | None]) -> t
 
 
 def moved_words(number: Number | None, moved: tuple[Moved, ...], style: Style) -> str:
-    """The same as a sentence; empty where there is no number."""
-    if number is None:
+    """The same as a sentence; empty where nothing moves it."""
+    if number is None or not moved:
         return ""
-    rest = "All of them with --assumptions."
-    if not moved:
-        return f"no single assumption moves {number.of} by as much as it is rounded. {rest}"
     first, *others = moved
     text = f"{first.assumption} most: it moves {number.of} by {_by(first, style)}"
     text += "".join(f"; {one.assumption} by {_by(one, style)}" for one in others)
-    return f"{text}. {rest}"
+    return f"{text}. All of them with --assumptions."
 
 
 def _by(moved: Moved, style: Style) -> str:
@@ -89,21 +86,21 @@ def _doubts(asked: Bench) -> list[tuple[str, list[dict[str, Any]]]]:
     latent_j = thermal.latent_heat_j_per_g
     found: list[tuple[str, list[dict[str, Any]]]] = [
         (
-            f"the latent heat (± {100 * _LATENT_PART:.0f} %)",
+            f"the latent heat (±{100 * _LATENT_PART:.0f} %)",
             [
                 {"thermal": replace(thermal, latent_heat_j_per_g=latent_j * (1 + part))}
                 for part in (-_LATENT_PART, _LATENT_PART)
             ],
         ),
         (
-            f"where it melts (± {style.difference_words(_MELTING_K)})",
+            f"where it melts (±{style.difference_words(_MELTING_K)})",
             [
                 {"thermal": replace(thermal, melting=thermal.melting.shifted(by_k))}
                 for by_k in (-_MELTING_K, _MELTING_K)
             ],
         ),
         (
-            f"the room (± {style.difference_words(_ROOM_K)})",
+            f"the room (±{style.difference_words(_ROOM_K)})",
             [{"room_c": asked.room_c + by_k} for by_k in (-_ROOM_K, _ROOM_K)],
         ),
     ]

@@ -153,6 +153,7 @@ def pieces_to(situation: Situation, target_c: float, smallest_share: float = 0.0
     end = _with_pieces(situation, start, wait_s, pieces_g, stir_s)
     reads_c = end.batch.temperature_c
     stir_on_to_c = max(situation.temperatures.settled_c, target_c)
+    low = style.degrees_words(situation.temperatures.work_low_c)
     begin = "Stir in"
     if wait_s > 0:
         at_c = stood(start, wait_s).batch.temperature_c
@@ -165,7 +166,7 @@ def pieces_to(situation: Situation, target_c: float, smallest_share: float = 0.0
         f"{begin} {_pieces_words(situation, pieces_g, 'small')} and stir until the reading holds "
         f"still, {span_words(stir_s)} or more; it should read {style.degrees_words(reads_c)}. "
         f"Where it still reads over {style.degrees_words(stir_on_to_c)}, stir on; lift out what "
-        "is not melted.",
+        f"is not melted, and warm it where it reads under {low}.",
         reads_c,
         end.batch.mass_g,
         test_after_min=TEST_MIN,

@@ -9,6 +9,7 @@ from snapcurve.advice.batch_plan import plan as make_plan
 from snapcurve.advice.course import Burst
 from snapcurve.advice.doubts import Moved, Number, moved_most, moved_words
 from snapcurve.advice.inputs import PlanRequest
+from snapcurve.advice.situation import span_words
 from snapcurve.couvertures.methods import METHODS
 from snapcurve.heat.constants import (
     COLD_BATH_C,
@@ -21,7 +22,7 @@ from snapcurve.heat.constants import (
     TABLE_MIN,
 )
 from snapcurve.shown.table import listed, row, wrapped
-from snapcurve.shown.units import Style, seconds_words
+from snapcurve.shown.units import Style
 
 Rows = list[tuple[str, str]]  # the word in front, and the text
 
@@ -47,7 +48,7 @@ def plan_lines(
         *_cool(request, plan),
         *_after(request, plan),
         ("For", heading),
-        ("Rests on", moved_words(number_of(plan), plan_moved(request), style)),
+        *_rests_on(request, plan),
     ]
     lines = [row(word, text) for word, text in rows]
     lines += [*listed("Mind", plan.warnings), *listed("Caution", plan.cautions)]
@@ -62,13 +63,26 @@ def number_of(plan: Plan) -> Number:
         return Number("the seed", plan.seed_g, "g")
     if plan.table_g:
         return Number("what goes on the slab", plan.table_g, "g")
+    return _time(plan)
+
+
+def _time(plan: Plan) -> Number:
     minute = next(one.minute for one in plan.thresholds if one.name == "ready to test")
     return Number("the time", minute, "min")
 
 
-def plan_moved(request: PlanRequest) -> tuple[Moved, ...]:
-    """The assumptions that move the plan most."""
-    return moved_most(request, lambda asked: number_of(make_plan(asked)))
+def plan_moved(request: PlanRequest, plan: Plan) -> tuple[Number, tuple[Moved, ...]]:
+    """What the plan comes down to and the assumptions that move it most; the time where all the
+    seed or slab there is goes in, whatever is assumed."""
+    moved = moved_most(request, lambda asked: number_of(make_plan(asked)))
+    if moved:
+        return number_of(plan), moved
+    return _time(plan), moved_most(request, lambda asked: _time(make_plan(asked)))
+
+
+def _rests_on(request: PlanRequest, plan: Plan) -> Rows:
+    words = moved_words(*plan_moved(request, plan), request.style)
+    return [("Rests on", words)] if words else []
 
 
 def _threshold(plan: Plan, name: str) -> Threshold | None:
@@ -112,7 +126,7 @@ def _melt(plan: Plan, style: Style) -> Rows:
         rows.append(("Heat", "in a water bath or warming cabinet, stirring now and then."))
     if air and plan.method != "cold-bath":
         text = (
-            f"about {seconds_words(sum(burst.seconds for burst in air))} of hot air in short "
+            f"about {span_words(sum(burst.seconds for burst in air))} of hot air in short "
             f"blasts, stirring, until it reads {style.degrees_words(air[-1].reads_c)}."
         )
         rows.append(("", f"Then with {text}") if oven else ("Heat", f"with {text}"))
@@ -165,9 +179,10 @@ def _cool(request: PlanRequest, plan: Plan) -> Rows:
         rows.append(("", text))
     spread, scrape = _threshold(plan, "on the slab"), _threshold(plan, "scrape the slab")
     if plan.table_g and spread and scrape:
+        share = 100 * plan.table_g / plan.batch_g
         text = (
-            f"minute {spread.minute:.0f}: spread {style.mass_words(plan.table_g)}, lay the probe "
-            f"into it and work it {TABLE_MIN:.0f} min until it reads "
+            f"minute {spread.minute:.0f}: spread {style.mass_words(plan.table_g)}, "
+            f"{share:.0f} %, lay the probe into it and work it {TABLE_MIN:.0f} min until it reads "
             f"{style.degrees_words(scrape.at_c)}, then stir it back into the bowl, the probe too."
         )
         rows.append(("Slab", text))
@@ -190,7 +205,7 @@ def _bath(plan: Plan, style: Style) -> Rows:
         ("Stir", f"{LOW_POINT_S / 60:.0f} min there, for crystals to form."),
         (
             "Warm",
-            f"with about {seconds_words(air_s)} of hot air in short blasts, stirring, until it "
+            f"with about {span_words(air_s)} of hot air in short blasts, stirring, until it "
             f"reads {style.degrees_words(plan.predicted_c)}.",
         ),
     ]
@@ -243,4 +258,4 @@ def _after(request: PlanRequest, plan: Plan) -> Rows:
 def plan_data(request: PlanRequest, plan: Plan, assumed: tuple[str, ...]) -> dict[str, Any]:
     """The plan for a script: the fields of Plan, and what moves it most."""
     data = asdict(replace(plan, assumptions=assumed + plan.assumptions))
-    return {**data, "moved_most": [asdict(one) for one in plan_moved(request)]}
+    return {**data, "moved_most": [asdict(one) for one in plan_moved(request, plan)[1]]}

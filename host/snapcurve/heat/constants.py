@@ -103,6 +103,7 @@ COLD_BATH_AT_1_KG_W_PER_K = 8.0  # half a bowl's wall in stirred water: MEMORY
 LOW_POINT_S = 120.0  # at the low point, for crystals to form: PRACTICE
 LARGEST_TABLE_SHARE = 0.8  # two thirds are usual: PRACTICE
 WHOLE_TABLE_SHARE = 0.95  # where that is not enough: what clings to the bowl stays: PRACTICE
+SLAB_STEP_SHARE = 0.01  # nobody pours onto a slab more finely: PRACTICE
 TABLE_MIN = 5.0  # working the chocolate on the slab: PRACTICE
 
 # --- testing and correcting ----------------------------------------------------------
@@ -117,6 +118,7 @@ TOUCH_SHARE, LEAST_TOUCH_SHARE = 0.02, 0.01  # pieces for a slow film: PRACTICE
 TOUCH_STIR_S = 60.0  # so few, chopped fine: PRACTICE
 WORK_ON_MIN = 3.0  # stirring lets crystals multiply: PRACTICE
 MOST_PIECES_SHARE = 0.5  # a third of the new total: PRACTICE
+MANY_PIECES_SHARE = 0.1  # more thickens a bowl that has its crystals still: PRACTICE
 MUCH_MORE = 1.1  # a bowl that grows by more may run over: CHOICE
 DILUTION_SHARE = 0.15  # melted chocolate, if over-seeded: PRACTICE
 PIECES_STIR_S = 120.0  # until no piece is felt: PRACTICE
