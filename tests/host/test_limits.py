@@ -9,10 +9,10 @@ from snapcurve.advice.inputs import temperatures_of, thermal_of
 from snapcurve.analysis.verdict import judge
 from snapcurve.couvertures import load, user_folder
 from snapcurve.couvertures.profile import compile_profile
-from snapcurve.heat.constants import CRYSTALS_MELT_K_MIN
 from snapcurve.heat.kinds import crystals_last_to_c
 from snapcurve.probe.tempering.profile import parse
 from snapcurve.recording.curve import Curve
+from snapcurve.wire.window import CRYSTALS_MELT_K_S
 
 # chocolate-academy.com, "Guide to Different Tempering Methods": highest working temperature, and
 # the top of the working window beside it.
@@ -138,7 +138,7 @@ def test_what_the_verdict_says(name, above_c, minutes, says):
 def test_time_above_counts_not_the_peak_alone():
     limit_c = GUIDE["white"][0]
     for excess_k in (0.4, 1.0, 4.0):
-        minutes = CRYSTALS_MELT_K_MIN / excess_k
+        minutes = CRYSTALS_MELT_K_S / excess_k / 60
         assert held("white", limit_c + excess_k, 0.8 * minutes).timeline.crystals_gone is None
         gone = held("white", limit_c + excess_k, 1.3 * minutes).timeline.crystals_gone
         assert gone is not None

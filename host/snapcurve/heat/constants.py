@@ -35,9 +35,6 @@ HIGHEST_WORKING_DARK_C, HIGHEST_WORKING_MILK_C = 34.5, 32.5
 # The guide's highest all lie 2.5 K above the windows beside them, so a limit that was worked out
 # goes no further; nor nearer than the other: CHOICE.
 LIMIT_ABOVE_WINDOW_AT_MOST_K, LIMIT_ABOVE_WINDOW_AT_LEAST_K = 2.5, 0.5
-# Above the limit crystals melt the faster the further above; so many K times minutes take the
-# temper. No source: an own assumption, so that a touch costs nothing and some minutes do.
-CRYSTALS_MELT_K_MIN = 2.0
 CRYSTAL_SHARE_TEMPERED = 0.03  # of the latent heat; 1 to 3 % in a tempered melt: MEMORY
 THICK_UNMELTED_SHARE = 0.1  # from there it pours badly: PRACTICE
 
