@@ -124,6 +124,9 @@ def held(name, above_c, minutes, blade_after=False, passed=True):
         ("milk", 32.8, 1, "Temper not proved any more"),  # 0.3 K above its 32.5 for a minute
         ("dark", 34.0, 6, "Temper not proved any more"),  # below its 34.5
         ("dark", 35.0, 6, "Temper lost: "),
+        # As far above its window as the guide's limits lie above theirs: 28.5.
+        ("gianduja", 28.0, 6, "Temper not proved any more"),
+        ("gianduja", 29.5, 6, "Temper lost: "),
     ],
 )
 def test_what_the_verdict_says(name, above_c, minutes, says):

@@ -217,14 +217,22 @@ def work(person: Person, length_s: float = HOLD_S, blade: bool = True) -> Plan:
         if person.has_heard("test_due"):
             # While the sound lasts a press would only silence it.
             yield from person.wait(LISTEN_S)
+            yield from _back_into_window(person)
             person.say("touches the blade after 5 minutes: set, no finger mark; presses once")
             yield from person.press()
-        if person.has_heard("too_cool"):
-            yield from _warm_up(person)
-        if person.has_heard("too_warm"):
-            yield from _cool_down(person)
+        yield from _back_into_window(person)
         if person.random.random() < person.conditions.distraction * PUT_DOWN_PER_S:
             yield from _put_down(person)
+
+
+def _back_into_window(person: Person) -> Plan:
+    """Answer what sounds about the window; a press meanwhile would only silence it."""
+    if person.has_heard("too_cool"):
+        yield from _warm_up(person)
+        yield from person.wait(1)
+    if person.has_heard("too_warm"):
+        yield from _cool_down(person)
+        yield from person.wait(1)
 
 
 def _late(person: Person) -> Plan:
