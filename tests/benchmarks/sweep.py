@@ -31,7 +31,7 @@ def situations(count: int, seed: int) -> list[tuple[Situation, str, str]]:
     """
     chance = random.Random(f"sweep {seed}")
     # The built-in ones only: a folder with nothing in it.
-    shelf = [one for one in available(user_folder() / "nothing") if one.tempering]
+    shelf = available(user_folder() / "nothing")
     found = []
     for number in range(count):
         couverture = shelf[number % len(shelf)]
@@ -83,7 +83,9 @@ def broken(situation: Situation, observation: str, answer: Correction) -> list[s
     ):
         found.append("what goes in is the same couverture")
     inside, tired = bag.contains(reads_c), situation.corrections_done >= 3
-    if observation == "finger mark" and inside and not tired:
+    if not bag.tempering and ("temper" in words or "crystal" in words):
+        found.append("a coating has neither temper nor crystals")
+    if bag.tempering and observation == "finger mark" and inside and not tired:
         found += _of_a_mark(situation, first)
     return found
 

@@ -275,11 +275,15 @@ def _taste(situation: Situation) -> Pair:
         temperatures.melt_c,
         situation.mass_g,
     )
+    use = (
+        f"let it rest {MELT_REST_MIN:g} min at {style.degrees_words(temperatures.melt_c)}, and "
+        "temper it anew. 'snapcurve plan' says with how much seed."
+    )
+    if not temperatures.tempering:
+        use = f"sieve it, and use it at {style.degrees_words(temperatures.target_c)}."
     anew = Action(
         "melt again",
-        f"Only if it tastes as it should: let it rest {MELT_REST_MIN:g} min at "
-        f"{style.degrees_words(temperatures.melt_c)}, and temper it anew. 'snapcurve plan' says "
-        "with how much seed.",
+        f"Only if it tastes as it should: {use}",
         temperatures.melt_c,
         situation.mass_g,
     )
@@ -300,9 +304,10 @@ def _coating(situation: Situation) -> Pair:
 def _seized(situation: Situation) -> Pair:
     """Water: no temperature brings it back."""
     liquid_g = situation.steps_g(GANACHE_LIQUID_SHARE * situation.mass_g)
+    spoilt = "temper any more" if situation.temperatures.tempering else "come smooth by warmth"
     ganache = Action(
         "ganache",
-        "It will not temper any more. Make a filling of it: stir in "
+        f"It will not {spoilt}. Make a filling of it: stir in "
         f"{situation.style.mass_words(liquid_g)} of warm water or cream, little by little, "
         "until it is smooth.",
         situation.temperature_c,
