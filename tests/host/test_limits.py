@@ -77,6 +77,15 @@ def test_milk_fat_lowers_limit_and_melting_range():
     assert limits[0] == pytest.approx(33.5)
 
 
+def test_the_parts_of_the_fat_stand_for_all_of_it():
+    whole = couverture("milk", fat_percent=36.0, milk_fat_percent=6.0, highest_work_c=None)
+    parts = couverture(
+        "milk", cocoa_butter_percent=30.0, milk_fat_percent=6.0, highest_work_c=None
+    )
+    assert thermal_of(parts) == thermal_of(whole)
+    assert parts.crystals_last_to_c == whole.crystals_last_to_c
+
+
 def test_nut_oil_loosens_more_than_milk_fat():
     plain = couverture("dark", fat_percent=36.0)
     milky = replace(plain, milk_fat_percent=10.0)

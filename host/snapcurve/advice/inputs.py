@@ -142,7 +142,7 @@ def temperatures_of(couverture: Couverture, style: Style = PLAIN) -> WorkingTemp
 
 def thermal_of(couverture: Couverture) -> CouvertureThermal:
     """Its heat by kind, and by the fat on the bag where the file gives it."""
-    fat = couverture.fat_percent
+    fat = couverture.all_fat_percent
     shares = couverture.milk_fat_share, couverture.nut_fat_share
     return couverture_thermal(couverture.kind, None if fat is None else fat / 100, *shares)
 

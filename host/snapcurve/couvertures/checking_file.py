@@ -22,6 +22,8 @@ NAME_BYTES_MAX = next(
 LOWEST_C = 10.0
 HIGHEST_C = 110.0
 
+FAT_PARTS = ("milk_fat_percent", "nut_fat_percent", "cocoa_butter_percent")
+
 # Each field with what a right line looks like, in the order a file has them.
 FIELDS = {
     "name": 'name = "Milk couverture"',
@@ -35,6 +37,7 @@ FIELDS = {
     "tempering": "tempering = true",
     "cocoa_percent": "cocoa_percent = 36.0",
     "fat_percent": "fat_percent = 37.0",
+    "cocoa_butter_percent": "cocoa_butter_percent = 31.0",
     "milk_fat_percent": "milk_fat_percent = 6.0",
     "nut_fat_percent": "nut_fat_percent = 0.0",
     "source": 'source = "Data sheet of the maker."',
@@ -171,12 +174,13 @@ def _in_order(fields: dict[str, Any]) -> dict[str, Any]:
             "highest_work_c",
         )
     fat = fields.get("fat_percent", 100.0)
-    loose = fields.get("milk_fat_percent", 0.0) + fields.get("nut_fat_percent", 0.0)
-    if loose > fat:
+    given = [name for name in FAT_PARTS if name in fields]
+    parts = sum(fields[name] for name in given)
+    if parts > fat:
         raise Fault(
-            f"milk fat and nut oil are {loose:g} % of the mass, more than all its fat",
+            f"cocoa butter, milk fat and nut oil are {parts:g} % of the mass, more than its fat",
             f"they are part of fat_percent = {fat:g}",
-            "milk_fat_percent" if "milk_fat_percent" in fields else "nut_fat_percent",
+            given[0],
         )
     return fields
 
@@ -195,6 +199,7 @@ _SCHEMA = Schema(
             Optional("tempering"): _truth,
             Optional("cocoa_percent"): _percent,
             Optional("fat_percent"): _percent,
+            Optional("cocoa_butter_percent"): _percent,
             Optional("milk_fat_percent"): _percent,
             Optional("nut_fat_percent"): _percent,
             Optional("source"): _words,

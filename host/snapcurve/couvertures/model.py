@@ -42,6 +42,7 @@ class Couverture:
     """False for a coating that needs no temper."""
     cocoa_percent: float | None = None
     fat_percent: float | None = None
+    cocoa_butter_percent: float | None = None
     milk_fat_percent: float | None = None
     nut_fat_percent: float | None = None
     source: str | None = None
@@ -76,11 +77,19 @@ class Couverture:
         """What of all its fat is oil of nuts, 0 to 1; None if the file does not say."""
         return self._share_of_fat(self.nut_fat_percent)
 
+    @property
+    def all_fat_percent(self) -> float | None:
+        """All its fat, or its parts together; None if the file gives neither."""
+        if self.fat_percent is not None or self.cocoa_butter_percent is None:
+            return self.fat_percent
+        parts = self.cocoa_butter_percent, self.milk_fat_percent, self.nut_fat_percent
+        return sum(part or 0.0 for part in parts)
+
     def _share_of_fat(self, percent: float | None) -> float | None:
         if percent is None:
             return None
         usual = KINDS.get(self.kind, KINDS["dark"]).latent_heat_j_per_g
-        fat = self.fat_percent or 100 * usual / LATENT_HEAT_COCOA_BUTTER_J_PER_G
+        fat = self.all_fat_percent or 100 * usual / LATENT_HEAT_COCOA_BUTTER_J_PER_G
         return min(1.0, percent / fat)
 
 
