@@ -18,6 +18,7 @@ BENCHMARKS = {
     "notebook": "notebook",
     "recall": "recall",
     "bowl": "bowl",
+    "sweep": "sweep",
     "heap": "heap",
     "sheet": "sheet_cost",
 }

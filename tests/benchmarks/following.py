@@ -8,10 +8,10 @@ weigh and read.
 import random
 from dataclasses import dataclass
 
-from snapcurve.advice.actions import Action, Situation
 from snapcurve.advice.batch_plan import Plan
 from snapcurve.advice.inputs import PlanRequest, WorkingTemperatures, temperatures_of
 from snapcurve.advice.plan_words import more_burst_s
+from snapcurve.advice.situation import Action, Situation
 from snapcurve.couvertures import load, user_folder
 from snapcurve.heat.bowl import bowl_of
 from snapcurve.heat.constants import (
@@ -21,6 +21,7 @@ from snapcurve.heat.constants import (
     MELTED_STIR_S,
     PIECES_STIR_S,
     STIR_AFTER_BURST_S,
+    TOUCH_STIR_S,
     USUAL_BOWL_G_AT_1_KG,
 )
 from snapcurve.heat.enthalpy import couverture_thermal
@@ -29,6 +30,7 @@ from snapcurve.simulation.matter import EARLIER_K, LATENT_J_PER_G, Matter, moved
 
 KINDS = ("dark", "milk", "white")
 LONGEST_WAIT_S = 45 * 60.0
+STONE_W_PER_K = 3.0  # the bowl on a cold stone
 
 
 @dataclass(frozen=True)
@@ -197,13 +199,25 @@ class Hands:
         if action.kind == "stir":
             self.cool_to(action.predicted_c)
             return
+        if action.kind == "cool":
+            self.bowl.cool_w_per_k = STONE_W_PER_K
+            self.cool_to(action.predicted_c)
+            self.bowl.cool_w_per_k = 0.0
+            return
         self.wait(60.0 * action.stir_min)
+        if action.warm_first_to_c is not None:
+            self.warm_to(action.warm_first_to_c)
         if action.pieces_g:
             self.bowl.add_pieces(action.pieces_g, self.truth.room_c)
-            self.wait(PIECES_STIR_S)
-            self.settle()
+            if action.stir_on_to_c is None:  # a pinch, chopped fine
+                self.wait(TOUCH_STIR_S)
+            else:
+                self.wait(PIECES_STIR_S)
+                self.settle()
         if action.stir_on_to_c is not None:
             self.cool_to(action.stir_on_to_c)
+            if self.reading_c() < self.truth.temperatures.work_low_c:
+                self.warm_to(self.truth.temperatures.target_c)
         if action.melted_g:
             self._pour(action.melted_g, action.melted_at_c or 0.0)
             self.wait(MELTED_STIR_S)

@@ -3,7 +3,6 @@ phases changed by hand; and how long the window lasts."""
 
 import itertools
 import random
-from dataclasses import replace
 
 import pytest
 from board_fakes import COOL, MELT, REWARM, WORK, profile_bytes
@@ -11,8 +10,6 @@ from engine_play import AT_TARGET_C, NO_HURRY_S, SUDDEN, bowl_c, play
 from hypothesis import given
 from hypothesis import strategies as st
 
-from snapcurve.couvertures import load, user_folder
-from snapcurve.couvertures.profile import TEMPER_LOST_C, compile_profile
 from snapcurve.heat.constants import MELTING_POINT_FORM_V_C
 from snapcurve.probe.tempering.engine import Engine
 from snapcurve.probe.tempering.profile import parse
@@ -105,23 +102,6 @@ def test_an_unsure_estimate_does_not_say_it():
     assert ("temper_lost", "work") in told(SEEDING, points)
     heard = told(SEEDING, points, sure=lambda _s: (0.6, 0.0))
     assert ("temper_lost", "work") not in heard
-
-
-@pytest.mark.parametrize("method", ["seeding", "hold", "three-step"])
-def test_where_the_host_puts_it(method):
-    """Below the melting point of form V (Wille and Lutton 1966: 33.8 °C) and above every
-    built-in window."""
-    assert MELTING_POINT_FORM_V_C > TEMPER_LOST_C
-    for name in ("dark", "milk", "white", "caramelised-white"):
-        couverture = load(name, user_folder())
-        (*_, work) = parse(compile_profile(couverture, method)).phases
-        assert work.lost_c == pytest.approx(TEMPER_LOST_C)
-        assert work.high_c + 1 < work.lost_c
-
-
-def test_a_bag_with_a_warm_window_moves_it():
-    warm = replace(load("dark", user_folder()), work_high_c=33.5)
-    assert parse(compile_profile(warm, "seeding")).phases[1].lost_c == pytest.approx(34.0)
 
 
 # --- after a failed test --------------------------------------------------------------

@@ -220,7 +220,6 @@ def test_a_crystallising_melt_warms_by_its_latent_heat():
 @pytest.mark.parametrize(
     ("make", "says"),
     [
-        (lambda: couverture_thermal("ruby"), "no kind of couverture"),
         (lambda: couverture_thermal("dark", 31.0), "fat fraction"),
         (lambda: CouvertureThermal(-46.0), "latent heat"),
         # A school experiment's 4.15 J/(g K), in circulation and wrong by a factor 2.5.

@@ -47,11 +47,13 @@ def test_every_method_ends_in_the_window(method, batch_g):
     made = plan(ask(method=method, mass_g=batch_g, bowl=bowl))
     assert DARK.work_low_c <= made.predicted_c <= DARK.work_high_c
     assert made.bursts
-    assert made.melt_first_g + made.seed_g == pytest.approx(made.batch_g)
+    parts_g = made.melt_first_g + made.seed_g + made.crystals_g
+    assert parts_g == pytest.approx(made.batch_g)
     assert made.assumptions
     assert made.cautions[0].startswith("Take the probe out")
     assert (made.seed_g > 0) == (method == "seeding")
-    assert (made.table_g > 0) == (method == "tabling")
+    assert (made.table_g > 0) == (method == "slab")
+    assert (made.crystals_g > 0) == (method == "crystal-seed")
 
 
 @settings(max_examples=40)
@@ -233,8 +235,8 @@ def test_without_an_oven_time_starts_with_molten_chocolate():
         ({"seed_available_g": -5.0}, "zero or more"),
         ({"used_g": 2000.0}, "mass used"),
         ({"loss_w_per_k": 0.0}, "above zero"),
-        ({"method": "tabling", "temperatures": replace(DARK, cool_c=None)}, "cooling temp"),
-        ({"method": "three-step", "room_c": 29.0}, "cannot cool"),
+        ({"method": "slab", "temperatures": replace(DARK, cool_c=None)}, "cooling temp"),
+        ({"method": "cup"}, "needs no plan"),
         ({"loss_w_per_k": 1e-6}, "not even after hours|hours to cool"),
         ({"microwave_w": 50.0, "mass_g": 20_000.0, "loss_w_per_k": 20.0}, "divide the batch"),
     ],

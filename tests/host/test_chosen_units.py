@@ -10,10 +10,10 @@ from cup_curves import drawn, made
 from sheet_samples import batch, entry, four_hours, normal
 from test_judgement import GOOD, IN, MELTED, curve
 
-from snapcurve.advice.actions import Situation
 from snapcurve.advice.batch_plan import plan
 from snapcurve.advice.correction import correct
 from snapcurve.advice.inputs import PlanRequest, temperatures_of, thermal_of
+from snapcurve.advice.situation import Situation
 from snapcurve.analysis import cup_temper
 from snapcurve.analysis.complaints import complaints
 from snapcurve.analysis.cooling_curve import find_inflection

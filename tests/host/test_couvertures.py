@@ -9,11 +9,14 @@ import pytest
 
 from snapcurve import couvertures
 from snapcurve.advice.inputs import WorkingTemperatures
-from snapcurve.couvertures.model import KINDS
 from snapcurve.couvertures.shelf import FILE_BYTES_MAX
 from snapcurve.errors import SnapcurveError
+from snapcurve.heat.kinds import KINDS
 
-BUILT_IN = ["caramelised-white", "dark", "milk", "white"]
+BUILT_IN = [
+    "caramelised-white", "coating", "dark", "gianduja", "milk", "plant-milk", "ruby-coloured",
+    "white",
+]  # fmt: skip
 
 GOOD = """\
 name = "Trial of May"
@@ -35,7 +38,7 @@ def folder(tmp_path):
 # --- the built in ---------------------------------------------------------------------
 
 
-def test_the_four_kinds_are_built_in(folder):
+def test_each_kind_is_built_in(folder):
     found = couvertures.available(folder)
     assert [one.id for one in found] == BUILT_IN
     assert sorted(one.kind for one in found) == sorted(KINDS)
@@ -50,6 +53,8 @@ def test_the_four_kinds_are_built_in(folder):
 def test_built_in_temperatures_keep_to_what_the_sources_agree_on(folder):
     by_id = {one.id: one for one in couvertures.available(folder)}
     for one in by_id.values():
+        if one.kind in ("gianduja", "coating"):
+            continue
         # Form V, the wanted one, melts at 33.8 °C and form IV at 27.5 °C (Wille and Lutton
         # 1966, as commonly quoted): worked between the two.
         assert 27.5 < one.work_low_c < one.work_high_c < 33.8
@@ -65,8 +70,18 @@ def test_built_in_temperatures_keep_to_what_the_sources_agree_on(folder):
     assert 28 <= dark.cool_c <= 29
     assert (dark.work_low_c, dark.work_high_c) == (31, 32)
     # A published tempering guide: milk and white never above 50 °C.
-    for name in ("milk", "white", "caramelised-white"):
+    for name in ("milk", "white", "caramelised-white", "ruby-coloured", "plant-milk"):
         assert by_id[name].never_above_c == 50
+    # chocolate-academy.com, "Guide to Different Tempering Methods": ruby 45, 27, 28.5-29.5 °C.
+    ruby = by_id["ruby-coloured"]
+    assert (ruby.melt_c, ruby.cool_c, ruby.work_low_c, ruby.work_high_c) == (45, 27, 28.5, 29.5)
+    # Greweling 2007, excerpt: gianduja crystallises at 27 °C or below, lower than chocolate.
+    gianduja = by_id["gianduja"]
+    assert gianduja.cool_c < gianduja.work_high_c < 27 < by_id["milk"].work_low_c
+    # Encyclopaedias: a coating is worked 3 to 5 °C above its melting point, untempered.
+    coating = by_id["coating"]
+    assert not coating.tempering
+    assert 35 + 3 <= coating.work_low_c < coating.work_high_c <= 37 + 5
     # Milk at 30-32 °C and better near 30 °C: common practice, no source.
     milk = by_id["milk"]
     assert (milk.work_low_c, milk.work_high_c) == (30, 32)
@@ -157,8 +172,9 @@ def test_an_unknown_couverture_lists_the_known(folder):
     (folder / "may.toml").write_text(GOOD)
     message = load_refused("mlik", folder)
     assert message == (
-        'There is no couverture "mlik" (did you mean milk?); known are caramelised-white, dark, '
-        "may, milk, white, and any path ending in .toml."
+        'There is no couverture "mlik" (did you mean milk?); known are caramelised-white, '
+        "coating, dark, gianduja, may, milk, plant-milk, ruby-coloured, white, and any path "
+        "ending in .toml."
     )
     assert "did you mean milk?" in load_refused("Milk", folder)
     assert "did you mean" not in load_refused("quince", folder)

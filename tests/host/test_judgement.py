@@ -159,7 +159,6 @@ def test_a_pass_counts_no_more_once_it_went_above_the_window():
     sign = judgement.signs.worked_warm
     assert sign.state == "shown"
     assert "34.5 °C" in sign.reason
-    assert "33.8 °C" in sign.reason
     (run,) = judgement.timeline.excursions
     assert run.above
     assert run.end_s - run.start_s == pytest.approx(336, abs=6)

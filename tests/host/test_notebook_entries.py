@@ -362,12 +362,12 @@ def test_what_was_left_stays_until_a_cleaning():
 
 
 def test_kinds_of_couverture_have_their_allergens():
-    from snapcurve.couvertures.model import KINDS
-
-    for kind in KINDS:
-        expected = () if kind == "dark" else ("milk",)
-        assert vocabulary.allergens_of_kind(kind) == expected
-    assert vocabulary.allergens_of_kind("ruby") is None
+    for kind in ("milk", "white", "caramelised white", "ruby-coloured"):
+        assert vocabulary.allergens_of_kind(kind) == ("milk",)
+    assert vocabulary.allergens_of_kind("dark") == ()
+    assert vocabulary.allergens_of_kind("gianduja") == ("milk", "nuts")
+    for kind in ("plant-milk", "coating", "camel"):
+        assert vocabulary.allergens_of_kind(kind) is None
     # Regulation (EU) No 1169/2011, Annex II lists fourteen
     assert [len(one) for one in vocabulary.ALLERGEN_LAWS.values()] == [14, 9]
 

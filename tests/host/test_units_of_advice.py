@@ -1,15 +1,17 @@
 """With °F, ounces and a decimal comma no sentence of plan, rescue or calibration has others."""
 
 import re
+from dataclasses import replace
 
 import pytest
 
-from snapcurve.advice.actions import Situation
 from snapcurve.advice.batch_plan import batch_for_shells_g, plan
 from snapcurve.advice.bench_loss import fit_loss
-from snapcurve.advice.correction import OBSERVATIONS, correct, correction_lines
+from snapcurve.advice.correction import OBSERVATIONS, correct
+from snapcurve.advice.correction_words import correction_lines
 from snapcurve.advice.inputs import METHODS, PlanRequest, WorkingTemperatures, usual_bowl
 from snapcurve.advice.plan_words import plan_lines
+from snapcurve.advice.situation import Situation
 from snapcurve.calibration import baths
 from snapcurve.calibration.budget import CONVERTERS, immersion_hint, tolerance_c
 from snapcurve.calibration.plateau import PlateauDetector, plateau_rules
@@ -97,7 +99,9 @@ REFUSALS = {
     "loss": lambda style: request(style, loss_w_per_k=-1.5),
     "used": lambda style: request(style, used_g=1500.5),
     "watts": lambda style: request(style, microwave_w=0.5),
-    "cool": lambda style: request(style, method="three-step", room_c=28.5),
+    "cool": lambda style: request(
+        style, method="cold-bath", temperatures=replace(DARK, cool_c=None)
+    ),
     "hours": lambda style: plan(request(style, loss_w_per_k=1e-6, seed_available_g=50.5)),
     "divide": lambda style: plan(
         request(style, microwave_w=50.5, mass_g=20_000.5, loss_w_per_k=20.5)

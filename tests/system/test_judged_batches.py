@@ -31,7 +31,7 @@ def shown(judgement):
         (overheated, "Too hot", {"scorched"}),
         (never_melted, "Not in temper", {"not_melted", "not_in_window"}),
         (came_down_fast, "Temper not proved", {"fell_fast", "undercut"}),
-        (held_too_warm, "Temper not proved any more", {"worked_warm"}),
+        (held_too_warm, "Temper lost", {"worked_warm", "unproved"}),
         (fault_while_working, "Temper not proved, no dip test", {"unproved"}),
         (as_it_should_be, "In temper, proved by the test blade", set()),
     ],

@@ -84,6 +84,39 @@ def test_a_dark_batch_in_three_steps_runs_all_four_phases(bench: Bench) -> None:
 
 
 @needs_micropython
+@pytest.mark.parametrize(
+    ("couverture", "method", "phases"),
+    [
+        ("gianduja", "cold-bath", ["melt", "cool", "rewarm", "work"]),
+        ("ruby-coloured", "crystal-seed", ["melt", "cool", "work"]),
+        ("plant-milk", "slab", ["melt", "cool", "rewarm", "work"]),
+    ],
+)
+def test_other_couvertures_and_methods_end_in_temper(
+    bench: Bench, couverture: str, method: str, phases: list[str]
+) -> None:
+    words = ("rehearse", couverture, "--method", method, "--speed", "max", "--work-minutes", "6")
+    result = bench.ok_json(*words)
+    reached = [one["phase"] for one in result["alarms"] if one["alarm"] == "reached"]
+    assert reached == phases
+    assert result["verdict"].startswith("In temper, proved by the test blade")
+    with open_notebook(str(bench.folder / "notebook.db")) as notebook:
+        assert notebook.batch(result["batch"]).method == method
+
+
+@needs_micropython
+def test_a_coating_needs_no_temper(bench: Bench) -> None:
+    result = bench.ok_json("rehearse", "coating", "--speed", "max", "--work-minutes", "6")
+    heard = {one["alarm"] for one in result["alarms"]}
+    assert "temper_lost" not in heard
+    assert "test_due" not in heard
+    assert result["verdict"].startswith("A coating, which needs no temper: melted through")
+    said = bench.ok("show", result["batch"])
+    assert "there is none to prove" in said
+    assert "dip test" not in said
+
+
+@needs_micropython
 def test_holding_starts_in_the_working_phase(bench: Bench) -> None:
     result = bench.ok_json("rehearse", "white", "--method", "hold", "--speed", "max")
     assert {alarm["phase"] for alarm in result["alarms"]} == {"work"}

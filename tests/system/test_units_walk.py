@@ -56,7 +56,7 @@ def foreign(text: str) -> list[str]:
 COMMANDS = {
     "plan": "plan milk --mass 40oz --room 70F --chart plan.svg",
     "plan water": "plan --water-test 50 68 52",
-    "plan tabling": "plan dark --mass 40oz --method tabling",
+    "plan slab": "plan dark --mass 40oz --method slab",
     "rescue": "rescue milk --mass 35oz --temp 88,5F --showed mark --chart rescue.svg",
     "rescue warm": "rescue dark --mass 35oz --temp 92F --showed early",
     "couvertures": "couvertures",

@@ -14,7 +14,7 @@ MEANINGS = {
     "test_late": "the test blade was due a while ago",
     "dwell_done": "held long enough: go on",
     "near": "nearly there: stop heating, or add no more pieces",
-    "back": "back in the working window",
+    "back": "back in the working window; after minutes above it dip a new blade",
     "probe_ok": "the probe reads again",
     "store_full": "the store is full: collect the curves",
     "store_low": "one more batch fits: collect the curves soon",

@@ -18,15 +18,22 @@ from snapcurve.advice.seeding import Handful, handful_grams, seed_needed, stir_i
 from snapcurve.errors import SnapcurveError
 from snapcurve.heat.bowl import Batch
 from snapcurve.heat.constants import (
+    COLD_BATH_AT_1_KG_W_PER_K,
+    COLD_BATH_C,
+    CRYSTAL_SEED_SHARE,
+    CRYSTAL_STIR_S,
     LARGEST_SEED_SHARE,
     LARGEST_TABLE_SHARE,
+    LOW_POINT_S,
     MELT_REST_MIN,
+    SLAB_STEP_SHARE,
     SMALLEST_SEED_SHARE,
     TABLE_MIN,
+    WHOLE_TABLE_SHARE,
 )
 from snapcurve.heat.guards import require_between, require_positive
 from snapcurve.heat.root_finding import bisect_rising
-from snapcurve.heat.transfer import power_into_chocolate_w, usual_hot_air_w
+from snapcurve.heat.transfer import power_into_chocolate_w, surface_scale, usual_hot_air_w
 from snapcurve.shown.units import PLAIN, Style
 
 
@@ -43,9 +50,9 @@ class Threshold:
 class Plan:
     """The plan. Masses in g, temperatures in °C, times in minutes from the first heat.
 
-    table_g: what goes on the slab (tabling only). predicted_c: the reading when all is
-    done; unmelted_share: what of the batch the model says is then still solid;
-    window_min: how long it then stays in the window without warming.
+    table_g: what goes on the slab; crystals_g: powdered cocoa-butter crystals. predicted_c: the
+    reading when all is done; unmelted_share: what of the batch the model says is then still
+    solid; window_min: how long it then stays in the window without warming.
     """
 
     method: str
@@ -54,6 +61,7 @@ class Plan:
     seed_g: float
     handfuls: tuple[Handful, ...]
     table_g: float
+    crystals_g: float
     bursts: tuple[Burst, ...]
     thresholds: tuple[Threshold, ...]
     leftover_g: float
@@ -90,9 +98,11 @@ def plan(request: PlanRequest) -> Plan:
     request = replace(request, mass_g=mass_g, used_g=min(used_g, mass_g))
     planned = {
         "seeding": _plan_seeding,
-        "tabling": _plan_tabling,
-        "three-step": _plan_three_step,
+        "slab": _plan_slab,
+        "cold-bath": _plan_cold_bath,
+        "crystal-seed": _plan_crystal_seed,
         "hold": _plan_holding,
+        "coating": _plan_coating,
     }
     return planned[request.method](request)
 
@@ -184,8 +194,9 @@ def _plan_seeding(request: PlanRequest) -> Plan:
     return _finished(request, course, bursts, thresholds, warnings, tuple(handfuls))
 
 
-def _plan_tabling(request: PlanRequest) -> Plan:
+def _plan_slab(request: PlanRequest) -> Plan:
     temperatures, total_g, step_g = request.temperatures, request.mass_g, request.scale_step_g
+    step_g *= max(1, round(SLAB_STEP_SHARE * total_g / step_g))
     assert temperatures.cool_c is not None  # PlanRequest has checked it
     cool_c = temperatures.cool_c
     course, bursts = _melted(request, total_g)
@@ -204,8 +215,11 @@ def _plan_tabling(request: PlanRequest) -> Plan:
     def cooling(wait_s: float, table_g: float) -> float:
         return -after_table(wait_s, table_g).batch.temperature_c
 
+    wait_s, target_c = 0.0, temperatures.target_c
     most_g = step_g * floor(LARGEST_TABLE_SHARE * total_g / step_g)
-    wait_s, target_c, table_g = 0.0, temperatures.target_c, most_g
+    if -cooling(0.0, most_g) > target_c:
+        most_g = step_g * floor(WHOLE_TABLE_SHARE * total_g / step_g)
+    table_g = most_g
     if -cooling(0.0, most_g) > target_c:
         longest_s = request.seconds_to_cool(course.batch, target_c)
         wait_s = bisect_rising(lambda s: cooling(s, most_g), 0.0, longest_s, -target_c)
@@ -225,16 +239,50 @@ def _plan_tabling(request: PlanRequest) -> Plan:
     return _finished(request, mixed, bursts, thresholds, warnings, table_g=table_g)
 
 
-def _plan_three_step(request: PlanRequest) -> Plan:
+def _plan_cold_bath(request: PlanRequest) -> Plan:
     temperatures = request.temperatures
     assert temperatures.cool_c is not None  # PlanRequest has checked it
     course, bursts = _melted(request, request.mass_g)
     thresholds = [_rest(course, temperatures.melt_c)]
-    course.cool_to(temperatures.cool_c)
-    thresholds.append(Threshold("cooled", temperatures.cool_c, course.minute))
+    thresholds.append(
+        Threshold("into the bath", course.batch.temperature_c, course.minute),
+    )
+    _bathe(request, course, temperatures.cool_c)
+    thresholds.append(Threshold("cooled", course.batch.temperature_c, course.minute))
+    course.stand(LOW_POINT_S)
     # A few seconds of microwave would overshoot a narrow window; hot air is gentler.
     air = hot_air_source(usual_hot_air_w(request.mass_g))
     bursts += warm_in_bursts(course, temperatures.target_c, temperatures.work_high_c, air)
+    return _finished(request, course, bursts, thresholds, [])
+
+
+def _bathe(request: PlanRequest, course: Course, target_c: float) -> None:
+    """Cool it to `target_c` in cold water."""
+    room = course.room_c, course.loss_w_per_k
+    course.room_c = COLD_BATH_C
+    course.loss_w_per_k = COLD_BATH_AT_1_KG_W_PER_K * surface_scale(request.mass_g)
+    course.cool_to(target_c)
+    course.room_c, course.loss_w_per_k = room
+
+
+def _plan_crystal_seed(request: PlanRequest) -> Plan:
+    temperatures, total_g = request.temperatures, request.mass_g
+    crystals_g = max(1.0, round(CRYSTAL_SEED_SHARE * total_g))
+    course, bursts = _melted(request, total_g - crystals_g)
+    thresholds = [_rest(course, temperatures.melt_c)]
+    _bathe(request, course, temperatures.crystal_seed_c)
+    thresholds.append(Threshold("crystals", course.batch.temperature_c, course.minute))
+    course.add_pieces(crystals_g, request.stock_used_c)
+    course.stand(CRYSTAL_STIR_S)
+    course.cool_to(temperatures.target_c)
+    return _finished(request, course, bursts, thresholds, [], crystals_g=crystals_g)
+
+
+def _plan_coating(request: PlanRequest) -> Plan:
+    temperatures = request.temperatures
+    course, bursts = _melted(request, request.mass_g)
+    thresholds = [_rest(course, temperatures.melt_c)]
+    course.cool_to(temperatures.target_c)
     return _finished(request, course, bursts, thresholds, [])
 
 
@@ -253,6 +301,7 @@ def _finished(
     warnings: list[str],
     handfuls: tuple[Handful, ...] = (),
     table_g: float = 0.0,
+    crystals_g: float = 0.0,
 ) -> Plan:
     batch, low_c = course.batch, request.temperatures.work_low_c
     tools = [burst.tool for burst in bursts]
@@ -266,10 +315,11 @@ def _finished(
     return Plan(
         method=request.method,
         batch_g=request.mass_g,
-        melt_first_g=request.mass_g - seed_g,
+        melt_first_g=request.mass_g - seed_g - crystals_g,
         seed_g=seed_g,
         handfuls=handfuls,
         table_g=table_g,
+        crystals_g=crystals_g,
         bursts=tuple(bursts),
         thresholds=tuple(thresholds),
         leftover_g=request.mass_g - (request.used_g or 0.0),

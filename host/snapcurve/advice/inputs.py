@@ -4,17 +4,20 @@ Each check takes the style in which it words a refusal.
 """
 
 from dataclasses import InitVar, dataclass
+from math import inf
 
-from snapcurve.advice.course import Course, cannot_cool
-from snapcurve.couvertures import Couverture
+from snapcurve.advice.course import Course
+from snapcurve.couvertures import Couverture, methods
 from snapcurve.errors import SnapcurveError
 from snapcurve.heat.bowl import Batch, Bowl, bowl_of
 from snapcurve.heat.constants import (
     BOWL_MATERIALS_STATUS,
+    CRYSTAL_SEED_C,
     EDGE_SHARE,
     LOSS_STATUS,
     MELTING_POINT_FORM_V_C,
     MELTING_POINTS_STATUS,
+    SETTING_BELOW_WINDOW_K,
     USUAL_BOWL_G_AT_1_KG,
 )
 from snapcurve.heat.enthalpy import CouvertureThermal, couverture_thermal
@@ -24,10 +27,11 @@ from snapcurve.heat.guards import (
     require_positive,
     require_temperature,
 )
+from snapcurve.heat.kinds import crystals_last_to_c
 from snapcurve.heat.transfer import power_into_chocolate_w, surface_scale, usual_loss_w_per_k
 from snapcurve.shown.units import PLAIN, Style
 
-METHODS = ("seeding", "tabling", "three-step", "hold")
+METHODS = tuple(method for method in methods.METHODS if method != "cup")
 GOOD_ROOM_C = 20.0
 
 
@@ -37,8 +41,10 @@ class WorkingTemperatures:
 
     melt_c: where no crystal is left; work_low_c, work_high_c: the working window;
     never_above_c: where it scorches; cool_c: low point of three-step work, for the
-    methods that have one; aim_c: where in the window to end, None for its middle.
-    Order: cool <= work low < work high < 33.8 (form V melts), work high < melt <= never
+    methods that have one; aim_c: where in the window to end, None for its middle; lost_c: the
+    highest working temperature, None as far above the window as it is known to be;
+    crystal_seed_c: where crystal seed goes in; tempering: False for a coating. Order: cool <=
+    work low < work high < 33.8 (form V melts, unless it is a coating), work high < melt <= never
     above, and the aim in the window. Raises SnapcurveError for another order.
     """
 
@@ -48,14 +54,18 @@ class WorkingTemperatures:
     never_above_c: float
     cool_c: float | None = None
     aim_c: float | None = None
+    lost_c: float | None = None
+    crystal_seed_c: float = CRYSTAL_SEED_C
+    tempering: bool = True
     style: InitVar[Style] = PLAIN
 
     def __post_init__(self, style: Style) -> None:
+        highest_c = MELTING_POINT_FORM_V_C if self.tempering else self.melt_c
         for name, value_c, low_c, high_c in (
             ("The melting temperature", self.melt_c, 36.0, 70.0),
             ("The limit never to pass", self.never_above_c, 36.0, 80.0),
-            ("The low end of the window", self.work_low_c, 22.0, 33.5),
-            ("The high end of the window", self.work_high_c, 22.0, MELTING_POINT_FORM_V_C),
+            ("The low end of the window", self.work_low_c, 22.0, highest_c - 0.3),
+            ("The high end of the window", self.work_high_c, 22.0, highest_c),
         ):
             require_between(name, value_c, low_c, high_c, "°C", style)
         window = style.window(self.work_low_c, self.work_high_c)
@@ -79,6 +89,15 @@ class WorkingTemperatures:
             )
 
     @property
+    def crystals_last_to_c(self) -> float:
+        """For long above it the crystals of temper melt, °C."""
+        if self.lost_c is not None:
+            return self.lost_c
+        if not self.tempering:
+            return inf
+        return crystals_last_to_c("dark", self.work_high_c)
+
+    @property
     def target_c(self) -> float:
         """The aim if there is one, a little inside the window; else its middle, °C."""
         if self.aim_c is None:
@@ -89,6 +108,11 @@ class WorkingTemperatures:
     def settled_c(self) -> float:
         """Reading at which a bowl that comes from above is surely in the window, °C."""
         return self.work_high_c - self.edge_k
+
+    @property
+    def setting_c(self) -> float:
+        """Under it a bowl is setting, and warming it saves nothing, °C."""
+        return self.work_low_c - SETTING_BELOW_WINDOW_K
 
     @property
     def edge_k(self) -> float:
@@ -109,14 +133,18 @@ def temperatures_of(couverture: Couverture, style: Style = PLAIN) -> WorkingTemp
         never_above_c=couverture.never_above_c,
         cool_c=couverture.cool_c,
         aim_c=couverture.aim_c,
+        lost_c=couverture.crystals_last_to_c,
+        crystal_seed_c=couverture.crystal_seed_c,
+        tempering=couverture.tempering,
         style=style,
     )
 
 
 def thermal_of(couverture: Couverture) -> CouvertureThermal:
     """Its heat by kind, and by the fat on the bag where the file gives it."""
-    fat = couverture.fat_percent
-    return couverture_thermal(couverture.kind, None if fat is None else fat / 100)
+    fat = couverture.all_fat_percent
+    shares = couverture.milk_fat_share, couverture.nut_fat_share
+    return couverture_thermal(couverture.kind, None if fat is None else fat / 100, *shares)
 
 
 def usual_bowl(
@@ -189,6 +217,11 @@ class Bench:
         """Loss coefficient in use, W/K."""
         return self.loss_w_per_k or usual_loss_w_per_k(self.mass_g)
 
+    @property
+    def scale_step_g(self) -> float:
+        """Answers are rounded to 5 g, small batches to 1 g."""
+        return 5.0 if self.mass_g >= 500 else 1.0
+
     def course_of(self, batch: Batch) -> Course:
         """`batch` in this room, at the start."""
         return Course(batch, self.room_c, self.loss_used_w_per_k, self.style)
@@ -238,6 +271,10 @@ class PlanRequest(Bench):
     seed_available_g: float | None = None
 
     def __post_init__(self) -> None:
+        if self.method == "cup":
+            raise SnapcurveError(
+                "A sample in a cup needs no plan: 'snapcurve load --help' says how to take one."
+            )
         if self.method not in METHODS:
             raise SnapcurveError(
                 f'There is no method "{self.method}"; use one of {", ".join(METHODS)}.'
@@ -256,15 +293,8 @@ class PlanRequest(Bench):
                     "ceramic, or plan without the oven."
                 )
         cool_c = self.temperatures.cool_c
-        if self.method in ("tabling", "three-step") and cool_c is None:
+        if self.method in methods.WITH_LOW_POINT and cool_c is None:
             raise SnapcurveError(
                 f"The method {self.method} needs the couverture's cooling temperature; "
                 "add it, or use seeding."
             )
-        if self.method == "three-step" and cool_c is not None and self.room_c >= cool_c:
-            raise cannot_cool(self.room_c, cool_c, style)
-
-    @property
-    def scale_step_g(self) -> float:
-        """Answers are rounded to 5 g, small batches to 1 g."""
-        return 5.0 if self.mass_g >= 500 else 1.0

@@ -2,12 +2,15 @@
 
 from snapcurve.advice.inputs import GOOD_ROOM_C, PlanRequest, bench_assumptions
 from snapcurve.heat.constants import (
+    COLD_BATH_AT_1_KG_W_PER_K,
+    COLD_BATH_C,
     HANDFUL_STIR_S,
     HOT_AIR_STATUS,
     HOT_BOWL_C,
     MANY_BURSTS,
     MELT_REST_MIN,
     MELT_REST_STATUS,
+    MEMORY,
     MICROWAVE_COUPLING,
     MICROWAVE_COUPLING_STATUS,
     ROOM_WARM_ABOVE_C,
@@ -15,7 +18,7 @@ from snapcurve.heat.constants import (
     TABLE_MIN,
     THICK_UNMELTED_SHARE,
 )
-from snapcurve.heat.transfer import usual_hot_air_w
+from snapcurve.heat.transfer import surface_scale, usual_hot_air_w
 from snapcurve.shown.units import Style
 
 
@@ -73,7 +76,7 @@ def warnings(
             f"About {100 * unmelted_share:.0f} % is then still solid: it will be thick, and only "
             "stock that was in temper stays so."
         )
-    if "hot air" in tools and request.method != "three-step" and request.microwave_w:
+    if "hot air" in tools and request.method != "cold-bath" and request.microwave_w:
         found.append(
             "Even a short burst of the oven is too coarse here, so hot air does the rest; a water "
             "bath or a larger batch is easier."
@@ -96,6 +99,11 @@ def cautions(request: PlanRequest, tools: list[str]) -> tuple[str, ...]:
             0,
             "Take the probe out before every burst in the microwave oven: metal arcs. Stir "
             "before reading, and touch the bowl with care, it may be hotter than the reading.",
+        )
+    if request.method == "coating":
+        found.append(
+            "Keep its bowls and tools apart from those of chocolate: a little of its fat spoils a "
+            "temper. It may be sold only by the name that its label has."
         )
     if "hot air" in tools:
         found.append(
@@ -134,9 +142,20 @@ def assumptions(request: PlanRequest, tools: list[str]) -> tuple[str, ...]:
             "as far as the melting curve says. Wait for the reading, not for the minute; leave a "
             "handful out if it already reads less than the limit beside it."
         )
-    if request.method == "tabling":
+    if request.method == "slab":
         found.append(
             f"{TABLE_MIN:g} min on the slab, the bowl standing meanwhile; the slab's own "
             "warming and chocolate left on it are not counted."
+        )
+    if request.method in ("cold-bath", "crystal-seed"):
+        found.append(
+            f"A bath of {style.degrees_words(COLD_BATH_C)} takes "
+            f"{style.number(COLD_BATH_AT_1_KG_W_PER_K * surface_scale(request.mass_g), 1)} W/K "
+            f"({MEMORY}); crystals on the wall are not counted."
+        )
+    if request.method == "crystal-seed":
+        found.append(
+            "Crystals of 1 % and where they go in by a published guide for chocolate; nearer the "
+            "window where that is lower is an own choice."
         )
     return tuple(found)

@@ -5,26 +5,26 @@ from itertools import groupby
 from typing import Any
 
 from snapcurve.advice.batch_plan import Plan, Threshold
+from snapcurve.advice.batch_plan import plan as make_plan
 from snapcurve.advice.course import Burst
+from snapcurve.advice.doubts import Moved, Number, moved_most, moved_words
 from snapcurve.advice.inputs import PlanRequest
+from snapcurve.advice.situation import span_words
+from snapcurve.couvertures.methods import METHODS
 from snapcurve.heat.constants import (
+    COLD_BATH_C,
+    CRYSTAL_STIR_S,
     HANDFUL_STIR_S,
+    LOW_POINT_S,
     MELT_REST_MIN,
     SHORTEST_BURST_S,
     STIR_AFTER_BURST_S,
     TABLE_MIN,
 )
 from snapcurve.shown.table import listed, row, wrapped
-from snapcurve.shown.units import Style, seconds_words
+from snapcurve.shown.units import Style
 
 Rows = list[tuple[str, str]]  # the word in front, and the text
-
-_METHODS = {
-    "seeding": "by seeding",
-    "tabling": "by tabling",
-    "three-step": "in three steps",
-    "hold": "warmed only as far as the window",
-}
 
 
 def plan_lines(
@@ -32,13 +32,13 @@ def plan_lines(
     request: PlanRequest,
     plan: Plan,
     said: str,
-    assumed: tuple[str, ...],
+    assumed: tuple[str, ...] | None,
 ) -> list[str]:
-    """The plan as lines of text. `said` describes room, bowl and heat in one line;
-    `assumed` are the assumptions that came from defaults."""
+    """The plan as lines of text. `said` describes room, bowl and heat in one line; `assumed` are
+    the assumptions that came from defaults, all are listed unless it is None."""
     temperatures, style = request.temperatures, request.style
     heading = (
-        f"{style.mass_words(plan.batch_g)} of {name} {_METHODS[plan.method]}, for "
+        f"{style.mass_words(plan.batch_g)} of {name} {METHODS[plan.method]}, for "
         f"{style.window(temperatures.work_low_c, temperatures.work_high_c)}, "
         f"aiming at {style.degrees_words(temperatures.target_c)}; {said}"
     )
@@ -47,11 +47,42 @@ def plan_lines(
         *_melt(plan, style),
         *_cool(request, plan),
         *_after(request, plan),
+        ("For", heading),
+        *_rests_on(request, plan),
     ]
-    lines = ["", *(row(word, text) for word, text in rows)]
+    lines = [row(word, text) for word, text in rows]
     lines += [*listed("Mind", plan.warnings), *listed("Caution", plan.cautions)]
-    lines += listed("Assumed", assumed + plan.assumptions)
-    return wrapped([heading], under="") + wrapped(lines)
+    if assumed is not None:
+        lines += listed("Assumed", assumed + plan.assumptions)
+    return wrapped(lines)
+
+
+def number_of(plan: Plan) -> Number:
+    """What a plan comes down to."""
+    if plan.seed_g:
+        return Number("the seed", plan.seed_g, "g")
+    if plan.table_g:
+        return Number("what goes on the slab", plan.table_g, "g")
+    return _time(plan)
+
+
+def _time(plan: Plan) -> Number:
+    minute = next(one.minute for one in plan.thresholds if one.name == "ready to test")
+    return Number("the time", minute, "min")
+
+
+def plan_moved(request: PlanRequest, plan: Plan) -> tuple[Number, tuple[Moved, ...]]:
+    """What the plan comes down to and the assumptions that move it most; the time where all the
+    seed or slab there is goes in, whatever is assumed."""
+    moved = moved_most(request, lambda asked: number_of(make_plan(asked)))
+    if moved:
+        return number_of(plan), moved
+    return _time(plan), moved_most(request, lambda asked: _time(make_plan(asked)))
+
+
+def _rests_on(request: PlanRequest, plan: Plan) -> Rows:
+    words = moved_words(*plan_moved(request, plan), request.style)
+    return [("Rests on", words)] if words else []
 
 
 def _threshold(plan: Plan, name: str) -> Threshold | None:
@@ -62,6 +93,11 @@ def _weigh(plan: Plan, style: Style) -> Rows:
     melt_first = style.mass_words(plan.melt_first_g)
     if plan.method == "hold":
         return [("Weigh", f"{melt_first}, in temper, none of it to be melted fully.")]
+    if plan.crystals_g:
+        crystals = style.mass_words(plan.crystals_g)
+        return [
+            ("Weigh", f"{melt_first} to melt, and {crystals} of powdered cocoa-butter crystals.")
+        ]
     if not plan.seed_g:
         return [("Weigh", f"{melt_first}, all to melt.")]
     count = len(plan.handfuls)
@@ -88,9 +124,9 @@ def _melt(plan: Plan, style: Style) -> Rows:
         rows.append(("Heat", text))
     elif plan.method != "hold":
         rows.append(("Heat", "in a water bath or warming cabinet, stirring now and then."))
-    if air and plan.method != "three-step":
+    if air and plan.method != "cold-bath":
         text = (
-            f"about {seconds_words(sum(burst.seconds for burst in air))} of hot air in short "
+            f"about {span_words(sum(burst.seconds for burst in air))} of hot air in short "
             f"blasts, stirring, until it reads {style.degrees_words(air[-1].reads_c)}."
         )
         rows.append(("", f"Then with {text}") if oven else ("Heat", f"with {text}"))
@@ -143,40 +179,83 @@ def _cool(request: PlanRequest, plan: Plan) -> Rows:
         rows.append(("", text))
     spread, scrape = _threshold(plan, "on the slab"), _threshold(plan, "scrape the slab")
     if plan.table_g and spread and scrape:
+        share = 100 * plan.table_g / plan.batch_g
         text = (
-            f"minute {spread.minute:.0f}: spread {style.mass_words(plan.table_g)} and work it "
-            f"{TABLE_MIN:.0f} min until it reads {style.degrees_words(scrape.at_c)}, then "
-            "stir it back into the bowl."
+            f"minute {spread.minute:.0f}: spread {style.mass_words(plan.table_g)}, "
+            f"{share:.0f} %, lay the probe into it and work it {TABLE_MIN:.0f} min until it reads "
+            f"{style.degrees_words(scrape.at_c)}, then stir it back into the bowl, the probe too."
         )
         rows.append(("Slab", text))
-    cooled = _threshold(plan, "cooled")
-    if cooled is not None:
-        air_s = sum(burst.seconds for burst in plan.bursts if burst.tool == "hot air")
-        down = f"minute {cooled.minute:.0f}: stirring, down to {style.degrees_words(cooled.at_c)}."
-        text = (
-            f"with about {seconds_words(air_s)} of hot air in short blasts, stirring, until it "
-            f"reads {style.degrees_words(plan.predicted_c)}."
-        )
-        rows += [("Cool", down), ("Warm", text)]
-    return rows
+    return [*rows, *_bath(plan, style), *_crystals(request, plan)]
+
+
+def _bath(plan: Plan, style: Style) -> Rows:
+    bath, cooled = _threshold(plan, "into the bath"), _threshold(plan, "cooled")
+    if bath is None or cooled is None:
+        return []
+    air_s = sum(burst.seconds for burst in plan.bursts if burst.tool == "hot air")
+    return [
+        (
+            "Bath",
+            f"minute {bath.minute:.0f}: set the bowl half deep into cold water of about "
+            f"{style.degrees_words(COLD_BATH_C)}; stir and scrape the wall all the time until it "
+            f"reads {style.degrees_words(cooled.at_c)}, about "
+            f"{max(1.0, cooled.minute - bath.minute):.0f} min. Take it out and dry it.",
+        ),
+        ("Stir", f"{LOW_POINT_S / 60:.0f} min there, for crystals to form."),
+        (
+            "Warm",
+            f"with about {span_words(air_s)} of hot air in short blasts, stirring, until it "
+            f"reads {style.degrees_words(plan.predicted_c)}.",
+        ),
+    ]
+
+
+def _crystals(request: PlanRequest, plan: Plan) -> Rows:
+    at, style = _threshold(plan, "crystals"), request.style
+    if at is None:
+        return []
+    return [
+        (
+            "Cool",
+            f"minute {at.minute:.0f}: stirred over cold water of about "
+            f"{style.degrees_words(COLD_BATH_C)} and its wall scraped, it reads "
+            f"{style.degrees_words(at.at_c)}. Take it off and dry the bowl.",
+        ),
+        (
+            "Crystals",
+            f"dust in the {style.mass_words(plan.crystals_g)} through a sieve and stir "
+            f"{CRYSTAL_STIR_S / 60:.0f} min, until none is seen; then stir on until it reads "
+            f"{style.degrees_words(plan.predicted_c)}.",
+        ),
+    ]
 
 
 def _after(request: PlanRequest, plan: Plan) -> Rows:
     style = request.style
     minute = next(one.minute for one in plan.thresholds if one.name == "ready to test")
-    test = (
-        f"minute {minute:.0f}: it should read {style.degrees_words(plan.predicted_c)}; stir on "
-        f"while it reads more than {style.degrees_words(request.temperatures.settled_c)}. Then "
-        "dip a blade and look after 3 and 5 minutes."
-    )
+    reads = style.degrees_words(plan.predicted_c)
     lasts = style.about_minutes_words(plan.window_min)
-    rows = [("Test", test), ("Work", f"it stays in the window {lasts} without warming.")]
+    rows = [("Work", f"it stays in the window {lasts} without warming.")]
+    if plan.method == "coating":
+        ready = (
+            f"minute {minute:.0f}: it should read {reads}. It needs no temper and no test blade."
+        )
+        rows.insert(0, ("Use", ready))
+    else:
+        settled = style.degrees_words(request.temperatures.settled_c)
+        test = (
+            f"minute {minute:.0f}: it should read {reads}; stir on while it reads more than "
+            f"{settled}. Then dip a blade and look after 3 and 5 minutes."
+        )
+        rows.insert(0, ("Test", test))
     if plan.leftover_g:
         left = style.mass_words(plan.leftover_g)
         rows.append(("Left over", f"{left} beyond what goes into the moulds."))
     return rows
 
 
-def plan_data(plan: Plan, assumed: tuple[str, ...]) -> dict[str, Any]:
-    """The plan for a script: the fields of Plan."""
-    return asdict(replace(plan, assumptions=assumed + plan.assumptions))
+def plan_data(request: PlanRequest, plan: Plan, assumed: tuple[str, ...]) -> dict[str, Any]:
+    """The plan for a script: the fields of Plan, and what moves it most."""
+    data = asdict(replace(plan, assumptions=assumed + plan.assumptions))
+    return {**data, "moved_most": [asdict(one) for one in plan_moved(request, plan)[1]]}

@@ -8,7 +8,7 @@ from typing import Literal, NamedTuple
 
 from snapcurve.recording.clock import Clock, minutes
 from snapcurve.recording.outside import Outside
-from snapcurve.recording.timeline import FORM_V_C, NEAR_TARGET_C, Timeline
+from snapcurve.recording.timeline import NEAR_TARGET_C, Timeline
 from snapcurve.shown.units import Style, seconds_words
 from snapcurve.wire.window import OUTSIDE_C, OUTSIDE_MS
 
@@ -147,6 +147,18 @@ def _not_in_window(timeline: Timeline, clock: Clock, style: Style) -> Sign:
     )
 
 
+def gone_words(timeline: Timeline, style: Style) -> str:
+    """Of a stay in which the crystals melted, as a sentence; there must be one."""
+    gone, last_c = timeline.crystals_gone, timeline.crystals_last_to_c
+    assert gone is not None
+    assert last_c is not None
+    return (
+        f"For {minutes(gone.seconds)} it was above {style.degrees_words(last_c)}, up to "
+        f"{style.degrees_words(gone.extreme_c)}, where the crystals of temper melt (how soon is "
+        "an own assumption)."
+    )
+
+
 def outside_words(one: Outside, uncertainty_c: float | None, style: Style) -> str:
     """What sounded and what was recorded, as one sentence; empty if that is nothing.
 
@@ -214,13 +226,8 @@ def _outside(timeline: Timeline, side: Outside | None, clock: Clock, style: Styl
         return Sign(state, reason + unseen)
     if side.extreme_s is not None:
         reason += f" It was {'warmest' if side.above else 'coolest'} {clock.at(side.extreme_s)}."
-    if side.above and max(run.extreme_c for run in runs) >= FORM_V_C:
-        lower = style.number(style.interval(1.0), 1, trim=True)
-        lower += f" to {style.difference(2.0, sign=False, trim=True)} lower"
-        reason += (
-            f" That is above {style.degrees_words(FORM_V_C)}, where the crystals of temper melt "
-            f"(in milk and white already {lower})."
-        )
+    if side.above and timeline.crystals_gone is not None:
+        reason += f" {gone_words(timeline, style)}"
     return Sign("shown", reason + unseen)
 
 
@@ -269,6 +276,12 @@ def _held_long(timeline: Timeline) -> Sign:
 
 
 def _unproved(timeline: Timeline, clock: Clock, style: Style) -> Sign:
+    if timeline.method == "coating":
+        return Sign("not shown", "A coating needs no temper, so there is none to prove.")
+    return _not_proved(timeline, clock, style)
+
+
+def _not_proved(timeline: Timeline, clock: Clock, style: Style) -> Sign:
     if not timeline.dip_tests and timeline.starts_before:
         return Sign("uncertain", "No dip test was marked in this part of the batch.")
     if not timeline.dip_tests:
@@ -287,7 +300,14 @@ def _unproved(timeline: Timeline, clock: Clock, style: Style) -> Sign:
     if not last.result.passed:
         detail = f": {last.result.detail}" if last.result.detail else ""
         return Sign("shown", f"{blade} failed{detail}.")
-    after = [run for run in timeline.excursions if run.above and run.start_s > last.at_s]
+    return _since_passed(timeline, last.at_s, blade, clock, style)
+
+
+def _since_passed(timeline: Timeline, at_s: float, blade: str, clock: Clock, style: Style) -> Sign:
+    gone = timeline.crystals_gone
+    if gone is not None and gone.at_s > at_s:
+        return Sign("shown", f"{blade} passed, before this: {gone_words(timeline, style)}")
+    after = [run for run in timeline.excursions if run.above and run.start_s > at_s]
     if after:
         return Sign(
             "uncertain",

@@ -176,14 +176,19 @@ def _verdict(timeline: Timeline, signs: Signs, proved: bool | None, style: Style
         parts.append("whether it melted through is uncertain")
     if timeline.breaks_off and timeline.entered_s is None:
         parts.append("the record breaks off before it was seen in the working window")
-    head, why = _failing(signs) or (_by_tests(timeline, proved), "")
+    tested = "A coating, which needs no temper"
+    if timeline.method != "coating":
+        tested = _by_tests(timeline, proved)
+    head, why = _failing(timeline, signs, proved, style) or (tested, "")
     if signs.not_melted.state == "shown" and head == "Not in temper":
         parts = []
     parts += [why] if why else []
     return " ".join([f"{head}: {', '.join(parts)}.", *outside])
 
 
-def _failing(signs: Signs) -> tuple[str, str] | None:
+def _failing(
+    timeline: Timeline, signs: Signs, proved: bool | None, style: Style
+) -> tuple[str, str] | None:
     """What no test blade could make good."""
     if signs.scorched.state == "shown":
         return "Too hot", "it went above what this couverture bears"
@@ -191,7 +196,20 @@ def _failing(signs: Signs) -> tuple[str, str] | None:
         return "Not in temper", "the record does not show it melted through"
     if signs.not_in_window.state == "shown":
         return "Not in temper", "it was not seen in the working window"
-    return None
+    return _lost(timeline, proved, style)
+
+
+def _lost(timeline: Timeline, proved: bool | None, style: Style) -> tuple[str, str] | None:
+    gone, last_c = timeline.crystals_gone, timeline.crystals_last_to_c
+    if gone is None or last_c is None or proved is not None:
+        return None
+    seeded = [one for one in timeline.curve.alarms if (one.name, one.phase) == ("reached", "work")]
+    if any(one.offset_ms / 1000 > gone.at_s for one in seeded):
+        return None  # it came into the window anew
+    return "Temper lost", (
+        f"its crystals melt above {style.degrees_words(last_c)} and it was there for "
+        f"{minutes(gone.seconds)}; seed it again, then dip a new blade"
+    )
 
 
 def _by_tests(timeline: Timeline, proved: bool | None) -> str:
@@ -203,7 +221,10 @@ def _by_tests(timeline: Timeline, proved: bool | None) -> str:
         part = " in this part of the batch" if timeline.starts_before else ""
         return f"Temper not proved, no dip test was marked{part}"
     if any(test.result for test in timeline.dip_tests):
-        return "Temper not proved any more, it went above the window after the test blade"
+        return (
+            "Temper not proved any more, it went above the window after the test blade and needs "
+            "a new one"
+        )
     if not any(test.waited for test in timeline.dip_tests):
         return "Temper not proved, the dip test was not waited for"
     return "Temper not proved, a dip test was made but what it showed was not noted"

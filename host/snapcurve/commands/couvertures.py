@@ -2,9 +2,14 @@
 
 import argparse
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from snapcurve.commands import options
 from snapcurve.errors import SnapcurveError
+
+if TYPE_CHECKING:
+    from snapcurve.couvertures import Couverture
+    from snapcurve.shown.units import Style
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -50,7 +55,11 @@ def run(arguments: argparse.Namespace) -> int:
                     "melt_c": one.melt_c,
                     "cool_c": one.cool_c,
                     "work_c": [one.work_low_c, one.work_high_c],
+                    "aim_c": one.aim_c,
+                    "crystals_last_to_c": one.crystals_last_to_c,
                     "never_above_c": one.never_above_c,
+                    "tempering": one.tempering,
+                    "source": one.source,
                     "origin": one.origin,
                 }
                 for one in found
@@ -67,6 +76,21 @@ def run(arguments: argparse.Namespace) -> int:
         )
     if arguments.chart:
         print(arguments.chart)
-    if arguments.couverture is None:
+    if arguments.couverture is not None:
+        print("\n".join(_more(found[0], style)))
+    else:
         print(f"Your own go into {folder}; the figures on the bag come first.")
     return 0
+
+
+def _more(one: "Couverture", style: "Style") -> list[str]:
+    from snapcurve.shown.table import row, wrapped
+
+    rows = []
+    if one.aim_c is not None:
+        rows.append(("Aim", f"{style.degrees_words(one.aim_c)}."))
+    if one.crystals_last_to_c is not None:
+        last = style.degrees_words(one.crystals_last_to_c)
+        rows.append(("Crystals", f"last to {last}; for minutes above it they melt."))
+    # The source keeps the units it was written in: the file and --json have it.
+    return wrapped([row(word, text) for word, text in rows])

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from snapcurve.commands import options
 from snapcurve.commands.chosen_board import open_board
 from snapcurve.couvertures import load, loaded, user_folder
+from snapcurve.couvertures.methods import chosen
 from snapcurve.couvertures.profile import compile_profile, phases_of
 from snapcurve.shown import folders
 from snapcurve.shown.settings_file import load as load_settings
@@ -36,9 +37,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Compile, send, read back, compare."""
     couverture = load(arguments.couverture, user_folder())
-    compile_profile(couverture, arguments.method)  # what is wrong with it is said first
+    method = chosen(arguments.method, couverture)
+    compile_profile(couverture, method)  # what is wrong with it is said first
     with open_board(arguments.port) as board:
-        print("\n".join(send(board, couverture, arguments.method, load_settings().style)))
+        print("\n".join(send(board, couverture, method, load_settings().style)))
     return 0
 
 
@@ -63,8 +65,9 @@ def _line(phase: dict[str, Any], style: Style) -> str:
     if phase["direction"] == "hold":
         low, high = degrees("low_centi_c"), degrees("high_centi_c")
         window = f"keep between {low} and {high} {style.degree}"
-        lost = f"temper lost above {degrees('target_centi_c')} {style.degree}"
-        return f"{phase['kind']:<7} {window}, {lost}"
+        if phase["target_centi_c"] > phase["high_centi_c"]:
+            window += f", crystals last to {degrees('target_centi_c')} {style.degree}"
+        return f"{phase['kind']:<7} {window}"
     towards = "warm to" if phase["direction"] == "rise" else "cool to"
     dwell = f", stay there {phase['dwell_s']} s" if phase["dwell_s"] else ""
     return f"{phase['kind']:<7} {towards} {degrees('target_centi_c')} {style.degree}{dwell}"

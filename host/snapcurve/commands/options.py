@@ -4,9 +4,9 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from snapcurve.couvertures.methods import METHODS, named
 from snapcurve.errors import SnapcurveError
 from snapcurve.shown.plain_text import json_text
-from snapcurve.wire.catalogue import METHODS
 
 if TYPE_CHECKING:
     from snapcurve.commands.output_files import Kind
@@ -26,9 +26,9 @@ def method(parser: argparse.ArgumentParser) -> None:
     """--method"""
     parser.add_argument(
         "--method",
+        type=named,
         choices=METHODS,
-        default="seeding",
-        help="how the chocolate is tempered (default: seeding)",
+        help="how the chocolate is tempered (default: seeding; coating where there is no temper)",
     )
 
 
@@ -101,6 +101,13 @@ def rehearsals(parser: argparse.ArgumentParser) -> None:
     """--rehearsals"""
     parser.add_argument(
         "--rehearsals", action="store_true", help="also batches of the built-in board"
+    )
+
+
+def assumptions(parser: argparse.ArgumentParser) -> None:
+    """--assumptions"""
+    parser.add_argument(
+        "--assumptions", action="store_true", help="list everything that the figures rest on"
     )
 
 

@@ -9,7 +9,6 @@ from snapcurve.commands import options
 from snapcurve.errors import SnapcurveError
 from snapcurve.shown.units import Style
 
-METHODS = ("seeding", "tabling", "three-step", "hold")
 ROOM_C = 20.0  # 18 to 22 °C are usual
 
 
@@ -21,7 +20,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add("--shells", type=int, help="instead of --mass: how many shells or bars")
     add("--grams", metavar="MASS", help="with --shells: chocolate in one, in grams or like 0.3oz")
     add("--waste", default="10%", help="with --shells: lost in bowl and tools (default: 10%%)")
-    add("--method", choices=METHODS, default="seeding", help="default: seeding")
+    options.method(parser)
     add("--stock", metavar="DEGREES", help="temperature of the pieces (default: the room's)")
     add("--seed", metavar="MASS", help="pieces in temper there are (default: enough)")
     bowl_and_room(parser)
@@ -43,6 +42,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="find the loss in a recorded batch of this mass and bowl, or in the 'last' one",
     )
     options.notebook(parser)
+    options.assumptions(parser)
     add("--chart", type=Path, metavar="FILE", help="draw the plan (.png, .svg or .pdf)")
     options.replace(parser)
     options.as_json(parser)
@@ -101,8 +101,10 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.advice.inputs import PlanRequest, temperatures_of, thermal_of
     from snapcurve.advice.plan_words import plan_data, plan_lines
     from snapcurve.couvertures import load, user_folder
+    from snapcurve.couvertures.methods import chosen
 
     couverture = load(arguments.couverture, user_folder())
+    method = chosen(arguments.method, couverture)
     batch_g, used_g = _masses(arguments, style)
     room_c, assumed = room_of(arguments, style)
     bowl, bowl_assumed = bowl_for(arguments, batch_g, style)
@@ -116,7 +118,7 @@ def run(arguments: argparse.Namespace) -> int:
         mass_g=batch_g,
         room_c=room_c,
         bowl=bowl,
-        method=arguments.method,
+        method=method,
         used_g=used_g,
         stock_c=stock_c_of(arguments, style),
         microwave_w=watts,
@@ -136,12 +138,13 @@ def run(arguments: argparse.Namespace) -> int:
         held = None
         if left is not None:
             held = {"batch": left[0], "mass_g": None if left[1] is None else left[1] / 1000}
-        data = plan_data(made, assumed)
+        data = plan_data(request, made, assumed)
         options.print_json({"couverture": couverture.id, **data, "leftover": held})
         return 0
     oven = "no microwave" if watts is None else f"microwave of {watts:.0f} W"
     said = f"room {style.degrees_words(room_c)}, {arguments.bowl} bowl, {oven}."
-    print("\n".join(plan_lines(couverture.name, request, made, said, assumed)))
+    listed = assumed if arguments.assumptions else None
+    print("\n".join(plan_lines(couverture.name, request, made, said, listed)))
     if left is not None:
         code, mass_mg = left
         much = "Leftover" if mass_mg is None else style.mass(mass_mg / 1000)

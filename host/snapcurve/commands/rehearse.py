@@ -63,6 +63,7 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.collecting.filing import new_batch
     from snapcurve.commands.output_files import CHART, checked
     from snapcurve.couvertures import load, user_folder
+    from snapcurve.couvertures.methods import chosen
     from snapcurve.notebook import open_notebook
     from snapcurve.notebook.vocabulary import allergens_of_kind
     from snapcurve.recording.curve import decode
@@ -77,13 +78,14 @@ def run(arguments: argparse.Namespace) -> int:
     if not 0 <= arguments.work_minutes <= 600:
         raise SnapcurveError("--work-minutes must be between 0 and 600.")
     couverture = load(arguments.couverture, user_folder())
+    method = chosen(arguments.method, couverture)
     settings = load_settings()
     teller = Teller(arguments.json, settings.style)
     with held_interrupts() as interrupts, open_notebook(arguments.notebook) as notebook:
-        teller.begin(couverture.name, arguments.method, speed)
+        teller.begin(couverture.name, method, speed)
         done = rehearse(
             couverture,
-            arguments.method,
+            method,
             speed,
             arguments.number,
             arguments.work_minutes * 60,

@@ -21,6 +21,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(arguments: argparse.Namespace) -> int:
     """Play the tape and list the alarms."""
     from snapcurve.couvertures import load, user_folder
+    from snapcurve.couvertures.methods import chosen
     from snapcurve.couvertures.profile import compile_profile
     from snapcurve.shown.settings_file import load as load_settings
     from snapcurve.shown.table import table
@@ -30,7 +31,8 @@ def run(arguments: argparse.Namespace) -> int:
     style = load_settings().style
     rows = read_tape(arguments.tape)
     couverture = load(arguments.couverture, user_folder())
-    done = replay(rows, compile_profile(couverture, arguments.method))
+    method = chosen(arguments.method, couverture)
+    done = replay(rows, compile_profile(couverture, method))
     if arguments.json:
         options.print_json(
             {
@@ -42,7 +44,7 @@ def run(arguments: argparse.Namespace) -> int:
             }
         )
         return 0
-    print(f"{arguments.tape}, {couverture.name} by {arguments.method}, under {done.interpreter}")
+    print(f"{arguments.tape}, {couverture.name} by {method}, under {done.interpreter}")
     lines = [("seconds", "phase", "alarm", "estimate")]
     for alarm in done.alarms:
         estimate = "" if alarm.estimate_c is None else style.temperature(alarm.estimate_c, 2)

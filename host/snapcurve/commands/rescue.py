@@ -11,7 +11,7 @@ from snapcurve.errors import ProbeError, SnapcurveError
 from snapcurve.shown.units import Style
 
 if TYPE_CHECKING:
-    from snapcurve.advice.actions import Situation
+    from snapcurve.advice.situation import Situation
 
 SHOWED = ("mark", "early", "grainy", "streaked", "thick", "seized", "too_warm", "too_cool")
 INTERVAL_MS = 500
@@ -40,6 +40,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add("--stock", metavar="DEGREES", help="temperature of the pieces (default: the room's)")
     options.number(parser, "--hot-air", metavar="WATTS", help="heat of the gun that gets in")
     add("--tried", type=int, default=0, help="corrections tried on this batch (default: 0)")
+    options.assumptions(parser)
     add("--chart", type=Path, metavar="FILE", help="draw it (.png, .svg or .pdf)")
     options.replace(parser)
     options.port(parser)
@@ -48,10 +49,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(arguments: argparse.Namespace) -> int:
     """Ask, print and draw."""
-    from snapcurve.advice.actions import Situation
-    from snapcurve.advice.correction import SHOWED as WORDS
-    from snapcurve.advice.correction import correct, correction_data, correction_lines
+    from snapcurve.advice.correction import correct
+    from snapcurve.advice.correction_words import SHOWED as WORDS
+    from snapcurve.advice.correction_words import correction_data, correction_lines
     from snapcurve.advice.inputs import temperatures_of, thermal_of
+    from snapcurve.advice.situation import Situation
     from snapcurve.couvertures import load, user_folder
     from snapcurve.shown.settings_file import load as load_settings
 
@@ -90,9 +92,10 @@ def run(arguments: argparse.Namespace) -> int:
         correction_chart(answer, situation, couverture.name, arguments.chart, paper, style)
     if arguments.json:
         data = {"couverture": couverture.id, "reads_c": reading_c}
-        options.print_json({**data, **correction_data(answer, assumed)})
+        options.print_json({**data, **correction_data(situation, answer, assumed)})
         return 0
-    print("\n".join(correction_lines(couverture.name, situation, answer, assumed)))
+    listed = assumed if arguments.assumptions else None
+    print("\n".join(correction_lines(couverture.name, situation, answer, listed)))
     if arguments.chart:
         print(f"\n{arguments.chart}")
     return 0

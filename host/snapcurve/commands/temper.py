@@ -8,6 +8,7 @@ from snapcurve.commands.chosen_board import open_board
 from snapcurve.commands.collect import gather
 from snapcurve.commands.load import send
 from snapcurve.couvertures import load, user_folder
+from snapcurve.couvertures.methods import chosen
 from snapcurve.couvertures.profile import compile_profile
 from snapcurve.shown.settings_file import load as load_settings
 
@@ -33,11 +34,12 @@ def run(arguments: argparse.Namespace) -> int:
 
     settings = load_settings()
     couverture = load(arguments.couverture, user_folder())
-    compile_profile(couverture, arguments.method)  # what is wrong with it is said first
+    method = chosen(arguments.method, couverture)
+    compile_profile(couverture, method)  # what is wrong with it is said first
     with open_notebook(arguments.notebook):
         pass  # the same for the notebook; it is not held open for a whole batch
     with open_board(arguments.port, scene="batch") as board:
-        print("\n".join(send(board, couverture, arguments.method, settings.style)))
+        print("\n".join(send(board, couverture, method, settings.style)))
         print("\n".join(live.first_lines(board, settings.style)))
         print("Put the probe into the chocolate. A long press of the button ends the batch.")
         try:

@@ -5,12 +5,13 @@ from typing import Any
 
 from voluptuous import All, Optional, Required, Schema
 
-from snapcurve.couvertures.model import KINDS, Couverture
+from snapcurve.couvertures.model import Couverture
+from snapcurve.heat.kinds import KINDS
+from snapcurve.shown.plain_text import did_you_mean, short
 from snapcurve.shown.validation import (
     Fault,
     checked_toml,
     number_value,
-    one_of,
     text_value,
     value_words,
 )
@@ -22,6 +23,8 @@ NAME_BYTES_MAX = next(
 LOWEST_C = 10.0
 HIGHEST_C = 110.0
 
+FAT_PARTS = ("milk_fat_percent", "nut_fat_percent", "cocoa_butter_percent")
+
 # Each field with what a right line looks like, in the order a file has them.
 FIELDS = {
     "name": 'name = "Milk couverture"',
@@ -31,8 +34,13 @@ FIELDS = {
     "never_above_c": "never_above_c = 50.0",
     "cool_c": "cool_c = 27.5",
     "aim_c": "aim_c = 30.5",
+    "highest_work_c": "highest_work_c = 32.5",
+    "tempering": "tempering = true",
     "cocoa_percent": "cocoa_percent = 36.0",
     "fat_percent": "fat_percent = 37.0",
+    "cocoa_butter_percent": "cocoa_butter_percent = 31.0",
+    "milk_fat_percent": "milk_fat_percent = 6.0",
+    "nut_fat_percent": "nut_fat_percent = 0.0",
     "source": 'source = "Data sheet of the maker."',
     "set_by": 'set_by = "Ilka Brandner"',
     "set_on": "set_on = 2026-11-01",
@@ -47,6 +55,7 @@ def parse(text: str, file: str, couverture_id: str, origin: str) -> Couverture:
     """
     fields = checked_toml(_SCHEMA, text, file, FIELDS)
     low_c, high_c = fields.pop("work_c")
+    fields.setdefault("tempering", fields["kind"] != "coating")
     return Couverture(
         **fields,
         id=couverture_id,
@@ -73,6 +82,27 @@ def _board_name(name: str) -> str:
             f"shorten it to at most {NAME_BYTES_MAX} letters, fewer with accents",
         )
     return name
+
+
+def _kind(value: object) -> str:
+    """Any word; a slip of one that is known would lose its fat and its allergens."""
+    kind = _words(value).lower().replace("_", "-")
+    if kind in KINDS:
+        return kind
+    longer = [known for known in KINDS if known.startswith(kind + "-")]
+    meant = did_you_mean(longer[0] if longer else kind, KINDS)
+    if meant:
+        raise Fault(
+            f'"{short(kind)}" is too like a kind that is known{meant}',
+            f"write one of {', '.join(KINDS)}, or quite another word",
+        )
+    return kind
+
+
+def _truth(value: object) -> bool:
+    if not isinstance(value, bool):
+        raise Fault(f"{value_words(value)} is neither true nor false")
+    return value
 
 
 def _temperature_c(value: object) -> float:
@@ -145,6 +175,22 @@ def _in_order(fields: dict[str, Any]) -> dict[str, Any]:
             f"it has to be from {low_c:g} to {high_c:g}, the two ends of work_c",
             "aim_c",
         )
+    highest_c = fields.get("highest_work_c")
+    if highest_c is not None and not high_c < highest_c <= melt_c:
+        raise Fault(
+            f"{highest_c:g} °C does not lie above the window and below the melting temperature",
+            f"it has to be above {high_c:g} and at most {melt_c:g}",
+            "highest_work_c",
+        )
+    fat = fields.get("fat_percent", 100.0)
+    given = [name for name in FAT_PARTS if name in fields]
+    parts = sum(fields[name] for name in given)
+    if parts > fat:
+        raise Fault(
+            f"cocoa butter, milk fat and nut oil are {parts:g} % of the mass, more than its fat",
+            f"they are part of fat_percent = {fat:g}",
+            given[0],
+        )
     return fields
 
 
@@ -152,14 +198,19 @@ _SCHEMA = Schema(
     All(
         {
             Required("name"): All(_words, _board_name),
-            Required("kind"): one_of(KINDS),
+            Required("kind"): _kind,
             Required("melt_c"): _temperature_c,
             Required("work_c"): _window_c,
             Required("never_above_c"): _temperature_c,
             Optional("cool_c"): _temperature_c,
             Optional("aim_c"): _temperature_c,
+            Optional("highest_work_c"): _temperature_c,
+            Optional("tempering"): _truth,
             Optional("cocoa_percent"): _percent,
             Optional("fat_percent"): _percent,
+            Optional("cocoa_butter_percent"): _percent,
+            Optional("milk_fat_percent"): _percent,
+            Optional("nut_fat_percent"): _percent,
             Optional("source"): _words,
             Optional("set_by"): _words,
             Optional("set_on"): _day,

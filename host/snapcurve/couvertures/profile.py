@@ -6,8 +6,9 @@ import construct
 
 from snapcurve.board import structs
 from snapcurve.couvertures import Couverture
+from snapcurve.couvertures.methods import METHODS, WITH_LOW_POINT, chosen, named
 from snapcurve.errors import RecordError, SnapcurveError
-from snapcurve.heat.constants import MELTING_POINT_FORM_V_C
+from snapcurve.heat.constants import LOW_POINT_S
 from snapcurve.probe.tempering import profile as board_profile
 from snapcurve.wire import catalogue, codec
 from snapcurve.wire.errors import WireError
@@ -17,15 +18,8 @@ TEST_EARLY_S = 180
 TEST_DUE_S = 300
 TEST_LATE_S = 420
 
-# While it is worked: so far below the melting point of form V the seed begins to go, and
-# cooling alone brings no temper back. An own choice: form V is a range in practice.
-TEMPER_MARGIN_C = 0.5
-TEMPER_LOST_C = MELTING_POINT_FORM_V_C - TEMPER_MARGIN_C
-LOST_ABOVE_WINDOW_C = 0.5  # and at least so far above the window, whatever the bag says
-
 LEAD_S = 20  # how long before the predicted crossing "near" sounds
-REWARM_PART = 0.3  # three-step: warmed so far into the window, not just to its edge
-COOL_DWELL_S = 120  # three-step: crystals form at the low point before it is warmed again
+REWARM_PART = 0.3  # without an aim: warmed so far into the window, not just to its edge
 
 CUP_DONE_C = 14.0  # by then crystallisation no longer holds a sample in ice water up
 
@@ -51,33 +45,33 @@ def _phase(kind: str, direction: str, target_c: float, **more: Any) -> dict[str,
 def phases_of(couverture: Couverture, method: str) -> list[dict[str, Any]]:
     """The phases of ``couverture`` by ``method``, in the words of catalogue.PHASE.
 
-    Seeding melts, then works; three-step melts, cools, warms again and works; hold only
-    works; cup cools a sample in ice water. SnapcurveError for an unknown method, or
-    three-step without a cooling temperature.
+    Seeding and coating melt, then work; slab and cold bath melt, cool, warm again and work;
+    crystal seed melts, cools to where the crystals go in, and works; hold only works; cup cools
+    a sample in ice water. SnapcurveError for an unknown method, or one that does not go with
+    the couverture.
     """
-    low_c, high_c = couverture.work_low_c, couverture.work_high_c
-    melt = _phase("melt", "rise", couverture.melt_c)
-    lost_c = max(TEMPER_LOST_C, high_c + LOST_ABOVE_WINDOW_C)
-    work = _phase("work", "hold", lost_c, low_c=low_c, high_c=high_c)
-    if method == "seeding":
-        return [melt, work]
-    if method == "hold":
-        return [work]
+    method = named(method)
+    if method not in METHODS:
+        raise SnapcurveError(f"There is no method {method!r}: choose one of {', '.join(METHODS)}.")
     if method == "cup":
         return [_phase("cool", "fall", CUP_DONE_C)]
-    if method != "three-step":
-        raise SnapcurveError(
-            f"There is no method {method!r}: choose one of {', '.join(catalogue.METHODS)}."
-        )
-    if couverture.cool_c is None:
-        raise SnapcurveError(
-            f"{couverture.name} has no cool_c, which the three-step method needs: "
-            "add it to the couverture file or choose seeding."
-        )
+    chosen(method, couverture)
+    low_c, high_c = couverture.work_low_c, couverture.work_high_c
+    lost_c = couverture.crystals_last_to_c  # none to lose: no target beyond the window
+    work = _phase("work", "hold", high_c if lost_c is None else lost_c, low_c=low_c, high_c=high_c)
+    if method == "hold":
+        return [work]
+    melt = _phase("melt", "rise", couverture.melt_c)
+    if method == "crystal-seed":
+        return [melt, _phase("cool", "fall", couverture.crystal_seed_c), work]
+    if method not in WITH_LOW_POINT or couverture.cool_c is None:
+        return [melt, work]
+    within_c = REWARM_PART * (high_c - low_c)
+    rewarm_c = low_c + within_c if couverture.aim_c is None else couverture.aim_c
     return [
         melt,
-        _phase("cool", "fall", couverture.cool_c, dwell_s=COOL_DWELL_S),
-        _phase("rewarm", "rise", low_c + REWARM_PART * (high_c - low_c)),
+        _phase("cool", "fall", couverture.cool_c, dwell_s=round(LOW_POINT_S)),
+        _phase("rewarm", "rise", rewarm_c),
         work,
     ]
 

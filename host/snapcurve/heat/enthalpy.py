@@ -22,16 +22,14 @@ from math import isfinite
 
 from snapcurve.errors import SnapcurveError
 from snapcurve.heat.constants import (
-    FAT_FRACTION_WHITE,
     LATENT_HEAT_AT_C,
     LATENT_HEAT_COCOA_BUTTER_J_PER_G,
-    LATENT_HEAT_J_PER_G,
     MELTING_POINTS_DARK,
-    MILK_FAT_SHIFT_K,
     SPECIFIC_HEAT_LIQUID_J_PER_G_K,
     SPECIFIC_HEAT_SOLID_J_PER_G_K,
 )
 from snapcurve.heat.guards import require_between
+from snapcurve.heat.kinds import KINDS, softened_k
 
 
 def _knot_slopes(points: tuple[tuple[float, float], ...]) -> list[float]:
@@ -153,30 +151,29 @@ class CouvertureThermal:
                 )
 
 
-def couverture_thermal(kind: str, fat_fraction: float | None = None) -> CouvertureThermal:
-    """Thermal constants of a couverture of `kind` "dark", "milk", "white" or "caramelised white".
+def couverture_thermal(
+    kind: str,
+    fat_fraction: float | None = None,
+    milk_fat_share: float | None = None,
+    nut_fat_share: float | None = None,
+) -> CouvertureThermal:
+    """Thermal constants of a couverture of `kind`, one that is not in KINDS taken for dark.
 
-    With `fat_fraction` (total fat as a share of the mass, 0.1 to 0.6, from the bag) the
-    latent heat is 157 J per gram of fat; without it the handbook's 46 (dark) and 44 J/g
-    (milk), and for white a usual fat fraction. Milk and white melt earlier by a shift
-    from memory; caramelised white counts as white. Raises SnapcurveError for another
-    kind or fat fraction.
+    With `fat_fraction` (total fat as a share of the mass, 0.1 to 0.6, from the bag) the latent
+    heat is 157 J per gram of fat, without it the kind's. `milk_fat_share` and `nut_fat_share`
+    (of all fat, 0 to 1, None for the kind's usual ones) move the melting range. Raises
+    SnapcurveError for another fat fraction.
     """
-    if kind == "caramelised white":
-        kind = "white"
-    if kind not in ("dark", "milk", "white"):
-        raise SnapcurveError(f'"{kind}" is no kind of couverture; use dark, milk or white.')
+    usual = KINDS.get(kind, KINDS["dark"])
+    latent_heat = usual.latent_heat_j_per_g
     if fat_fraction is not None:
         require_between("The fat fraction", fat_fraction, 0.1, 0.6, "of the mass")
         latent_heat = LATENT_HEAT_COCOA_BUTTER_J_PER_G * fat_fraction
-    elif kind == "white":
-        latent_heat = LATENT_HEAT_COCOA_BUTTER_J_PER_G * FAT_FRACTION_WHITE
-    else:
-        latent_heat = LATENT_HEAT_J_PER_G[kind]
-    melting = MeltingCurve()
-    if kind != "dark":
-        melting = melting.shifted(MILK_FAT_SHIFT_K)
-    return CouvertureThermal(latent_heat, melting=melting)
+    shift_k = softened_k(
+        usual.milk_fat_share if milk_fat_share is None else milk_fat_share,
+        usual.nut_fat_share if nut_fat_share is None else nut_fat_share,
+    )
+    return CouvertureThermal(latent_heat, melting=MeltingCurve().shifted(shift_k))
 
 
 def latent_heat_at_j_per_g(thermal: CouvertureThermal, temperature_c: float) -> float:

@@ -107,7 +107,15 @@ ALLERGEN_GROUPS = (*ALLERGEN_LAWS["EU"], "wheat")
 OTHER = "other:"
 """Before a word of one's own, such as other:kiwi: no slip becomes an allergen by itself."""
 
-_OF_KIND = {"milk": ("milk",), "white": ("milk",), "caramelised white": ("milk",), "dark": ()}
+# Not of plant-milk and coatings: what is in them the kind does not say.
+_OF_KIND = {
+    "dark": (),
+    "milk": ("milk",),
+    "white": ("milk",),
+    "caramelised white": ("milk",),
+    "ruby-coloured": ("milk",),
+    "gianduja": ("milk", "nuts"),
+}
 
 DECLARED_NONE = "none"
 """What is stored of a lot that was declared free. An empty list, which stood once for that and
@@ -129,7 +137,7 @@ def read_groups(stored: Sequence[str]) -> tuple[str, ...] | None:
 
 
 def allergens_of_kind(kind: str) -> tuple[str, ...] | None:
-    """Allergen groups that the kind of a couverture (`couvertures.KINDS`) has by its nature.
+    """Allergen groups that the kind of a couverture (`heat.kinds.KINDS`) has by its nature.
 
     None for a kind that is not known. The label decides: soya lecithin, traces and fillings
     are not in the kind.

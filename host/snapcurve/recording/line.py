@@ -39,6 +39,14 @@ class Profile:
     test_due_s: float = 0.0
     phases: list[dict[str, Any]] = field(default_factory=list)
 
+    @property
+    def crystals_last_to_c(self) -> float | None:
+        """For long above it the temper is lost, °C; None where the profile has no such limit."""
+        row = next((row for row in self.phases if row["direction"] == "hold"), None)
+        if row is None or row["target_centi_c"] <= row["high_centi_c"]:
+            return None
+        return float(row["target_centi_c"] / 100)
+
     def target(self, kind: str) -> Target | None:
         """What the first phase of this kind asks for; None: there is none."""
         row = next((row for row in self.phases if row["kind"] == kind), None)

@@ -9,7 +9,13 @@ from dataclasses import dataclass, field
 
 from snapcurve.recording.curve import Event
 from snapcurve.recording.known_spans import Known
-from snapcurve.wire.window import BACK_MS, OUTSIDE_MS, high_limit_c, low_limit_c
+from snapcurve.wire.window import (
+    BACK_MS,
+    CRYSTALS_MELT_K_S,
+    OUTSIDE_MS,
+    high_limit_c,
+    low_limit_c,
+)
 
 WARNINGS = {True: ("too_warm", "temper_lost"), False: ("too_cool",)}
 HEEDED_S = 180.0  # a warning not followed by a reading outside for so long was in time
@@ -71,6 +77,39 @@ class Outside:
     def farthest_c(self) -> float | None:
         """The farthest reading beyond the edge; None: no reading is."""
         return self.extreme_c if self.seconds else None
+
+
+@dataclass(frozen=True)
+class CrystalsGone:
+    """A stay so long and so far above where crystals last that they are taken for melted.
+
+    ``at_s``: when that was; ``seconds`` of the stay lie above, ``extreme_c`` is its warmest.
+    """
+
+    at_s: float
+    seconds: float
+    extreme_c: float
+
+
+def crystals_gone_of(
+    known: Known, lasting_c: float, high_c: float, since_s: float
+) -> CrystalsGone | None:
+    """The last stay above ``lasting_c`` that took the temper, by CRYSTALS_MELT_K_S; what is back
+    at the window's ``high_c`` or below begins anew."""
+    found, seconds, k_s, extreme_c, at_s = None, 0.0, 0.0, lasting_c, 0.0
+    for time_s, value in zip(*known.between(since_s, known.end_s), strict=True):
+        if value <= high_c:
+            seconds = k_s = 0.0
+            extreme_c = lasting_c
+        elif value > lasting_c:
+            melting = k_s < CRYSTALS_MELT_K_S
+            seconds += known.step_s
+            k_s += (value - lasting_c) * known.step_s
+            extreme_c = max(extreme_c, value)
+            if k_s >= CRYSTALS_MELT_K_S:
+                at_s = time_s if melting else at_s
+                found = CrystalsGone(at_s, seconds, extreme_c)
+    return found
 
 
 def outside_of(

@@ -41,12 +41,13 @@ def with_way_in(
     phases: list[dict[str, Any]],
     entered_s: float | None,
 ) -> list[PhaseSpan]:
-    """By seeding the board works from "melted through" on: here the way down into the window is a
-    phase of its own, "cool", up to ``entered_s`` (None: it was not seen in the window).
+    """By seeding the board works from "melted through" on, with crystal seed from these on: here
+    the way down into the window is a phase of its own, "cool", up to ``entered_s`` (None: it was
+    not seen in the window).
 
     It comes again when the temper was lost. Its ``phase`` is that of the window.
     """
-    if [row["kind"] for row in phases] != ["melt", "work"]:
+    if [row["kind"] for row in phases] not in (["melt", "work"], ["melt", "cool", "work"]):
         return spans
     turns = [
         (event.offset_ms / 1000, "cool" if event.name == "temper_lost" else "work")

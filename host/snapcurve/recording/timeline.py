@@ -17,7 +17,14 @@ from snapcurve.recording.dip_tests import BladeResult, DipTest, dip_tests
 from snapcurve.recording.known_spans import Hidden, Known, known
 from snapcurve.recording.line import Line, Target, line_of, profile_of, target_of
 from snapcurve.recording.mistakes import started_by_mistake
-from snapcurve.recording.outside import Excursion, Outside, excursions_of, outside_of
+from snapcurve.recording.outside import (
+    CrystalsGone,
+    Excursion,
+    Outside,
+    crystals_gone_of,
+    excursions_of,
+    outside_of,
+)
 from snapcurve.recording.parts import Joined, Part, join
 from snapcurve.recording.phases import PhaseSpan, phase_spans, with_way_in
 from snapcurve.wire.window import OUTSIDE_C
@@ -27,9 +34,6 @@ MELTED_S = 15.0  # so long there, for the readings alone to say that it was melt
 ENTERED_S = 30.0  # so long in the window, for the readings alone to say that it came in
 HOT_S = 3.0
 RATE_OVER_S = 60.0
-# Crystals of form V melt at about 33.8 °C (Wille and Lutton, JAOCS 43 (1966) 491, as commonly
-# quoted); milk fat lowers that by a degree or two.
-FORM_V_C = 33.8
 
 
 @dataclass(frozen=True)
@@ -98,6 +102,7 @@ class Timeline:
     window_c: tuple[float, float] | None
     cool_c: float | None
     never_above_c: float | None
+    crystals_last_to_c: float | None
     uncertainty_c: float | None
     mistake: bool
     starts_before: bool
@@ -122,6 +127,7 @@ class Timeline:
     below: Outside | None = None
     work_hidden_s: float = 0.0
     excursions: list[Excursion] = field(default_factory=list)
+    crystals_gone: CrystalsGone | None = None
     dip_tests: list[DipTest] = field(default_factory=list)
 
     @property
@@ -216,8 +222,9 @@ def timeline_of(
         phases=[],
         melt_c=None if melt is None else melt.high_c,
         window_c=window,
-        cool_c=None if cool is None or profile.method == "cup" else cool.high_c,
+        cool_c=_low_point_c(cool, window),
         never_above_c=profile.never_above_c,
+        crystals_last_to_c=None if window is None else profile.crystals_last_to_c,
         uncertainty_c=uncertainty_c,
         mistake=started_by_mistake(curve, seen),
         starts_before=joined.continues is not None,
@@ -237,6 +244,14 @@ def timeline_of(
             inside = window[0] - OUTSIDE_C <= chocolate_c <= window[1] + OUTSIDE_C
         timeline.dip_tests.append(replace(test, chocolate_c=chocolate_c, in_window=inside))
     return timeline
+
+
+def _low_point_c(cool: Target | None, window_c: tuple[float, float] | None) -> float | None:
+    """Where it is cooled to below its window; what is cooled to in a cup, or for crystal seed to
+    go in, is no low point."""
+    if cool is None or window_c is None or cool.high_c > window_c[0]:
+        return None
+    return cool.high_c
 
 
 def _estimates(curve: Curve) -> list[tuple[float, float]]:
@@ -324,6 +339,10 @@ def _add_work(
         inside = (at_s for at_s, v in zip(times, recorded, strict=True) if low_c <= v <= high_c)
         since_s = next(inside, timeline.entered_s)
         timeline.in_window_s = seen.seconds(since_s, low_c, high_c)
+        if timeline.crystals_last_to_c is not None:
+            timeline.crystals_gone = crystals_gone_of(
+                seen, timeline.crystals_last_to_c, high_c, since_s
+            )
         timeline.excursions = excursions_of(seen, window_c, since_s, timeline.uncertainty_c)
     timeline.above, timeline.below = outside_of(seen, curve.alarms, window_c, since_s)
 

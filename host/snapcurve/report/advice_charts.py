@@ -4,10 +4,11 @@ from pathlib import Path
 
 from matplotlib.axes import Axes
 
-from snapcurve.advice.actions import Action, Situation
 from snapcurve.advice.batch_plan import Plan
 from snapcurve.advice.correction import Correction
 from snapcurve.advice.inputs import PlanRequest, WorkingTemperatures
+from snapcurve.advice.situation import Action, Situation
+from snapcurve.couvertures.methods import METHODS
 from snapcurve.heat.enthalpy import (
     CouvertureThermal,
     enthalpy_j_per_g,
@@ -35,10 +36,10 @@ def plan_chart(
     """Draw temperature over the minutes, with bursts and handfuls, into ``path``."""
     temperatures = request.temperatures
     page = ChartPage(
-        f"Plan: {style.mass_words(plan.batch_g)} of {name}, {plan.method}",
+        f"Plan: {style.mass_words(plan.batch_g)} of {name} {METHODS[plan.method]}",
         [
             f"{style.mass_words(plan.melt_first_g)} to melt",
-            f"{style.mass_words(plan.seed_g)} of seed" if plan.seed_g else plan.method,
+            f"{style.mass_words(plan.seed_g)} of seed" if plan.seed_g else METHODS[plan.method],
             f"room {style.degrees_words(request.room_c)}",
             f"ends at {style.degrees_words(plan.predicted_c)}",
             f"then {style.about_minutes_words(plan.window_min)} in the window",
@@ -95,14 +96,20 @@ def plan_chart(
         words = f"{style.mass_words(handful.grams)} at {style.degrees_words(handful.at_c)}"
         x, y = handful.minute + 0.012 * end, handful.at_c + 0.012 * span_c
         page.say(x, y, words, va="bottom")
+    for one in plan.thresholds:
+        if one.name == "crystals":
+            _mark(axes, one.minute, one.at_c, "v", 10)
+            words = f"{style.mass_words(plan.crystals_g)} of crystals"
+            page.say(one.minute + 0.012 * end, one.at_c + 0.012 * span_c, words, va="bottom")
     ready = next(one for one in plan.thresholds if one.name == "ready to test")
     _mark(axes, ready.minute, ready.at_c, "D", 8)
     # Away from where the line comes from.
-    if plan.method in ("seeding", "tabling"):
+    if plan.method in ("seeding", "slab", "crystal-seed"):
         y, va = temperatures.work_low_c - 0.02 * span_c, "top"
     else:
         y, va = temperatures.work_high_c + 0.02 * span_c, "bottom"
-    page.say(ready.minute, y, "test blade", ha="center", va=va)
+    word = "ready" if plan.method == "coating" else "test blade"
+    page.say(ready.minute, y, word, ha="center", va=va)
     return page.save(path)
 
 
@@ -113,6 +120,8 @@ def _mark(axes: Axes, x: float, at_c: float, shape: str, size: float, fill: str 
 def action_words(action: Action, style: Style) -> list[str]:
     """An action in a few short lines."""
     lines = []
+    if action.warm_first_to_c is not None:
+        lines.append(f"warm first to {style.degrees_words(action.warm_first_to_c)}")
     if action.kind in ("stir", "pieces") and action.stir_min:
         lines.append(f"stir {style.about_minutes_words(action.stir_min)}")
     if action.pieces_g:

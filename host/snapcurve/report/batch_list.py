@@ -41,7 +41,7 @@ def still_open(found: AmendedBatch, judgement: Judgement) -> list[str]:
     if found.now.mistake or found.now.rehearsal or timeline.method == "cup":
         return []
     missing = []
-    if not any(test.result for test in timeline.dip_tests):
+    if timeline.method != "coating" and not any(test.result for test in timeline.dip_tests):
         missing.append("dip result" if timeline.dip_tests else "dip test")
     steps = {step for one in deviations_of(found, judgement, PLAIN) for step in one.open}
     missing += [step for step in ("held", "action", "disposition", "review") if step in steps]

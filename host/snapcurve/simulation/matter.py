@@ -11,12 +11,19 @@ from itertools import pairwise
 
 # Beckett (ed.), Industrial Chocolate Manufacture and Use, 4th ed. 2009, p. 667 and 668.
 SOLID_J_PER_G_K, LIQUID_J_PER_G_K = 1.59, 1.67
-LATENT_J_PER_G = {"dark": 46.0, "milk": 44.0, "white": 48.0}  # white: chosen here
+# All but dark and milk: chosen here.
+LATENT_J_PER_G = {
+    "dark": 46.0, "milk": 44.0, "white": 48.0, "ruby-coloured": 54.0, "plant-milk": 54.0,
+    "gianduja": 50.0, "coating": 50.0,
+}  # fmt: skip
 LATENT_J_PER_G_FAT = 157.0
 # Melted share over °C, from memory of what such butters do on warming; milk fat melts earlier.
 MELTING = ((19.0, 0.0), (22.0, 0.03), (25.0, 0.10), (28.0, 0.24), (30.0, 0.40), (32.0, 0.66),
            (33.5, 0.87), (35.0, 0.98), (36.0, 1.0))  # fmt: skip
-EARLIER_K = {"dark": 0.0, "milk": 1.5, "white": 1.5}
+EARLIER_K = {
+    "dark": 0.0, "milk": 1.5, "white": 1.5, "ruby-coloured": 1.5, "plant-milk": 0.0,
+    "gianduja": 5.5, "coating": -1.0,
+}  # fmt: skip
 
 _LOW_C, _STEP_C, _STEPS = -20.0, 0.05, 2800
 
@@ -87,8 +94,8 @@ def moved(by_k: float) -> tuple[tuple[float, float], ...]:
 
 
 def matter_of(kind: str, fat_fraction: float | None = None) -> Matter:
-    """A couverture of ``kind``, "caramelised white" taken for white."""
-    kind = "white" if "white" in kind else kind
+    """A couverture of ``kind``, "caramelised white" taken for white, an unknown one for dark."""
+    kind = "white" if "white" in kind else kind if kind in EARLIER_K else "dark"
     latent = LATENT_J_PER_G[kind]
     if fat_fraction is not None:
         latent = LATENT_J_PER_G_FAT * fat_fraction

@@ -10,6 +10,7 @@ import random
 from collections.abc import Callable, Iterator
 
 from snapcurve.couvertures import Couverture
+from snapcurve.couvertures.methods import named
 from snapcurve.shown.units import PLAIN
 from snapcurve.simulation.bowl_simulator import (
     HOT_AIR_W,
@@ -28,6 +29,13 @@ LISTEN_S = 5.0
 PUT_DOWN_PER_S = 1 / 120
 HOT_AIR_S = 10.0
 HOT_AIRS_MAX = 8
+
+STONE_W_PER_K = 3.0  # the bowl on a cold stone
+CRYSTAL_SHARE = 0.01
+COLD = {
+    "slab": "spreads the chocolate on the cool slab, working it",
+    "cold-bath": "sets the bowl into cold water, stirring and scraping its wall",
+}
 
 Plan = Iterator[None]
 Tell = Callable[[float, str], None]
@@ -149,12 +157,12 @@ def seed(person: Person) -> Plan:
     person.say("has no seed left and is not in the window")
 
 
-def cool_and_rewarm(person: Person) -> Plan:
-    """On the cool slab down to the low point, wait there, then warm into the window."""
-    person.say("spreads the chocolate on the cool slab, working it")
+def cool_and_rewarm(person: Person, where: str) -> Plan:
+    """In the cold down to the low point, wait there, then warm into the window."""
+    person.say(where)
     person.bowl.cool_w_per_k = SLAB_W_PER_K
     yield from person.wait_for(("near",), 1800)
-    person.say("hears: nearly there; back into the bowl")
+    person.say("hears: nearly there; out of the cold, stirs on")
     person.bowl.cool_w_per_k = SLAB_W_PER_K / 6
     yield from person.wait_for(("reached",), 600)
     person.bowl.cool_w_per_k = 0.0
@@ -170,12 +178,37 @@ def cool_and_rewarm(person: Person) -> Plan:
     person.say("hears: in the working window")
 
 
-def work(person: Person, length_s: float = HOLD_S) -> Plan:
-    """Dip test, then keep the window with both hands busy."""
+def crystal_seed(person: Person) -> Plan:
+    """Stir it down to where powdered crystals bear it, dust them in, stir on into the window."""
+    person.say("stirs it down, the bowl on a cold stone")
+    person.bowl.cool_w_per_k = STONE_W_PER_K
+    yield from person.wait_for(("reached",), 2400)
+    person.heard.clear()
+    crystals_g = CRYSTAL_SHARE * (person.bowl.liquid_g + person.bowl.pieces_g)
+    person.say(f"hears: there; dusts in {person.style.mass(crystals_g)} of powdered crystals")
+    person.bowl.add_pieces(crystals_g, person.bowl.room_c)
+    yield from person.wait_for(("near", "reached"), 1800)
+    person.bowl.cool_w_per_k = 0.0
+    yield from person.wait_for(("reached",), 1200)
+    person.heard.clear()
+    person.say("hears: in the working window")
+
+
+def cool_into_window(person: Person) -> Plan:
+    """Stir it down into the window; nothing else is to be done to a coating."""
+    person.say("stirs it down")
+    yield from person.wait_for(("reached",), 2400)
+    person.heard.clear()
+    person.say("hears: in the working window")
+
+
+def work(person: Person, length_s: float = HOLD_S, blade: bool = True) -> Plan:
+    """Dip test (no ``blade``: none), then keep the window with both hands busy."""
     person.heard.clear()
     yield from person.wait(20)
-    person.say("dips a blade, lays it aside and presses the button")
-    yield from person.press()
+    if blade:
+        person.say("dips a blade, lays it aside and presses the button")
+        yield from person.press()
     end_s = person.now_s + length_s
     while person.now_s < end_s:
         yield from person.wait(1)
@@ -184,14 +217,22 @@ def work(person: Person, length_s: float = HOLD_S) -> Plan:
         if person.has_heard("test_due"):
             # While the sound lasts a press would only silence it.
             yield from person.wait(LISTEN_S)
+            yield from _back_into_window(person)
             person.say("touches the blade after 5 minutes: set, no finger mark; presses once")
             yield from person.press()
-        if person.has_heard("too_cool"):
-            yield from _warm_up(person)
-        if person.has_heard("too_warm"):
-            yield from _cool_down(person)
+        yield from _back_into_window(person)
         if person.random.random() < person.conditions.distraction * PUT_DOWN_PER_S:
             yield from _put_down(person)
+
+
+def _back_into_window(person: Person) -> Plan:
+    """Answer what sounds about the window; a press meanwhile would only silence it."""
+    if person.has_heard("too_cool"):
+        yield from _warm_up(person)
+        yield from person.wait(1)
+    if person.has_heard("too_warm"):
+        yield from _cool_down(person)
+        yield from person.wait(1)
 
 
 def _late(person: Person) -> Plan:
@@ -252,7 +293,11 @@ def plan_for(person: Person, couverture: Couverture, method: str, hold_s: float)
         yield from person.wait(10)
         if method == "seeding":
             yield from seed(person)
+        elif method == "crystal-seed":
+            yield from crystal_seed(person)
+        elif method == "coating":
+            yield from cool_into_window(person)
         else:
-            yield from cool_and_rewarm(person)
-    yield from work(person, hold_s)
+            yield from cool_and_rewarm(person, COLD[named(method)])
+    yield from work(person, hold_s, blade=method != "coating")
     yield from finish(person)

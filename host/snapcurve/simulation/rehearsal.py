@@ -41,7 +41,8 @@ class Rehearsed:
 
 
 def _bowl(couverture: Couverture, method: str, conditions: Conditions) -> Bowl:
-    fat = None if couverture.fat_percent is None else couverture.fat_percent / 100
+    percent = couverture.all_fat_percent
+    fat = None if percent is None else percent / 100
     bowl = solid_bowl(couverture.kind, conditions, fat)
     if method == "hold":
         bowl.liquid_g, bowl.pieces_g = conditions.mass_g, 0.0

@@ -40,7 +40,9 @@ NO_SECONDS = 0xFFFF  # "not known" in a field of seconds
 
 # --- choices --------------------------------------------------------------------------
 
-METHODS = ("seeding", "three-step", "hold", "cup")
+METHODS = (
+    "seeding", "three-step", "hold", "cup", "slab", "cold-bath", "crystal-seed", "coating",
+)  # fmt: skip
 PHASE_KINDS = ("none", "melt", "cool", "rewarm", "work")
 DIRECTIONS = ("rise", "fall", "hold")
 PLACES = ("unknown", "chocolate", "air", "entering")

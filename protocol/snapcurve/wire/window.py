@@ -14,6 +14,10 @@ OUTSIDE_MS = const(8000)
 RETURN_C = const(0.4)
 RETURN_PART = const(0.3)
 BACK_MS = const(4000)
+# Above where the crystals of temper last they melt the faster the further above: so many kelvin
+# times seconds take the temper. No source: an own assumption, so that a touch costs nothing and
+# some minutes do.
+CRYSTALS_MELT_K_S = const(120)
 
 
 def low_limit_c(low_c, high_c, state, doubt_c=0.0):
