@@ -17,12 +17,10 @@ import time
 
 import machine
 
-from snapcurve.probe.thermometer.max31856 import Max31856
 from snapcurve.wire.const import const
 
 _SPI_HZ = const(2000000)  # the converter takes up to 5 MHz
-TC_TYPE = "T"  # of the probe that is fitted
-_MAINS_HZ = const(50)  # of the place: 50 or 60
+TC_TYPE = "T"  # of the probe, unless another was chosen
 STORE = "/curves"
 # Pulse width for each volume. The ground tone of a pulse train goes with sin(pi * duty):
 # half a period is the loudest, and these are 20 dB and 10 dB below it.
@@ -115,8 +113,8 @@ class MachineParts:
             mosi=machine.Pin(pins["mosi"]),
             miso=machine.Pin(pins["miso"]),
         )
-        # A board with the other converter: Max31855(spi, cs, TC_TYPE), types K and T only.
-        self.converter = Max31856(spi, cs, TC_TYPE, _MAINS_HZ)
+        self.bus = (spi, cs)
+        self.tc_type = TC_TYPE
         self._button = machine.Pin(pins["button"], machine.Pin.IN, machine.Pin.PULL_UP)
         self.stream = UsbStream()
         self.ticks_ms = time.ticks_ms

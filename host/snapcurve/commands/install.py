@@ -6,7 +6,7 @@ import time
 from contextlib import suppress
 from typing import Any
 
-from snapcurve.commands import options
+from snapcurve.commands import fitted, options
 
 RESTART_WAIT_S = 20.0
 LOOK_EACH_S = 0.3
@@ -25,6 +25,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="NAME",
         help="which board file to use (pico, pico2, esp32s3); left out: what the board says",
     )
+    fitted.add_arguments(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -76,7 +77,7 @@ def run(arguments: argparse.Namespace) -> int:
     )
     if done.foreign:
         print(f"The board had a main.py of its own; it is kept as {done.foreign}.")
-    return _shake_hands(port, arguments.port is None, release.version, before)
+    return _shake_hands(port, arguments, release.version, before)
 
 
 def _list(release: Any) -> int:
@@ -112,13 +113,14 @@ def _progress(done: int, total: int) -> None:
     redraw(f"  {done} of {total} files", sys.stderr, last=done >= total)
 
 
-def _shake_hands(port: str, may_move: bool, version: str, before: Any) -> int:
-    """Wait for the new firmware on ``port``, or where the board comes back under another name."""
+def _shake_hands(port: str, arguments: argparse.Namespace, version: str, before: Any) -> int:
+    """Wait for the new firmware on ``port``, or where the board comes back under another name
+    unless the person named the port."""
     from snapcurve.board.connection import shaking_hands
     from snapcurve.errors import LinkError
 
     deadline_s = time.monotonic() + RESTART_WAIT_S
-    while not (name := _answering(port, may_move)):
+    while not (name := _answering(port, arguments.port is None)):
         if time.monotonic() > deadline_s:
             raise LinkError(
                 "The firmware is on the board, but does not answer after the restart: unplug "
@@ -136,6 +138,7 @@ def _shake_hands(port: str, may_move: bool, version: str, before: Any) -> int:
         print(f"The board answers as {hello.board}, firmware {hello.firmware}; it plays a sound.")
         if before is not None and before.hello is not None:
             _compare(board, before)
+        print("\n".join(fitted.settle(board, arguments)))
     return 0
 
 

@@ -4,13 +4,13 @@ import json
 import math
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import asdict
 
 from snapcurve.board.client import Board, Reading
 from snapcurve.board.connection import is_rehearsal, reconnect
 from snapcurve.board.troubles import sentence
-from snapcurve.calibration.stored import parse
+from snapcurve.calibration.stored import in_use
 from snapcurve.calibration.trust import WORKING_C, Trust, trust
 from snapcurve.errors import LinkError, NoAnswer, ProbeError, Refused, WrongVersion
 from snapcurve.shown.units import PLAIN, Style
@@ -45,13 +45,14 @@ def first_lines(board: Board, style: Style = PLAIN) -> list[str]:
     lines = [sentence(trouble) for trouble in troubles]
     if "calibration" in troubles:
         return lines
-    found = trust_now(board)
+    found = trust_now(board, troubles)
     return [found.words(style) + (f"; {found.remark}" if found.remark else ""), *lines]
 
 
-def trust_now(board: Board) -> Trust:
-    """How far the board's temperatures can be trusted where chocolate is worked."""
-    hello, calibration = board.greeting, parse(board.calibration())
+def trust_now(board: Board, troubles: Collection[str]) -> Trust:
+    """How far the board's temperatures can be trusted where chocolate is worked; ``troubles`` are
+    what it reports."""
+    hello, calibration = board.greeting, in_use(board.calibration(), troubles)
     return trust(hello.converter, hello.tc_type, calibration, WORKING_C, time.time())
 
 
