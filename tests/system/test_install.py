@@ -99,6 +99,23 @@ def test_a_named_board_is_told_to_the_firmware() -> None:
     compile(main, "main.py", "exec")
 
 
+def test_a_board_at_its_prompt_is_named_as_such_and_how_to_start_it(
+    bench: Bench, board: StandIn
+) -> None:
+    for _ in range(2):  # the first question leaves it at another prompt than the second finds
+        said = bench.refused("probe", "--port", board.port)
+        assert "stands at MicroPython's prompt" in said
+        assert "plug it in again" in said
+    bench.ok("install", "--port", board.port)
+    assert "firmware" in bench.ok("probe", "--port", board.port)
+    with at_prompt(board):
+        pass
+    assert "stands at MicroPython's prompt" in bench.refused("probe", "--port", board.port)
+    board.unplug()
+    board.plug()
+    assert version_on(board) == __version__
+
+
 # --- refusals -----------------------------------------------------------------------------
 
 
