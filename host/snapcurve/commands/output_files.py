@@ -29,6 +29,7 @@ SHEET = Kind("batch sheet", (".pdf",))
 EXPORT = Kind("export", (".csv", ".json"))
 PICTURE = Kind("picture", (".jpg", ".png", ".webp"))
 SOUND = Kind("sound", (".wav",))
+IMAGE = Kind("image", (".uf2",))
 BACKUP = Kind("backup", ())
 
 
