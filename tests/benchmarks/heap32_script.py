@@ -65,7 +65,6 @@ def code():
 
 
 def parts_made():
-
     chip = ChipModel(clock.now, Dipped())
     parts.bus = (chip, chip.cs)
     parts.tc_type = "K"
