@@ -11,11 +11,13 @@ import sys  # noqa: E402
 
 COLLECT_AT_START_BYTES = 8192  # later: probe/memory.py
 INTERRUPT_CHARACTER = 3
-# A press at the start: between two looks; down for so long, then up for so long; else stuck.
+# The button at the start: between two looks; down for so long is a press, up for so long ends it;
+# without a second press within AGAIN_MS, or within ASKED_MS in all, the probe runs.
 LOOK_MS = 20
 DOWN_MS = 100
 UP_MS = 300
-STUCK_MS = 4000
+AGAIN_MS = 1500
+ASKED_MS = 4000
 LIGHT_HZ = 1000  # any: with volume 0 only the light shows it
 
 
@@ -55,31 +57,34 @@ def rescue(parts, app, error) -> None:
 
 
 def prompt_requested(parts) -> bool:
-    """Whether the button was held at the start and let go while the light was on. A button that
-    stays down is stuck, and the probe runs."""
+    """Whether the button was down at the start, let go and pressed again while the light was on.
+    One press alone may be a button that sticks, and then the probe runs."""
     if not parts.pressed():
         return False
     start = parts.ticks_ms()
-    passed_ms = last_down_ms = 0
-    requested = False
-    while passed_ms < STUCK_MS:
+    passed_ms = began_ms = last_down_ms = presses = 0
+    while passed_ms < ASKED_MS and presses < 2:
+        up_ms = passed_ms - last_down_ms
         if parts.pressed():
+            if up_ms >= UP_MS:
+                began_ms = passed_ms
             last_down_ms = passed_ms
-        elif passed_ms - last_down_ms >= UP_MS:
-            requested = last_down_ms >= DOWN_MS
+            if passed_ms - began_ms >= DOWN_MS:
+                presses = 2 if began_ms else 1
+        elif up_ms >= (AGAIN_MS if presses else UP_MS):
             break
-        if last_down_ms >= DOWN_MS:
+        if presses:
             parts.beeper.volume = 0
             parts.beeper.tone(LIGHT_HZ)
         parts.sleep_ms(LOOK_MS)
         passed_ms = (parts.ticks_ms() - start) & (parts.tick_period - 1)
     parts.beeper.tone(0)
-    return requested
+    return presses == 2
 
 
 def main() -> None:
-    """Make the board's parts and run the probe on them. The button at the start, or a request
-    over the wire, gives the interpreter's prompt instead."""
+    """Make the board's parts and run the probe on them. Two presses at the start, or a request
+    over the wire, give the interpreter's prompt instead."""
     from snapcurve import boards
 
     gc.collect()

@@ -16,8 +16,10 @@ V_USB_MAX = 5.25  # USB 2.0 specification, 7.2.2
 PIN_CURRENT_TOTAL_MA = 50.0  # RP2040 datasheet, 5.2.3.4: sum over all pins that source
 OVERDRIVE_MIN = 2.0  # common practice, no source: base current over what the gain asks for
 PULL_UP_OHM = (1_000.0, 100_000.0)
+LOWEST_TONE_HZ = 1500.0  # no sound of the firmware is lower (tests hold it)
+DROOP_MAX_V = 0.5  # common practice, no source: a tenth of the supply within a pulse
 FILTER_NF = (1.0, 100.0)  # MAX31856 datasheet shows 10 nF; above 100 nF the open test is slow
-RESISTIVE = ("R", "B", "S", "D")  # two-ended parts that pass a steady voltage on
+RESISTIVE = ("R", "B", "S", "D", "F")  # two-ended parts that pass a steady voltage on
 
 
 def _name(pin: Pin) -> str:
@@ -263,9 +265,8 @@ def beeper(t: Tables) -> Iterator[str]:
     plus, minus = t.net_of(("B1", "+")), t.net_of(("B1", "-"))
     base, collector, emitter = (t.net_of(("Q1", x)) for x in "BCE")
     ground = t.net_of((BOARD, "GND2"))
-    b1, q1 = t.parts["B1"], t.parts["Q1"]
-    coil_ohm = _number(b1, "coil_ohm") * (1.0 - _number(b1, "coil_tolerance_pct") / 100.0)
-    coil_ma = 1000.0 * V_USB_MAX / coil_ohm
+    q1 = t.parts["Q1"]
+    coil_ma = _coil_ma(t)
     if minus != collector or emitter != ground:
         yield "The beeper's minus goes to Q1.C and Q1.E to ground; it is not so."
     if (t.net_of(("D1", "K")), t.net_of(("D1", "A"))) != (plus, minus):
@@ -282,6 +283,35 @@ def beeper(t: Tables) -> Iterator[str]:
             f"Q1 gets {base_ma:.1f} mA of base current, too little for the coil's "
             f"{coil_ma:.0f} mA."
         )
+
+
+def _coil_ma(t: Tables) -> float:
+    """The most that the beeper's coil takes, in mA."""
+    b1 = t.parts["B1"]
+    ohm = _number(b1, "coil_ohm") * (1.0 - _number(b1, "coil_tolerance_pct") / 100.0)
+    return 1000.0 * V_USB_MAX / ohm
+
+
+def fuse_and_buffer(t: Tables) -> Iterator[str]:
+    """5 V goes through a fuse that bears the coil and trips before the port does; the buffer
+    feeds a whole pulse of the lowest tone."""
+    if {"B1", "C3", "F1"} - set(t.parts):
+        yield "parts.csv must have B1, C3 and F1: coil, buffer and fuse."
+        return
+    supply, fused = t.net_of((BOARD, "5V")), t.net_of(("B1", "+"))
+    others = sorted(t.nodes.get(str(supply), set()) - {(BOARD, "5V"), ("F1", "1"), ("F1", "2")})
+    if others or not t.between(supply, fused, "F"):
+        yield "Everything on 5 V must be behind the fuse F1; it is not so."
+    coil_ma, hold_ma = _coil_ma(t), _number(t.parts["F1"], "hold_ma")
+    trip_ma, port_ma = _number(t.parts["F1"], "trip_ma"), t.pins[(BOARD, "5V")].max_ma or 0.0
+    if hold_ma < coil_ma:
+        yield f"F1 holds {hold_ma:.0f} mA, less than the coil's {coil_ma:.0f} mA."
+    if trip_ma > port_ma:
+        yield f"F1 trips at {trip_ma:.0f} mA, and {BOARD}.5V gives only {port_ma:.0f} mA."
+    # mA over half a period in s, out of nF: volts
+    droop_v = coil_ma / (2 * LOWEST_TONE_HZ) / _number(t.parts["C3"], "capacitance_nf") * 1e6
+    if droop_v > DROOP_MAX_V:
+        yield f"The beeper's supply droops by {droop_v:.1f} V in a pulse: C3 is too small."
 
 
 def light_and_button(t: Tables) -> Iterator[str]:
@@ -306,6 +336,7 @@ RULES: tuple[Callable[[Tables], Iterator[str]], ...] = (
     probe_input,
     pin_currents,
     beeper,
+    fuse_and_buffer,
     light_and_button,
 )
 

@@ -14,8 +14,6 @@ from machine import Pin, PWM, SPI
 import time
 
 cs = Pin({cs}, Pin.OUT, value=1)
-drdy = Pin({drdy}, Pin.IN)
-fault = Pin({fault}, Pin.IN)
 button = Pin({button}, Pin.IN, Pin.PULL_UP)
 light = Pin({light}, Pin.OUT, value=0)
 spi = SPI({unit}, baudrate=1000000, polarity=0, phase=1,
@@ -77,20 +75,13 @@ status = read(0x0F, 1)[0]
 cold = degrees(read(0x0A, 2), (2, 1 / 64))
 warm = degrees(read(0x0C, 3), (5, 1 / 128))
 say("probe status", "00", "%02x" % status, status == 0)
-say("FAULT line", "1", fault(), fault() == 1)
 say("board temperature, C", "10.0 to 45.0", "%.1f" % cold, 10 <= cold <= 45)
 say("probe in the room, C", "within 3 of board", "%.1f" % warm, abs(warm - cold) <= 3)
-low = False
-for _ in range(600):
-    low = low or drdy() == 0
-    time.sleep_ms(1)
-read(0x0C, 3)              # taking the reading lets DRDY go high again
-say("DRDY line", "low, then high", "low %d, high %d" % (low, drdy()), low and drdy() == 1)
 light(1)
-print("     the light is on for 2 s; then three tones of 700, 1000 and 2000 Hz")
+print("     the light is on for 2 s; then three tones of 1600, 1900 and 2300 Hz")
 time.sleep_ms(2000)
 light(0)
-for hertz in (700, 1000, 2000):
+for hertz in (1600, 1900, 2300):
     tone(hertz)
     time.sleep_ms(200)
 print("     press the button within 10 s")
@@ -104,7 +95,7 @@ say("button, pressed", "0", "0" if pressed else "never", pressed)
 print("%d of %d checks ok" % (sum(results), len(results)))
 """
 
-CR1 = {"K": 0x23, "T": 0x27}
+CR1 = {"K": 0x23, "T": 0x27, "N": 0x24, "J": 0x22}
 """Converter setting for 4 averaged readings, by thermocouple type."""
 
 
@@ -120,7 +111,7 @@ def main(arguments: list[str]) -> int:
     if choice[0] not in BOARDS or choice[1] not in CR1:
         print(
             f"Say which board ({', '.join(BOARDS)}) and, if it is not T, the thermocouple type "
-            "(K), such as: python -m hardware.first_power_up pico K.",
+            "(K, N, J), such as: python -m hardware.first_power_up pico K.",
             file=sys.stderr,
         )
         return 2

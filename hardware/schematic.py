@@ -99,11 +99,9 @@ class Sheet:
         return f"{ref} {farad_n / 1000:g} µF" if farad_n >= 1000 else f"{ref} {farad_n:g} nF"
 
 
-RIGHT = {"3V3": 10.2, "FAULT": 7.8, "DRDY": 6.8, "CS": 5.8, "SCK": 4.8, "MOSI": 3.8,
-         "MISO": 2.8, "GND1": 1.4}  # fmt: skip
+RIGHT = {"3V3": 10.2, "CS": 7.0, "SCK": 5.6, "MOSI": 4.2, "MISO": 2.8, "GND1": 1.4}
 LEFT = {"5V": 10.2, "BEEPER": 7.4, "LIGHT": 4.4, "BUTTON": 2.3, "GND2": 0.9}
-CONVERTER = {"VIN": "3V3", "FAULT": "FAULT", "DRDY": "DRDY", "CS": "CS", "SCK": "SCK",
-             "SDI": "MOSI", "SDO": "MISO", "GND": "GND1"}  # fmt: skip
+CONVERTER = {"VIN": "3V3", "CS": "CS", "SCK": "SCK", "SDI": "MOSI", "SDO": "MISO", "GND": "GND1"}
 """Converter pin -> the board pin drawn at the same height."""
 
 
@@ -127,10 +125,9 @@ def _converter(sheet: Sheet) -> None:
         sheet.pin(("U1", name), (14.2, RIGHT[role]), "left")
         sheet.line((BOARD, role), ("U1", name))
     top = RIGHT["3V3"]
-    for ref, name, x in (("R2", "FAULT", 7.4), ("R3", "DRDY", 9.2), ("R1", "CS", 11.0)):
-        sheet.two(ref, elm.Resistor(), ((x, top), (x, 8.5)), "1 2")
-        sheet.tap((ref, "1"), ("U1", "VIN"))
-        sheet.tap((ref, "2"), ("U1", name))
+    sheet.two("R1", elm.Resistor(), ((9.2, top), (9.2, 8.5)), "1 2")
+    sheet.tap(("R1", "1"), ("U1", "VIN"))
+    sheet.tap(("R1", "2"), ("U1", "CS"))
     sheet.two("C1", elm.Capacitor(), ((12.6, top), (12.6, 8.9)), "1 2")
     sheet.tap(("C1", "1"), ("U1", "VIN"))
     sheet.ground(("C1", "2"))
@@ -172,7 +169,9 @@ def _beeper(sheet: Sheet) -> None:
     sheet.text((x - 1.7, top - 0.3), "+", 10)
     run = ((x - 4.4, top), (x - 4.4, coil_y))
     sheet.two("C3", elm.Capacitor(polar=True), run, "+ -")
-    sheet.line((BOARD, "5V"), ("D1", "K"), ("B1", "+"), ("C3", "+"))
+    sheet.two("F1", elm.Fuse(), ((-3.2, top), (-5.2, top)), "1 2", "F1 0.2 A")
+    sheet.line((BOARD, "5V"), ("F1", "1"))
+    sheet.line(("F1", "2"), ("D1", "K"), ("B1", "+"), ("C3", "+"))
     sheet.line(("Q1", "C"), ("D1", "A"), ("B1", "-"))
     sheet.ground(("C3", "-"))
     for spot in ((x, top), (x - 2, top), (x, coil_y)):

@@ -15,7 +15,9 @@ BOARD_LENGTH, BOARD_WIDTH = 70.0, 50.0  # the perfboard
 BOARD_X = 1.0  # its low-x edge, so that the USB socket reaches the wall
 LEDGE_HEIGHT = 5.0
 BOARD_SLACK = 0.4
-USB_CENTRE = (19.5, 17.5)  # (y, z) of the USB plug
+# (y, z) of the USB plug: ledge 5, perfboard 1.6, socket 8.5, the plastic of the pins 2.5, board 1,
+# half of the USB socket 1.5.
+USB_CENTRE = (19.5, 20.1)
 USB_OPENING = (14.0, 10.0)  # wide enough for the plug's moulding
 PROBE_CENTRE = (33.0, 18.0)
 PROBE_OPENING = (17.0, 9.0)  # cut to the socket you have

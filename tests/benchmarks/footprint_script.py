@@ -155,7 +155,6 @@ def main():
     from snapcurve.probe.app import App
     from snapcurve.probe.memory import collect_each_bytes
     from snapcurve.probe.tempering.profile import parse
-    from snapcurve.probe.thermometer.max31856 import Max31856
     from snapcurve.wire.catalogue import PHASE, PROFILE_HEAD
     from snapcurve.wire.codec import pack
 
@@ -182,7 +181,8 @@ def main():
     parts = Parts()
     chip = ChipModel(now, day)
     script += used() - before
-    parts.converter = Max31856(chip, chip.cs, "K")
+    parts.bus = (chip, chip.cs)
+    parts.tc_type = "K"
     parts.beeper = Beeper()
     parts.pressed = lambda: day.button(clock.now_ms)
     parts.stream = host

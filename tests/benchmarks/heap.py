@@ -69,7 +69,7 @@ def measure(converter: str) -> Told:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         compile_into(folder, SCRIPT, HERE / "dipped.py")
-        words = [f"flash={folder / 'flash'}", "speed=max", f"converter={converter}"]
+        words = [f"flash={folder / 'flash'}", "speed=max"]
         done = run_script(
             folder, SCRIPT.stem, words, HEAP_KIB, Dipped(), converter=converter,
             input="\n".join(MODULES),

@@ -65,10 +65,9 @@ def code():
 
 
 def parts_made():
-    from snapcurve.probe.thermometer.max31856 import Max31856
-
     chip = ChipModel(clock.now, Dipped())
-    parts.converter = Max31856(chip, chip.cs, "K")
+    parts.bus = (chip, chip.cs)
+    parts.tc_type = "K"
     parts.beeper = parts.stream = Silent()
     parts.pressed = lambda: False
     parts.store_root = STORE

@@ -2,6 +2,7 @@
 
 import os
 import pty
+import subprocess
 import sys
 import tempfile
 import threading
@@ -12,9 +13,10 @@ from pathlib import Path
 
 from snapcurve.board.client import Board
 from snapcurve.board.download import download
+from snapcurve.board.firmware_files import link_into
 from snapcurve.board.ports import SerialPort
 from snapcurve.errors import LinkError
-from snapcurve.simulation.desk_board import DeskBoard
+from snapcurve.simulation.desk_board import DeskBoard, find_micropython
 
 sys.path.append(str(Path(__file__).parents[1] / "wire"))
 from curve_maker import record
@@ -147,9 +149,41 @@ def direct(folder: Path) -> None:
     )
 
 
+def usb_stream(folder: Path) -> None:
+    """The boards' own stream, under MicroPython on this computer: garbage, and time as a ratio."""
+    micropython = find_micropython()
+    if micropython is None:
+        print("no MicroPython here: the boards' USB stream is not measured")
+        return
+    script = Path(__file__).with_name("usb_stream_script.py")
+    (folder / script.name).symlink_to(script)
+    link_into(folder)
+    with (folder / "requests").open("w+b") as requests:
+        requests.truncate(16 * 1000)
+        done = subprocess.run(
+            [micropython, script.name],
+            cwd=folder,
+            env={**os.environ, "MICROPYPATH": str(folder)},
+            stdin=requests,
+            capture_output=True,  # standard output is read, as a host reads
+            check=True,
+        )
+    lines = done.stderr.decode().splitlines()
+    rows = {name: list(map(int, rest)) for name, *rest in map(str.split, lines)}
+    (answer, answer_ns), (request, _), (_, raw_ns) = rows["answer"], rows["request"], rows["raw"]
+    print(
+        f"USB stream (64-bit MicroPython): garbage {answer} bytes for an answer of 1054, "
+        f"{request} for a request of 16; time of an answer {answer_ns / 1000:.0f} us, ratio to "
+        f"one raw write {answer_ns / raw_ns:.1f}"
+    )
+
+
 def main(words: list[str]) -> int:
     """Measure and print."""
     with tempfile.TemporaryDirectory() as folder:
+        usb_stream(Path(folder))
+        if words == ["usb"]:
+            return 0
         modelled(Path(folder))
         damaged(Path(folder))
         direct(Path(folder))

@@ -6,8 +6,6 @@ from cobs import cobs
 
 from snapcurve.boards.desk.chip import ChipModel
 from snapcurve.boards.desk.chip_31855 import Max31855Model
-from snapcurve.probe.thermometer.max31855 import Max31855
-from snapcurve.probe.thermometer.max31856 import Max31856
 from snapcurve.wire import catalogue, codec, curve, curve_data
 from snapcurve.wire.curve import BlockWriter
 
@@ -209,15 +207,16 @@ class World:
 class Parts:
     """Everything App asks of a board."""
 
-    def __init__(self, folder, world, first_tick=0, presses=(), converter="MAX31856"):
+    tc_type = "K"
+
+    def __init__(self, folder, world, first_tick=0, presses=(), converter="MAX31856", kind="K"):
         self.clock = Clock(first_tick)
         self.world = world
         if converter == "MAX31855":
-            self.spi = Max31855Model(self.clock.now, world, "K")
-            self.converter = Max31855(self.spi, self.spi.cs, "K")
+            self.spi = Max31855Model(self.clock.now, world, kind)
         else:
-            self.spi = ChipModel(self.clock.now, world)
-            self.converter = Max31856(self.spi, self.spi.cs)
+            self.spi = ChipModel(self.clock.now, world, kind=kind)
+        self.bus = (self.spi, self.spi.cs)
         self.beeper = Beeper(self.clock.now)
         self.stream = Stream()
         self.store_root = str(folder)
@@ -270,6 +269,7 @@ def blocks_of(raw):
         "head": catalogue.CURVE_HEAD,
         "clock": catalogue.CLOCK_BLOCK,
         "end": catalogue.END_BLOCK,
+        "probe": catalogue.PROBE,
     }
     at, blocks = 0, []
     while at < len(raw):

@@ -101,7 +101,7 @@ def check(told, cut):
     store = Store(ROOT)
     store.start()
     chunk = bytearray(catalogue.CURVE_CHUNK_MAX)
-    requests = Requests((), (), store, None, None, None, None, None, chunk)
+    requests = Requests((), store, None, None, None, None, None, chunk)
     _, total, raw = requests.handle(0, catalogue.message_number("curves_list"), (0,))
     rows = codec.unpack_rows(catalogue.CURVE_ROW, raw)
     assert len(rows) == total

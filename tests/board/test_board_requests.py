@@ -31,8 +31,8 @@ PROFILE = profile_bytes(WORK, method="hold")
 class Rig:
     """An app, its wire, and time that passes while one waits for the answer."""
 
-    def __init__(self, folder, points=((0, 21.0),)):
-        self.parts = Parts(folder, World(list(points)))
+    def __init__(self, folder, points=((0, 21.0),), **options):
+        self.parts = Parts(folder, World(list(points)), **options)
         self.app = App(self.parts)
         self.app.start()
         self.sequence = 0

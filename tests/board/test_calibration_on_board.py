@@ -12,8 +12,8 @@ ICE = (120, -120, "ice", 1_800_000_000, 50, 20, 240, 2100)
 BOIL = (9941, -160, "boil", 1_800_000_600, 50, 60, 180, 2150)
 
 
-def calibration(*points, set_unix_s=1_800_000_600, lag_ms=0, second_ms=0):
-    head = (set_unix_s, 1, 1_800_000_700 if lag_ms else 0, lag_ms, second_ms)
+def calibration(*points, set_unix_s=1_800_000_600, lag_ms=0, second_ms=0, kind="K"):
+    head = (set_unix_s, 1, 1_800_000_700 if lag_ms else 0, lag_ms, second_ms, kind)
     return codec.pack(catalogue.CALIBRATION_HEAD, head) + b"".join(
         codec.pack(catalogue.CALIBRATION_POINT, point) for point in points
     )
@@ -58,7 +58,7 @@ def test_the_one_before_stays_and_repeating_loses_nothing(rig):
     ("raw", "code"),
     [
         (b"\x01", "bad_length"),
-        (calibration(ICE)[:-1], "bad_length"),
+        (calibration(ICE)[:-2], "bad_length"),
         (calibration((120, -1500, *ICE[2:])), "bad_value"),
         (calibration(ICE, (130, -120, *ICE[2:])), "bad_value"),
     ],

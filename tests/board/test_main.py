@@ -109,23 +109,46 @@ def test_asked_for_the_prompt_it_gives_it(monkeypatch, tmp_path):
     assert crashes.last(Store(str(tmp_path))) == (0, 0, b"")
 
 
-@pytest.mark.parametrize("held_ms", [200, 1000, 3000])
-def test_a_button_held_at_the_start_and_let_go_gives_the_prompt(monkeypatch, tmp_path, held_ms):
-    """The light shows when it may be let go; nothing sounds."""
+@pytest.mark.parametrize("held_ms", [200, 1000, 2000])
+@pytest.mark.parametrize("apart_ms", [320, 1000, 1400])
+def test_two_presses_at_the_start_give_the_prompt(monkeypatch, tmp_path, held_ms, apart_ms):
+    """The light shows when it may be let go and pressed again; nothing sounds."""
+    again_ms = held_ms + apart_ms
     beeper, seen = run_main(
-        monkeypatch, tmp_path, RuntimeError("never run"), lambda ms: ms < held_ms
+        monkeypatch,
+        tmp_path,
+        RuntimeError("never run"),
+        lambda ms: ms < held_ms or again_ms <= ms < again_ms + 200,
     )
     assert seen == [-1, "left", 3]
     (on_ms, _), (off_ms, hz) = beeper.log
     assert on_ms <= 150
-    assert held_ms <= off_ms <= held_ms + 400
+    assert again_ms <= off_ms <= again_ms + 200
     assert hz == beeper.volume == 0
 
 
-@pytest.mark.parametrize("held_ms", [20, 60, 5000, 1 << 40])
-def test_a_spark_or_a_button_that_is_stuck_gives_none(monkeypatch, tmp_path, held_ms):
+def bounces(ms, edge_ms):
+    """Contacts that open and close for a tenth of a second after ``edge_ms``."""
+    return 0 <= ms - edge_ms < 100 and ms // 20 % 2 == 0
+
+
+STICKY = {
+    "a spark": lambda ms: ms < 20,
+    "a longer spark": lambda ms: ms < 60,
+    "for a second": lambda ms: ms < 1000,
+    "for five seconds": lambda ms: ms < 5000,
+    "for ever": lambda ms: True,
+    "for ever, bouncing": lambda ms: ms // 40 % 2 == 0,
+    "for a second, bouncing": lambda ms: ms < 1000 or bounces(ms, 1000),
+    "comes free and sparks": lambda ms: ms < 1000 or 1500 <= ms < 1560,
+    "pressed again too late": lambda ms: ms < 1000 or 2600 <= ms < 3000,
+}
+
+
+@pytest.mark.parametrize("down", STICKY.values(), ids=STICKY)
+def test_a_button_that_sticks_or_sparks_gives_none(monkeypatch, tmp_path, down):
     stop = RuntimeError("run")
-    beeper, seen = run_main(monkeypatch, tmp_path, stop, lambda ms: ms < held_ms)
+    beeper, seen = run_main(monkeypatch, tmp_path, stop, down)
     assert seen[:3] == [-1, "rescued", (stop, 0)]
     assert [hz for _, hz in beeper.log][-2:] == [1000, 0]
     assert beeper.log[-2][0] <= 4100, "a batch must be guided again soon"

@@ -161,8 +161,16 @@ def test_a_fault_leaves_no_old_value_and_clears_by_itself():
 
 def test_types_without_a_known_gain_are_refused_at_once():
     bus = FakeBus()
-    with pytest.raises(ValueError, match="use a MAX31856"):
-        Max31855(bus, bus.select, "N")
+    with pytest.raises(ValueError, match="no MAX31855 for type 'R'"):
+        Max31855(bus, bus.select, "R")
+
+
+@pytest.mark.parametrize("kind", max31855.GAIN_MV_PER_C)
+def test_the_gain_is_the_mean_slope_of_the_type(kind):
+    """That of K, which the data sheet states, is; so are the others."""
+    top_c = 400 if kind == "T" else 1000
+    slope = thermocouple_its90.get(kind).emf(top_c) / top_c
+    assert max31855.GAIN_MV_PER_C[kind] == pytest.approx(slope, abs=6e-7)
 
 
 # --- the straight line undone ---------------------------------------------------------

@@ -26,6 +26,7 @@ class Usb:
         self.host = bytearray()
         self.reading = True
         self.waited_ms = 0
+        self.writes = 0
 
     def fetch(self):
         if self.reading:
@@ -33,6 +34,7 @@ class Usb:
 
     def write(self, data):
         data = bytes(data)
+        self.writes += 1
         count = 0
         while count < len(data):
             self.fetch()
@@ -62,7 +64,7 @@ class Poll:
     def register(self, _stream, flags):
         self._flags = flags
 
-    def poll(self, timeout_ms):
+    def ipoll(self, timeout_ms):
         assert timeout_ms == 0
         if self._flags == select.POLLIN:
             return [1] if self._usb.inbox else []
@@ -103,15 +105,49 @@ def test_all_bytes_both_ways(usb):
     assert usb.waited_ms == 0
 
 
-def test_a_host_that_stops_reading_costs_no_time(usb):
+def test_an_answer_goes_out_in_blocks(usb):
+    assert usb.stream.write(memoryview(bytes(1054))) == 1054
+    assert usb.writes == 17  # 64 bytes each
+
+
+@pytest.mark.parametrize("room", range(0, FIFO, 5))
+def test_a_host_that_stops_reading_costs_one_wait(usb, room):
+    """As long as the interpreter waits for it, however full the buffer is; then none."""
     usb.reading = False
+    usb.fifo = FIFO - room
     frame = memoryview(bytes(1054))
-    assert usb.stream.write(frame) == FIFO
-    for _ in range(100):
-        assert usb.stream.write(frame) == 0
-    assert usb.waited_ms == 0
+    assert sum(usb.stream.write(frame) for _ in range(100)) == room
+    assert usb.waited_ms <= GIVES_UP_MS
+    if room:
+        usb.fifo -= 1  # it fetches a byte now and then
+        assert usb.stream.write(frame) == 1
+        assert usb.waited_ms <= GIVES_UP_MS
+
+
+def test_when_the_host_reads_again_blocks_go_again(usb):
+    usb.reading = False
+    usb.fifo = FIFO - 70
+    frame = memoryview(bytes(1054))
+    assert usb.stream.write(frame) == 70
     usb.reading = True
-    assert usb.stream.write(frame) == len(frame)
+    usb.writes = 0
+    assert usb.stream.write(frame) == 1054
+    assert usb.writes < 320 + 20
+    usb.writes = 0
+    assert usb.stream.write(frame) == 1054
+    assert usb.writes == 17
+
+
+def test_a_host_that_reads_a_little_and_stops_costs_one_wait_for_each_buffer(usb):
+    usb.reading = False
+    usb.fifo = FIFO - 70
+    frame = memoryview(bytes(1054))
+    read = 0
+    for _ in range(40):
+        usb.stream.write(frame)
+        read += min(40, usb.fifo)
+        usb.fifo = max(0, usb.fifo - 40)
+    assert usb.waited_ms <= GIVES_UP_MS * (1 + read // 320 + 1)
 
 
 def test_that_the_fake_would_show_a_careless_write(usb):

@@ -54,7 +54,7 @@ def length(name):
 def test_near_in_milliseconds():
     rig = Rig()
     rig.play("near")
-    assert rig.run(5000) == [(0, 1000), (120, 0), (240, 1000), (360, 0)]
+    assert rig.run(5000) == [(0, 1900), (120, 0), (240, 1900), (360, 0)]
     assert rig.sounder.playing == "none"
     assert rig.sounder.due_ms() > 1 << 40  # never, and beyond any uptime
 
@@ -106,7 +106,7 @@ def test_silence_takes_what_waits_with_it():
     rig.run(100)
     rig.sounder.silence()
     rig.run(100_000)
-    assert rig.beeper.log == [(0, 2000), (100, 0)]
+    assert rig.beeper.log == [(0, 2300), (100, 0)]
     rig.play("near")
     rig.run(200_000)
     assert rig.beeper.log[2:] == timeline("near", 100_000)
@@ -176,7 +176,7 @@ def test_two_urgent_ones_take_turns_and_their_pause_grows():
     assert max(gaps) >= LONGEST_PAUSE_MS
     assert 30 < len(starts) < 60
     both = {hz for _, hz in log}
-    assert both == {0, 2000}  # both have the same pitch; the rhythm tells
+    assert both == {0, 2300}  # both have the same pitch; the rhythm tells
     shorts = [b - a for (a, hz), (b, _) in pairs if hz]
     assert shorts.count(300) > 40
     assert shorts.count(120) > 100
@@ -207,7 +207,7 @@ def test_an_urgent_one_interrupts_what_sounds():
     rig.run(50)
     rig.play("too_hot")
     log = rig.run(170)
-    assert log == [(0, 1600), (50, 0), (50, 2000)]
+    assert log == [(0, 1900), (50, 0), (50, 2300)]
 
 
 ACTIONS = st.lists(
@@ -259,4 +259,4 @@ def test_the_last_urgent_alarm_is_never_forgotten(actions):
     start_ms = rig.clock.ms
     rig.run(start_ms + LONGEST_PAUSE_MS + 10_000)
     assert rig.sounder.playing == "probe_fault"
-    assert (640 in {hz for ms, hz in rig.beeper.log if ms >= start_ms}) or not actions
+    assert (1900 in {hz for ms, hz in rig.beeper.log if ms >= start_ms}) or not actions

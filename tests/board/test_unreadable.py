@@ -73,7 +73,7 @@ def test_a_profile_that_is_sent_ends_it(tmp_path):
     assert Rig(tmp_path, [(0, 21.0)]).run(5000).names() == []
 
 
-@pytest.mark.parametrize("raw", [b"\xff" * 20, b"x", bytes(14)])
+@pytest.mark.parametrize("raw", [b"\xff" * 20, b"x", bytes(15)])
 def test_a_calibration_that_cannot_be_read_is_said(tmp_path, raw):
     with pytest.raises(WireError):
         parse_calibration(raw)

@@ -46,10 +46,14 @@ def test_that_the_parts_fit_into_the_box():
         (shape.BOARD_X, y, shape.LEDGE_HEIGHT + 0.01)
     )
     assert (box ^ board).volume() == pytest.approx(0.0, abs=1e-3)
-    # Sockets 8.5 mm, Pico 21 x 51 mm and 1 mm thick, its USB socket 8 x 3 mm at the edge.
-    top = shape.LEDGE_HEIGHT + 1.6 + 8.5
+    # Sockets 8.5 mm, the plastic body of the pins 2.5 mm (2.54 mm headers), Pico 21 x 51 mm and
+    # 1 mm thick, its USB socket 8 x 3 mm at the edge.
+    top = shape.LEDGE_HEIGHT + 1.6 + 8.5 + 2.5
     usb_y, usb_z = shape.USB_CENTRE
-    assert usb_z == pytest.approx(top + 1.0 + 1.5, abs=1.0)
+    assert usb_z == pytest.approx(top + 1.0 + 1.5, abs=0.5)
+    # The moulding of a micro-B plug, 11 x 7 mm, comes in through the wall.
+    plug = Manifold.cube((20, 11, 7)).translate((-15, usb_y - 5.5, top + 1.0 + 1.5 - 3.5))
+    assert (box ^ plug).volume() == pytest.approx(0.0, abs=1e-3)
     pico = Manifold.cube((51, 21, 1)).translate((shape.BOARD_X, usb_y - 10.5, top))
     assert (box ^ pico).volume() == pytest.approx(0.0, abs=1e-3)
     # A 12 mm button: 8 mm radius of nut, 25 mm deep; clear of board, stop and screw bosses.
@@ -58,6 +62,13 @@ def test_that_the_parts_fit_into_the_box():
     assert (box ^ button).volume() == pytest.approx(0.0, abs=1e-3)
     assert x - 8 > shape.BOARD_X + shape.BOARD_LENGTH
     assert (button ^ board).volume() == 0.0
+
+
+def test_that_an_opening_as_low_as_the_sockets_alone_would_be_found(monkeypatch):
+    """As it was: the plastic body of the pins had been forgotten."""
+    monkeypatch.setattr(shape, "USB_CENTRE", (19.5, 17.5))
+    with pytest.raises(AssertionError):
+        test_that_the_parts_fit_into_the_box()
 
 
 def test_that_the_list_asks_for_a_box_of_the_size_of_ours(tables):

@@ -1,14 +1,23 @@
 """What is collected, what stays on the board, and what is said of it."""
 
 import sys
+from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
-from snapcurve.board.client import Board
+from snapcurve.board.client import Board, CurveRow
+from snapcurve.board.fitted import Fitted
+from snapcurve.calibration.stored import Calibration
+from snapcurve.calibration.trust import WORKING_C, trust
 from snapcurve.collecting.collection import Collection
+from snapcurve.collecting.filing import new_batch
 from snapcurve.errors import RecordError, Refused
 from snapcurve.notebook import open_notebook
+from snapcurve.probe.recorder import Recorder
+from snapcurve.probe.store import Store
+from snapcurve.recording.curve import decode
 
 sys.path.append(str(Path(__file__).parents[1] / "wire"))
 from curve_maker import record
@@ -107,3 +116,33 @@ def test_the_board_is_told_only_after_the_notebook_has_it(folder, book, monkeypa
     with pytest.raises(RecordError, match="no room"):
         Collection(board, book, None, lambda row, _: None).run()
     assert [row.curve for row in wire.store.rows] == [1, 2, 3]
+
+
+@pytest.mark.parametrize(
+    ("fitted", "own"),
+    [(("N", 60, "MAX31855"), ("MAX31855", "N")), (("K", 60, "MAX31856"), ("MAX31856", "K"))],
+)
+def test_a_batch_is_judged_by_the_probe_that_its_curve_names(tmp_path, fitted, own):
+    """Whatever the board is set for when it is collected, T here; after the restart as well."""
+    (tmp_path / "board").mkdir()
+    store = Store(str(tmp_path / "board"))
+    store.start()
+    recorder = Recorder(store, (0, 1, 0), 7, SimpleNamespace(probe=fitted))
+    recorder.start(0, (1_795_600_000, 0), 0, b"", False)
+    for second in range(200):
+        recorder.reading(128 * 31)
+        recorder.step(second * 1000, 2100)
+    recorder.end(200_000, "button")
+    (row,) = store.rows
+    raw = (tmp_path / "board" / "c00001").read_bytes()
+    curve = decode(raw)
+    assert curve.fitted == Fitted(*fitted)
+    assert curve.lost_blocks == 0
+    listed = CurveRow(1, "closed", row.boot, row.size, row.crc, row.generation)
+    batch = new_batch(curve, raw, listed, "pico", converter="MAX31856", tc_type="T")
+    expected = trust(*own, Calibration(), WORKING_C, 1_795_600_000.0)
+    assert batch.uncertainty_centi_c == round(expected.expanded_c * 100)
+    older = new_batch(
+        replace(curve, fitted=None), raw, listed, "pico", converter="MAX31856", tc_type="T"
+    )
+    assert older.uncertainty_centi_c != batch.uncertainty_centi_c

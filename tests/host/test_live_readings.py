@@ -12,6 +12,7 @@ from lying_bytes import frame, packed
 from snapcurve.board.client import Board
 from snapcurve.calibration.bath_readings import live_readings, record_response, wait_for_plateau
 from snapcurve.calibration.plateau import PlateauDetector, plateau_rules
+from snapcurve.commands import live
 from snapcurve.errors import LinkError, ProbeError
 from snapcurve.wire import catalogue
 from snapcurve.wire.frame import FrameReader
@@ -106,3 +107,34 @@ def test_readings_go_on_for_a_board_that_is_right():
     port = Port(lambda now_s: int(now_s * 1000))
     found = list(itertools.islice(live_readings(Board(port, port.clock)), 4000))
     assert len(found) == 4000
+
+
+class Lost:
+    """A board that sends nothing, or whose port is gone."""
+
+    port = Port(lambda now_s: 0)
+
+    def __init__(self, error=None):
+        self._error = error
+
+    def next_live(self):
+        if self._error:
+            raise self._error
+
+
+@pytest.mark.parametrize(("silent_s", "says"), [(1.0, ""), (2.0, "no reading for 2 s")])
+def test_on_a_screen_no_number_outlives_its_reading(monkeypatch, capsys, silent_s, says):
+    monkeypatch.setattr(live.time, "monotonic", lambda: 10.0)
+    assert live._next(Lost(), 10.0 - silent_s, True) is None
+    assert capsys.readouterr().out.endswith(says)
+
+
+@pytest.mark.parametrize("error", [None, LinkError("gone")])
+def test_when_the_line_is_lost_the_number_is_wiped(monkeypatch, capsys, error):
+    monkeypatch.setattr(live.time, "monotonic", lambda: 10.0)
+    with pytest.raises(LinkError):
+        live._next(Lost(error), 3.0, True)
+    assert capsys.readouterr().out.startswith("\r\x1b[K")
+    with pytest.raises(LinkError):
+        live._next(Lost(error), 3.0, False)
+    assert capsys.readouterr().out == ""

@@ -9,6 +9,7 @@ from chart_samples import RECORDED, alarm, mark, plain, recorded
 from snapcurve import notebook
 from snapcurve.analysis.verdict import judge
 from snapcurve.board.client import CurveRow
+from snapcurve.board.fitted import Fitted
 from snapcurve.calibration.stored import Calibration, Point, build
 from snapcurve.collecting.filing import new_batch
 from snapcurve.notebook import records
@@ -161,6 +162,16 @@ def test_the_calibration_is_the_one_the_curve_was_recorded_with(filed):
     assert pairs["Points"] == "ice, 2026-08-29: -1.21 °C at 0.00 °C"
     assert "Points" not in found(curve, ())
     assert "not calibrated" in found(replace(curve, calibrated_unix_s=0), history)["Date"]
+
+
+def test_the_sheet_says_which_probe_it_was(filed):
+    curve = replace(recorded(), fitted=Fitted("K", 60, "MAX31856"))
+    pairs = dict(blocks_of(filed, curve, Settings())["Calibration of the probe"].pairs)
+    assert pairs["Probe"] == "type K, MAX31856, mains 60 Hz"
+    assert recorded().fitted is None  # from before protocol version 6
+    assert "Probe" not in dict(
+        blocks_of(filed, recorded(), Settings())["Calibration of the probe"].pairs
+    )
 
 
 def test_a_curve_without_samples_and_time_makes_a_sheet(filed):

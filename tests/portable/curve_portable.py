@@ -12,7 +12,7 @@ from snapcurve.wire import catalogue, codec, curve, curve_data
 from snapcurve.wire.errors import WireError
 
 checks = 0
-BODIES = {"head": "CURVE_HEAD", "clock": "CLOCK_BLOCK", "end": "END_BLOCK"}
+BODIES = {"head": "CURVE_HEAD", "clock": "CLOCK_BLOCK", "end": "END_BLOCK", "probe": "PROBE"}
 
 
 def same(got, wanted, what):

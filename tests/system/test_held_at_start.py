@@ -108,8 +108,17 @@ def test_held_for_five_seconds_the_batch_is_guided_and_the_button_works(flash):
 @pytest.mark.parametrize(
     "down", [until(1000), bouncing(until(1000), 0, 1000)], ids=["firm", "bouncing"]
 )
-def test_let_go_after_a_second_it_is_the_prompt(flash, down):
-    world, curves, _ = batch(flash, down)
+def test_held_for_a_second_the_batch_is_guided(flash, down):
+    world, curves, reading = batch(flash, down)
+    assert world.told() == ["reached", "too_cool"]
+    assert [row.state for row in curves] == ["open"]
+    assert reading.troubles == ()
+
+
+@pytest.mark.parametrize("edges_ms", [(), (0, 1000, 1800, 2100)], ids=["firm", "bouncing"])
+def test_let_go_and_pressed_again_it_is_the_prompt(flash, edges_ms):
+    twice = bouncing(lambda ms: ms < 1000 or 1800 <= ms < 2100, *edges_ms)
+    world, curves, _ = batch(flash, twice)
     assert curves is None
     assert world.told() == world.tones == []
 

@@ -25,9 +25,10 @@ from running import Bench
 from standin_board import StandIn
 
 from snapcurve import probe
+from snapcurve.board import flash_image, release
 from snapcurve.board import installation as steps
-from snapcurve.board import release
 from snapcurve.board.firmware_files import board_names, compiled, sources
+from snapcurve.board.fitted import Fitted
 from snapcurve.board.prompt import Facts, prompt_at
 from snapcurve.errors import SnapcurveError
 from snapcurve.wire import catalogue
@@ -97,6 +98,43 @@ def test_a_named_board_is_told_to_the_firmware() -> None:
     assert 'boards.FITTED = "pico"' in main
     assert main.splitlines()[1].startswith("micropython.kbd_intr(-1)")
     compile(main, "main.py", "exec")
+
+
+def test_a_flash_that_was_written_as_an_image_runs_and_install_finds_all_there(
+    bench: Bench, tmp_path: Path, ours: release.Release
+) -> None:
+    """MicroPython's own littlefs mounts it, over whatever the flash held before."""
+    blocks = 192
+    fitted = Fitted("J", 60, "MAX31856")
+    stored = flash_image.file_system(flash_image.contents(ours, fitted), blocks)
+    flash = bytearray(b"\x55" * 4096 * blocks)
+    for block, raw in stored.items():
+        flash[4096 * block : 4096 * block + 4096] = raw
+    (tmp_path / "board").mkdir()
+    (tmp_path / "board" / "flash").write_bytes(flash)
+    with StandIn(tmp_path / "board", blocks) as board:
+        assert version_on(board) == __version__
+        assert fitted.words in bench.ok("probe", "--port", board.port)
+        out = bench.ok("install", "--port", board.port)
+        assert f"0 files copied and compared, {len(ours.files) + 1} were there already" in out
+        assert folders_on(board) == [ours.folder]
+
+
+def test_a_board_at_its_prompt_is_named_as_such_and_how_to_start_it(
+    bench: Bench, board: StandIn
+) -> None:
+    for _ in range(2):  # the first question leaves it at another prompt than the second finds
+        said = bench.refused("probe", "--port", board.port)
+        assert "stands at MicroPython's prompt" in said
+        assert "plug it in again" in said
+    bench.ok("install", "--port", board.port)
+    assert "firmware" in bench.ok("probe", "--port", board.port)
+    with at_prompt(board):
+        pass
+    assert "stands at MicroPython's prompt" in bench.refused("probe", "--port", board.port)
+    board.unplug()
+    board.plug()
+    assert version_on(board) == __version__
 
 
 # --- refusals -----------------------------------------------------------------------------

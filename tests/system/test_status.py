@@ -53,6 +53,7 @@ def test_the_next_step_follows_from_how_things_stand(changed: dict, says: str) -
         "reading": "0:01  probe   21.0 °C",
         "recording": False,
         "waiting": 0,
+        "fitted": "type T, MAX31856, mains 50 Hz",
         "trusted": "±0.5 °C at 31 °C (k = 2)",
         "remark": "",
         "troubles": (),

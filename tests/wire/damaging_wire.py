@@ -96,10 +96,10 @@ class Wire:
         self._inbox = bytearray()
         self.store = Store(str(folder))
         self.store.start()
-        settings = SimpleNamespace(use_profile=self._use_profile)
+        settings = SimpleNamespace(use_profile=self._use_profile, probe=("K", 50, "MAX31856"))
         batch = SimpleNamespace(recorder=SimpleNamespace(running=False), set_clock=lambda *_: None)
         requests = Requests(
-            (0, 1, 0, 7, "fake"), ("MAX31856", "K"), self.store, settings, batch, None, None,
+            (0, 1, 0, 7, "fake"), self.store, settings, batch, None, None,
             lambda _now_ms: READING, bytearray(catalogue.CURVE_CHUNK_MAX),
         )  # fmt: skip
         self.link = Link(self, requests)

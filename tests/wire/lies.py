@@ -18,6 +18,11 @@ from lying_bytes import (
     profile_of,
 )
 
+RECORDS = {
+    "clock": catalogue.CLOCK_BLOCK,
+    "end": catalogue.END_BLOCK,
+    "probe": catalogue.PROBE,
+}
 _SIZES = {"b": 1, "B": 1, "h": 2, "H": 2, "i": 4, "I": 4}
 TEXTS = st.one_of(
     st.just(WORST), st.just(""), st.text(max_size=12), st.binary(max_size=34), st.just("pico")
@@ -168,13 +173,13 @@ def curves(draw):
         return curve_of(head["profile"], **whole)
     parts = [block("head", 1, 0, packed(catalogue.CURVE_HEAD, head))]
     for number in range(1, draw(st.integers(1, 6))):
-        kind = draw(st.sampled_from(["data", "data", "data", "clock", "end", "junk"]))
+        kind = draw(st.sampled_from(["data", "data", "data", "clock", "end", "probe", "junk"]))
         if kind == "data":
             body = draw(data_bodies(number * 60_000))
         elif kind == "junk":
             kind, body = draw(st.sampled_from(["data", "head"])), draw(st.binary(max_size=80))
         else:
-            record = catalogue.CLOCK_BLOCK if kind == "clock" else catalogue.END_BLOCK
+            record = RECORDS[kind]
             body = packed(record, draw(records(record)))
         parts.append(block(kind, 1, number, body))
     return b"".join(parts)

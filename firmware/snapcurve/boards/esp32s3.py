@@ -14,8 +14,6 @@ PINS = {
     "mosi": 11,
     "miso": 13,
     "cs": 10,
-    "drdy": 4,
-    "fault": 5,
     "beeper": 6,
     "button": 7,
     "light": 17,

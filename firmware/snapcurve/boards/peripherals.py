@@ -17,17 +17,19 @@ import time
 
 import machine
 
-from snapcurve.probe.thermometer.max31856 import Max31856
 from snapcurve.wire.const import const
 
 _SPI_HZ = const(2000000)  # the converter takes up to 5 MHz
-TC_TYPE = "T"  # of the probe that is fitted
-_MAINS_HZ = const(50)  # of the place: 50 or 60
+TC_TYPE = "T"  # of the probe, unless another was chosen
 STORE = "/curves"
 # Pulse width for each volume. The ground tone of a pulse train goes with sin(pi * duty):
 # half a period is the loudest, and these are 20 dB and 10 dB below it.
 DUTY = (0, 2090, 6712, 32768)
 _RESTART_AFTER_MS = const(300)  # a batch must be guided again within 3 s
+_BLOCK = const(64)  # bytes of a USB packet
+_HELD_BACK = const(
+    320
+)  # the interpreter's buffer and a packet on its way: nobody need have read them
 _WATCHDOG_MS = const(8000)  # the longest an RP2040 can wait is 8388
 
 
@@ -55,12 +57,21 @@ class Beeper:
         machine.Pin(self._pin, machine.Pin.OUT, value=0)
 
 
+def _ready(poll) -> bool:
+    """Whether a stream that is polled can be used now. ``ipoll`` allocates nothing."""
+    for _ in poll.ipoll(0):
+        return True
+    return False
+
+
 class UsbStream:
     """The wire over the board's USB serial port, the interpreter's standard input and output.
 
-    Only the binary sides: the text sides change line ends. Bytes go one by one, while the poll
-    allows it: a read of more would block until all are there, a write of more would wait up to
-    half a second for a host that has stopped reading.
+    Only the binary sides: the text sides change line ends. Bytes come in one by one, while the
+    poll allows it: a read of more would block until all are there. They go out in blocks, behind
+    the poll, which says only that one byte has room: a host that stops reading costs one write of
+    half a second, the longest the interpreter waits for it. Then they go one by one, until so many
+    have gone that the host must be reading again.
     """
 
     def __init__(self):
@@ -71,11 +82,12 @@ class UsbStream:
         self._writable = select.poll()
         self._writable.register(sys.stdout, select.POLLOUT)
         self._one = bytearray(1)
+        self._singles = 0  # bytes to go one by one
 
     def read_into(self, buffer) -> int:
         """Bytes read, 0 if there are none now."""
         count = 0
-        while count < len(buffer) and self._readable.poll(0):
+        while count < len(buffer) and _ready(self._readable):
             if not self._in.readinto(self._one):
                 break
             buffer[count] = self._one[0]
@@ -83,13 +95,22 @@ class UsbStream:
         return count
 
     def write(self, view) -> int:
-        """Bytes taken, 0 if there is no room now; never waits for the host."""
+        """Bytes taken, 0 if there is no room now."""
         count = 0
-        while count < len(view) and self._writable.poll(0):
-            self._one[0] = view[count]
-            if not self._out.write(self._one):
+        while count < len(view) and _ready(self._writable):
+            if self._singles:
+                self._one[0] = view[count]
+                wanted = 1
+                taken = self._out.write(self._one) or 0
+                self._singles -= taken
+            else:
+                block = view[count : count + _BLOCK]
+                wanted = len(block)
+                taken = self._out.write(block) or 0
+            count += taken
+            if taken < wanted:
+                self._singles = _HELD_BACK
                 break
-            count += 1
         return count
 
 
@@ -115,8 +136,8 @@ class MachineParts:
             mosi=machine.Pin(pins["mosi"]),
             miso=machine.Pin(pins["miso"]),
         )
-        # A board with the other converter: Max31855(spi, cs, TC_TYPE), types K and T only.
-        self.converter = Max31856(spi, cs, TC_TYPE, _MAINS_HZ)
+        self.bus = (spi, cs)
+        self.tc_type = TC_TYPE
         self._button = machine.Pin(pins["button"], machine.Pin.IN, machine.Pin.PULL_UP)
         self.stream = UsbStream()
         self.ticks_ms = time.ticks_ms

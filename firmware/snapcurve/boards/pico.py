@@ -13,8 +13,6 @@ PINS = {
     "mosi": 19,
     "miso": 16,
     "cs": 17,
-    "drdy": 20,
-    "fault": 22,
     "beeper": 15,
     "button": 14,
     "light": 13,

@@ -32,7 +32,8 @@ _STUCK = const(4)  # "button" of catalogue.TROUBLES
 class App:
     """The whole probe.
 
-    ``parts`` has ``converter``, ``beeper``, ``pressed``, ``stream``, ``store_root``,
+    ``parts`` has ``bus`` (an SPI bus and its select line), ``tc_type`` (of the probe unless
+    another was chosen), ``beeper``, ``pressed``, ``stream``, ``store_root``,
     ``ticks_ms``, ``tick_period``, ``sleep_ms``, ``board_id``, ``board_name``,
     ``restarted`` (by a reset, not by switching on), ``watch`` (starts the watchdog and gives
     what feeds it) and ``witness`` (None, or called with each alarm; the desk board tells the
@@ -44,12 +45,12 @@ class App:
         version = tuple([int(part) for part in __version__.split(".")])
         self.uptime = Uptime(parts.ticks_ms, parts.tick_period)
         self.store = Store(parts.store_root)
-        self.thermometer = Thermometer(parts.converter)
+        self.thermometer = Thermometer()
         self.sounder = Sounder(parts.beeper)
         self.button = Button(parts.pressed)
-        self.recorder = Recorder(self.store, version, parts.board_id)
         estimate = Estimate()
-        self.settings = Settings(self.store, self.thermometer, estimate)
+        self.settings = Settings(self.store, self.thermometer, estimate, parts.bus, parts.tc_type)
+        self.recorder = Recorder(self.store, version, parts.board_id, self.settings)
         self.batch = Batch(
             self.settings, self.thermometer, estimate, self.sounder, self.recorder, parts.witness
         )
@@ -60,7 +61,6 @@ class App:
         part_at = writer.PAYLOAD_AT + codec.fixed_size(catalogue.message_record(_CURVE_PART))
         requests = Requests(
             version + (parts.board_id, parts.board_name),
-            (parts.converter.name, parts.converter.tc_type),
             self.store,
             self.settings,
             self.batch,
@@ -123,7 +123,8 @@ class App:
 
     def troubles(self) -> int:
         """What is wrong with the board itself, as bits of catalogue.TROUBLES."""
-        return self.settings.unreadable | (_STUCK if self.button.stuck else 0)
+        settings = self.settings
+        return settings.unreadable | settings.unused | (_STUCK if self.button.stuck else 0)
 
     def reading(self, now_ms: int):
         """The values of catalogue.READING."""

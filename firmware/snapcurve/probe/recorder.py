@@ -52,13 +52,15 @@ class Recorder:
     """``running``: a batch is under way. ``curve`` is the number of the open curve, 0 if
     none; a batch whose curve the store would not take runs without one. ``by_hand``: the batch
     was begun with the button. ``ended``: why the last curve ended. ``warning`` is an alarm
-    about the store's room; the caller takes it and clears it.
+    about the store's room; the caller takes it and clears it. ``settings.probe``, if there are
+    any, goes behind the curve's head.
     """
 
-    def __init__(self, store, version, board_id: int):
+    def __init__(self, store, version, board_id: int, settings=None):
         self._store = store
         self._version = version
         self._board_id = board_id
+        self._settings = settings
         self._writer = BlockWriter()
         self.running = False
         self.curve = 0
@@ -123,6 +125,8 @@ class Recorder:
         where = (self._board_id, self._store.boot)
         head = where + when + tuple(self._version) + (calibrated_unix_s, profile)
         self._append_other("head", catalogue.CURVE_HEAD, head)
+        if self._settings is not None:
+            self._append_other("probe", catalogue.PROBE, self._settings.probe)
         if self._store.fits <= _LOW_FITS:
             self._warn_low()
         return True

@@ -10,7 +10,7 @@ from snapcurve.wire.const import const
 from snapcurve.wire.errors import WireError
 
 from .marks import RESULTS
-from .settings import VOLUME
+from .settings import VOLUME, check_probe
 from .store import PROFILE
 from .tempering import profile as profiles
 
@@ -36,18 +36,15 @@ def _parsed(parse, raw: bytes):
 class Requests:
     """Answers to requests; see catalogue.MESSAGES for the values and their order.
 
-    ``identity`` and ``converter`` are what "hello" says before and after the moment,
-    ``reading(now_ms)`` gives the values of catalogue.READING. ``chunk`` is room for
-    CURVE_CHUNK_MAX bytes of a curve; it may be the very place in the frame to which they go.
+    ``identity`` is what "hello" says before the moment, ``reading(now_ms)`` gives the values of
+    catalogue.READING. ``chunk`` is room for CURVE_CHUNK_MAX bytes of a curve; it may be the
+    very place in the frame to which they go.
     The link sends a reading at ``live_due_ms``, each ``live_interval_ms`` (0: none), and
     leaves for the prompt if ``leaving``.
     """
 
-    def __init__(
-        self, identity, converter, store, settings, batch, marks, sounder, reading, chunk
-    ):
+    def __init__(self, identity, store, settings, batch, marks, sounder, reading, chunk):
         self._identity = identity
-        self._converter = converter
         self._store = store
         self._settings = settings
         self._batch = batch
@@ -75,7 +72,9 @@ class Requests:
             raise WireError("still_recording")
 
     def on_hello(self):
-        return self._identity + (self._store.boot,) + moment(self._now_ms) + self._converter
+        tc_type, _mains_hz, converter = self._settings.probe
+        identity = self._identity + (self._store.boot,)
+        return identity + moment(self._now_ms) + (converter, tc_type)
 
     def on_clock_set(self, unix_s: int, unix_ms: int):
         if unix_ms > 999:
@@ -105,6 +104,16 @@ class Requests:
             self._refuse_while_recording()  # a curve is of one calibration
             self._settings.use_calibration(raw)
         return (binascii.crc32(raw),)
+
+    def on_probe_get(self):
+        settings = self._settings
+        return settings.probe + (int(settings.chosen), int(settings.recognised != ""))
+
+    def on_probe_put(self, tc_type: str, mains_hz: int, converter: str):
+        probe = check_probe((tc_type, mains_hz, converter))
+        self._refuse_while_recording()  # a curve is of one probe
+        self._settings.use_probe(probe)
+        return ()
 
     def on_bath(self, length_s: int):
         self._refuse_while_recording()

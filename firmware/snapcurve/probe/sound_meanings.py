@@ -7,7 +7,7 @@ MEANINGS = {
     "temper_lost": "so warm that the good crystals melt: seed again",
     "too_warm": "above the working window",
     "too_cool": "below the working window",
-    "unreadable": "the stored couverture or calibration cannot be read: load it anew",
+    "unreadable": "the stored couverture, calibration or probe type cannot be read: set it anew",
     "reached": "the temperature of this phase is reached",
     "test_due": "the test blade should be set: touch it",
     "test_early": "look at the blade: set already is too early",

@@ -3,9 +3,9 @@
 A pattern is a row of letters: ``t`` a tick of 40 ms, ``s`` a short pulse of 120 ms, ``m``
 one of 300 ms, ``l`` a long one of 700 ms; ``.`` a pause of 120 ms, ``-`` one of 320 ms.
 Number, length and spacing of the pulses tell patterns apart, without a sense of tempo: no
-pattern is another one played faster. Pitch comes second; pitches are at least 20 % apart and
-at most 2000 Hz, since many people hear little above 2500 Hz (JIS S 0013 as reported at second
-hand; not a danger signal, no conformity claimed).
+pattern is another one played faster. Pitch comes second: three of them, at least 20 % apart, near
+the 2 kHz at which the beeper is loudest, and at most 2300 Hz, since many people hear little above
+2500 Hz (JIS S 0013 as reported at second hand; not a danger signal, no conformity claimed).
 
 An urgent pattern repeats until the button silences it or its cause has gone.
 """
@@ -16,34 +16,34 @@ PAUSE_MS = {".": 120, "-": 320}
 # name, rhythm, pitch in Hz, priority (higher wins), and whether it is urgent; what each means:
 # sound_meanings.py
 TABLE = (
-    ("probe_fault", "s.s-s.s-s.s", 640, 9, True),
-    ("too_hot", "s.s.s.s.s.s.s.s", 2000, 8, True),
-    ("store_fault", "s.l.s.l", 640, 3, False),
-    ("temper_lost", "l.s.s.s", 1600, 7, True),
-    ("too_warm", "m.m.m", 2000, 6, True),
-    ("too_cool", "l.l", 800, 6, True),
-    ("unreadable", "m.m.m.m.m", 640, 6, True),
-    ("reached", "s.s.s-l", 1600, 5, False),
-    ("test_due", "l.l.l", 1250, 5, False),
-    ("test_early", "s-s-s", 1250, 5, False),
-    ("test_late", "l-s-l-s", 1250, 4, False),
-    ("dwell_done", "l.s", 1600, 4, False),
-    ("near", "s.s", 1000, 4, False),
-    ("back", "s-s", 1000, 3, False),
-    ("probe_ok", "m.s.m", 1000, 3, False),
-    ("store_full", "s.m.s.m", 640, 3, False),
-    ("store_low", "m.s.s", 640, 3, False),
-    ("button_stuck", "s.l.l.l.s", 640, 3, False),
-    ("resumed", "l.m.s", 1000, 2, False),
-    ("stopped", "m-s", 800, 2, False),
-    ("recording", "s.m", 1000, 2, False),
-    ("hello", "t.s.l", 1000, 2, False),
-    ("mark", "t.s", 1250, 2, False),
-    ("passed", "t.t.l", 1600, 2, False),
-    ("failed", "l.t.t", 800, 2, False),
-    ("phase", "t.t.t.t", 1000, 2, False),
-    ("probe_in", "t.t-t", 1000, 1, False),
-    ("probe_out", "t", 640, 1, False),
+    ("probe_fault", "s.s-s.s-s.s", 1900, 9, True),
+    ("too_hot", "s.s.s.s.s.s.s.s", 2300, 8, True),
+    ("store_fault", "s.l.s.l", 1580, 3, False),
+    ("temper_lost", "l.s.s.s", 1900, 7, True),
+    ("too_warm", "m.m.m", 2300, 6, True),
+    ("too_cool", "l.l", 1580, 6, True),
+    ("unreadable", "m.m.m.m.m", 1580, 6, True),
+    ("reached", "s.s.s-l", 1900, 5, False),
+    ("test_due", "l.l.l", 2300, 5, False),
+    ("test_early", "s-s-s", 2300, 5, False),
+    ("test_late", "l-s-l-s", 2300, 4, False),
+    ("dwell_done", "l.s", 1900, 4, False),
+    ("near", "s.s", 1900, 4, False),
+    ("back", "s-s", 1900, 3, False),
+    ("probe_ok", "m.s.m", 1900, 3, False),
+    ("store_full", "s.m.s.m", 1580, 3, False),
+    ("store_low", "m.s.s", 1580, 3, False),
+    ("button_stuck", "s.l.l.l.s", 1580, 3, False),
+    ("resumed", "l.m.s", 1900, 2, False),
+    ("stopped", "m-s", 1580, 2, False),
+    ("recording", "s.m", 1900, 2, False),
+    ("hello", "t.s.l", 1900, 2, False),
+    ("mark", "t.s", 2300, 2, False),
+    ("passed", "t.t.l", 2300, 2, False),
+    ("failed", "l.t.t", 1580, 2, False),
+    ("phase", "t.t.t.t", 1900, 2, False),
+    ("probe_in", "t.t-t", 1900, 1, False),
+    ("probe_out", "t", 1580, 1, False),
 )
 # A set of urgent sounds is a number whose bit N stands for URGENT[N].
 URGENT = tuple([row[0] for row in TABLE if row[4]])

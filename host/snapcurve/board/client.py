@@ -5,12 +5,14 @@ import random
 import time
 from collections import deque
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any, NamedTuple, Protocol
 
 import construct
 
 from snapcurve.board import structs
+from snapcurve.board.fitted import Fitted, ProbeSetting
 from snapcurve.errors import LinkError, NoAnswer, Refused, SnapcurveError, WrongVersion
 from snapcurve.shown.plain_text import visible
 from snapcurve.wire import catalogue
@@ -25,6 +27,11 @@ YEAR_S = 31_556_952  # of the Gregorian calendar, in the mean
 HOLD_OFF_S = 120  # without another request a bath is over after so long
 HELLO = catalogue.message_number("hello")
 INTERRUPT = 0x03  # before a board's firmware runs, this byte would stop it from starting
+# Ends a line that was begun at the interpreter's prompt, and brings the prompt back from the one
+# for programs (Ctrl-B); a running firmware takes it for noise.
+PROMPT_ASKED = b"\r\x02"
+PROMPT = b"\r\n>>> "
+PROMPT_WAIT_S = 0.5
 
 # Four times what a board records in its longest time, reading by reading: room for nonsense to
 # be told from a curve before memory is given to it.
@@ -305,6 +312,12 @@ class Board:
     def _silence(self) -> NoAnswer:
         if self._reader.good:
             return NoAnswer(f"The board on {self.port.name} stopped answering: check the cable.")
+        if self._at_prompt():
+            return NoAnswer(
+                f"The board on {self.port.name} stands at MicroPython's prompt, so no firmware "
+                "runs on it: unplug it and plug it in again without touching its button; if it "
+                "stays so, 'snapcurve install' puts the firmware on it."
+            )
         if self.heard:
             return NoAnswer(
                 f"What is on {self.port.name} is no snapcurve board, or its cable is bad: "
@@ -313,6 +326,18 @@ class Board:
         return NoAnswer(
             f"Nothing answers on {self.port.name}: see that the firmware is installed and runs."
         )
+
+    def _at_prompt(self) -> bool:
+        """Whether the interpreter's prompt answers."""
+        heard = b""
+        with suppress(LinkError):
+            self.port.write(PROMPT_ASKED)
+            deadline_s = self.clock() + PROMPT_WAIT_S
+            while self.clock() < deadline_s:
+                heard += self.port.read()
+                if heard.endswith(PROMPT):
+                    return True
+        return False
 
     # --- requests -------------------------------------------------------------------
 
@@ -369,6 +394,17 @@ class Board:
     def calibration(self, file: str = "current") -> bytes:
         """The calibration on the board ("current", or "previous"), empty if none."""
         return bytes(self.ask("calibration_get", file=file)["calibration"])
+
+    def probe_setting(self) -> ProbeSetting:
+        """What is fitted to the board, as it reads it."""
+        values = self.ask("probe_get")
+        chosen, recognised = bool(values.pop("chosen")), bool(values.pop("recognised"))
+        return ProbeSetting(Fitted(**values), chosen, recognised)
+
+    def set_probe(self, fitted: Fitted) -> None:
+        """Say what is fitted; Refused while a batch is recorded."""
+        self.ask("probe_put", **vars(fitted))
+        self.hello()  # which names type and converter
 
     def last_crash(self) -> Crash:
         """The firmware's last failure."""

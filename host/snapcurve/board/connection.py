@@ -49,7 +49,8 @@ def reconnect(
     while True:
         names = [was]
         if port is None:
-            names += [entry.port for entry in attached() if entry.port != was]
+            with suppress(LinkError):
+                names += [entry.port for entry in attached() if entry.port != was]
         for name in names:
             try:
                 board.use(SerialPort(name, AT_ONCE))

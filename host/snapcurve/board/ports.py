@@ -217,11 +217,13 @@ class AttachedPort(NamedTuple):
 
 
 def attached() -> list[AttachedPort]:
-    """Serial ports of this computer that may be a board."""
+    """Serial ports of this computer that may be a board. LinkError if they cannot be listed, as
+    may happen while one vanishes."""
     from serial.tools import list_ports
 
-    return [
-        AttachedPort(info.device, info.description or "", info.serial_number or "")
-        for info in sorted(list_ports.comports())
-        if info.vid is not None
-    ]
+    with link_errors("", "The serial ports cannot be listed: try again, or name one with --port."):
+        return [
+            AttachedPort(info.device, info.description or "", info.serial_number or "")
+            for info in sorted(list_ports.comports())
+            if info.vid is not None
+        ]

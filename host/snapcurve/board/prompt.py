@@ -302,6 +302,6 @@ def leave_for_prompt(port: Port) -> None:
             "The board is recording a batch: end it with a long press on the button, then install."
         )
     raise LinkError(
-        f"The firmware on the board does not step aside ({code}): hold the button while you plug "
-        "the board in, then install again."
+        f"The firmware on the board does not step aside ({code}): plug the board in with its "
+        "button held, let go when the light comes on, press once more, then install again."
     )

@@ -7,6 +7,10 @@ SENTENCES = {
     "are not corrected: calibrate it again.",
     "button": "The board's button does not come up, so it does nothing: free it, or use "
     "'snapcurve mark'.",
+    "other_type": "The board's calibration was made with another type of thermocouple, so it is "
+    "not used: calibrate this one, or set the type back with 'snapcurve probe --type'.",
+    "probe": "The board cannot read which thermocouple was chosen, so its readings may be several "
+    "degrees off: say it again with 'snapcurve probe --type'.",
 }
 
 

@@ -4,6 +4,7 @@ It carries its own uncertainty: each point has its reference's limit, its platea
 the cold junction's temperature, so any computer can work out the budget.
 """
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
@@ -12,7 +13,7 @@ import construct
 from snapcurve.board import structs
 from snapcurve.errors import RecordError, UnusableValueError
 from snapcurve.probe.thermometer import calibration as board_calibration
-from snapcurve.wire import catalogue, codec
+from snapcurve.wire import catalogue
 from snapcurve.wire.errors import WireError
 
 UNREADABLE = (
@@ -22,8 +23,6 @@ UNREADABLE = (
 CLASSES = (1, 2, 3)
 # A new point replaces an older one this near: the same bath, done again.
 SAME_BATH_C = 3.0
-
-_HEAD_SIZE = codec.fixed_size(catalogue.CALIBRATION_HEAD)
 
 
 @dataclass(frozen=True)
@@ -65,13 +64,15 @@ def calibration_point(indicated_c: float, true_c: float) -> tuple[int, int]:
 class Calibration:
     """What is known of a probe; without points and lag it is none at all.
 
-    ``time_constants_s`` are those of the probe in stirred water, the longer first.
+    ``time_constants_s`` are those of the probe in stirred water, the longer first; ``tc_type``
+    is the thermocouple it was made with, "" if that is not known (before protocol version 6).
     """
 
     points: tuple[Point, ...] = ()
     tolerance_class: int = 1
     lag_unix_s: int = 0
     time_constants_s: tuple[float, ...] = ()
+    tc_type: str = ""
 
     @property
     def set_unix_s(self) -> int:
@@ -133,8 +134,10 @@ def build(calibration: Calibration) -> bytes:
         "lag_unix_s": calibration.lag_unix_s,
         "lag_ms": lags_ms[0],
         "second_lag_ms": lags_ms[1],
+        "tc_type": calibration.tc_type,
     }
-    return structs.build(catalogue.CALIBRATION_HEAD, head) + b"".join(
+    fields = catalogue.CALIBRATION_HEAD[: None if calibration.tc_type else -1]
+    return structs.build(fields, head) + b"".join(
         structs.build(catalogue.CALIBRATION_POINT, vars(point)) for point in calibration.points
     )
 
@@ -146,8 +149,10 @@ def parse(raw: bytes) -> Calibration:
         return Calibration()
     try:
         board_calibration.parse(raw)
-        head = structs.parse(catalogue.CALIBRATION_HEAD, raw[:_HEAD_SIZE])
-        rows = structs.parse_rows(catalogue.CALIBRATION_POINT, raw[_HEAD_SIZE:])
+        values, rest = board_calibration.split(raw)
+        names = [field[0] for field in catalogue.CALIBRATION_HEAD]
+        head = dict(zip(names, values, strict=True))
+        rows = structs.parse_rows(catalogue.CALIBRATION_POINT, rest)
         points = tuple(Point(**row) for row in rows)
     except (WireError, construct.ConstructError) as error:
         raise RecordError(UNREADABLE) from error
@@ -159,7 +164,14 @@ def parse(raw: bytes) -> Calibration:
         tolerance_class=head["tolerance_class"],
         lag_unix_s=head["lag_unix_s"],
         time_constants_s=tuple(lag_ms / 1000 for lag_ms in lags_ms if lag_ms),
+        tc_type=head["tc_type"],
     )
+
+
+def in_use(raw: bytes, troubles: Collection[str]) -> Calibration:
+    """The calibration by which a board corrects that has ``raw`` stored and reports these
+    troubles: none if it was made with another type of probe. Raises as `parse`."""
+    return Calibration() if "other_type" in troubles else parse(raw)
 
 
 def day(unix_s: int) -> str:

@@ -31,7 +31,7 @@ def new_batch(
 
     Of ``raw_calibrations``, those that are known of the board, the one that it was recorded with
     is copied. How far its temperatures can be trusted follows from that, ``converter`` (None: not
-    known) and ``tc_type``.
+    known) and ``tc_type``, unless the curve itself says what it was measured with.
     """
     couverture, method, middle_c = _profile(decoded.profile)
     now_s = time.time()
@@ -42,6 +42,8 @@ def new_batch(
     began_s = now_s if started is None else started / 1000
     calibration = _calibration(decoded, raw_calibrations)
     trusted = None
+    if decoded.fitted is not None:
+        converter, tc_type = decoded.fitted.converter, decoded.fitted.tc_type
     if converter is not None and calibration is not None:
         trusted = _trust(converter, tc_type, calibration, middle_c, began_s)
     return NewBatch(

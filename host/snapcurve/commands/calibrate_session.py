@@ -8,6 +8,7 @@ from dataclasses import replace
 from typing import Any
 
 from snapcurve.board.client import Board, Reading
+from snapcurve.board.troubles import SENTENCES
 from snapcurve.calibration import baths
 from snapcurve.calibration.bath_readings import (
     Taken,
@@ -29,6 +30,7 @@ from snapcurve.shown.units import Style
 
 LINE_EACH_S = 10.0  # of the board's time, where the line cannot be overwritten
 LONGEST_LAG_S = 60.0
+MEASURED = (*baths.STEPS, "response")  # what adds to the calibration that is there
 NOTHING_WRITTEN = "Nothing was written."
 
 
@@ -47,6 +49,10 @@ class Session:
         except SnapcurveError:
             if arguments.action != "clear":
                 raise
+            self._before = Calibration()
+        self._unused = "other_type" in board.reading().troubles
+        if self._unused and arguments.action in MEASURED:
+            self._say(SENTENCES["other_type"])
             self._before = Calibration()
         self._class = arguments.tolerance_class or self._before.tolerance_class
         self._on_screen = sys.stdout.isatty() and not arguments.json
@@ -97,7 +103,8 @@ class Session:
     def _take(self, step: str, taken: Taken, reference: baths.Reference) -> None:
         plateau, style, before = taken.plateau, self._style, self._before
         indicated_centi_c, correction_centi_c = calibration_point(plateau.mean_c, reference.true_c)
-        after = replace(before, tolerance_class=self._class).with_point(
+        known = replace(before, tolerance_class=self._class, tc_type=self._hello.tc_type)
+        after = known.with_point(
             Point(
                 indicated_centi_c=indicated_centi_c,
                 correction_centi_c=correction_centi_c,
@@ -156,6 +163,7 @@ class Session:
         )
         after = replace(
             self._before,
+            tc_type=self._hello.tc_type,
             tolerance_class=self._class,
             lag_unix_s=int(time.time()),
             time_constants_s=fit.time_constants_s,
@@ -192,10 +200,11 @@ class Session:
         )
         _print_calibration("on the board", self._before, self._style)
         _print_calibration("before that", previous, self._style)
-        print(f"Trust       {self._figure(self._before)} {self._working()} (k = 2)")
-        remark = self._trust(self._before).remark
-        if remark:
-            print(f"Note        {remark}")
+        used = Calibration() if self._unused else self._before
+        print(f"Trust       {self._figure(used)} {self._working()} (k = 2)")
+        for remark in (SENTENCES["other_type"] if self._unused else "", self._trust(used).remark):
+            if remark:
+                print(f"Note        {remark}")
         print(f"History     {len(history)} in the notebook")
         for one in history:
             then, text = _readable(one.raw), "cannot be read"

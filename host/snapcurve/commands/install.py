@@ -1,17 +1,21 @@
-"""snapcurve install: the firmware onto a board."""
+"""snapcurve install: the firmware onto a board, or into a file to drag onto a new one."""
 
 import argparse
 import sys
 import time
 from contextlib import suppress
+from pathlib import Path
 from typing import Any
 
-from snapcurve.commands import options
+from snapcurve.commands import fitted, options
 
 RESTART_WAIT_S = 20.0
 LOOK_EACH_S = 0.3
 LEAVE_WAIT_S = 0.3
 SOUND = "reached"
+IMAGE_BYTES_MOST = 32 << 20  # twice what the largest flash of these boards holds
+# What a board is built for, where nothing else is said (boards/peripherals.py).
+ASSUMED: dict[str, str | int] = {"tc_type": "T", "mains_hz": 50, "converter": "MAX31856"}
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -25,6 +29,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="NAME",
         help="which board file to use (pico, pico2, esp32s3); left out: what the board says",
     )
+    fitted.add_arguments(parser)
+    parser.add_argument(
+        "--image",
+        nargs=2,
+        type=Path,
+        metavar=("MICROPYTHON.uf2", "OUT.uf2"),
+        help="for a new board, without a terminal: write MicroPython (downloaded for it) and the "
+        "firmware as one file to drag onto its drive; what the board held is lost by that",
+    )
+    options.replace(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -36,6 +50,8 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.board.release import build
     from snapcurve.errors import LinkError, SnapcurveError
 
+    if arguments.image:
+        return _write_image(arguments)
     if is_rehearsal(arguments.port):
         raise SnapcurveError(
             "The built-in board always runs this release: there is nothing to install."
@@ -76,7 +92,41 @@ def run(arguments: argparse.Namespace) -> int:
     )
     if done.foreign:
         print(f"The board had a main.py of its own; it is kept as {done.foreign}.")
-    return _shake_hands(port, arguments.port is None, release.version, before)
+    return _shake_hands(port, arguments, release.version, before)
+
+
+def _write_image(arguments: argparse.Namespace) -> int:
+    """One file to drag onto a new board's drive."""
+    from snapcurve.board import flash_image
+    from snapcurve.board.fitted import Fitted
+    from snapcurve.board.release import build
+    from snapcurve.commands.output_files import IMAGE
+    from snapcurve.shown.input_files import read_bytes
+    from snapcurve.shown.whole_files import write_whole
+
+    source, target = arguments.image
+    options.output(arguments, target, IMAGE)
+    data = read_bytes(source, "the MicroPython file", IMAGE_BYTES_MOST)
+    base = flash_image.read_base(data, str(source), arguments.board)
+    said = fitted.said(arguments)
+    probe = Fitted(**{**ASSUMED, **said}) if said else None  # type: ignore[arg-type]
+    release = build(base.board)
+    made = flash_image.image(base, flash_image.contents(release, probe))
+    write_whole(target, made, "image")
+    has = ".".join(map(str, base.info.version))
+    board = base.info.board or base.board
+    print(
+        f"{target}: MicroPython {has} and snapcurve {release.version} for {board}, "
+        f"{len(made) // 1024} KiB"
+    )
+    if probe is not None:
+        print(f"Probe: {probe.words}.")
+    print(
+        "Hold BOOTSEL while you plug the board in, and drag the file onto the drive that appears. "
+        "It is for new boards: profile, calibration and curves of one in use are lost by it, and "
+        "'snapcurve install' keeps them."
+    )
+    return 0
 
 
 def _list(release: Any) -> int:
@@ -112,13 +162,14 @@ def _progress(done: int, total: int) -> None:
     redraw(f"  {done} of {total} files", sys.stderr, last=done >= total)
 
 
-def _shake_hands(port: str, may_move: bool, version: str, before: Any) -> int:
-    """Wait for the new firmware on ``port``, or where the board comes back under another name."""
+def _shake_hands(port: str, arguments: argparse.Namespace, version: str, before: Any) -> int:
+    """Wait for the new firmware on ``port``, or where the board comes back under another name
+    unless the person named the port."""
     from snapcurve.board.connection import shaking_hands
     from snapcurve.errors import LinkError
 
     deadline_s = time.monotonic() + RESTART_WAIT_S
-    while not (name := _answering(port, may_move)):
+    while not (name := _answering(port, arguments.port is None)):
         if time.monotonic() > deadline_s:
             raise LinkError(
                 "The firmware is on the board, but does not answer after the restart: unplug "
@@ -136,6 +187,7 @@ def _shake_hands(port: str, may_move: bool, version: str, before: Any) -> int:
         print(f"The board answers as {hello.board}, firmware {hello.firmware}; it plays a sound.")
         if before is not None and before.hello is not None:
             _compare(board, before)
+        print("\n".join(fitted.settle(board, arguments)))
     return 0
 
 

@@ -4,19 +4,21 @@ import json
 import math
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Collection
+from contextlib import suppress
 from dataclasses import asdict
 
 from snapcurve.board.client import Board, Reading
-from snapcurve.board.connection import is_rehearsal, reconnect
+from snapcurve.board.connection import RETURN_WAIT_S, is_rehearsal, reconnect
 from snapcurve.board.troubles import sentence
-from snapcurve.calibration.stored import parse
+from snapcurve.calibration.stored import in_use
 from snapcurve.calibration.trust import WORKING_C, Trust, trust
 from snapcurve.errors import LinkError, NoAnswer, ProbeError, Refused, WrongVersion
 from snapcurve.shown.units import PLAIN, Style
 
 INTERVAL_MS = 500
 NO_READING_S = 4.0  # so long without any reading at the start: there is no probe
+STALE_S = 1.5  # a reading on the screen is as old as that at most
 SILENT_S = 5.0
 RETURNS = 3  # so often a board may come back and send nothing
 FAULT_WORDS = {
@@ -45,13 +47,14 @@ def first_lines(board: Board, style: Style = PLAIN) -> list[str]:
     lines = [sentence(trouble) for trouble in troubles]
     if "calibration" in troubles:
         return lines
-    found = trust_now(board)
+    found = trust_now(board, troubles)
     return [found.words(style) + (f"; {found.remark}" if found.remark else ""), *lines]
 
 
-def trust_now(board: Board) -> Trust:
-    """How far the board's temperatures can be trusted where chocolate is worked."""
-    hello, calibration = board.greeting, parse(board.calibration())
+def trust_now(board: Board, troubles: Collection[str]) -> Trust:
+    """How far the board's temperatures can be trusted where chocolate is worked; ``troubles`` are
+    what it reports."""
+    hello, calibration = board.greeting, in_use(board.calibration(), troubles)
     return trust(hello.converter, hello.tc_type, calibration, WORKING_C, time.time())
 
 
@@ -66,9 +69,9 @@ def follow(
 ) -> None:
     """Show readings for ``seconds``, until ``ended`` says so of one, or until Ctrl-C.
 
-    A board whose cable was pulled out and put in again is found again; ``port`` is what the
-    person named. ProbeError if the probe gives no reading from the start, LinkError if the
-    board stays away, or comes back and sends nothing.
+    A board that is lost is waited for until Ctrl-C, or until ``seconds`` are over, and told what
+    time it is when it is back; ``port`` is what the person named. ProbeError if the probe gives
+    no reading from the start, LinkError if the board stays away, or comes back and sends nothing.
     """
     end_s = math.inf if seconds is None else time.monotonic() + seconds
     fruitless = 0  # returns of the board without a reading since
@@ -85,15 +88,32 @@ def follow(
             board.live(0)
             return
         except KeyboardInterrupt:
-            board.live(0)
+            with suppress(LinkError):
+                board.live(0)
             raise
         except (Refused, WrongVersion):
             raise
-        except LinkError as error:
-            if is_rehearsal(port) or fruitless == RETURNS or not reconnect(board, port):
+        except LinkError:
+            if is_rehearsal(port) or fruitless == RETURNS:
+                raise
+            print(
+                f"The board on {board.port.name} is gone: waiting for it. Ctrl-C ends.",
+                file=sys.stderr,
+            )
+            if not _back(board, port, max(RETURN_WAIT_S, end_s - time.monotonic())):
                 raise
             fruitless += 1
-            print(f"{error} The board is back on {board.port.name}.", file=sys.stderr)
+            print(f"The board is back on {board.port.name}.", file=sys.stderr)
+
+
+def _back(board: Board, port: str | None, wait_s: float) -> bool:
+    """Whether a board that was lost is back within ``wait_s``; it may have started anew, and then
+    does not know what time it is."""
+    if not reconnect(board, port, wait_s):
+        return False
+    with suppress(LinkError):  # lost again: the next question tells
+        board.set_clock(time.time())
+    return True
 
 
 def _show(
@@ -105,11 +125,9 @@ def _show(
     seen = False
     on_screen = sys.stdout.isatty() and not as_json
     while time.monotonic() < end_s:
-        reading = board.next_live()
+        reading = _next(board, last_s, on_screen)
         now_s = time.monotonic()
         if reading is None:
-            if now_s - last_s > SILENT_S:
-                raise NoAnswer(f"The board on {board.port.name} stopped sending: check the cable.")
             continue
         last_s = now_s
         seen = seen or reading.indicated_c is not None
@@ -127,6 +145,26 @@ def _show(
             break
     if on_screen:
         print()
+
+
+def _next(board: Board, last_s: float, on_screen: bool) -> Reading | None:
+    """A reading that has come since ``last_s``, if there is one. On a screen no number stays that
+    is not of now. NoAnswer after SILENT_S."""
+    from snapcurve.shown.table import redraw
+
+    try:
+        reading = board.next_live()
+    except LinkError:
+        if on_screen:
+            redraw("", last=True)
+        raise
+    silent_s = time.monotonic() - last_s
+    if reading is None and silent_s > STALE_S:
+        if on_screen:
+            redraw(f"no reading for {silent_s:.0f} s", last=silent_s > SILENT_S)
+        if silent_s > SILENT_S:
+            raise NoAnswer(f"The board on {board.port.name} stopped sending: check the cable.")
+    return reading
 
 
 def line(reading: Reading, style: Style = PLAIN) -> str:

@@ -31,6 +31,7 @@ TRACE = Kind("trace", (".pdf",))
 EXPORT = Kind("export", (".csv", ".json"))
 PICTURE = Kind("picture", (".jpg", ".png", ".webp"))
 SOUND = Kind("sound", (".wav",))
+IMAGE = Kind("image", (".uf2",))
 BACKUP = Kind("backup", ())
 
 

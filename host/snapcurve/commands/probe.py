@@ -1,4 +1,5 @@
-"""snapcurve probe: which boards are there, and how far a reading can be trusted, and why."""
+"""snapcurve probe: which boards are there, what is fitted to them, and how far a reading can be
+trusted, and why."""
 
 import argparse
 import time
@@ -6,12 +7,13 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from snapcurve.board.client import Board, Crash, Hello
+from snapcurve.board.fitted import ProbeSetting
 from snapcurve.board.ports import attached
 from snapcurve.board.troubles import sentence
 from snapcurve.calibration.budget import Budget, immersion_hint
-from snapcurve.calibration.stored import parse
+from snapcurve.calibration.stored import in_use
 from snapcurve.calibration.trust import ROOM_C, WORKING_C, Trust, trust
-from snapcurve.commands import options
+from snapcurve.commands import fitted, options
 from snapcurve.commands.chosen_board import open_board
 from snapcurve.couvertures.profile import profile_name
 from snapcurve.errors import LinkError, SnapcurveError
@@ -31,6 +33,7 @@ class Found:
     boot: int
     curves: int
     profile: str
+    fitted: ProbeSetting
     troubles: tuple[str, ...]
 
 
@@ -59,11 +62,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="N",
         help="how deep the probe is in, in diameters of its sheath (default: 10)",
     )
+    fitted.add_arguments(parser)
     options.as_json(parser)
 
 
 def run(arguments: argparse.Namespace) -> int:
-    """List the boards; of the one that was named, or the only one, print the budget."""
+    """List the boards; of the one that was named, or the only one, print the budget, after what
+    the options change."""
     style = load().style
     at_c = WORKING_C if arguments.at is None else style.parse_temperature(arguments.at)
     if not -10 <= at_c <= 150:
@@ -71,11 +76,17 @@ def run(arguments: argparse.Namespace) -> int:
     if not 0 < arguments.depth_diameters <= 1000:
         raise SnapcurveError("--depth-diameters must be above 0: depth over diameter.")
     ports = [arguments.port] if arguments.port else [entry.port for entry in attached()]
+    changes = fitted.said(arguments)
+    if changes and len(ports) != 1:
+        raise SnapcurveError("Say with --port which board has that probe.")
     boards: list[Found | Problem] = []
     judged = None
     for port in ports:
         try:
             with open_board(port) as board:
+                changed = fitted.change(board, changes) if changes else []
+                if not arguments.json:
+                    print("".join(f"{line}\n" for line in changed), end="")
                 entry = _found(board, port)
                 boards.append(entry)
                 if len(ports) == 1 and "calibration" not in entry.troubles:
@@ -111,6 +122,7 @@ def _found(board: Board, port: str) -> Found:
         boot=hello.boot,
         curves=sum(row.state == "closed" for row in board.curves()),
         profile="unreadable" if "profile" in troubles else profile_name(board.profile()),
+        fitted=board.probe_setting(),
         troubles=troubles,
     )
 
@@ -121,7 +133,7 @@ def _board_lines(entry: Found | Problem) -> list[str]:
     return [
         f"{entry.port}: {entry.board} {entry.board_id}, firmware {entry.firmware}, "
         f"start {entry.boot}, {entry.curves} curves to collect, "
-        f"profile: {entry.profile}",
+        f"profile: {entry.profile}, probe: {entry.fitted.words}",
         *(f"  {sentence(trouble)}" for trouble in entry.troubles),
     ]
 
@@ -141,11 +153,12 @@ class Judged:
 
 def _judged(board: Board, arguments: argparse.Namespace, at_c: float, style: Style) -> Judged:
     hello = board.greeting
-    room_c = board.reading().room_c
+    reading = board.reading()
+    room_c = reading.room_c
     found = trust(
         hello.converter,
         hello.tc_type,
-        parse(board.calibration()),
+        in_use(board.calibration(), reading.troubles),
         at_c,
         time.time(),
         tolerance_class=arguments.tolerance_class,

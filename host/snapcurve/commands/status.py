@@ -22,7 +22,8 @@ WIDTH = 92
 @dataclass(frozen=True)
 class Standing:
     """What a board says of itself: ``waiting`` curves are ended and not collected; ``trusted``
-    says how far a reading may be off, ``remark`` what is wrong with that."""
+    says how far a reading may be off, ``remark`` what is wrong with that; ``fitted`` is the
+    probe."""
 
     port: str
     board: str
@@ -30,6 +31,7 @@ class Standing:
     reading: str
     recording: bool
     waiting: int
+    fitted: str
     trusted: str
     remark: str
     troubles: tuple[str, ...]
@@ -63,7 +65,7 @@ def _look(port: str, style: Style) -> Standing:
         hello, reading = board.greeting, _first_reading(board)
         trusted, remark = "its calibration cannot be read", ""
         if "calibration" not in reading.troubles:
-            found = live.trust_now(board)
+            found = live.trust_now(board, reading.troubles)
             trusted, remark = found.words(style), found.remark
         profile = "unreadable" if "profile" in reading.troubles else profile_name(board.profile())
         return Standing(
@@ -73,6 +75,7 @@ def _look(port: str, style: Style) -> Standing:
             reading=live.line(reading, style).strip(),
             recording=reading.curve != 0,
             waiting=sum(row.state == "closed" for row in board.curves()),
+            fitted=board.probe_setting().words,
             trusted=trusted,
             remark=remark,
             troubles=tuple(sentence(trouble) for trouble in reading.troubles),
@@ -97,7 +100,7 @@ def lines_of(found: Standing) -> list[str]:
         f"Profile  {found.profile}",
         f"Reading  {found.reading}",
         f"Record   {'recording' if found.recording else 'not recording'}; {count} to be collected",
-        f"Probe    {found.trusted}" + (f"; {found.remark}" if found.remark else ""),
+        f"Probe    {'; '.join(filter(None, (found.fitted, found.trusted, found.remark)))}",
         *found.troubles,
     ]
     at = f" --port {found.port}" if is_rehearsal(found.port) else ""

@@ -6,6 +6,7 @@ from typing import Any
 import construct
 
 from snapcurve.board import structs
+from snapcurve.board.fitted import Fitted
 from snapcurve.errors import RecordError
 from snapcurve.recording.samples import decode_samples
 from snapcurve.wire import catalogue, curve, curve_data
@@ -42,7 +43,8 @@ class Curve:
 
     ``times_s`` and ``temperatures_c`` run in step; a temperature is None where nothing
     was read. ``lost_blocks`` counts blocks missing between good ones, whose time is a gap
-    as well. ``started_unix_ms`` is None while nobody can say when it was.
+    as well. ``started_unix_ms`` is None while nobody can say when it was; ``fitted`` is the probe
+    it was measured with, None if the board did not say (before protocol version 6).
     """
 
     curve: int = 0
@@ -52,6 +54,7 @@ class Curve:
     started_unix_ms: int | None = None
     firmware: str = ""
     calibrated_unix_s: int = 0
+    fitted: Fitted | None = None
     profile: bytes = b""
     times_s: list[float] = field(default_factory=list)
     temperatures_c: list[float | None] = field(default_factory=list)
@@ -150,6 +153,8 @@ def _take(result: Curve, kind: str, data: bytes, start: int, end: int) -> None:
         _take_data(result, data, start, end)
     elif kind == "head":
         _take_head(result, structs.parse(catalogue.CURVE_HEAD, data[start:end]))
+    elif kind == "probe":
+        result.fitted = Fitted(**structs.parse(catalogue.PROBE, data[start:end]))
     elif kind == "clock":
         values = structs.parse(catalogue.CLOCK_BLOCK, data[start:end])
         if result.started_unix_ms is None:

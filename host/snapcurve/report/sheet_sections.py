@@ -289,6 +289,8 @@ def _calibration(
     if curve.calibrated_unix_s:
         day = style.day(datetime.fromtimestamp(curve.calibrated_unix_s, zone))
     pairs = [("Date", day), ("Uncertainty", or_nothing(batch_uncertainty(batch, style)))]
+    if curve.fitted is not None:
+        pairs.insert(0, ("Probe", curve.fitted.words))
     known = _calibration_of(batch, curve, calibrations)
     if known is not None:
         points = [

@@ -96,10 +96,11 @@ class DeskBoard:
         first_tick: int = FIRST_TICK,
         board: str = "1",
         converter: str = "MAX31856",
+        kind: str = "K",
         before: Path | None = None,
         **more: str,
     ):
-        self._wiring = DeskWiring(simulator, converter, more.get("type", "K"))
+        self._wiring = DeskWiring(simulator, converter, kind)
         self._lines: list[socket.socket] = []  # our ends of bench and bus
         self._files: list[int] = []
         self._firmware = tempfile.TemporaryDirectory(prefix="snapcurve-desk-")
@@ -109,7 +110,6 @@ class DeskBoard:
         self._off: bool | None = None  # taken off and put back; True: by a reset
         self.failure = ""
         options = [f"flash={flash}", f"speed={speed}", f"ticks={first_tick}", f"id={board}"]
-        options.append(f"converter={converter}")
         options += [f"{name}={value}" for name, value in more.items()]
         micropython = find_micropython()
         self._again: Callable[[bool], None] = lambda _reset: None

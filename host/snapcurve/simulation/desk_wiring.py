@@ -121,7 +121,7 @@ class DeskWiring:
             from snapcurve.boards.desk.chip_31855 import Max31855Model
 
             return Max31855Model(now, self, self._kind)
-        return ChipModel(now, self)
+        return ChipModel(now, self, kind=self._kind)
 
     def at(self, board_ms: int) -> tuple[float, float, int]:
         """``(probe_c, ambient_c, fault bits)`` for the converter at ``board_ms``."""

@@ -4,7 +4,8 @@ The start of a command starts it, and the end of the command pulls its plug, so 
 was on its flash is there the next time, exactly as on a board of hardware.
 Words behind a colon, joined by ``+``, change it: ``rehearsal:unplugged`` has its probe
 pulled off, ``swapped`` has the leads swapped, ``slush`` has a poor ice bath, ``max31855``
-the other converter. SNAPCURVE_REHEARSAL_SPEED lets its time run so many times faster.
+the other converter; ``type-t``, ``type-j`` or ``type-n`` is the thermocouple that is
+fitted in place of type K. SNAPCURVE_REHEARSAL_SPEED lets its time run so many times faster.
 """
 
 import os
@@ -20,7 +21,7 @@ from snapcurve.simulation.desk_wiring import Simulator
 
 BOARD_NAME = "rehearsal"
 SPEED = "SNAPCURVE_REHEARSAL_SPEED"
-STATES = ("unplugged", "swapped", "slush", "max31855")
+STATES = ("unplugged", "swapped", "slush", "max31855", "type-t", "type-j", "type-n")
 ROOM_C = 21.0
 OPEN_CIRCUIT = 1  # the converter's fault bit
 ROWS_S = 2
@@ -113,11 +114,17 @@ def rehearsal_board(port: str, scene: str) -> Iterator[tuple[DeskBoard, Callable
     folder = made(data_folder() / "rehearsal")
     states, speed = _states(port), _speed()
     converter = "MAX31855" if "max31855" in states else "MAX31856"
+    kinds = [state[-1].upper() for state in states if state.startswith("type-")]
     simulator, dip = _simulator(states, scene)
     with (
         _lock(folder / "lock"),
         DeskBoard(
-            folder / "flash", simulator, speed, board=BOARD_NAME, converter=converter
+            folder / "flash",
+            simulator,
+            speed,
+            board=BOARD_NAME,
+            converter=converter,
+            kind=(kinds or ["K"])[0],
         ) as desk,
     ):
         yield desk, dip

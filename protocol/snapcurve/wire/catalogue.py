@@ -18,10 +18,11 @@ i I      signed, unsigned 32-bit integer
 
 All numbers are little-endian. With ``words`` the number on the wire is the position of the
 word in the tuple: append new words, never reorder. Any change to a row needs a new
-PROTOCOL_VERSION; a test holds a digest of the rows.
+PROTOCOL_VERSION; a test holds a digest of the rows. Versions 3, 4 and 5 there are not: to the
+interpreter's prompt these bytes are commands (interrupt, restart, paste).
 """
 
-PROTOCOL_VERSION = 2
+PROTOCOL_VERSION = 6
 
 # --- limits ---------------------------------------------------------------------------
 
@@ -67,6 +68,7 @@ END_REASONS = ("room", "button", "fault", "longest", "store_full", "power")
 CURVE_STATES = ("open", "closed")
 CONVERTERS = ("MAX31856", "MAX31855")
 TC_TYPES = ("K", "T", "J", "N", "E")
+MAINS_HZ = (50, 60)
 CALIBRATION_STEPS = ("ice", "boil", "point", "gallium")
 CALIBRATION_FILES = ("current", "previous")
 ERROR_CODES = (
@@ -82,8 +84,9 @@ FAULTS = (
 )  # fmt: skip
 
 # What is wrong with the board itself, from bit 0 on: a stored profile or calibration that cannot
-# be read, a button that is never up.
-TROUBLES = ("profile", "calibration", "button")
+# be read, a button that is never up, a calibration of another type of probe, which is not used, a
+# stored probe setting that cannot be read.
+TROUBLES = ("profile", "calibration", "button", "other_type", "probe")
 
 # --- records that travel inside messages and in curves --------------------------------
 
@@ -108,14 +111,23 @@ PHASE = (
     ("lead_s", "H"),
     ("dwell_s", "H"),
 )
+# What is fitted: the thermocouple, the mains whose hum the converter is to filter (MAINS_HZ), and
+# the converter.
+PROBE = (
+    ("tc_type", "B", TC_TYPES),
+    ("mains_hz", "B"),
+    ("converter", "B", CONVERTERS),
+)
 # Points and lag are measured apart and dated apart; 0: not measured. The probe trails a
-# step by one time constant, or by two in a row.
+# step by one time constant, or by two in a row. Before protocol version 6 there was no tc_type:
+# the length tells.
 CALIBRATION_HEAD = (
     ("set_unix_s", "I"),
     ("tolerance_class", "B"),
     ("lag_unix_s", "I"),
     ("lag_ms", "H"),
     ("second_lag_ms", "H"),
+    ("tc_type", "B", TC_TYPES),
 )
 CALIBRATION_POINT = (
     ("indicated_centi_c", "h"),
@@ -230,6 +242,12 @@ MESSAGES = (
     # For ``hours``, then as before; 0: until it is changed, also without power.
     (0x12, "volume_set", (("volume", "B", VOLUMES), ("hours", "B"))),
     (0x92, "volume_set_answer", ()),
+    # The converter in use is the one that was recognised (1), else the one that was set; chosen 0:
+    # nobody has set anything yet.
+    (0x13, "probe_get", ()),
+    (0x93, "probe_get_answer", PROBE + (("chosen", "B"), ("recognised", "B"))),
+    (0x14, "probe_put", PROBE),
+    (0x94, "probe_put_answer", ()),
     (LIVE, "live", READING),
     (
         ERROR,
@@ -242,10 +260,11 @@ MESSAGES = (
 # A curve is a row of blocks: BLOCK_HEAD, CRC-32 of head and body, a body by kind. Each
 # block can be read without any other; the running number shows a lost one. The CRC stands
 # before the body: data followed by their CRC bring a CRC-32 to one fixed value, and the CRC of
-# a whole curve would then depend on the blocks' lengths only.
+# a whole curve would then depend on the blocks' lengths only. The body of "probe", which follows
+# the head since protocol version 6, is PROBE.
 
 BLOCK_SYNC = 0xC5
-BLOCK_KINDS = ("head", "data", "clock", "end")
+BLOCK_KINDS = ("head", "data", "clock", "end", "probe")
 BLOCK_HEAD = (
     ("sync", "B"),
     ("kind", "B", BLOCK_KINDS),

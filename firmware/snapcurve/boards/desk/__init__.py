@@ -13,8 +13,7 @@ link=listen:PORT   the wire is a connection to this port of this computer
 speed=real|N|max   device time against real time; max: as fast as it can
 ticks=MS           what the tick counter shows at start
 id=N               board number
-converter=NAME     MAX31856 or MAX31855
-type=LETTER        of the thermocouple: K, T, and with a MAX31856 also J, N, E
+type=LETTER        of the thermocouple, unless another was chosen: K, T, J, N, E
 erase=MS           how long the flash stops everything for each block it erases
 restarted=1        the start comes from a reset, not from switching on
 crash=restart      a firmware that fails leaves with code 3 as well
@@ -30,7 +29,6 @@ import select
 import sys
 import time
 
-from snapcurve.probe.thermometer.max31856 import Max31856
 from snapcurve.wire.const import const
 
 from .flash import mount
@@ -188,13 +186,8 @@ class Parts:
         )
         self._clock.begin()
         bus.now_ms = self._clock.now
-        kind = option("type", "K")
-        if option("converter") == "MAX31855":  # loaded only where it is used, as on a board
-            from snapcurve.probe.thermometer.max31855 import Max31855
-
-            self.converter = Max31855(bus, bus.cs, kind)
-        else:
-            self.converter = Max31856(bus, bus.cs, kind)
+        self.bus = (bus, bus.cs)
+        self.tc_type = option("type", "K")
         self.beeper = DeskBeeper(self._clock, self._bench)
         self.ticks_ms = self._clock.ticks_ms
         self.tick_period = _TICK_PERIOD

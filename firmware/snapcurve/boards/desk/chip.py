@@ -20,6 +20,15 @@ _VOLTAGE = const(0x02)  # conversions stop until it is gone
 _BUS = const(0x100)
 _FROZEN = const(0x400)
 _SHAKE = (-1, 0, 0, 1)
+_TYPES = "BEJKNRST"  # by the low bits of the second register
+
+
+def _mistaken_c(probe_c: float, cold_c: float, kind: str, taken_for: str) -> float:
+    """What a thermocouple ``kind`` shows that is taken for another."""
+    from snapcurve.probe.thermometer import its90  # a board loads it for the other converter only
+
+    measured_mv = its90.emf_mv(kind, probe_c) - its90.emf_mv(kind, cold_c)
+    return its90.temperature_c(taken_for, its90.emf_mv(taken_for, cold_c) + measured_mv)
 
 
 def shaken(at_ms: int) -> int:
@@ -29,17 +38,19 @@ def shaken(at_ms: int) -> int:
 
 
 class ChipModel:
-    """``world.at(ms)`` gives ``(probe_c, cold_junction_c, fault_bits)``.
+    """``world.at(ms)`` gives ``(probe_c, cold_junction_c, fault_bits)``; ``kind`` is the type of
+    the thermocouple that is fitted.
 
     ``shake`` False: no noise, for tests of the number formats.
     Has ``write_readinto``, ``write`` (as machine.SPI) and ``cs`` (as machine.Pin called).
     """
 
-    def __init__(self, now_ms, world, shake: bool = True):
+    def __init__(self, now_ms, world, shake: bool = True, kind: str = "K"):
         self._now_ms = now_ms
         self._shake = shake
         self._dead = False
         self._world = world
+        self._kind = kind
         self._registers = bytearray(_POWER_UP)
         self._auto_since_ms = 0
         self._spoilt = False
@@ -113,8 +124,11 @@ class ChipModel:
         registers[0x0F] = faults & 0xFF
         if faults & (_VOLTAGE | _FROZEN):
             return  # the results stay as they are
+        taken_for = _TYPES[registers[1] & 7]
         if self._spoilt:
             probe_c = -270.0
+        elif taken_for != self._kind:
+            probe_c = _mistaken_c(probe_c, cold_c, self._kind, taken_for)
         hot = int(probe_c * 128 + (0.5 if probe_c >= 0 else -0.5))
         cold = int(cold_c * 64 + (0.5 if cold_c >= 0 else -0.5))
         if self._shake:

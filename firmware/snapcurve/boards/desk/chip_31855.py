@@ -16,7 +16,8 @@ _HOTTEST, _COLDEST = 0x1FFF, -0x2000
 
 
 class Max31855Model:
-    """``world.at(ms)`` gives ``(probe_c, cold_junction_c, fault_bits)``; ``kind`` K or T.
+    """``world.at(ms)`` gives ``(probe_c, cold_junction_c, fault_bits)``; ``kind`` is
+    the type of the thermocouple that is fitted, and the chip's own.
 
     Has ``write_readinto`` (as machine.SPI) and ``cs`` (as machine.Pin called).
     """
@@ -34,9 +35,10 @@ class Max31855Model:
             self._convert()
 
     def write_readinto(self, out, into) -> None:
-        """A transfer of four bytes; what goes in is not looked at."""
+        """A transfer, whatever goes in. Behind the four bytes of the word nothing comes."""
+        word = self._word.to_bytes(4, "big")
         for index in range(len(into)):
-            into[index] = self._word >> (24 - 8 * index) & 0xFF
+            into[index] = word[index] if index < 4 else 0
 
     def _convert(self) -> None:
         at_ms = self._now_ms() // _CONVERSION_MS * _CONVERSION_MS

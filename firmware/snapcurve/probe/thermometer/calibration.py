@@ -21,6 +21,7 @@ from snapcurve.wire.const import const
 from snapcurve.wire.errors import WireError
 
 _HEAD_SIZE = codec.fixed_size(CALIBRATION_HEAD)
+_POINT_SIZE = codec.fixed_size(CALIBRATION_POINT)
 
 _INDICATED_LOWEST_CENTI_C = const(-5000)
 _INDICATED_HIGHEST_CENTI_C = const(25000)
@@ -115,22 +116,39 @@ class Calibration:
     ``curve``       the CorrectionCurve, None without points
     ``set_unix_s``  when its newest point was taken, 0 without points
     ``lag_s``       how far the probe trails in stirred water, 0.0 if not measured
+    ``tc_type``     of the probe it was made with, "" if it does not say
     """
 
-    def __init__(self, curve, set_unix_s: int, lag_s: float):
+    def __init__(self, curve, set_unix_s: int, lag_s: float, tc_type: str):
         self.curve = curve
         self.set_unix_s = set_unix_s
         self.lag_s = lag_s
+        self.tc_type = tc_type
+
+
+def split(raw):
+    """Head and points of the bytes ``raw``: ``(values, bytes)``. WireError if they hold none.
+
+    The head is that of CALIBRATION_HEAD; of a calibration from before protocol version 6 the
+    type is "".
+    """
+    older = (len(raw) - _HEAD_SIZE) % _POINT_SIZE == _POINT_SIZE - 1
+    size = _HEAD_SIZE - older
+    if len(raw) < size:
+        raise WireError("bad_length", 0)
+    if older:
+        head = codec.unpack(CALIBRATION_HEAD[:-1], raw, 0, size)
+        head.append("")
+        return head, raw[size:]
+    return codec.unpack(CALIBRATION_HEAD, raw, 0, size), raw[size:]
 
 
 def parse(raw) -> Calibration:
     """The calibration with the bytes ``raw``; no bytes: none. WireError if they make none."""
     if not raw:
-        return Calibration(None, 0, 0.0)
-    if len(raw) < _HEAD_SIZE:
-        raise WireError("bad_length", 0)
-    head = codec.unpack(CALIBRATION_HEAD, raw, 0, _HEAD_SIZE)
-    rows = codec.unpack_rows(CALIBRATION_POINT, raw[_HEAD_SIZE:])
+        return Calibration(None, 0, 0.0, "")
+    head, rest = split(raw)
+    rows = codec.unpack_rows(CALIBRATION_POINT, rest)
     points = [(row[0], row[1]) for row in rows]
     curve = None
     if points:
@@ -138,4 +156,4 @@ def parse(raw) -> Calibration:
             curve = CorrectionCurve(points)
         except ValueError:
             raise WireError("bad_value", 0)
-    return Calibration(curve, head[0] if points else 0, (head[3] + head[4]) / 1000)
+    return Calibration(curve, head[0] if points else 0, (head[3] + head[4]) / 1000, head[5])

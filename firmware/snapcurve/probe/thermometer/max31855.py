@@ -1,4 +1,4 @@
-"""Driver for the MAX31855 thermocouple converter (types K and T).
+"""Driver for the MAX31855 thermocouple converter, which is made for one type each.
 
 Facts from the maker's data sheet: one 32-bit word holds both junctions and the faults.
 The chip compensates the cold junction but takes the thermocouple for a straight line,
@@ -17,9 +17,9 @@ from snapcurve.wire.const import const
 from . import its90
 from .max31856 import NO_READING
 
-# mV/°C of the chip's straight line. K: data sheet, p. 8. T: from memory; it agrees with
-# the type's mean slope over 0 to 400 °C, 20.872 mV / 400 °C.
-GAIN_MV_PER_C = {"K": 0.041276, "T": 0.05218}
+# mV/°C of the chip's straight line. K: data sheet, p. 8. The others from memory; each is, as that
+# of K, the type's mean slope from 0 to 1000 °C (T: to 400 °C).
+GAIN_MV_PER_C = {"K": 0.041276, "T": 0.05218, "J": 0.057953, "N": 0.036256, "E": 0.076373}
 
 _ALWAYS_ZERO = const(0x00020008)  # D17 and D3
 _ANY_FAULT = const(0x00010000)  # D16; D2 to D0 count only together with it
@@ -61,9 +61,7 @@ def relinearised_c(indicated_c: float, cold_c: float, kind: str = "K") -> float:
     thermocouple type has no known gain or the voltage lies outside the type's range.
     """
     if kind not in GAIN_MV_PER_C:
-        raise ValueError(
-            "the MAX31855 driver knows types K and T, not %r: use a MAX31856 for it" % (kind,)
-        )
+        raise ValueError("there is no MAX31855 for type %r" % (kind,))
     measured_mv = GAIN_MV_PER_C[kind] * (indicated_c - cold_c)
     return its90.temperature_c(kind, its90.emf_mv(kind, cold_c) + measured_mv)
 

@@ -37,19 +37,22 @@ class Thermometer:
     ``corrected``           maps an indicated to a corrected value, both in 1/128 °C, or None
     """
 
-    def __init__(self, converter, corrected=None):
-        self._converter = converter
+    def __init__(self, converter=None, corrected=None):
         self.corrected = corrected
         self._due_ms = 0
-        self._configured = False
         self._recent = 0
         self._read_ms = -1
         self._good_since_ms = -1
+        self.fit(converter)
+
+    def fit(self, converter) -> None:
+        """Read ``converter`` from now on; what another one read is forgotten."""
+        self._converter = converter
+        self._configured = False
         # The two newest good readings; the newest one waits for its successor.
         self._before = self._waiting = NO_READING
-        self._waiting_ms = 0
         self.value_128ths = self.uncorrected_128ths = NO_READING
-        self.value_ms = 0
+        self._waiting_ms = self.value_ms = 0
         self.room_centi_c = CENTI_NONE
         self.faults = 0
 
