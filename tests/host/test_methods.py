@@ -62,6 +62,10 @@ def test_it_is_planned_into_its_window(couverture, method):
     }
     made = plan(PlanRequest(**bench, method=method))
     assert couverture.work_low_c <= made.predicted_c <= couverture.work_high_c
+    if method == "seeding":
+        # In whole steps of the scale, and the last handful before it reads its window.
+        assert made.predicted_c == pytest.approx(temperatures_of(couverture).target_c, abs=0.1)
+        assert made.handfuls[-1].at_c > couverture.work_high_c
     if method == "crystal-seed":
         assert made.crystals_g == 15.0  # 1 %, the same guide
         assert made.melt_first_g == 1485.0

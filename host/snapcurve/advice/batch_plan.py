@@ -14,7 +14,13 @@ from snapcurve.advice.course import (
     warm_in_bursts,
 )
 from snapcurve.advice.inputs import PlanRequest
-from snapcurve.advice.seeding import Handful, handful_grams, seed_needed, stir_in
+from snapcurve.advice.seeding import (
+    MOST_HANDFULS,
+    Handful,
+    handful_grams,
+    seed_needed,
+    stir_in,
+)
 from snapcurve.errors import SnapcurveError
 from snapcurve.heat.bowl import Batch
 from snapcurve.heat.constants import (
@@ -161,27 +167,30 @@ def _plan_seeding(request: PlanRequest) -> Plan:
         return request.course_of(batch)
 
     # Heat that must stop a little short of the melting temperature leaves a cooler melt,
-    # which takes less seed: then solve once more from there.
-    start_c = temperatures.melt_c
-    for _ in range(2):
-        need = seed_needed(request, molten_course, (least_g, most_g))
+    # which takes less seed: then solve once more from there. Seed stops when the window is
+    # reached, so none is planned for a reading inside it: then the last handful is a full one,
+    # or there are fewer.
+    start_c, count, cooler = temperatures.melt_c, MOST_HANDFULS, False
+    while True:
+        need = seed_needed(request, molten_course, (least_g, most_g), count)
         seed_g = step_g * round(need.seed_g / step_g)
         course, bursts = _melted(request, total_g - seed_g)
-        if course.batch.temperature_c >= start_c:
+        if course.batch.temperature_c < start_c and not cooler:
+            start_c, cooler = course.batch.temperature_c, True
+            continue
+        thresholds = [_rest(course, temperatures.melt_c)]
+        course.stand(need.wait_s)
+        start = course
+        for last_part in (0.5, 1.0):
+            course = start.copy()
+            course.points = list(start.points)
+            grams = handful_grams(seed_g, need.count, step_g, last_part)
+            handfuls = stir_in(course, grams, request.stock_used_c, temperatures.work_low_c)
+            if handfuls[-1].at_c > temperatures.work_high_c:
+                break
+        if need.count <= 1 or handfuls[-1].at_c > temperatures.work_high_c:
             break
-        start_c = course.batch.temperature_c
-    thresholds = [_rest(course, temperatures.melt_c)]
-    course.stand(need.wait_s)
-    # Seed stops when the window is reached, so none is planned for a reading inside it.
-    count, start = need.count, course
-    while True:
-        course = start.copy()
-        course.points = list(start.points)
-        grams = handful_grams(seed_g, count, step_g)
-        handfuls = stir_in(course, grams, request.stock_used_c, temperatures.work_low_c)
-        if count <= 1 or handfuls[-1].at_c > temperatures.work_high_c:
-            break
-        count -= 1
+        count = need.count - 1
     thresholds += [
         Threshold(f"handful {i} of {len(handfuls)}", handful.at_c, handful.minute)
         for i, handful in enumerate(handfuls, 1)
@@ -189,7 +198,7 @@ def _plan_seeding(request: PlanRequest) -> Plan:
     warnings = []
     if need.wait_s > 0 and seed_g >= most_g:
         warnings.append(remarks.little_seed(most_g / total_g, need.wait_s / 60.0))
-    elif need.count == 1:
+    elif need.seed_g <= least_g:
         warnings.append(remarks.cools_by_itself(seed_g, request.style))
     return _finished(request, course, bursts, thresholds, warnings, tuple(handfuls))
 

@@ -20,6 +20,7 @@ from snapcurve.heat.constants import (
     SHORTEST_BURST_S,
     STIR_AFTER_BURST_S,
     TABLE_MIN,
+    TEST_MIN,
 )
 from snapcurve.shown.table import listed, row, wrapped
 from snapcurve.shown.units import Style
@@ -236,7 +237,10 @@ def _after(request: PlanRequest, plan: Plan) -> Rows:
     minute = next(one.minute for one in plan.thresholds if one.name == "ready to test")
     reads = style.degrees_words(plan.predicted_c)
     lasts = style.about_minutes_words(plan.window_min)
-    rows = [("Work", f"it stays in the window {lasts} without warming.")]
+    work = f"it stays in the window {lasts} without warming"
+    if plan.window_min < TEST_MIN and plan.method != "coating":
+        work += ", less than the test takes: hold it there with breaths of hot air"
+    rows = [("Work", f"{work}.")]
     if plan.method == "coating":
         ready = (
             f"minute {minute:.0f}: it should read {reads}. It needs no temper and no test blade."

@@ -11,7 +11,7 @@ from snapcurve.errors import SnapcurveError
 from snapcurve.heat.constants import HANDFUL_SHARE, HANDFUL_STIR_S
 from snapcurve.heat.root_finding import bisect_rising
 
-_MOST_HANDFULS = 6
+MOST_HANDFULS = 6
 _FIRST_COUNT = 4
 _LONGEST_WAIT_S = 8 * 3600.0
 
@@ -41,8 +41,9 @@ class SeedNeed:
     wait_s: float
 
 
-def handful_grams(seed_g: float, count: int, step_g: float) -> list[float]:
-    """Split seed into `count` handfuls of whole steps of the scale, the last about half.
+def handful_grams(seed_g: float, count: int, step_g: float, last_part: float = 0.5) -> list[float]:
+    """Split seed into `count` handfuls of whole steps of the scale, the last about `last_part` of
+    one.
 
     They add up to `seed_g` rounded to the step. Fewer handfuls if there are not enough
     steps; none for no seed.
@@ -51,7 +52,7 @@ def handful_grams(seed_g: float, count: int, step_g: float) -> list[float]:
     count = min(count, steps)
     if count < 1:
         return []
-    weight = steps / (count - 0.5) if count > 1 else steps
+    weight = steps / (count - 1 + last_part) if count > 1 else steps
     grams: list[float] = []
     left = steps
     for later in range(count - 1, 0, -1):
@@ -78,7 +79,10 @@ def stir_in(course: Course, grams: list[float], stock_c: float, lowest_c: float)
 
 
 def seed_needed(
-    bench: Bench, molten_course: Callable[[float], Course], seed_range_g: tuple[float, float]
+    bench: Bench,
+    molten_course: Callable[[float], Course],
+    seed_range_g: tuple[float, float],
+    most_handfuls: int = MOST_HANDFULS,
 ) -> SeedNeed:
     """Seed that lands the bench's mass in its window, from the least to the most of the range.
 
@@ -113,7 +117,7 @@ def seed_needed(
 
     # The number of handfuls sets the stirring time: find it once, then solve for it.
     first_g = bisect_rising(partial(cooling, _FIRST_COUNT, 0.0), 0.0, most_g, -target_c)
-    count = min(_MOST_HANDFULS, max(2, ceil(first_g / (HANDFUL_SHARE * total_g))))
+    count = min(most_handfuls, max(2, ceil(first_g / (HANDFUL_SHARE * total_g))))
     if -cooling(count, 0.0, most_g) > target_c:
         return wait_for(count, most_g)
     seed_g = bisect_rising(partial(cooling, count, 0.0), 0.0, most_g, -target_c)
