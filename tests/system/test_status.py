@@ -40,6 +40,8 @@ def test_with_a_board_that_records_it_goes_on(bench: Bench, tmp_path) -> None:
     [
         ({"waiting": 1}, "'snapcurve collect' files"),
         ({"profile": "none"}, "'snapcurve temper COUVERTURE' loads"),
+        ({"fitted": "type T, MAX31856, mains 50 Hz (assumed)"}, "say which thermocouple"),
+        ({"fitted": "type K (assumed)", "port": "rehearsal"}, "put the probe into the chocolate"),
         ({"remark": "the calibration is old"}, "calibrate the probe ('snapcurve calibrate ice')"),
         ({"recording": True, "waiting": 2, "remark": "old"}, "go on"),
         ({}, "put the probe into the chocolate"),

@@ -10,6 +10,7 @@ CABLE_MARKS = {
     "N": "pink, in North America orange",
     "J": "black",
 }
+ASSUMED = " (assumed)"  # behind what nobody has chosen
 
 
 @dataclass(frozen=True)
@@ -38,4 +39,4 @@ class ProbeSetting:
     @property
     def words(self) -> str:
         """In a line."""
-        return self.fitted.words + ("" if self.chosen else " (assumed)")
+        return self.fitted.words + ("" if self.chosen else ASSUMED)

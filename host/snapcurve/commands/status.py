@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from snapcurve.board.client import Board, Reading
 from snapcurve.board.connection import is_rehearsal
+from snapcurve.board.fitted import ASSUMED
 from snapcurve.board.ports import attached
 from snapcurve.board.troubles import sentence
 from snapcurve.commands import live, options
@@ -115,6 +116,10 @@ def _next_step(found: Standing, at: str) -> str:
         )
     if found.waiting:
         return f"'snapcurve collect{at}' files what was recorded."
+    if found.fitted.endswith(ASSUMED) and not is_rehearsal(found.port):
+        return (
+            "say which thermocouple is fitted: 'snapcurve probe --type K --mains 50', for example."
+        )
     if found.profile in ("none", "unreadable"):
         return f"'snapcurve temper COUVERTURE{at}' loads a profile and follows the batch."
     if found.remark:
