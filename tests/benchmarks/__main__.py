@@ -19,6 +19,7 @@ BENCHMARKS = {
     "recall": "recall",
     "bowl": "bowl",
     "sweep": "sweep",
+    "budget": "budget",
     "heap": "heap",
     "sheet": "sheet_cost",
 }

@@ -16,7 +16,7 @@ from snapcurve.calibration.bath_readings import (
     record_response,
     wait_for_plateau,
 )
-from snapcurve.calibration.budget import CONVERTERS
+from snapcurve.calibration.limits import CONVERTERS
 from snapcurve.calibration.plateau import PlateauDetector, plateau_rules
 from snapcurve.calibration.stored import Calibration, Point, build, calibration_point, day, parse
 from snapcurve.calibration.trust import WORKING_C, Trust, trust
@@ -44,6 +44,7 @@ class Session:
         self._notebook = notebook
         self._hello = board.greeting
         self._raw = board.calibration()
+        self._room_c = board.reading().room_c
         try:
             self._before = parse(self._raw)
         except SnapcurveError:
@@ -265,7 +266,15 @@ class Session:
     def _trust(self, calibration: Calibration) -> Trust:
         hello, known = self._hello, replace(calibration, tolerance_class=self._class)
         now_s = time.time()
-        return trust(hello.converter, hello.tc_type, known, WORKING_C, now_s, style=self._style)
+        return trust(
+            hello.converter,
+            hello.tc_type,
+            known,
+            WORKING_C,
+            now_s,
+            room_c=self._room_c,
+            style=self._style,
+        )
 
     def _figure(self, calibration: Calibration) -> str:
         return self._trust(calibration).figure(self._style)

@@ -55,7 +55,8 @@ def trust_now(board: Board, troubles: Collection[str]) -> Trust:
     """How far the board's temperatures can be trusted where chocolate is worked; ``troubles`` are
     what it reports."""
     hello, calibration = board.greeting, in_use(board.calibration(), troubles)
-    return trust(hello.converter, hello.tc_type, calibration, WORKING_C, time.time())
+    room_c, now_s = board.reading().room_c, time.time()
+    return trust(hello.converter, hello.tc_type, calibration, WORKING_C, now_s, room_c=room_c)
 
 
 def follow(

@@ -10,9 +10,10 @@ from snapcurve.board.client import Board, Crash, Hello
 from snapcurve.board.fitted import ProbeSetting
 from snapcurve.board.ports import attached
 from snapcurve.board.troubles import sentence
-from snapcurve.calibration.budget import Budget, immersion_hint
+from snapcurve.calibration.budget import Budget
+from snapcurve.calibration.limits import immersion_hint
 from snapcurve.calibration.stored import in_use
-from snapcurve.calibration.trust import ROOM_C, WORKING_C, Trust, trust
+from snapcurve.calibration.trust import WORKING_C, Trust, trust
 from snapcurve.commands import fitted, options
 from snapcurve.commands.chosen_board import open_board
 from snapcurve.couvertures.profile import profile_name
@@ -63,6 +64,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="how deep the probe is in, in diameters of its sheath (default: 10)",
     )
     fitted.add_arguments(parser)
+    parser.add_argument(
+        "--resting",
+        action="store_true",
+        help="in a bowl at rest, where the stem carries the room's temperature further "
+        "(default: stirred)",
+    )
     options.as_json(parser)
 
 
@@ -154,16 +161,16 @@ class Judged:
 def _judged(board: Board, arguments: argparse.Namespace, at_c: float, style: Style) -> Judged:
     hello = board.greeting
     reading = board.reading()
-    room_c = reading.room_c
     found = trust(
         hello.converter,
         hello.tc_type,
         in_use(board.calibration(), reading.troubles),
         at_c,
         time.time(),
+        room_c=reading.room_c,
         tolerance_class=arguments.tolerance_class,
-        room_c=ROOM_C if room_c is None else room_c,
         diameters=arguments.depth_diameters,
+        stirred=not arguments.resting,
         style=style,
     )
     hint = immersion_hint(arguments.depth_diameters, style)
