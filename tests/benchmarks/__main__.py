@@ -11,6 +11,7 @@ BENCHMARKS = {
     "agreement": "agreement",
     "alarms": "alarms",
     "footprint": "footprint",
+    "learn": "learn",
     "link": "link",
     "store": "store",
     "size": "size",
