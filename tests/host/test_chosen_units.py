@@ -155,7 +155,7 @@ def test_a_cup_and_what_is_no_cup(tmp_path):
     record, inflection = cup()
     path = tmp_path / "cup.svg"
     for good in ((), [-0.3, -0.1, 0.0, 0.1, 0.2, 0.25, 0.3, 0.35, 0.4]):
-        verdict = cup_temper.name_temper(inflection, good, US)
+        verdict = cup_temper.name_temper(inflection, good, cup_temper.spread_of([]), US)
         assert "°F/min" in verdict.sentence
         analysis_charts.cup_chart(record, inflection, verdict, "Cup", path, "Letter", US)
         place = cup_temper.place_words(inflection, US)
