@@ -22,6 +22,7 @@ BENCHMARKS = {
     "sweep": "sweep",
     "budget": "budget",
     "heap": "heap",
+    "plan_times": "plan_times",
     "sheet": "sheet_cost",
 }
 
