@@ -12,6 +12,7 @@ BENCHMARKS = {
     "alarms": "alarms",
     "footprint": "footprint",
     "learn": "learn",
+    "left": "left",
     "link": "link",
     "store": "store",
     "size": "size",

@@ -202,8 +202,8 @@ def _bath(plan: Plan, style: Style) -> Rows:
         (
             "Bath",
             f"minute {minutes_words(bath.between)}: set the bowl half deep into cold water of "
-            f"about {style.degrees_words(COLD_BATH_C)}; stir and scrape the wall all the time until it "
-            f"reads {style.degrees_words(cooled.at_c)}, {lasts}. Take it out and dry it.",
+            f"about {style.degrees_words(COLD_BATH_C)}; stir and scrape the wall all the time "
+            f"until it reads {style.degrees_words(cooled.at_c)}, {lasts}. Take it out and dry it.",
         ),
         ("Stir", f"{LOW_POINT_S / 60:.0f} min there, for crystals to form."),
         (

@@ -31,6 +31,7 @@ class Trust:
     at_c: float
     budget: Budget
     remark: str
+    stirred: bool = True
 
     @property
     def expanded_c(self) -> float:
@@ -42,8 +43,10 @@ class Trust:
         return style.uncertainty(self.expanded_c)
 
     def words(self, style: Style = PLAIN) -> str:
-        """Figure, temperature and coverage factor."""
-        return f"{self.figure(style)} at {style.temperature(self.at_c, 0)} (k = 2)"
+        """Figure, temperature, kind of bowl and coverage factor."""
+        bowl = "stirred" if self.stirred else "resting"
+        at = style.temperature(self.at_c, 0)
+        return f"{self.figure(style)} at {at} in a {bowl} bowl (k = 2)"
 
 
 def interval_days() -> float:
@@ -103,7 +106,7 @@ def trust(
         Conditions(room_c, now_unix_s, diameters, stirred, drift_c_per_year()),
         style,
     )
-    return Trust(at_c, budget, _remark(calibration, now_unix_s))
+    return Trust(at_c, budget, _remark(calibration, now_unix_s), stirred)
 
 
 def _remark(calibration: Calibration, now_unix_s: float) -> str:
