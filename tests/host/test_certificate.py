@@ -135,6 +135,21 @@ def test_which_reference_it_was_is_said_or_missed(tmp_path):
     assert "within ±0.1 °C: RT-2 No. 114" in words(tmp_path, (BESIDE,), "RT-2 No. 114")
 
 
+def test_it_is_in_the_persons_units():
+    gallium = replace(ICE, indicated_centi_c=3096, step="gallium")
+    calibration = Calibration((ICE, gallium, BOIL))
+    what = Calibrated(
+        "pico", 1, "0.1.0", "MAX31856", "K", calibration,
+        lambda at_c: trust(
+            "MAX31856", "K", calibration, at_c, NOW_S, room_c=21.0, style=Style(fahrenheit=True)
+        ),
+    )  # fmt: skip
+    sections = certificate_of(what, Settings(temperature="F"), datetime.now().astimezone())
+    assert "°C" not in repr(sections)
+    assert "85.5763 °F" in repr(sections)  # 29.7646 °C
+    assert "32.00 °F" in repr(sections)
+
+
 def test_a_probe_that_was_never_calibrated_gets_no_page(tmp_path):
     with pytest.raises(SnapcurveError, match="no calibration to certify"):
         words(tmp_path, ())

@@ -106,12 +106,8 @@ def limits_of(good_slopes: Sequence[float]) -> Limits | None:
     return Limits(min(good_slopes), max(good_slopes), len(good_slopes))
 
 
-def slope_words(inflection: Inflection, style: Style) -> str:
-    """The slope with the uncertainty of the curve, and their unit."""
-    return _slope_words(inflection.slope_c_per_min, inflection.slope_uncertainty_c_per_min, style)
-
-
-def _slope_words(slope_c_per_min: float, doubt_c_per_min: float, style: Style) -> str:
+def slope_words(slope_c_per_min: float, doubt_c_per_min: float, style: Style) -> str:
+    """The slope with its uncertainty and their unit."""
     slope = style.number(style.interval(slope_c_per_min), 2, sign=True)
     doubt = style.number(style.interval(doubt_c_per_min), 2)
     return f"{slope} ± {doubt} {style.degree}/min"
@@ -131,7 +127,7 @@ def name_temper(
         learned = f"learned from {cups} of a batch"
     alone = style.number(style.interval(inflection.slope_uncertainty_c_per_min), 2)
     measured = (
-        f"Slope at the inflection {_slope_words(slope, doubt, style)} (k = 2; the curve alone "
+        f"Slope at the inflection {slope_words(slope, doubt, style)} (k = 2; the curve alone "
         f"± {alone}, the rest is how cups of one batch differ, {learned})"
     )
     limits = limits_of(good_slopes)

@@ -5,6 +5,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
+from snapcurve.calibration.baths import FIXED_POINTS
 from snapcurve.calibration.stored import Calibration, Point
 from snapcurve.calibration.trust import WORKING_C, Trust, interval_days
 from snapcurve.errors import SnapcurveError
@@ -15,11 +16,11 @@ from snapcurve.shown.units import Style
 
 # Where the temperature of a bath comes from.
 TRACED = {
-    "ice": "Melting ice in water, open to the air: the ice point, 0.00 °C. Its limit is common "
+    "ice": "Melting ice in water, open to the air: the ice point, {at}. Its limit is common "
     "practice for a bath made with care; nothing else vouches for it.",
     "boil": "Boiling water: its temperature by IAPWS-IF97 from the air pressure that was typed. "
     "Which barometer or weather report gave that is not recorded.",
-    "gallium": "Melting gallium, 29.7646 °C: a fixed point of the ITS-90. The purity of the cell "
+    "gallium": "Melting gallium, {at}: a fixed point of the ITS-90. The purity of the cell "
     "and its own certificate are not recorded.",
 }
 _NOT_NAMED = "Which one, and its certificate, were not named."
@@ -149,7 +150,9 @@ def _references(what: Calibrated, style: Style) -> tuple[str, ...]:
             within = ", ".join(f"±{style.significant(limit)}" for limit in limits)
             texts.append(f"Beside a thermometer taken to be right within {within}: {named}")
         else:
-            texts.append(TRACED[step])
+            reference = FIXED_POINTS.get(step)
+            at = reference and style.temperature(reference.true_c, reference.decimals)
+            texts.append(TRACED[step].format(at=at))
     return tuple(texts)
 
 
