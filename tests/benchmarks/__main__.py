@@ -22,6 +22,7 @@ BENCHMARKS = {
     "bowl": "bowl",
     "sweep": "sweep",
     "budget": "budget",
+    "cup": "cup",
     "heap": "heap",
     "plan_times": "plan_times",
     "sheet": "sheet_cost",

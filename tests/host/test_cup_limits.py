@@ -6,6 +6,7 @@ from statistics import stdev
 import pytest
 from cup_curves import made
 
+from snapcurve.analysis import cup_reading, filed_outcomes
 from snapcurve.analysis.cooling_curve import Inflection, find_inflection
 from snapcurve.analysis.cup_temper import (
     ENOUGH,
@@ -16,6 +17,8 @@ from snapcurve.analysis.cup_temper import (
     name_temper,
     spread_of,
 )
+from snapcurve.recording.curve import Curve
+from snapcurve.report import batch_texts
 from snapcurve.shown.units import PLAIN, Style
 from snapcurve.simulation.cup_simulator import SPREAD, TEMPERS, CupConditions
 
@@ -147,3 +150,52 @@ def test_only_cups_with_the_same_probe_are_compared(board_id, lag_s, like):
     own = Setup(7, 4.5, 0.27)
     assert own.like(Setup(board_id, lag_s, 0.27)) is like
     assert Setup(board_id, lag_s, 0.27).like(own) is like
+
+
+def test_a_filed_cup_is_read_by_the_cups_of_its_own_setup(monkeypatch):
+    """Cups of another setup set no limits and teach no spread, but are named."""
+    own, other = Setup(7, 0.0, 0.27), Setup(7, 0.0, 0.40)
+
+    def filed(number, slope, setup, batch, good):
+        return filed_outcomes.FiledCup(f"{number}", inflection(slope), setup, batch, good)
+
+    cups = [filed(n, slope, own, f"batch {n}", True) for n, slope in enumerate(GOOD)]
+    cups += [filed(n, 9.0, other, "batch 0", True) for n in (20, 21)]
+    cups += [filed(30, -0.2, own, "batch 0", False)]  # a second cup of a batch
+    monkeypatch.setattr(filed_outcomes, "filed_outcomes", lambda _: {})
+    monkeypatch.setattr(filed_outcomes, "batch_of_cup", lambda *_: None)
+    monkeypatch.setattr(filed_outcomes, "other_cups", lambda *_: cups)
+
+    class Book:
+        """As much of a notebook as is asked."""
+
+        def batches(self):
+            return []
+
+    class Cup:
+        """As much of a filed cup as is asked."""
+
+        code, calibration = "2026-11-28-09", None
+
+    made_here = made(CupConditions(), 5)
+    curve = Curve(board_id=7, times_s=made_here.times_s, temperatures_c=made_here.values_c)
+    found = find_inflection(curve.times_s, curve.temperatures_c)
+    cups[:] = [
+        filed_outcomes.FiledCup(
+            one.code,
+            one.inflection,
+            Setup(7, 0.0, found.cools_per_min) if one.setup == own else other,
+            one.batch,
+            one.good,
+        )
+        for one in cups
+    ]
+    reading = cup_reading.read_cup(Book(), Cup(), curve, {}, PLAIN)
+    assert reading.good == tuple(str(n) for n in range(9))
+    assert reading.other == 2
+    assert reading.verdict.limits == limits_of(GOOD)
+    assert reading.verdict.temper == "well tempered"
+    assert "learned from 1 second cup of a batch" in reading.verdict.sentence
+    lines = " ".join(batch_texts.cup_lines(reading, PLAIN))
+    assert "2 good cups with another probe, cup, sample or water do not count" in lines
+    assert "cocoa butter" in lines
