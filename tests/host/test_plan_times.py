@@ -34,6 +34,17 @@ def test_each_threshold_gets_its_minutes_and_the_last_follows_the_one_before() -
     assert found == ((8, 16), (15, 30), (16, 33), (16 + 5, 33 + 14))
 
 
+def test_a_method_that_is_not_simulated_gets_the_widest() -> None:
+    thresholds = [("molten", 10.0), ("on the slab", 20.0), ("ready to test", 22.0), ("left", 30.0)]
+    widest = ranges("by hand", thresholds, 8.0)
+    for method in KINDS:
+        for (low, high), (least, most) in zip(
+            ranges(method, thresholds, 8.0), widest, strict=True
+        ):
+            assert least <= low
+            assert high <= most
+
+
 def test_words_of_ranges() -> None:
     assert minutes_words((14, 22)) == "14 to 22"
     assert minutes_words((3, 3)) == "3"

@@ -2,7 +2,8 @@
 
 The share of a planned time that eight in ten simulated benches took (`python -m tests.benchmarks
 plan_times`: bowl, loss, oven and melt drawn at random, the plan followed by the reading), to the
-whole minute, outwards. Work on a slab is not simulated: it is given what is widest of the others.
+whole minute, outwards. A method that is not simulated, such as work on a slab, is given what is
+widest of the others.
 """
 
 from collections.abc import Sequence
@@ -11,10 +12,10 @@ from math import ceil, floor, isinf
 # Lowest and highest share: molten, on the way down, ready to test, staying in the window.
 _SHARES = {
     "seeding": ((0.80, 1.45), (0.88, 1.50), (0.95, 1.65), (0.85, 3.50)),
-    "tabling": ((0.80, 1.60), (0.76, 1.65), (0.75, 1.65), (0.70, 3.50)),
     "three-step": ((0.80, 1.60), (0.76, 1.50), (0.75, 1.50), (0.68, 1.65)),
     "hold": ((0.75, 1.50), (0.75, 1.50), (0.75, 1.50), (2.00, 4.80)),
 }
+_WIDEST = ((0.75, 1.60), (0.75, 1.50), (0.75, 1.65), (0.68, 4.80))
 
 Range = tuple[int, int]
 
@@ -22,7 +23,7 @@ Range = tuple[int, int]
 def window_range(method: str, window_min: float) -> Range | None:
     """Between how many minutes a batch stays in its window that should for ``window_min``; None
     if that has no end, in a room as warm as the window."""
-    return None if isinf(window_min) else _whole(window_min, _SHARES[method][3])
+    return None if isinf(window_min) else _whole(window_min, _SHARES.get(method, _WIDEST)[3])
 
 
 def down_range(method: str, minutes: float) -> Range:
@@ -35,7 +36,7 @@ def ranges(
 ) -> tuple[Range, ...]:
     """The earliest and latest minute of each threshold (its name and expected minute) of a plan by
     ``method``; the last one is leaving the window, ``window_min`` after the one before it."""
-    molten, down, ready, _ = _SHARES[method]
+    molten, down, ready, _ = _SHARES.get(method, _WIDEST)
     found = [
         _whole(minute, {"molten": molten, "ready to test": ready}.get(name, down))
         for name, minute in minutes[:-1]
