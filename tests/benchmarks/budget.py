@@ -47,8 +47,11 @@ def random_case(chance: np.random.Generator) -> Case:
     points = list(CALIBRATIONS.values())[chance.integers(len(CALIBRATIONS))]
     if len(points) == 2 and chance.random() < 0.4:
         points = (points[0], ("point", "gallium")[chance.integers(2)], points[1])
+    kind = str(chance.choice(list("KTNJ")))
+    coarse = kind in "KT" and chance.random() < 0.3
     return Case(
-        kind=str(chance.choice(list("KTNJ"))),
+        kind=kind,
+        converter="MAX31855" if coarse else "MAX31856",
         grade=int(chance.choice([1, 2])),
         baths=tuple(bath(name) for name in points),
         board_c=chance.uniform(17, 30),

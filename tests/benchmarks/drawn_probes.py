@@ -8,7 +8,7 @@ back into degrees. A stem is a fin, boiling water follows IAPWS (package iapws),
 town weighs as warm as it is. Every draw has all of it; only the correction curve is that of the
 product, a straight line between the points.
 
-Figures: tolerance IEC 60584-1 class 1 and 2; MAX31856 data sheet p. 3; what the product itself
+Figures: tolerance IEC 60584-1 class 1 and 2; data sheets of the chips; what the product itself
 only assumes (bend, connector, drift, limits of the baths) is drawn as it is stated there.
 """
 
@@ -30,6 +30,8 @@ TOLERANCE_C = {
     1: {"K": 1.5, "N": 1.5, "J": 1.5, "T": 0.5},
     2: {"K": 2.5, "N": 2.5, "J": 2.5, "T": 1.0},
 }
+# Offset (mV), gain, cold junction (°C) as half-widths, and the step of a reading (°C).
+CHIPS = {"MAX31856": (0.0117, 0.0015, 0.7, 1 / 128), "MAX31855": (0.0826, 0.003, 2.0, 0.25)}
 AT_C = 31.0
 NOW_S = 2_000_000_000
 DAY_S = 86400
@@ -98,6 +100,7 @@ class Case:
     stirred: bool = True
     at_c: float = AT_C
     diameters: float = 10.0
+    converter: str = "MAX31856"
 
     def expanded_c(self) -> float:
         """What the product states, k = 2."""
@@ -118,7 +121,7 @@ class Case:
             )
         calibration = Calibration(tuple(points), tolerance_class=self.grade)
         now = Conditions(self.board_c, NOW_S, self.diameters, self.stirred)
-        chip = CONVERTERS["MAX31856"]
+        chip = CONVERTERS[self.converter]
         return probe_budget(self.at_c, chip, self.kind, calibration, now).expanded()
 
     def errors_c(self, chance: np.random.Generator, count: int) -> Array:
@@ -135,6 +138,8 @@ class Case:
             truly_c = bath.drawn_c(chance, count)
             plateau = probe.shown_c(truly_c, bath.board_c, oldest - bath.age_days)
             plateau = plateau + chance.normal(0, SPREAD_C / READINGS**0.5, count)
+            if probe.step_c > SPREAD_C:  # else the scatter carries the mean over the steps
+                plateau = np.round(plateau / probe.step_c) * probe.step_c
             indicated.append(plateau)
             correction.append(bath.reference().true_c - plateau)
         return shown + _on_curve(shown, indicated, correction) - self.at_c
@@ -170,8 +175,7 @@ class _Probe:
         self._coefficient = self._within(tolerance_c / 100)
         self._bend = self._within(tolerance_c / 100 / 3 / 100)
         self._stray_mv = np.zeros(count)
-        offset_mv, gain, cold_c = 0.0117, 0.0015, 0.7
-        self.step_c = 1 / 128
+        offset_mv, gain, cold_c, self.step_c = CHIPS[case.converter]
         self._gain = 1 + self._within(gain)
         self._offsets = [self._within(offset_mv) for _ in range(3)]
         self._colds = [self._within(cold_c) for _ in range(3)]

@@ -112,7 +112,7 @@ def test_points_references_budget_and_the_day_it_is_due(tmp_path):
         f"{day(BOIL.unix_s)} boiling water 97.81 °C ±0.08 °C 99.41 °C -1.60 °C",
         "the ice point, 0.00 °C", "IAPWS-IF97", "4.5 s in stirred water",
         "no certificate of an accredited laboratory", "Ilka Brandner", "Bench two",
-        "curvature between the points, assumed", "drift in 10 days, assumed 0.10 °C a year",
+        "curvature, assumed", "drift in 10 days, assumed 0.10 °C a year",
     ):  # fmt: skip
         assert part in text, part
     # From the oldest point, 180 days.

@@ -173,7 +173,7 @@ def test_the_judge_of_all_of_it_is_a_monte_carlo():
 def test_two_hundred_random_benches_are_covered():
     covered = coverage(200, 1000)
     assert 0.94 <= sum(covered) / 200 <= 0.99
-    assert min(covered) > 0.92  # no bench is left out for the others' sake
+    assert min(covered) > 0.9  # no bench is left out for the others' sake
 
 
 def test_the_coefficient_counts_by_the_distance_from_the_points():
@@ -185,10 +185,12 @@ def test_the_coefficient_counts_by_the_distance_from_the_points():
     beyond = budget_at(110.0, points=(ICE, BOILING))
     assert parts(beyond)[share] == pytest.approx(0.015 * (110 - 97.8))
     # Between the points only curvature, and none at them.
-    curve = "curvature between the points, assumed"
+    curve = "curvature, assumed"
     assert parts(both)[curve] == pytest.approx(0.005 / 100 * 31 * (97.8 - 31) / 2)
     assert parts(budget_at(0.1, points=(ICE, BOILING)))[curve] < 0.001
-    assert curve not in parts(ice) | parts(beyond)
+    # Beyond them the coefficient, a mean over 100 °C, may be off by more.
+    assert parts(ice)[curve] == pytest.approx(0.005 / 100 * 31 * (100 - 31) / 2)
+    assert parts(beyond)[curve] == pytest.approx(0.005 / 100 * 12.2 * 87.8 / 2)
     assert both.expanded() < 0.3 * ice.expanded()
 
 
@@ -239,8 +241,9 @@ def test_references_weigh_as_the_correction_curve_weighs_them():
 def test_coarse_steps_of_the_other_chip_count():
     fine = budget_at(31.0, points=(GALLIUM,))
     coarse = budget_at(31.0, points=(GALLIUM,), chip="MAX31855")
-    (step,) = (part for part in coarse.components if part.name == "resolution")
-    assert step.contribution == pytest.approx(0.125 / sqrt(3))
+    (step,) = (part for part in coarse.components if part.name.startswith("resolution"))
+    # Half a step when it was calibrated and half a step now.
+    assert step.contribution == pytest.approx(0.125 * sqrt(2) / sqrt(3))
     assert coarse.expanded() > fine.expanded() + 0.05
 
 

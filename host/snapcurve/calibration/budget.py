@@ -105,7 +105,6 @@ def probe_budget(
     return Budget(
         (
             *made(temperature_c, converter, kind, calibration, now, style),
-            _limit("resolution", converter.resolution_c / 2),
             Component("steadiness of the reading", NOISE_C),
             _limit(f"immersion, {'stirred' if now.stirred else 'resting'} bowl", stem_c),
         )
@@ -131,6 +130,7 @@ def _uncalibrated(
         _limit(f"{converter.name}, offset", converter.offset_c(kind, at_c)),
         _limit(f"{converter.name}, gain", converter.gain_share * abs(at_c - now.room_c)),
         _limit("cold junction sensor", converter.cold_junction_limit_c, by_cold),
+        _limit("resolution", converter.resolution_c / 2),
         _limit("connector against that sensor", connector_c, by_cold),
     ]
 
@@ -161,16 +161,18 @@ def _calibrated(
         _limit(f"{converter.name}, gain", converter.gain_share * apart_c),
         _limit(f"{converter.name}, offset moved", back * converter.offset_c(kind, at_c)),
         _limit("cold junction moved", back * converter.cold_junction_limit_c, by_cold),
+        _limit("resolution, then and now", converter.resolution_c / 2 * each_time),
         _limit("connector moved", limits.CONNECTOR_MOVES_C * each_time, by_cold),
         _limit(
             f"drift in {age_s / 86400:.0f} days, assumed {drift.lstrip('+')} a year",
             now.drift_c_per_year * age_s / YEAR_S,
         ),
     ]
-    if len(weighed) == 2:
-        below_c, above_c = (abs(at_c - point.true_c) for point, _ in weighed)
-        bend_c = limits.curvature_limit_c(kind, grade, below_c, above_c)
-        parts.append(_limit("curvature between the points, assumed", bend_c))
+    below_c = abs(at_c - weighed[0][0].true_c)
+    # The coefficient is known as a mean over 100 °C; beyond the points it may be off by more.
+    above_c = abs(weighed[1][0].true_c - at_c) if len(weighed) == 2 else abs(100.0 - below_c)
+    bend_c = limits.curvature_limit_c(kind, grade, below_c, above_c)
+    parts.append(_limit("curvature, assumed", bend_c))
     for point, weight in weighed:
         at = style.temperature(point.true_c)
         parts.append(_limit(f"reference at {at}", point.reference_limit_c, weight))

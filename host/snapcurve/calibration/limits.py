@@ -107,8 +107,8 @@ def coefficient_share(kind: str, tolerance_class: int) -> float:
 
 
 def curvature_limit_c(kind: str, tolerance_class: int, below_c: float, above_c: float) -> float:
-    """How far (°C) a probe may stray from the straight line between two points that lie so far
-    (°C) below and above. UnusableValueError as `tolerance_c`."""
+    """How far (°C) a probe may stray from the straight line between two temperatures that lie so
+    far (°C) below and above. UnusableValueError as `tolerance_c`."""
     bend = _CURVATURE_PART * coefficient_share(kind, tolerance_class) / _CONFORMS_AT_C
     return bend * below_c * above_c / 2
 

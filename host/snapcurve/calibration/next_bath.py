@@ -70,7 +70,7 @@ def earnings_lines(now: Trust, earned: dict[str, float], style: Style = PLAIN) -
         return f"±{style.difference(value_c, 2, sign=False)}"
 
     return [
-        f"Now {within(now.expanded_c)} at {at} (k = 2). With this bath, or this bath renewed:",
+        f"Now {within(now.expanded_c)} at {at} (k = 2). After one bath more, or once again:",
         *(
             f"  {within(value_c)}  {BATHS[step][0].format(at=at)}"
             for step, value_c in sorted(earned.items(), key=lambda one: one[1])
