@@ -1,10 +1,11 @@
 """How a plan's minutes compare with those of somebody who follows it by the reading.
 
 ``python -m tests.benchmarks plan_times [N]``: benches drawn at random as in `following.py`; plans
-by seeding, in three steps and by holding. For each kind of time the quantiles of what it took over
+by each method but the slab. For each kind of time the quantiles of what it took over
 what was planned, and how often the range that the plan prints held.
 """
 
+import random
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -13,10 +14,16 @@ import numpy as np
 
 from snapcurve.advice.batch_plan import Plan, plan
 from snapcurve.errors import SnapcurveError
-from snapcurve.heat.constants import HANDFUL_STIR_S, MELT_REST_MIN
+from snapcurve.heat.constants import (
+    CRYSTAL_STIR_S,
+    HANDFUL_STIR_S,
+    LOW_POINT_S,
+    MELT_REST_MIN,
+)
 from tests.benchmarks.following import Hands, Truth, drawn, solid
 
 LONGEST_MIN = 240.0
+BATH_W_PER_K = 8.0  # of a kilogram in cold water; drawn around it
 
 
 @dataclass(frozen=True)
@@ -42,9 +49,7 @@ def timed(number: int, method: str) -> list[Timed]:
     except SnapcurveError:  # this bench cannot be cooled so far by stirring
         return []
     hands = Hands(truth, solid(truth, made.melt_first_g))
-    return list(
-        {"seeding": _seeded, "three-step": _cooled, "hold": _held}[method](truth, made, hands)
-    )
+    return list(FOLLOWED[method](truth, made, hands))
 
 
 def _timed(made: Plan, name: str, took_s: float) -> Timed:
@@ -71,14 +76,39 @@ def _seeded(truth: Truth, made: Plan, hands: Hands) -> Iterator[Timed]:
     yield from _ready(truth, made, hands)
 
 
-def _cooled(truth: Truth, made: Plan, hands: Hands) -> Iterator[Timed]:
+def _bathed(truth: Truth, made: Plan, hands: Hands) -> Iterator[Timed]:
     yield from _molten(made, hands)
     cool_c = truth.temperatures.cool_c
     assert cool_c is not None
-    while hands.reading_c() > cool_c and hands.seconds < 60 * LONGEST_MIN:
-        hands.wait(2.0)
-    yield _timed(made, "cooled", hands.seconds)
+    yield from _bath(truth, made, hands, cool_c, "cooled")
+    hands.wait(LOW_POINT_S)
     hands.warm_to(truth.temperatures.target_c)
+    yield from _ready(truth, made, hands)
+
+
+def _dusted(truth: Truth, made: Plan, hands: Hands) -> Iterator[Timed]:
+    yield from _molten(made, hands)
+    yield from _bath(truth, made, hands, truth.temperatures.crystal_seed_c, "crystals")
+    hands.bowl.add_pieces(made.crystals_g, truth.room_c)
+    hands.wait(CRYSTAL_STIR_S)
+    hands.cool_to(truth.temperatures.target_c)
+    yield from _ready(truth, made, hands)
+
+
+def _bath(truth: Truth, made: Plan, hands: Hands, to_c: float, name: str) -> Iterator[Timed]:
+    """In cold water, which takes more heat or less than the plan thinks."""
+    if any(one.name == "into the bath" for one in made.thresholds):
+        yield _timed(made, "into the bath", hands.seconds)
+    more = random.Random(f"bath {truth.mass_g} {truth.room_c}").uniform(0.6, 1.5)
+    hands.bowl.cool_w_per_k = BATH_W_PER_K * (truth.mass_g / 1000) ** (2 / 3) * more
+    hands.cool_to(to_c)
+    hands.bowl.cool_w_per_k = 0.0
+    yield _timed(made, name, hands.seconds)
+
+
+def _coated(truth: Truth, made: Plan, hands: Hands) -> Iterator[Timed]:
+    yield from _molten(made, hands)
+    hands.cool_to(truth.temperatures.target_c)
     yield from _ready(truth, made, hands)
 
 
@@ -107,7 +137,13 @@ def _ready(truth: Truth, made: Plan, hands: Hands) -> Iterator[Timed]:
     yield Timed("stays", made.window_min, took_min, made.window_between)
 
 
-FOLLOWED = {"seeding": _seeded, "three-step": _cooled, "hold": _held}
+FOLLOWED = {
+    "seeding": _seeded,
+    "cold-bath": _bathed,
+    "crystal-seed": _dusted,
+    "hold": _held,
+    "coating": _coated,
+}
 
 
 def all_timed(numbers: range, method: str) -> dict[str, list[Timed]]:
@@ -129,7 +165,7 @@ def main(words: list[str]) -> int:
             low, middle, high = np.quantile(shares, [0.1, 0.5, 0.9])
             held = sum(one.held for one in found) / len(found)
             print(
-                f"  {method:10} {kind:14} 10 % {low:.2f}  median {middle:.2f}  90 % {high:.2f}"
+                f"  {method:12} {kind:14} 10 % {low:.2f}  median {middle:.2f}  90 % {high:.2f}"
                 f"   printed range holds in {held:.0%} of {len(found)}"
             )
     return 0

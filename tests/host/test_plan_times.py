@@ -10,8 +10,10 @@ from tests.benchmarks.plan_times import all_timed
 
 KINDS = {
     "seeding": {"molten", "handful", "ready to test", "stays"},
-    "three-step": {"molten", "cooled", "ready to test", "stays"},
+    "cold-bath": {"molten", "into the bath", "cooled", "ready to test", "stays"},
+    "crystal-seed": {"molten", "crystals", "ready to test", "stays"},
     "hold": {"ready to test", "stays"},
+    "coating": {"molten", "ready to test", "stays"},
 }
 
 
@@ -30,8 +32,8 @@ def test_eight_in_ten_simulated_bowls_keep_to_the_minutes(method: str) -> None:
 
 def test_each_threshold_gets_its_minutes_and_the_last_follows_the_one_before() -> None:
     thresholds = [("molten", 10.0), ("cooled", 20.0), ("ready to test", 22.0), ("leaves", 30.0)]
-    found = ranges("three-step", thresholds, 8.0)
-    assert found == ((8, 16), (15, 30), (16, 33), (16 + 5, 33 + 14))
+    found = ranges("cold-bath", thresholds, 8.0)
+    assert found == ((7, 16), (16, 28), (18, 29), (18 + 5, 29 + 14))
 
 
 def test_a_method_that_is_not_simulated_gets_the_widest() -> None:

@@ -11,11 +11,13 @@ from math import ceil, floor, isinf
 
 # Lowest and highest share: molten, on the way down, ready to test, staying in the window.
 _SHARES = {
-    "seeding": ((0.80, 1.45), (0.88, 1.50), (0.95, 1.65), (0.85, 3.50)),
-    "three-step": ((0.80, 1.60), (0.76, 1.50), (0.75, 1.50), (0.68, 1.65)),
-    "hold": ((0.75, 1.50), (0.75, 1.50), (0.75, 1.50), (2.00, 4.80)),
+    "seeding": ((0.75, 1.45), (0.85, 1.50), (0.92, 1.60), (0.80, 3.60)),
+    "cold-bath": ((0.78, 1.55), (0.83, 1.38), (0.83, 1.30), (0.65, 1.70)),
+    "crystal-seed": ((0.78, 1.55), (0.83, 1.35), (0.82, 1.35), (0.78, 1.85)),
+    "hold": ((0.75, 1.50), (0.75, 1.50), (0.74, 1.50), (2.00, 4.80)),
+    "coating": ((0.78, 1.55), (0.75, 1.40), (0.74, 1.35), (0.78, 2.10)),
 }
-_WIDEST = ((0.75, 1.60), (0.75, 1.50), (0.75, 1.65), (0.68, 4.80))
+_WIDEST = ((0.75, 1.55), (0.75, 1.50), (0.74, 1.60), (0.65, 4.80))
 
 Range = tuple[int, int]
 
@@ -28,7 +30,7 @@ def window_range(method: str, window_min: float) -> Range | None:
 
 def down_range(method: str, minutes: float) -> Range:
     """Between how many minutes it takes what should take so many on the way down."""
-    return _whole(minutes, _SHARES[method][1])
+    return _whole(minutes, _SHARES.get(method, _WIDEST)[1])
 
 
 def ranges(
