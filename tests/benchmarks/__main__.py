@@ -11,6 +11,8 @@ BENCHMARKS = {
     "agreement": "agreement",
     "alarms": "alarms",
     "footprint": "footprint",
+    "learn": "learn",
+    "left": "left",
     "link": "link",
     "store": "store",
     "size": "size",
@@ -19,7 +21,10 @@ BENCHMARKS = {
     "recall": "recall",
     "bowl": "bowl",
     "sweep": "sweep",
+    "budget": "budget",
+    "cup": "cup",
     "heap": "heap",
+    "plan_times": "plan_times",
     "sheet": "sheet_cost",
 }
 

@@ -1,5 +1,7 @@
 """Boiling point against iapws, CoolProp and ambiance, which share no code with ours."""
 
+import math
+
 import CoolProp.CoolProp
 import iapws
 import pytest
@@ -125,3 +127,17 @@ def test_weather_reports_pressure_is_recognised_and_reduced():
 def test_out_of_range_input_gets_a_sentence(call, says):
     with pytest.raises(ValueError, match=says):
         call()
+
+
+@pytest.mark.parametrize(
+    ("altitude_m", "outside_c", "off_pa"),
+    # Hypsometric equation, the column's mean temperature, against the ISO 2533 reduction.
+    [(1000, -20, 1190), (2000, 30, 1760)],
+)
+def test_a_weather_report_is_worth_less_the_higher_the_bench(altitude_m, outside_c, off_pa):
+    column_k = 273.15 + outside_c + 0.0065 * altitude_m / 2
+    truly_pa = 101_325 * math.exp(-9.80665 * altitude_m / (287.053 * column_k))
+    reduced_pa = boiling.station_pressure_pa(101_325, altitude_m)
+    assert abs(reduced_pa - truly_pa) == pytest.approx(off_pa, rel=0.02)
+    assert off_pa < boiling.column_limit_pa(reduced_pa, altitude_m) < 1.5 * off_pa
+    assert boiling.column_limit_pa(101_325, 0) == 0

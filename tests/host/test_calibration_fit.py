@@ -9,7 +9,7 @@ import thermocouple_its90
 
 from snapcurve.calibration.baths import GALLIUM_C, ICE_C, STEPS, why_not_credible
 from snapcurve.calibration.boiling import boiling_point_c, standard_pressure_pa
-from snapcurve.calibration.budget import CONVERTERS
+from snapcurve.calibration.limits import CONVERTERS
 from snapcurve.calibration.plateau import PlateauDetector, plateau_rules
 from snapcurve.calibration.stored import Calibration, Point, calibration_point
 from snapcurve.probe.thermometer.calibration import CorrectionCurve

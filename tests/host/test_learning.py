@@ -1,16 +1,20 @@
 """What separated good batches: ranks against scipy, warnings, and a window only proposed."""
 
+import itertools
 import random
 
 import numpy as np
 import pytest
-from scipy.stats import mannwhitneyu, permutation_test, rankdata
+from scipy.stats import chi2_contingency, mannwhitneyu, permutation_test, rankdata
 
-from snapcurve.analysis.lessons import TrayOutcome, chance_of_split, pairs_higher
+from snapcurve.analysis import window_test
+from snapcurve.analysis.lessons import TrayOutcome, chance_of_split, lesson_lines, pairs_higher
 from snapcurve.analysis.lessons import learn as learn_in
 from snapcurve.analysis.outcome_file import NotedOutcome, read_outcomes
+from snapcurve.analysis.window_test import find_window
 from snapcurve.errors import SnapcurveError
 from snapcurve.shown.units import PLAIN
+from tests.benchmarks.learn import TRUTHS, false_share, power
 
 NAME, WINDOW = "Halde milk", (30.0, 32.0)
 
@@ -55,47 +59,129 @@ def test_that_ties_are_counted_as_every_permutation_counts_them(seed):
     assert chance_of_split(first, second) == pytest.approx(oracle.pvalue)
 
 
-def parted(count=6):
-    good = [tray(f"g{n}", 30.3 + 0.12 * n, True) for n in range(count)]
-    bad = [tray(f"b{n}", 31.2 + 0.15 * n, False) for n in range(count)]
-    return good + bad
+def parted(count=10):
+    """Good batches in the middle of the window, others on both sides of it, in mixed order."""
+    good = [tray(f"{2 * n:03}", 30.6 + 0.4 * n / count, True) for n in range(2 * count)]
+    low = [tray(f"{4 * n + 1:03}", 30.0 + 0.4 * n / count, False) for n in range(count)]
+    high = [tray(f"{4 * n + 3:03}", 31.7 + 0.3 * n / count, False) for n in range(count)]
+    return good + low + high
 
 
-def test_a_narrower_window_is_proposed_where_the_temperature_parted_them():
+def test_a_window_with_both_sides_is_proposed_where_the_temperature_parted_them():
     lesson = learn(parted(), NAME, WINDOW)
-    assert (lesson.good, lesson.bad, lesson.warning) == (6, 6, "")
-    assert lesson.window_c == (30.3, 30.9)
-    first = lesson.comparisons[0]
-    assert first.name == "working_c"
-    assert first.higher_share == 0.0
-    assert first.chance == pytest.approx(2 / 924)  # the two extreme of (12 choose 6)
-    assert "6 of 6 others lay outside" in lesson.why
+    assert (lesson.good, lesson.bad, lesson.warning) == (20, 20, "")
+    assert lesson.window_c == pytest.approx((30.4, 31.6), abs=0.05)
+    assert "20 of 20 batches turned out well, outside 0 of 20" in lesson.why
+    # The rank test is blind to it: the others lie on both sides.
+    assert lesson.comparisons[0].chance > 0.5
+    assert [test.batches for test in lesson.tests] == [10, 14, 20, 28, 40]
+    assert lesson.tests[-1].found
 
 
 def test_the_proposal_never_leaves_the_window_and_is_never_too_narrow():
-    wide = [tray(f"g{n}", 29.5 + 0.25 * n, True) for n in range(6)] + parted()[6:]
-    lesson = learn(wide, NAME, WINDOW)
-    assert lesson.window_c is not None
-    assert lesson.window_c[0] == 30.0
-    same = [tray(f"g{n}", 30.52 + 0.01 * n, True) for n in range(6)] + parted()[6:]
-    lesson = learn(same, NAME, WINDOW)
-    assert lesson.window_c is None
-    assert "no hand can keep" in lesson.why
+    outside = [tray(f"9{n}", 29.0 + 0.01 * n, False) for n in range(40)]
+    lesson = learn([*parted(), *outside], NAME, WINDOW)
+    assert lesson.window_c == learn(parted(), NAME, WINDOW).window_c
+    assert lesson.tests[-1].batches == 40  # those below the window say nothing of a narrower one
+    narrow = [tray(f"{2 * n:03}", 30.9 + 0.005 * n, True) for n in range(30)]
+    narrow += [tray(f"{2 * n + 1:03}", 30.0 + 0.8 * n / 30, False) for n in range(30)]
+    found = learn(narrow, NAME, (30.0, 31.2)).window_c
+    assert found is not None
+    assert 30.0 <= found[0] < found[1] <= 31.2
+    assert found[1] - found[0] >= 0.599
+    assert learn(narrow, NAME, (30.5, 31.2)).window_c is None  # not narrower by enough
 
 
 def test_below_ten_batches_a_plain_warning_and_no_proposal():
-    lesson = learn(parted(4), NAME, WINDOW)
+    lesson = learn(parted()[::5], NAME, WINDOW)
     assert lesson.window_c is None
     assert "Only 8 batches" in lesson.warning
     assert "fewer than 10" in lesson.why
+    assert lesson.tests == ()
     assert learn([tray("a", 31, True)], NAME, WINDOW).warning.startswith("Only 1 batch ")
 
 
-def test_what_did_not_separate_them_proposes_nothing():
-    mixed = [tray(f"x{n}", 30.2 + 0.1 * n, n % 2 == 0) for n in range(14)]
+def test_what_did_not_separate_them_proposes_nothing_and_says_when_the_next_test_is():
+    mixed = [tray(f"x{n:02}", 30.2 + 0.1 * n, n % 2 == 0) for n in range(17)]
     lesson = learn(mixed, NAME, WINDOW)
     assert lesson.window_c is None
-    assert "did not separate" in lesson.why
+    assert "tests at 10, 14 batches" in lesson.why
+    assert "The next is at 20; to look more often changes nothing." in lesson.why
+
+
+def test_most_batches_and_not_the_extremes_stand_in_the_table():
+    """Quantiles as numpy works them out: 10, 50 and 90 % of 0 to 10 are 1, 5 and 9."""
+    values = [tray(f"g{n:02}", 30 + n / 10, True) for n in range(11)]
+    lesson = learn([*values, tray("z", 31.0, False)], NAME, WINDOW)
+    assert lesson.comparisons[0].good == pytest.approx((30.1, 30.5, 30.9))
+    assert "30.50 (30.10 to 30.90), 11" in "\n".join(lesson_lines(lesson, PLAIN))
+
+
+# --- the test behind the proposal ---------------------------------------------------------
+
+
+def test_the_score_is_half_the_g_statistic_of_the_four_fields():
+    """Oracle: scipy.stats.chi2_contingency, log-likelihood ratio without correction."""
+    chance = np.random.default_rng(4)
+    values, labels = chance.uniform(30, 32, 30), chance.integers(0, 2, 30)
+    windows = window_test._Windows(values, WINDOW)
+    scores = windows.scores(labels[np.newaxis])[0]
+    compared = 0
+    for score, column in zip(scores, windows.inside.T.astype(bool), strict=True):
+        fields = [
+            [labels[side].sum(), side.sum() - labels[side].sum()] for side in (column, ~column)
+        ]
+        better = fields[0][0] / column.sum() > fields[1][0] / (~column).sum()
+        oracle = chi2_contingency(fields, correction=False, lambda_="log-likelihood")
+        assert score == pytest.approx(oracle.statistic / 2 if better else 0.0, abs=1e-9)
+        compared += better
+    assert compared > 20
+
+
+def test_its_chance_is_that_of_all_ways_to_deal_the_outcomes_out():
+    """Against every one of the (10 choose 4) ways; 2000 are drawn."""
+    values = np.array([30.1, 30.3, 30.4, 30.7, 30.9, 31.0, 31.1, 31.5, 31.7, 31.9])
+    labels = np.array([0, 0, 0, 1, 1, 1, 1, 0, 0, 0])
+    windows = window_test._Windows(values, WINDOW)
+    deals = np.zeros((210, 10), int)
+    for row, chosen in zip(deals, itertools.combinations(range(10), 4), strict=True):
+        row[list(chosen)] = 1
+    own = windows.scores(labels[np.newaxis]).max()
+    exact = (windows.scores(deals).max(axis=1) >= own - 1e-9).mean()
+    drawn = window_test._chance(values, labels, WINDOW)
+    assert drawn == pytest.approx(exact, abs=4 * (exact * (1 - exact) / 1999) ** 0.5 + 0.001)
+
+
+def test_looking_is_free():
+    """Whoever looks after every batch sees the very tests of one who looks once."""
+    chance = random.Random(3)
+    values = [chance.uniform(30, 32) for _ in range(60)]
+    good = [30.5 < value < 31.5 or chance.random() < 0.3 for value in values]
+    at_last = find_window(values, good, WINDOW).tests
+    for count in range(0, 61, 4):
+        seen = find_window(values[:count], good[:count], WINDOW).tests
+        assert seen == at_last[: len(seen)]
+    assert [test.batches for test in at_last] == [10, 14, 20, 28, 40, 57]
+
+
+def test_all_tests_together_spend_five_percent():
+    sizes = list(itertools.islice(window_test.test_sizes(), 20))
+    levels = np.diff([0.0, *map(window_test.spent, sizes)])
+    assert min(levels) > 0
+    assert 0.049 < sum(levels) < 0.05
+
+
+def test_nothing_to_find_is_found_in_at_most_five_percent_of_notebooks():
+    """160 batches, a look after each; the full numbers: ``python -m tests.benchmarks learn``."""
+    assert false_share("evenly", 0.7, 40, seed=11) <= 0.05
+    assert false_share("in steps", 0.5, 40, seed=12) <= 0.05
+
+
+def test_what_is_there_is_found_where_it_is():
+    for truth in ("good 30.5 to 31.5, 95 against 40 %", "good below 31.2, 95 against 40 %"):
+        by_size, edges_off_c = power(TRUTHS[truth], 10, seed=13)
+        assert by_size[57] >= 0.8
+        assert max(edges_off_c) <= 0.11
 
 
 def test_one_kind_alone_proposes_nothing():
@@ -108,8 +194,8 @@ def test_what_is_not_known_is_left_out():
     batches = [*parted(), tray("u", 31, None), tray("n", None, True)]
     other = TrayOutcome("o", "Other", 35.0, 0, 1, 1, NotedOutcome(True, True, None))
     lesson = learn([*batches, other], NAME, WINDOW)
-    assert (lesson.good, lesson.bad, lesson.unknown) == (7, 6, 1)
-    assert lesson.comparisons[0].good_count == 6
+    assert (lesson.good, lesson.bad, lesson.unknown) == (21, 20, 1)
+    assert lesson.comparisons[0].good_count == 20
 
 
 @pytest.mark.parametrize(
@@ -126,16 +212,6 @@ def test_what_is_not_known_is_left_out():
 )
 def test_what_counts_as_good(released, gloss, bloom_days, good):
     assert tray("a", 31, True, released=released, gloss=gloss, bloom_days=bloom_days).good is good
-
-
-def test_that_chance_is_about_what_it_says():
-    """Batches that differ in nothing get a proposal no more often than the limit of chance."""
-    chance = random.Random(5)
-    proposals = 0
-    for _ in range(300):
-        lot = [tray(f"{n}", chance.uniform(30, 32), n < 6) for n in range(12)]
-        proposals += learn(lot, NAME, WINDOW).window_c is not None
-    assert proposals / 300 <= 0.13
 
 
 def test_outcomes_from_a_file(tmp_path):

@@ -18,7 +18,7 @@ from snapcurve.analysis.cooling_curve import find_inflection
 from snapcurve.analysis.verdict import judge
 from snapcurve.board.client import CurveRow
 from snapcurve.calibration import stored
-from snapcurve.calibration.budget import CONVERTERS
+from snapcurve.calibration.limits import CONVERTERS
 from snapcurve.calibration.trust import trust
 from snapcurve.collecting import filing
 from snapcurve.couvertures.profile import read_profile

@@ -5,9 +5,13 @@ from contextlib import closing
 from dataclasses import replace
 
 import pytest
+from chart_samples import recorded
 from notebook_samples import new_batch
 
 from snapcurve import notebook
+from snapcurve.board.client import CurveRow
+from snapcurve.calibration.stored import Calibration, Point, build
+from snapcurve.collecting import filing
 from snapcurve.notebook import records
 
 FIRST = records.Calibration(7, "bench by the window", "ice", "MAX31856", "K", b"\x01\x02", True)
@@ -45,3 +49,23 @@ def test_a_batch_keeps_how_far_it_could_be_trusted(book):
     filed = book.file_batch(new_batch(uncertainty_centi_c=26, uncertainty_at_centi_c=3100))
     assert (filed.uncertainty_centi_c, filed.uncertainty_at_centi_c) == (26, 3100)
     assert book.batch("last") == filed
+
+
+def test_a_batch_is_trusted_in_the_room_it_was_made_in():
+    """The board's own temperature is in the curve; far from that of the calibration it counts."""
+    gallium = Point(2976, 0, "gallium", 1_700_000_000, 10, 10, 100, 2000)
+    raw = build(Calibration((gallium,)))
+    row = CurveRow(1, "closed", 3, 1, 1, 7)
+
+    def filed_centi(room_c):
+        curve = replace(
+            recorded(),
+            calibrated_unix_s=gallium.unix_s,
+            started_unix_ms=gallium.unix_s * 1000,
+            room_c=[(0.0, room_c), (60.0, room_c)],
+        )
+        known = {"converter": "MAX31856", "raw_calibrations": [raw]}
+        return filing.new_batch(curve, b"x", row, "pico", **known).uncertainty_centi_c
+
+    assert filed_centi(20.0) <= 12
+    assert filed_centi(38.0) >= 30

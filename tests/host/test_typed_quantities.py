@@ -73,7 +73,7 @@ WORDS = {
     "recipe", "text", "mark", "set_s", "bloom", "file", "value", "take_away", "why", "output",
     "curve", "complaint", "outcomes", "name", "wav", "hours", "years", "end", "out", "paper",
     "key", "method", "cleaned", "how", "day", "made", "pieces", "best_before", "to", "action",
-    "review", "deviation", "label", "size",
+    "review", "deviation", "label", "size", "reference",
 }  # fmt: skip
 # The ounce is 28.349 523 125 g (NIST SP 811 (2008), B.8: 1 oz avoirdupois = 2.834 952 E-02 kg).
 SAME = {

@@ -13,7 +13,7 @@ from snapcurve.advice.inputs import METHODS, PlanRequest, WorkingTemperatures, u
 from snapcurve.advice.plan_words import plan_lines
 from snapcurve.advice.situation import Situation
 from snapcurve.calibration import baths
-from snapcurve.calibration.budget import CONVERTERS, immersion_hint, tolerance_c
+from snapcurve.calibration.limits import CONVERTERS, immersion_hint, tolerance_c
 from snapcurve.calibration.plateau import PlateauDetector, plateau_rules
 from snapcurve.calibration.response import fit_response
 from snapcurve.calibration.stored import Calibration, Point
@@ -171,7 +171,7 @@ def test_what_a_calibration_says() -> None:
             )  # fmt: skip
             assert_own(said or "")
     points = (Point(3050, -50, "point", 1, 300, 20, 9, 2150),)
-    found = trust("MAX31856", "K", Calibration(points), 31.5, 2e9, style=AMERICAN)
+    found = trust("MAX31856", "K", Calibration(points), 31.5, 2e9, room_c=21.5, style=AMERICAN)
     assert_own(found.words(AMERICAN), *(part.name for part in found.budget.components))
 
 

@@ -47,6 +47,12 @@ def test_ice_and_boiling_water_make_it_right_between_25_and_50(bench: Bench, fas
     assert "97.81 °C" in out
     assert "scald" in out
     shown = bench.ok_json("calibrate", "show", "--port", "rehearsal")
+    assert shown["expanded_after_c"]["gallium"] < shown["expanded_c"]
+    page = bench.folder / "calibration.pdf"
+    assert str(page) in bench.ok(
+        "calibrate", "certificate", "--port", "rehearsal", "-o", str(page)
+    )
+    assert page.read_bytes().startswith(b"%PDF")
     assert [point["step"] for point in shown["current"]["points"]] == ["ice", "boil"]
     assert [point["step"] for point in shown["previous"]["points"]] == ["ice"]
     assert [one["step"] for one in shown["history"]] == ["ice", "boil"]

@@ -131,7 +131,7 @@ def test_the_commands(bench: Bench) -> None:
     cup = bench.ok_json("rehearse", "milk", "--method", "cup", "--speed", "max")["batch"]
     found = bench.ok_json("show", cup, "--chart", "cup.svg")["cup"]
     assert found["temper"] is None
-    assert "No limits yet: 0 of 9" in found["sentence"]
+    assert "0 of 9 good cups with this probe and cup" in found["sentence"]
     assert abs(found["slope_c_per_min"]) < 0.5  # this number's sample was made well-tempered
     assert (bench.folder / "cup.svg").stat().st_size > 10_000
     under = bench.ok_json("rehearse", "milk", "--method", "cup", "--speed", "max", "--number", "2")

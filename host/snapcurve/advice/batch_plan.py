@@ -21,6 +21,7 @@ from snapcurve.advice.seeding import (
     seed_needed,
     stir_in,
 )
+from snapcurve.advice.time_ranges import Range, ranges, window_range
 from snapcurve.errors import SnapcurveError
 from snapcurve.heat.bowl import Batch
 from snapcurve.heat.constants import (
@@ -45,11 +46,13 @@ from snapcurve.shown.units import PLAIN, Style
 
 @dataclass(frozen=True)
 class Threshold:
-    """A reading that matters, °C, and the minute it is expected."""
+    """A reading that matters, °C, and the minute it is expected; in eight of ten bowls it comes
+    ``between`` those minutes."""
 
     name: str
     at_c: float
     minute: float
+    between: Range = (0, 0)
 
 
 @dataclass(frozen=True)
@@ -58,7 +61,8 @@ class Plan:
 
     table_g: what goes on the slab; crystals_g: powdered cocoa-butter crystals. predicted_c: the
     reading when all is done; unmelted_share: what of the batch the model says is then still
-    solid; window_min: how long it then stays in the window without warming.
+    solid; window_min: how long it then stays in the window without warming, window_between the
+    same for eight of ten bowls, None if the room keeps it there.
     """
 
     method: str
@@ -74,6 +78,7 @@ class Plan:
     predicted_c: float
     unmelted_share: float
     window_min: float
+    window_between: Range | None
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
     assumptions: tuple[str, ...]
@@ -302,6 +307,14 @@ def _plan_holding(request: PlanRequest) -> Plan:
     return _finished(request, course, bursts, [], [])
 
 
+def _dated(method: str, thresholds: list[Threshold], window_min: float) -> tuple[Threshold, ...]:
+    """``thresholds`` with the minutes between which they come."""
+    between = ranges(method, [(one.name, one.minute) for one in thresholds], window_min)
+    return tuple(
+        replace(one, between=found) for one, found in zip(thresholds, between, strict=True)
+    )
+
+
 def _finished(
     request: PlanRequest,
     course: Course,
@@ -330,11 +343,12 @@ def _finished(
         table_g=table_g,
         crystals_g=crystals_g,
         bursts=tuple(bursts),
-        thresholds=tuple(thresholds),
+        thresholds=_dated(request.method, thresholds, window_min),
         leftover_g=request.mass_g - (request.used_g or 0.0),
         predicted_c=batch.temperature_c,
         unmelted_share=batch.unmelted_share,
         window_min=window_min,
+        window_between=window_range(request.method, window_min),
         warnings=tuple(warnings),
         cautions=remarks.cautions(request, tools),
         assumptions=remarks.assumptions(request, tools),

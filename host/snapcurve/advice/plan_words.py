@@ -10,6 +10,7 @@ from snapcurve.advice.course import Burst
 from snapcurve.advice.doubts import Moved, Number, moved_most, moved_words
 from snapcurve.advice.inputs import PlanRequest
 from snapcurve.advice.situation import span_words
+from snapcurve.advice.time_ranges import down_range, minutes_words, stays_words
 from snapcurve.couvertures.methods import METHODS
 from snapcurve.heat.constants import (
     COLD_BATH_C,
@@ -135,7 +136,7 @@ def _melt(plan: Plan, style: Style) -> Rows:
     if melt is not None:
         peak_c = max([burst.reads_c for burst in oven], default=melt.at_c)
         peak = f", down from up to {style.degrees_words(peak_c)}"
-        when = f"minute {melt.minute:.0f}: " if plan.bursts else ""
+        when = f"minute {minutes_words(melt.between)}: " if plan.bursts else ""
         more = f"Another {more_burst_s(plan):.0f} s, and stir" if oven else "Warm on"
         text = (
             f"{when}it reads {style.degrees_words(melt.at_c)}"
@@ -163,10 +164,12 @@ def _lengths(bursts: list[Burst]) -> str:
 def _cool(request: PlanRequest, plan: Plan) -> Rows:
     rows, style = [], request.style
     for number, handful in enumerate(plan.handfuls, 1):
+        when = _threshold(plan, f"handful {number} of {len(plan.handfuls)}")
+        assert when is not None
         text = (
-            f"{number}. minute {handful.minute:.0f}: {style.mass_words(handful.grams)} when it "
-            f"reads {style.degrees_words(handful.at_c)} or less; stirred in, it reads about "
-            f"{style.degrees_words(handful.reads_c)}."
+            f"{number}. minute {minutes_words(when.between)}: {style.mass_words(handful.grams)} "
+            f"when it reads {style.degrees_words(handful.at_c)} or less; stirred in, it reads "
+            f"about {style.degrees_words(handful.reads_c)}."
         )
         if number > 1:
             text += f" Leave it out below {style.degrees_words(handful.leave_out_below_c)}."
@@ -182,7 +185,7 @@ def _cool(request: PlanRequest, plan: Plan) -> Rows:
     if plan.table_g and spread and scrape:
         share = 100 * plan.table_g / plan.batch_g
         text = (
-            f"minute {spread.minute:.0f}: spread {style.mass_words(plan.table_g)}, "
+            f"minute {minutes_words(spread.between)}: spread {style.mass_words(plan.table_g)}, "
             f"{share:.0f} %, lay the probe into it and work it {TABLE_MIN:.0f} min until it reads "
             f"{style.degrees_words(scrape.at_c)}, then stir it back into the bowl, the probe too."
         )
@@ -195,13 +198,13 @@ def _bath(plan: Plan, style: Style) -> Rows:
     if bath is None or cooled is None:
         return []
     air_s = sum(burst.seconds for burst in plan.bursts if burst.tool == "hot air")
+    lasts = stays_words(down_range(plan.method, cooled.minute - bath.minute))
     return [
         (
             "Bath",
-            f"minute {bath.minute:.0f}: set the bowl half deep into cold water of about "
-            f"{style.degrees_words(COLD_BATH_C)}; stir and scrape the wall all the time until it "
-            f"reads {style.degrees_words(cooled.at_c)}, about "
-            f"{max(1.0, cooled.minute - bath.minute):.0f} min. Take it out and dry it.",
+            f"minute {minutes_words(bath.between)}: set the bowl half deep into cold water of "
+            f"about {style.degrees_words(COLD_BATH_C)}; stir and scrape the wall all the time "
+            f"until it reads {style.degrees_words(cooled.at_c)}, {lasts}. Take it out and dry it.",
         ),
         ("Stir", f"{LOW_POINT_S / 60:.0f} min there, for crystals to form."),
         (
@@ -219,7 +222,7 @@ def _crystals(request: PlanRequest, plan: Plan) -> Rows:
     return [
         (
             "Cool",
-            f"minute {at.minute:.0f}: stirred over cold water of about "
+            f"minute {minutes_words(at.between)}: stirred over cold water of about "
             f"{style.degrees_words(COLD_BATH_C)} and its wall scraped, it reads "
             f"{style.degrees_words(at.at_c)}. Take it off and dry the bowl.",
         ),
@@ -234,22 +237,21 @@ def _crystals(request: PlanRequest, plan: Plan) -> Rows:
 
 def _after(request: PlanRequest, plan: Plan) -> Rows:
     style = request.style
-    minute = next(one.minute for one in plan.thresholds if one.name == "ready to test")
+    ready = next(one for one in plan.thresholds if one.name == "ready to test")
+    minute = minutes_words(ready.between)
     reads = style.degrees_words(plan.predicted_c)
-    lasts = style.about_minutes_words(plan.window_min)
+    lasts = stays_words(plan.window_between)
     work = f"it stays in the window {lasts} without warming"
     if plan.window_min < TEST_MIN and plan.method != "coating":
         work += ", less than the test takes: hold it there with breaths of hot air"
-    rows = [("Work", f"{work}.")]
+    rows = [("Work", f"{work}. Minutes hold for 8 bowls in 10.")]
     if plan.method == "coating":
-        ready = (
-            f"minute {minute:.0f}: it should read {reads}. It needs no temper and no test blade."
-        )
-        rows.insert(0, ("Use", ready))
+        use = f"minute {minute}: it should read {reads}. It needs no temper and no test blade."
+        rows.insert(0, ("Use", use))
     else:
         settled = style.degrees_words(request.temperatures.settled_c)
         test = (
-            f"minute {minute:.0f}: it should read {reads}; stir on while it reads more than "
+            f"minute {minute}: it should read {reads}; stir on while it reads more than "
             f"{settled}. Then dip a blade and look after 3 and 5 minutes."
         )
         rows.insert(0, ("Test", test))

@@ -36,6 +36,9 @@ AGREES_SDS = 3.0
 BEGINS_SD_C_PER_MIN = 0.1  # a window so narrow that its slope is all noise says nothing
 NARROWER = 0.7  # of the widest that agrees: there the bend's own part is a quarter (fourth power)
 TOO_SHORT = "This record has too few readings for a cooling curve: record a cup for longer."
+COOLS_S = 7.0  # half-width of the window for the fall after the inflection
+COOLS_ABOVE_C = 10.0  # below, it hangs too much on how cold the ice water is, 0 to 1 °C
+ICE_WATER_C = 0.5
 CALM_S = 2.0  # neighbouring readings are not independent; means over so long nearly are
 
 
@@ -46,6 +49,9 @@ class Inflection:
     ``half_window_s`` is the half-width of the local cubics that were used, ``noise_c`` the
     standard deviation of a reading about them. ``start_s`` and ``end_s`` bound the part of
     the record that is a cooling curve.
+
+    ``cools_per_min`` is the steepest fall after the inflection as a share of what is left down to
+    ice water: it belongs to cup, sample and water, hardly to probe or temper. 0 if there is none.
     """
 
     at_s: float
@@ -56,6 +62,7 @@ class Inflection:
     noise_c: float
     start_s: float
     end_s: float
+    cools_per_min: float
 
 
 @dataclass(frozen=True)
@@ -104,7 +111,15 @@ def find_inflection(
         noise_c=noise_c,
         start_s=at,
         end_s=start_s + last * step_s,
+        cools_per_min=_cools_per_min(part[best.index :], step_s),
     )
+
+
+def _cools_per_min(after: Array, step_s: float) -> float:
+    smoothed = smooth(after, max(3, round(COOLS_S / step_s)))
+    warm = np.where(smoothed.values > COOLS_ABOVE_C, smoothed.values - ICE_WATER_C, np.nan)
+    shares = -smoothed.slopes / step_s * 60 / warm
+    return 0.0 if np.isnan(shares).all() else max(0.0, float(np.nanmax(shares)))
 
 
 def slopes_c_per_min(values_c: Sequence[float], step_s: float, half_window_s: float) -> Array:

@@ -1,19 +1,22 @@
 """Filed batches with their outcomes, and filed cups, from the notebook."""
 
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from statistics import median
 from typing import TYPE_CHECKING
 
 from snapcurve.analysis.cooling_curve import Inflection, find_inflection
+from snapcurve.analysis.cup_temper import Setup
 from snapcurve.analysis.filed_batch import judge_batch
 from snapcurve.analysis.lessons import TrayOutcome
 from snapcurve.analysis.outcome_file import NotedOutcome
+from snapcurve.calibration.stored import parse
 from snapcurve.errors import RecordError, UnusableValueError
 from snapcurve.notebook.entries import outcomes_of
 from snapcurve.notebook.records import Batch, BatchRow, Search
 from snapcurve.notebook.vocabulary import BLOOM_AFTER_DAYS, OUTCOMES
-from snapcurve.recording.curve import decode
+from snapcurve.recording.curve import Curve, decode
 from snapcurve.recording.timeline import Timeline
 from snapcurve.shown.units import PLAIN
 
@@ -116,10 +119,30 @@ def batch_of_cup(cup: Batch | BatchRow, rows: list[BatchRow]) -> BatchRow | None
     return max(earlier, key=lambda row: row.started_unix_ms or 0, default=None)
 
 
-def good_cups(
+@dataclass(frozen=True)
+class FiledCup:
+    """A cup with its slope and setup; ``batch`` is the code of the batch it was taken from, None
+    if there is none, ``good`` whether that is known to have turned out well."""
+
+    code: str
+    inflection: Inflection
+    setup: Setup
+    batch: str | None
+    good: bool
+
+
+def setup_of(cup: Batch, curve: Curve, inflection: Inflection) -> Setup:
+    """The board, its probe's lag by the calibration that was filed with the cup, and the fall."""
+    lag_s = 0.0
+    with suppress(RecordError):
+        lag_s = parse(cup.calibration or b"").lag_s
+    return Setup(curve.board_id, lag_s, inflection.cools_per_min)
+
+
+def other_cups(
     notebook: "Notebook", cup: Batch, noted: Mapping[str, NotedOutcome]
-) -> Iterator[tuple[str, Inflection]]:
-    """Code and inflection of every other cup of this couverture whose batch turned out well."""
+) -> Iterator[FiledCup]:
+    """Every other cup of this couverture that has a slope."""
     rows = notebook.batches()
     for row in rows:
         same = row.couverture == cup.couverture and row.rehearsal == cup.rehearsal
@@ -127,10 +150,11 @@ def good_cups(
             continue
         batch = batch_of_cup(row, rows)
         note = None if batch is None else noted.get(batch.code)
-        if note is None or not note.good:
-            continue
         try:
             curve = decode(notebook.curve_raw(row.id))
-            yield row.code, find_inflection(curve.times_s, curve.temperatures_c)
+            inflection = find_inflection(curve.times_s, curve.temperatures_c)
         except (UnusableValueError, RecordError):
             continue  # a cup that shows nothing teaches nothing
+        setup = setup_of(notebook.batch(row.code), curve, inflection)
+        code = None if batch is None else batch.code
+        yield FiledCup(row.code, inflection, setup, code, note is not None and bool(note.good))

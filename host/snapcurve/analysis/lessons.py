@@ -1,6 +1,7 @@
-"""What separated good batches from the others: medians, ranges, pairs. No hidden model.
+"""What separated good batches from the others: medians, quantiles, pairs. No hidden model.
 
-Chance is judged by the exact rank test of Wilcoxon (1945), Mann and Whitney (Ann. Math. Stat. 18
+Whether a narrower window is proposed is for window_test.py to say. Each comparison alone is judged
+by the exact rank test of Wilcoxon (1945), Mann and Whitney (Ann. Math. Stat. 18
 (1947) 50), ties included: all ways of sorting the values into the two groups are counted (by sums
 of mid-ranks), none is assumed.
 """
@@ -8,18 +9,15 @@ of mid-ranks), none is assumed.
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from math import ceil, floor
-from statistics import median
 from typing import NamedTuple
 
+import numpy as np
+
 from snapcurve.analysis.outcome_file import NotedOutcome
+from snapcurve.analysis.window_test import EACH_AT_LEAST, FIRST_TEST, Found, Test, find_window
 from snapcurve.shown.units import Style
 
-ENOUGH = 10  # batches; below, a plain warning
-GROUP_ENOUGH = 3  # of each kind for a proposal
-NARROWEST_C = 0.6  # a narrower window cannot be kept by hand
-NARROWER_BY_C = 0.2
-CHANCE_MOST = 0.1  # a separation that chance gives more often proposes nothing
+MOST_OF_THEM = (0.1, 0.5, 0.9)  # quantiles; the extremes of many batches say ever less
 
 
 @dataclass(frozen=True)
@@ -67,11 +65,11 @@ WORKING = QUANTITIES[0]
 
 
 class Range(NamedTuple):
-    """Of the values of one group."""
+    """Of the values of one group: the quantiles of MOST_OF_THEM."""
 
-    lowest: float
+    low: float
     median: float
-    highest: float
+    high: float
 
 
 @dataclass(frozen=True)
@@ -97,7 +95,7 @@ class Comparison:
 class Lesson:
     """All that was learned of one couverture; ``window_c`` is proposed, never set.
 
-    ``why`` says why it is proposed, or why nothing is.
+    ``tests`` are those that have taken place, ``why`` says why it is proposed, or why nothing is.
     """
 
     couverture: str
@@ -105,6 +103,7 @@ class Lesson:
     bad: int
     unknown: int
     comparisons: tuple[Comparison, ...]
+    tests: tuple[Test, ...]
     window_c: tuple[float, float] | None
     why: str
     warning: str
@@ -129,20 +128,25 @@ def learn(
                     quantity.name,
                     quantity.words,
                     quantity.unit,
-                    Range(min(first), median(first), max(first)),
-                    Range(min(second), median(second), max(second)),
+                    Range(*map(float, np.quantile(first, MOST_OF_THEM))),
+                    Range(*map(float, np.quantile(second, MOST_OF_THEM))),
                     len(first),
                     len(second),
                     pairs_higher(first, second),
                     chance_of_split(first, second),
                 )
             )
-    window, why = _proposal(good, bad, comparisons, window_c, style)
+    worked = [one for one in (*good, *bad) if one.working_c is not None]
+    worked.sort(key=lambda one: one.batch_code)  # the order of the days
+    found = find_window(
+        [one.working_c or 0.0 for one in worked], [bool(one.good) for one in worked], window_c
+    )
+    why = _why(found, len(good), len(bad), style)
     count, warning = len(good) + len(bad), ""
-    if count < ENOUGH:
+    if count < FIRST_TEST:
         batches = "1 batch" if count == 1 else f"{count} batches"
         warning = (
-            f"Only {batches} with an outcome: fewer than {ENOUGH}, so what seems to separate "
+            f"Only {batches} with an outcome: fewer than {FIRST_TEST}, so what seems to separate "
             "them may well be chance."
         )
     return Lesson(
@@ -151,7 +155,8 @@ def learn(
         len(bad),
         len(own) - count,
         tuple(comparisons),
-        window,
+        found.tests,
+        found.window_c,
         why,
         warning,
     )
@@ -162,36 +167,29 @@ def _values(batches: Sequence[TrayOutcome], quantity: Quantity) -> list[float]:
     return [float(value) for value in found if value is not None]
 
 
-def _proposal(
-    good: list[TrayOutcome],
-    bad: list[TrayOutcome],
-    comparisons: list[Comparison],
-    now_c: tuple[float, float],
-    style: Style,
-) -> tuple[tuple[float, float] | None, str]:
-    if len(good) + len(bad) < ENOUGH:
-        return None, f"No window is proposed from fewer than {ENOUGH} batches with an outcome."
-    if min(len(good), len(bad)) < GROUP_ENOUGH:
-        return None, f"No window is proposed from fewer than {GROUP_ENOUGH} batches of each kind."
-    working = next((one for one in comparisons if one.name == WORKING.name), None)
-    if working is None or working.chance > CHANCE_MOST:
-        return None, "The working temperature did not separate them, so the window stays as it is."
-    low_c = max(now_c[0], floor(round(working.good.lowest * 10, 6)) / 10)
-    high_c = min(now_c[1], ceil(round(working.good.highest * 10, 6)) / 10)
-    if high_c - low_c < NARROWEST_C - 1e-9:
-        within, least = (
-            style.difference(width, sign=False) for width in (high_c - low_c, NARROWEST_C)
+def _why(found: Found, good: int, bad: int, style: Style) -> str:
+    if found.window_c is not None:
+        first = next(test for test in found.tests if test.found)
+        percent = style.number(100 * first.chance, 2)
+        return (
+            f"Inside {style.window(*found.window_c)} {found.inside[0]} of {found.inside[1]} "
+            f"batches turned out well, outside {found.outside[0]} of {found.outside[1]}; chance "
+            f"alone parts {first.batches} batches so in {percent} % of cases, both sides "
+            "and all windows counted."
         )
-        return None, (
-            f"Good batches lay within {within}: narrower than {least}, which no hand can keep."
+    if good + bad < FIRST_TEST:
+        return f"No window is proposed from fewer than {FIRST_TEST} batches with an outcome."
+    if min(good, bad) < EACH_AT_LEAST:
+        return f"No window is proposed from fewer than {EACH_AT_LEAST} batches of each kind."
+    if not found.tests:
+        return (
+            f"No window is proposed from fewer than {FIRST_TEST} batches that were worked inside "
+            "the present one."
         )
-    if (now_c[1] - now_c[0]) - (high_c - low_c) < NARROWER_BY_C - 1e-9:
-        return None, "Good batches fill the whole window, so it stays as it is."
-    outside = sum(not low_c <= value <= high_c for value in _values(bad, WORKING))
-    return (low_c, high_c), (
-        f"The {working.good_count} good batches were worked between "
-        f"{style.degrees(working.good.lowest)} and {style.temperature(working.good.highest)}; "
-        f"{outside} of {working.bad_count} others lay outside the window proposed."
+    sizes = ", ".join(str(test.batches) for test in found.tests)
+    return (
+        f"No narrower window parts them: tests at {sizes} batches worked inside the present one "
+        f"found none. The next is at {found.next_at}; to look more often changes nothing."
     )
 
 
@@ -205,7 +203,7 @@ def lesson_lines(lesson: Lesson, style: Style) -> list[str]:
     if lesson.warning:
         lines.append(lesson.warning)
     if lesson.comparisons:
-        lines.append(f"{'':24}{'good: median (range)':28}{'others: median (range)':28}")
+        lines.append(f"{'':24}{'good: median (8 in 10)':28}{'others: median (8 in 10)':28}")
     for one in lesson.comparisons:
         good = _range_words(one, one.good, one.good_count, style)
         bad = _range_words(one, one.bad, one.bad_count, style)

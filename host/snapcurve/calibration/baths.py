@@ -5,9 +5,10 @@ Pure: words and numbers.
 """
 
 from dataclasses import dataclass
+from math import hypot
 
 from snapcurve.calibration import boiling
-from snapcurve.calibration.budget import Converter, largest_credible_error_c
+from snapcurve.calibration.limits import Converter, largest_credible_error_c
 from snapcurve.errors import SnapcurveError
 from snapcurve.probe.thermometer import its90
 from snapcurve.shown.units import PLAIN, Style
@@ -21,8 +22,8 @@ GALLIUM_C = 29.7646  # melting point, a fixed point of the ITS-90
 ICE_LIMIT_C = 0.05
 BOILING_LIMIT_C = 0.05
 GALLIUM_LIMIT_C = 0.01
-# Half-widths of the station's pressure, by where it comes from. Common practice, no source:
-# a barometer in the room; a weather report with the altitude; ordinary weather.
+# Half-widths of a pressure, by where it comes from. Common practice, no source: a barometer in
+# the room; a weather report, of its own place and hour; ordinary weather.
 BAROMETER_LIMIT_PA = 200.0
 REPORT_LIMIT_PA = 500.0
 WEATHER_LIMIT_PA = 3000.0
@@ -114,7 +115,7 @@ def compared(reference_c: float, limit_c: float, style: Style = PLAIN) -> Refere
 def boiling_limit_c(station_pressure_pa: float, pressure_limit_pa: float) -> float:
     """Half-width (°C) of a boiling point whose pressure (Pa) is known to a half-width (Pa)."""
     slope = boiling.boiling_slope_c_per_pa(station_pressure_pa)
-    return BOILING_LIMIT_C + pressure_limit_pa * slope
+    return hypot(BOILING_LIMIT_C, pressure_limit_pa * slope)
 
 
 def boiling_water(
@@ -146,7 +147,7 @@ def boiling_water(
         )
     elif sea_level_hpa is not None:
         pressure_pa = boiling.station_pressure_pa(sea_level_hpa * 100, altitude_m, style)
-        limit_pa = REPORT_LIMIT_PA
+        limit_pa = hypot(REPORT_LIMIT_PA, boiling.column_limit_pa(pressure_pa, altitude_m))
         source = (
             f"at {style.number(pressure_pa / 100, 1)} hPa "
             f"({style.quantity(sea_level_hpa, 'hPa')} at sea level)"

@@ -25,6 +25,9 @@ _EARTH_RADIUS_M = 6_356_766.0  # ISO 2533, nominal
 _SEA_LEVEL_K = 288.15
 _LAPSE_K_PER_M = 0.0065
 _EXPONENT = 5.25588  # g M / (R lapse)
+# Outdoor air at a bench's height is up to this much warmer or colder than the standard's.
+# Reasoning: -20 to 35 °C from the shore up to where people live.
+_WEATHER_K = 35.0
 
 # IAPWS R7-97, region 4, n1 to n10.
 _N1 = 0.11670521452767e4
@@ -88,9 +91,8 @@ def station_pressure_pa(
 ) -> float:
     """Station pressure (Pa) from a weather report's sea-level pressure (Pa) and altitude (m).
 
-    Scaled by the standard atmosphere; good to about 0.1 kPa per 300 m (reasoning: the air
-    column's real temperature is not known). UnusableValueError as `standard_pressure_pa`, and
-    for a sea-level pressure no weather brings.
+    Scaled by the standard atmosphere; see `column_limit_pa`. UnusableValueError as
+    `standard_pressure_pa`, and for a sea-level pressure no weather brings.
     """
     if not 87_000 <= sea_level_pressure_pa <= HIGHEST_STATION_PA:
         raise UnusableValueError(
@@ -99,6 +101,18 @@ def station_pressure_pa(
         )
     standard_pa = standard_pressure_pa(altitude_m, style)
     return sea_level_pressure_pa * standard_pa / STANDARD_PRESSURE_PA
+
+
+def column_limit_pa(station_pressure_pa: float, altitude_m: float) -> float:
+    """By how much (half-width, Pa) a station pressure worked out from sea level may be off.
+
+    The column of air between weighs less when it is warm: the hypsometric equation
+    p = p0 exp(-g h / (R T)), by its derivative in T. What the weather service takes for the
+    air's temperature is as unknown as the air's own.
+    """
+    mean_k = _SEA_LEVEL_K - _LAPSE_K_PER_M * altitude_m / 2
+    fall = _EXPONENT * _LAPSE_K_PER_M * abs(altitude_m) / mean_k  # ln (p0 / p)
+    return station_pressure_pa * fall * _WEATHER_K / mean_k
 
 
 def sea_level_pressure_suspected(

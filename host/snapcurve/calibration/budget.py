@@ -1,74 +1,28 @@
 """How far a reading of the probe can be trusted: its uncertainty budget after JCGM 100:2008.
 
-Every limit is stated once, here, with where it comes from. Components of independent origin,
-each a half-width, a standard or an expanded uncertainty with its divisor and sensitivity
-coefficient, are combined to first order (GUM 5.1).
+Components of independent origin, each a half-width, a standard or an expanded uncertainty with
+its divisor and sensitivity coefficient, are combined to first order (GUM 5.1). The limits and
+their sources stand in limits.py; a Monte Carlo after JCGM 101 judges the sum
+(``python -m tests.benchmarks budget``).
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from math import cosh, hypot, sqrt
+from math import hypot, sqrt
 
+from snapcurve.calibration import limits
+from snapcurve.calibration.limits import Converter
 from snapcurve.calibration.stored import Calibration, Point
-from snapcurve.errors import UnusableValueError
-from snapcurve.probe.thermometer import its90
 from snapcurve.shown.units import PLAIN, Style
 
 # What turns the stated value into a standard uncertainty (GUM 4.3).
 DIVISORS = {"normal": 1.0, "rectangular": sqrt(3)}
-
-# Tolerance at delivery, IEC 60584-1:2013: types, class, °C, share of |t|, valid from, to.
-_TOLERANCES = (
-    ("KN", 1, 1.5, 0.004, -40, 1000),
-    ("E", 1, 1.5, 0.004, -40, 800),
-    ("J", 1, 1.5, 0.004, -40, 750),
-    ("T", 1, 0.5, 0.004, -40, 350),
-    ("KN", 2, 2.5, 0.0075, -40, 1200),
-    ("E", 2, 2.5, 0.0075, -40, 900),
-    ("J", 2, 2.5, 0.0075, -40, 750),
-    ("T", 2, 1.0, 0.0075, -40, 350),
-    ("KNE", 3, 2.5, 0.015, -200, 40),
-    ("T", 3, 1.0, 0.015, -200, 40),
-)
-
-# A cold junction far from its temperature at calibration has its whole error back; nearer,
-# a share of it (reasoning: its error changes smoothly over the chip's own 105 °C).
-_COLD_JUNCTION_WHOLE_C = 50.0
-
-# The stem as a fin: cosh of 0.4 per sheath diameter of depth, a quarter of the difference
-# to the room arriving at the surface. Reasoning, thin sheath in a slow liquid; no source
-# with chocolate. Seven diameters is the least depth makers of sheathed probes state.
-IMMERSION_DIAMETERS = 7.0
-_STEM_PER_DIAMETER = 0.4
-_STEM_AT_SURFACE = 0.25
-_NOISE_C = 0.02  # standard deviation of the reading in still conditions
-
-
-@dataclass(frozen=True)
-class Converter:
-    """Limits (half-widths) of a converter chip.
-
-    measuring_limit_c       error at the tip from the chip's own measuring, uncalibrated
-    slope_share             what of it grows with the distance from a calibration point
-    cold_junction_limit_c   error of its cold junction sensor
-    resolution_c            one step of its reading
-    """
-
-    name: str
-    measuring_limit_c: float
-    slope_share: float
-    cold_junction_limit_c: float
-    resolution_c: float
-
-
-# MAX31856 data sheet, p. 3: cold junction 0.7 °C (-20 to 85 °C), full scale and linearity
-# 0.15 %, taken of the 150 °C this product works over. MAX31855: steps by the data sheet,
-# its limits of 2 °C and 2 °C from memory, the slope share being 2 °C in 700 °C.
-CONVERTERS = {
-    "MAX31856": Converter("MAX31856", 0.225, 0.0015, 0.7, 1 / 128),
-    "MAX31855": Converter("MAX31855", 2.0, 0.003, 2.0, 0.25),
-}
+NOISE_C = 0.02  # standard deviation of the reading in still conditions
+# Half-width of what a calibrated probe may drift by in a year. Our own assumption, no source for
+# a probe that only sees chocolate and boiling water; SNAPCURVE_DRIFT_C_PER_YEAR says another.
+DRIFT_C_PER_YEAR = 0.1
+YEAR_S, OLDEST_S = 365.25 * 86400, 3660 * 86400
 
 
 @dataclass(frozen=True)
@@ -118,55 +72,16 @@ class Budget:
         return (component.contribution / self.combined) ** 2 if self.combined else 0.0
 
 
-def tolerance_c(
-    kind: str, tolerance_class: int, temperature_c: float, style: Style = PLAIN
-) -> float:
-    """Tolerance (± °C) at delivery of a thermocouple, IEC 60584-1.
+@dataclass(frozen=True)
+class Conditions:
+    """Of a reading: the board's own temperature and that around the stem, when, how deep in
+    sheath diameters, and whether the bowl is stirred. The drift is an assumed half-width."""
 
-    `kind` K, T, J, N or E, `tolerance_class` 1, 2 or 3. UnusableValueError where the
-    standard states none.
-    """
-    for kinds, grade, fixed_c, share, lowest_c, highest_c in _TOLERANCES:
-        if kind in kinds and grade == tolerance_class and lowest_c <= temperature_c <= highest_c:
-            return max(fixed_c, share * abs(temperature_c))
-    raise UnusableValueError(
-        f"IEC 60584-1 states no tolerance for type {kind}, class {tolerance_class} at "
-        f"{style.degrees_words(temperature_c)}: classes 1 and 2 start at "
-        f"{style.degrees_words(-40)}, class 3 ends at {style.degrees_words(40)}."
-    )
-
-
-def immersion_limit_c(temperature_c: float, room_c: float, diameters: float) -> float:
-    """Largest error (°C) by heat conducted along the stem; `diameters`, the depth, is above 0."""
-    return abs(temperature_c - room_c) * _STEM_AT_SURFACE / cosh(_STEM_PER_DIAMETER * diameters)
-
-
-def immersion_hint(diameters: float, style: Style = PLAIN) -> str | None:
-    """A sentence if the probe is not deep enough, else None."""
-    if diameters >= IMMERSION_DIAMETERS:
-        return None
-    return (
-        f"The probe is in by {style.number(diameters, 1)} of its diameters; at less than "
-        f"{IMMERSION_DIAMETERS:.0f} the stem carries the room's temperature to the tip: "
-        "put it deeper or slant it."
-    )
-
-
-def largest_credible_error_c(
-    temperature_c: float,
-    converter: Converter,
-    kind: str,
-    tolerance_class: int,
-    cold_junction_c: float,
-    style: Style = PLAIN,
-) -> float:
-    """What an uncalibrated, healthy probe may be wrong by (°C), all limits added up."""
-    return (
-        tolerance_c(kind, tolerance_class, temperature_c, style)
-        + converter.measuring_limit_c
-        + converter.cold_junction_limit_c
-        * _cold_junction_sensitivity(kind, temperature_c, cold_junction_c)
-    )
+    room_c: float
+    unix_s: float
+    diameters: float = 10.0
+    stirred: bool = True
+    drift_c_per_year: float = DRIFT_C_PER_YEAR
 
 
 def probe_budget(
@@ -174,46 +89,91 @@ def probe_budget(
     converter: Converter,
     kind: str,
     calibration: Calibration,
-    *,
-    room_c: float,
-    diameters: float = 10.0,
+    now: Conditions,
     style: Style = PLAIN,
 ) -> Budget:
     """The budget of one reading at `temperature_c` (°C), result in °C.
 
-    `room_c` is the board's own temperature and that around the stem, `diameters` the depth in
-    sheath diameters. Without calibration points class and chip stand as they are. With them,
-    both leave only what grows with the distance from the nearest point, and the references
-    come in, weighted as the correction curve weights them. UnusableValueError as `tolerance_c`.
+    Without calibration points class and chip stand as they are. With them there remain, at the
+    weights of the correction curve, the references, and what has changed since then: tip and cold
+    junction moved apart, by which the coefficient's error counts; the cold junction's own
+    temperature; time. Between two points the coefficient's error cancels, but for its curvature.
+    UnusableValueError as `tolerance_c`.
     """
-    grade, cold_junction_limit_c = calibration.tolerance_class, converter.cold_junction_limit_c
-    if calibration.points:
-        parts = _calibrated_parts(temperature_c, converter, kind, calibration, style)
-        moved_c = abs(room_c - calibration.cold_junction_c)
-        cold_junction_limit_c *= min(1.0, moved_c / _COLD_JUNCTION_WHOLE_C)
-    else:
-        class_c = tolerance_c(kind, grade, temperature_c, style)
-        parts = [
-            _limit(f"probe, type {kind} class {grade} (IEC 60584-1)", class_c),
-            _limit(f"converter {converter.name}, measuring", converter.measuring_limit_c),
-        ]
-    sensitivity = _cold_junction_sensitivity(kind, temperature_c, room_c)
-    parts += [
-        _limit("cold junction", cold_junction_limit_c, sensitivity),
-        _limit("resolution", converter.resolution_c / 2),
-        Component("steadiness of the reading", _NOISE_C),
-        _limit("immersion", immersion_limit_c(temperature_c, room_c, diameters)),
-    ]
-    return Budget(tuple(parts))
+    made = _calibrated if calibration.points else _uncalibrated
+    stem_c = limits.immersion_limit_c(temperature_c, now.room_c, now.diameters, now.stirred)
+    return Budget(
+        (
+            *made(temperature_c, converter, kind, calibration, now, style),
+            Component("steadiness of the reading", NOISE_C),
+            _limit(f"immersion, {'stirred' if now.stirred else 'resting'} bowl", stem_c),
+        )
+    )
 
 
-def _calibrated_parts(
-    temperature_c: float, converter: Converter, kind: str, calibration: Calibration, style: Style
+def _uncalibrated(
+    at_c: float,
+    converter: Converter,
+    kind: str,
+    calibration: Calibration,
+    now: Conditions,
+    style: Style,
 ) -> list[Component]:
-    distance_c = min(abs(temperature_c - point.true_c) for point in calibration.points)
-    share = _class_share(kind, calibration.tolerance_class) + converter.slope_share
-    parts = [_limit("probe and converter, away from the calibration points", distance_c * share)]
-    for point, weight in _weights(temperature_c, calibration.points):
+    grade = calibration.tolerance_class
+    by_cold = limits.cold_junction_sensitivity(kind, at_c, now.room_c)
+    connector_c = hypot(limits.CONNECTOR_LIMIT_C, limits.CONNECTOR_MOVES_C)
+    return [
+        _limit(
+            f"probe, type {kind} class {grade} (IEC 60584-1)",
+            limits.tolerance_c(kind, grade, at_c, style),
+        ),
+        _limit(f"{converter.name}, offset", converter.offset_c(kind, at_c)),
+        _limit(f"{converter.name}, gain", converter.gain_share * abs(at_c - now.room_c)),
+        _limit("cold junction sensor", converter.cold_junction_limit_c, by_cold),
+        _limit("resolution", converter.resolution_c / 2),
+        _limit("connector against that sensor", connector_c, by_cold),
+    ]
+
+
+def _calibrated(
+    at_c: float,
+    converter: Converter,
+    kind: str,
+    calibration: Calibration,
+    now: Conditions,
+    style: Style,
+) -> list[Component]:
+    grade, weighed = calibration.tolerance_class, _weights(at_c, calibration.points)
+    # What the correction curve stands for: a tip so warm, a board so warm, at such a time.
+    tip_c = sum(weight * point.true_c for point, weight in weighed)
+    cold_c = sum(weight * point.cold_junction_centi_c / 100 for point, weight in weighed)
+    age_s = sum(
+        weight * min(max(0.0, now.unix_s - point.unix_s), OLDEST_S) for point, weight in weighed
+    )
+    apart_c = abs((at_c - now.room_c) - (tip_c - cold_c))
+    back = min(1.0, abs(now.room_c - cold_c) / limits.COLD_JUNCTION_WHOLE_C)
+    by_cold = limits.cold_junction_sensitivity(kind, at_c, now.room_c)
+    each_time = hypot(1.0, *(weight for _, weight in weighed))
+    share = limits.coefficient_share(kind, grade)
+    percent, drift = style.number(100 * share, 1), style.difference(now.drift_c_per_year, 2)
+    parts = [
+        _limit(f"Seebeck coefficient, class {grade}: {percent} %", share * apart_c),
+        _limit(f"{converter.name}, gain", converter.gain_share * apart_c),
+        _limit(f"{converter.name}, offset moved", back * converter.offset_c(kind, at_c)),
+        _limit("cold junction moved", back * converter.cold_junction_limit_c, by_cold),
+        _limit("resolution, then and now", converter.resolution_c / 2 * each_time),
+        _limit("connector moved", limits.CONNECTOR_MOVES_C * each_time, by_cold),
+        _limit(
+            f"drift in {age_s / 86400:.0f} days, assumed {drift.lstrip('+')} a year",
+            now.drift_c_per_year * age_s / YEAR_S,
+        ),
+    ]
+    below_c = abs(at_c - weighed[0][0].true_c)
+    # The coefficient is known as a mean over 100 °C; beyond the points it may be off by more.
+    above_c = abs(weighed[1][0].true_c - at_c) if len(weighed) == 2 else abs(100.0 - below_c)
+    bend_c = limits.curvature_limit_c(kind, grade, below_c, above_c)
+    parts.append(_limit("curvature, assumed", bend_c))
+    for point, weight in weighed:
         at = style.temperature(point.true_c)
         parts.append(_limit(f"reference at {at}", point.reference_limit_c, weight))
         if point.spread_c > 0:
@@ -236,19 +196,3 @@ def _weights(temperature_c: float, calibration: Sequence[Point]) -> list[tuple[P
             weight = (temperature_c - lower.true_c) / (upper.true_c - lower.true_c)
             return [(lower, 1 - weight), (upper, weight)]
     return [(points[-1], 1.0)]
-
-
-def _class_share(kind: str, tolerance_class: int) -> float:
-    for kinds, grade, _, share, _, _ in _TOLERANCES:
-        if kind in kinds and grade == tolerance_class:
-            return share
-    raise UnusableValueError(
-        f"IEC 60584-1 states no class {tolerance_class} for type {kind}; give class 1, 2 or 3."
-    )
-
-
-def _cold_junction_sensitivity(kind: str, temperature_c: float, cold_junction_c: float) -> float:
-    """By how much an error of the cold junction moves the tip: the ratio of the slopes."""
-    return its90.seebeck_mv_per_c(kind, cold_junction_c) / its90.seebeck_mv_per_c(
-        kind, temperature_c
-    )

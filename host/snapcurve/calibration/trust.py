@@ -7,16 +7,18 @@ import math
 import os
 from dataclasses import dataclass, replace
 
-from snapcurve.calibration.budget import CONVERTERS, Budget, probe_budget
+from snapcurve.calibration.budget import DRIFT_C_PER_YEAR, Budget, Conditions, probe_budget
+from snapcurve.calibration.limits import CONVERTERS
 from snapcurve.calibration.stored import Calibration, day
 from snapcurve.errors import SnapcurveError, UnusableValueError
 from snapcurve.shown.units import PLAIN, Style
 
 INTERVAL = "SNAPCURVE_CALIBRATION_DAYS"
 INTERVAL_DAYS = 180  # common practice, no source: twice a year, and when in doubt
+DRIFT = "SNAPCURVE_DRIFT_C_PER_YEAR"
 COVERAGE = 2.0
 WORKING_C = 31.0  # where nothing says which temperature matters
-ROOM_C = 21.0
+USUAL_ROOM_C = 21.0  # where a board gives none
 # Of a converter's own sensor: MAX31855 and MAX31856 data sheets, -55 to 125 °C, with some room.
 COLD_LOWEST_C, COLD_HIGHEST_C = -60.0, 130.0
 DAY_S = 86400
@@ -29,6 +31,7 @@ class Trust:
     at_c: float
     budget: Budget
     remark: str
+    stirred: bool = True
 
     @property
     def expanded_c(self) -> float:
@@ -40,20 +43,32 @@ class Trust:
         return style.uncertainty(self.expanded_c)
 
     def words(self, style: Style = PLAIN) -> str:
-        """Figure, temperature and coverage factor."""
-        return f"{self.figure(style)} at {style.temperature(self.at_c, 0)} (k = 2)"
+        """Figure, temperature, kind of bowl and coverage factor."""
+        bowl = "stirred" if self.stirred else "resting"
+        at = style.temperature(self.at_c, 0)
+        return f"{self.figure(style)} at {at} in a {bowl} bowl (k = 2)"
 
 
 def interval_days() -> float:
     """The chosen calibration interval in days; SnapcurveError if what is set is none."""
-    text = os.environ.get(INTERVAL, str(INTERVAL_DAYS))
+    return _chosen(INTERVAL, INTERVAL_DAYS, (1, 3660), "a number of days")
+
+
+def drift_c_per_year() -> float:
+    """The drift to assume, half-width in °C a year; SnapcurveError if what is set is none."""
+    return _chosen(DRIFT, DRIFT_C_PER_YEAR, (0, 5), "a number of °C")
+
+
+def _chosen(name: str, usual: float, bounds: tuple[float, float], what: str) -> float:
+    text = os.environ.get(name, str(usual))
     try:
-        days = float(text)
+        value = float(text)
     except ValueError:
-        days = math.nan
-    if not 1 <= days <= 3660:
-        raise SnapcurveError(f"{INTERVAL} is {text!r}: set it to a number of days, 1 to 3660.")
-    return days
+        value = math.nan
+    low, high = bounds
+    if not low <= value <= high:
+        raise SnapcurveError(f"{name} is {text!r}: set it to {what}, {low} to {high}.")
+    return value
 
 
 def trust(
@@ -63,16 +78,18 @@ def trust(
     at_c: float,
     now_unix_s: float,
     *,
+    room_c: float | None,
     tolerance_class: int | None = None,
-    room_c: float = ROOM_C,
     diameters: float = 10.0,
+    stirred: bool = True,
     style: Style = PLAIN,
 ) -> Trust:
     """How far this probe can be trusted at ``at_c``. UnusableValueError if nothing can be said.
 
-    ``tolerance_class`` None takes the calibration's; ``diameters`` is the immersion depth
-    in sheath diameters.
+    ``room_c`` is the board's own temperature, None if it gives none; ``tolerance_class`` None
+    takes the calibration's; ``diameters`` is the immersion depth in sheath diameters.
     """
+    room_c = USUAL_ROOM_C if room_c is None else room_c
     at_calibration_c = calibration.cold_junction_c if calibration.points else room_c
     for board_c in (room_c, at_calibration_c):
         if not COLD_LOWEST_C <= board_c <= COLD_HIGHEST_C:
@@ -86,11 +103,10 @@ def trust(
         CONVERTERS[converter],
         tc_type,
         replace(calibration, tolerance_class=grade),
-        room_c=room_c,
-        diameters=diameters,
-        style=style,
+        Conditions(room_c, now_unix_s, diameters, stirred, drift_c_per_year()),
+        style,
     )
-    return Trust(at_c, budget, _remark(calibration, now_unix_s))
+    return Trust(at_c, budget, _remark(calibration, now_unix_s), stirred)
 
 
 def _remark(calibration: Calibration, now_unix_s: float) -> str:

@@ -3,6 +3,7 @@
 import time
 from collections.abc import Sequence
 from contextlib import suppress
+from statistics import median
 from typing import Any
 
 from snapcurve.board.client import CurveRow
@@ -45,7 +46,8 @@ def new_batch(
     if decoded.fitted is not None:
         converter, tc_type = decoded.fitted.converter, decoded.fitted.tc_type
     if converter is not None and calibration is not None:
-        trusted = _trust(converter, tc_type, calibration, middle_c, began_s)
+        room_c = median(value_c for _, value_c in decoded.room_c) if decoded.room_c else None
+        trusted = _trust(converter, tc_type, calibration, middle_c, began_s, room_c)
     return NewBatch(
         couverture=couverture,
         method=method,
@@ -122,10 +124,15 @@ def _calibration(decoded: Curve, raw_calibrations: Sequence[bytes]) -> bytes | N
 
 
 def _trust(
-    converter: str, tc_type: str, calibration: bytes, at_c: float, unix_s: float
+    converter: str,
+    tc_type: str,
+    calibration: bytes,
+    at_c: float,
+    unix_s: float,
+    room_c: float | None,
 ) -> Trust | None:
     try:
-        return trust(converter, tc_type, parse(calibration), at_c, unix_s)
+        return trust(converter, tc_type, parse(calibration), at_c, unix_s, room_c=room_c)
     except UnusableValueError:  # so odd a calibration that nothing follows from it
         return None
 

@@ -3,6 +3,7 @@
 import argparse
 import sys
 import time
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from snapcurve.commands import options
@@ -13,7 +14,7 @@ if TYPE_CHECKING:
     from snapcurve.calibration.baths import Reference
 
 STEPS = ("ice", "boil", "point", "gallium")
-ACTIONS = (*STEPS, "response", "show", "clear")
+ACTIONS = (*STEPS, "response", "show", "certificate", "clear")
 WHILE_RECORDING = (
     "The board is recording a batch: end it with a long press of its button, then calibrate."
 )
@@ -24,8 +25,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "action",
         choices=ACTIONS,
-        help="a bath (ice, boil, point, gallium), the probe's response time, or show or clear "
-        "what is on the board",
+        help="a bath (ice, boil, point, gallium), the probe's response time, or show, clear or "
+        "print (certificate) what is on the board",
     )
     options.port(parser)
     options.notebook(parser)
@@ -41,6 +42,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         default=0.3,
         help="point: what the reference may be wrong by (default: 0.3)",
     )
+    parser.add_argument(
+        "--reference",
+        metavar="TEXT",
+        default="",
+        help="certificate: which reference thermometer it was, and its own certificate",
+    )
+    parser.add_argument(
+        "--output", "-o", type=Path, help="certificate: PDF file (default: calibration-BOARD.pdf)"
+    )
+    options.replace(parser)
     options.tolerance_class(parser)
     options.number(
         parser, "--wait-minutes", default=20.0, help="give up after so long (default: 20)"
@@ -54,6 +65,7 @@ def run(arguments: argparse.Namespace) -> int:
     from snapcurve.calibration import baths
     from snapcurve.commands.calibrate_session import Session
     from snapcurve.commands.chosen_board import open_board
+    from snapcurve.commands.output_files import SHEET
     from snapcurve.errors import Refused
     from snapcurve.notebook import open_notebook
     from snapcurve.shown.settings_file import load
@@ -64,6 +76,8 @@ def run(arguments: argparse.Namespace) -> int:
             f"--wait-minutes must be between {load().style.number(0.5, 1)} and 240."
         )
     style = load().style
+    if arguments.output is not None:
+        options.output(arguments, arguments.output, SHEET)
     reference = _reference(arguments, style)  # what is missing is said before anybody boils water
     if action in baths.WITH_INSTRUCTIONS and not arguments.json:
         _instruct(action, reference, style)
@@ -73,12 +87,14 @@ def run(arguments: argparse.Namespace) -> int:
         open_board(arguments.port, scene=scene) as board,
     ):
         try:
-            if action != "show":
+            if action not in ("show", "certificate"):
                 board.bath(dipping=False)  # at once: the probe may be on its way into the bath
             board.set_clock(time.time())
             session = Session(arguments, board, notebook)
             if action == "show":
                 session.show()
+            elif action == "certificate":
+                session.certificate()
             elif action == "clear":
                 session.clear()
             elif action == "response":

@@ -5,7 +5,8 @@ import sys
 import time
 from contextlib import closing, suppress
 from dataclasses import replace
-from typing import Any
+from datetime import datetime
+from pathlib import Path
 
 from snapcurve.board.client import Board, Reading
 from snapcurve.board.troubles import SENTENCES
@@ -16,16 +17,20 @@ from snapcurve.calibration.bath_readings import (
     record_response,
     wait_for_plateau,
 )
-from snapcurve.calibration.budget import CONVERTERS
+from snapcurve.calibration.limits import CONVERTERS
+from snapcurve.calibration.next_bath import earnings, earnings_lines
 from snapcurve.calibration.plateau import PlateauDetector, plateau_rules
 from snapcurve.calibration.stored import Calibration, Point, build, calibration_point, day, parse
-from snapcurve.calibration.trust import WORKING_C, Trust, trust
+from snapcurve.calibration.trust import USUAL_ROOM_C, WORKING_C, Trust, trust
 from snapcurve.commands import options
-from snapcurve.errors import LinkError, RecordError, SnapcurveError
+from snapcurve.commands.calibration_shown import calibration_data, print_calibration, readable
+from snapcurve.commands.output_files import SHEET
+from snapcurve.errors import LinkError, SnapcurveError
 from snapcurve.notebook.records import Calibration as FiledCalibration
 from snapcurve.notebook.store import Notebook
+from snapcurve.shown.plain_text import visible
 from snapcurve.shown.settings_file import load
-from snapcurve.shown.table import redraw, table
+from snapcurve.shown.table import redraw
 from snapcurve.shown.units import Style
 
 LINE_EACH_S = 10.0  # of the board's time, where the line cannot be overwritten
@@ -44,6 +49,7 @@ class Session:
         self._notebook = notebook
         self._hello = board.greeting
         self._raw = board.calibration()
+        self._room_c = board.reading().room_c
         try:
             self._before = parse(self._raw)
         except SnapcurveError:
@@ -54,6 +60,8 @@ class Session:
         if self._unused and arguments.action in MEASURED:
             self._say(SENTENCES["other_type"])
             self._before = Calibration()
+        # What the board corrects by: nothing, if it was measured with a probe of another type.
+        self._used = Calibration() if self._unused else self._before
         self._class = arguments.tolerance_class or self._before.tolerance_class
         self._on_screen = sys.stdout.isatty() and not arguments.json
         self._line_ms = -(10**9)
@@ -63,6 +71,8 @@ class Session:
     def bath(self, reference: baths.Reference | None) -> None:
         """Wait for the plateau, and make a point of it."""
         step, converter = self._arguments.action, CONVERTERS[self._hello.converter]
+        known = None if reference is None else (step, reference)
+        self._say("\n".join(self._promised(known)))
 
         def why_not(taken: Taken, known: baths.Reference | None = reference) -> str | None:
             if known is None:
@@ -174,20 +184,22 @@ class Session:
 
     def show(self) -> None:
         """What the board holds, what it held before, and the notebook's history."""
-        previous = _readable(self._board.calibration("previous"))
+        previous = readable(self._board.calibration("previous"))
         history = self._notebook.calibrations(self._hello.board_id)
         if self._arguments.json:
             options.print_json(
                 {
                     "converter": self._hello.converter,
                     "type": self._hello.tc_type,
-                    "current": _data(self._before),
-                    "previous": _data(previous),
+                    "current": calibration_data(self._before),
+                    "expanded_c": self._trust(self._used).expanded_c,
+                    "expanded_after_c": self._earned(),
+                    "previous": calibration_data(previous),
                     "history": [
                         {
                             "step": one.step,
                             "filed_unix_ms": one.filed_unix_ms,
-                            "calibration": _data(_readable(one.raw)),
+                            "calibration": calibration_data(readable(one.raw)),
                         }
                         for one in history
                     ],
@@ -198,20 +210,49 @@ class Session:
             f"{self._hello.board} {self._hello.board_id:08x}: {self._hello.converter}, "
             f"type {self._hello.tc_type}, class {self._class}"
         )
-        _print_calibration("on the board", self._before, self._style)
-        _print_calibration("before that", previous, self._style)
-        used = Calibration() if self._unused else self._before
+        print_calibration("on the board", self._before, self._style)
+        print_calibration("before that", previous, self._style)
+        used = self._used
         print(f"Trust       {self._figure(used)} {self._working()} (k = 2)")
         for remark in (SENTENCES["other_type"] if self._unused else "", self._trust(used).remark):
             if remark:
                 print(f"Note        {remark}")
         print(f"History     {len(history)} in the notebook")
         for one in history:
-            then, text = _readable(one.raw), "cannot be read"
+            then, text = readable(one.raw), "cannot be read"
             if then is not None:
                 points = "1 point" if len(then.points) == 1 else f"{len(then.points)} points"
                 text = f"{points}, lag {self._style.number(then.lag_s, 1)} s"
             print(f"  {day(one.filed_unix_ms // 1000)}  {one.step:<8}  {text}")
+        print("\n".join(self._promised()))
+
+    def certificate(self) -> None:
+        """Print it all on a page."""
+        from snapcurve.report.certificate import Calibrated, certificate_of
+        from snapcurve.report.sheet_document import written
+
+        hello, settings, arguments = self._hello, load(), self._arguments
+        named = visible(arguments.reference.strip())
+        what = Calibrated(
+            hello.board,
+            hello.board_id,
+            hello.firmware,
+            hello.converter,
+            hello.tc_type,
+            replace(self._used, tolerance_class=self._class),
+            lambda at_c: self._trust(self._used, at_c),
+            named,
+        )
+        sections = certificate_of(what, settings, datetime.now().astimezone())
+        path = arguments.output
+        if path is None:
+            path = Path(f"calibration-{hello.board_id:08x}.pdf")
+            options.output(arguments, path, SHEET)
+        title = f"Calibration of board {hello.board_id:08x}"
+        about = f"{title} · type {hello.tc_type} probe"
+        rehearsal = (arguments.port or "").startswith("rehearsal")
+        written(title, about, sections, path, settings.paper, settings.style, rehearsal)
+        print(path)
 
     def clear(self) -> None:
         """Take the calibration off the board; it stays there as the previous one."""
@@ -256,16 +297,31 @@ class Session:
         self._board.put_calibration(raw)
         self._notebook.file_calibration(filed(step, raw))
         if self._arguments.json:
-            options.print_json({"step": step, "calibration": _data(after)})
+            options.print_json({"step": step, "calibration": calibration_data(after)})
         else:
             print("On the board, read back and compared; the earlier one stays beside it.")
 
     # --- words ----------------------------------------------------------------------
 
-    def _trust(self, calibration: Calibration) -> Trust:
+    def _earned(self, known: tuple[str, baths.Reference] | None = None) -> dict[str, float]:
+        board_c = USUAL_ROOM_C if self._room_c is None else self._room_c
+        return earnings(self._used, time.time(), board_c, self._trust, known)
+
+    def _promised(self, known: tuple[str, baths.Reference] | None = None) -> list[str]:
+        return earnings_lines(self._trust(self._used), self._earned(known), self._style)
+
+    def _trust(self, calibration: Calibration, at_c: float = WORKING_C) -> Trust:
         hello, known = self._hello, replace(calibration, tolerance_class=self._class)
         now_s = time.time()
-        return trust(hello.converter, hello.tc_type, known, WORKING_C, now_s, style=self._style)
+        return trust(
+            hello.converter,
+            hello.tc_type,
+            known,
+            at_c,
+            now_s,
+            room_c=self._room_c,
+            style=self._style,
+        )
 
     def _figure(self, calibration: Calibration) -> str:
         return self._trust(calibration).figure(self._style)
@@ -315,56 +371,3 @@ def _temperature(question: str, style: Style) -> float:
             return style.parse_temperature(input(f"{question}, in {style.degree}? "))
         except SnapcurveError as error:
             print(error)
-
-
-def _readable(raw: bytes) -> Calibration | None:
-    """A calibration that is only shown: None if it cannot be read."""
-    try:
-        return parse(raw)
-    except RecordError:
-        return None
-
-
-def _print_calibration(title: str, calibration: Calibration | None, style: Style) -> None:
-    if calibration is None:
-        print(f"{title:<12}cannot be read")
-        return
-    if not calibration.points and not calibration.lag_s:
-        print(f"{title:<12}none")
-        return
-    rows = [
-        (
-            day(point.unix_s),
-            point.step,
-            f"at {style.temperature(point.true_c, 2)}",
-            style.difference(point.correction_centi_c / 100, 2),
-        )
-        for point in calibration.points
-    ]
-    if calibration.lag_s:
-        constants = " + ".join(style.number(part, 1) for part in calibration.time_constants_s)
-        rows.append((day(calibration.lag_unix_s), "response", "lag", f"{constants} s"))
-    print(title)
-    print(table(rows, inset="  "))
-
-
-def _data(calibration: Calibration | None) -> dict[str, Any] | None:
-    """What scripts read; None if it cannot be read."""
-    if calibration is None:
-        return None
-    return {
-        "set_unix_s": calibration.set_unix_s,
-        "class": calibration.tolerance_class,
-        "lag_unix_s": calibration.lag_unix_s,
-        "time_constants_s": list(calibration.time_constants_s),
-        "points": [
-            {
-                "step": point.step,
-                "unix_s": point.unix_s,
-                "indicated_c": point.indicated_centi_c / 100,
-                "correction_c": point.correction_centi_c / 100,
-                "reference_limit_c": point.reference_limit_c,
-            }
-            for point in calibration.points
-        ],
-    }

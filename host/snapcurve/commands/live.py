@@ -8,12 +8,21 @@ from collections.abc import Callable, Collection
 from contextlib import suppress
 from dataclasses import asdict
 
+from snapcurve.analysis.window_left import WindowLeft
 from snapcurve.board.client import Board, Reading
 from snapcurve.board.connection import RETURN_WAIT_S, is_rehearsal, reconnect
 from snapcurve.board.troubles import sentence
 from snapcurve.calibration.stored import in_use
 from snapcurve.calibration.trust import WORKING_C, Trust, trust
-from snapcurve.errors import LinkError, NoAnswer, ProbeError, Refused, WrongVersion
+from snapcurve.couvertures.profile import read_profile
+from snapcurve.errors import (
+    LinkError,
+    NoAnswer,
+    ProbeError,
+    RecordError,
+    Refused,
+    WrongVersion,
+)
 from snapcurve.shown.units import PLAIN, Style
 
 INTERVAL_MS = 500
@@ -55,7 +64,8 @@ def trust_now(board: Board, troubles: Collection[str]) -> Trust:
     """How far the board's temperatures can be trusted where chocolate is worked; ``troubles`` are
     what it reports."""
     hello, calibration = board.greeting, in_use(board.calibration(), troubles)
-    return trust(hello.converter, hello.tc_type, calibration, WORKING_C, time.time())
+    room_c, now_s = board.reading().room_c, time.time()
+    return trust(hello.converter, hello.tc_type, calibration, WORKING_C, now_s, room_c=room_c)
 
 
 def follow(
@@ -83,8 +93,9 @@ def follow(
 
     while True:
         try:
+            left = _window_left(board)
             board.live(INTERVAL_MS)
-            _show(board, style, end_s, as_json, shown)
+            _show(board, style, end_s, as_json, shown, left)
             board.live(0)
             return
         except KeyboardInterrupt:
@@ -117,7 +128,12 @@ def _back(board: Board, port: str | None, wait_s: float) -> bool:
 
 
 def _show(
-    board: Board, style: Style, end_s: float, as_json: bool, ended: Callable[[Reading], bool]
+    board: Board,
+    style: Style,
+    end_s: float,
+    as_json: bool,
+    ended: Callable[[Reading], bool],
+    left: WindowLeft,
 ) -> None:
     from snapcurve.shown.table import redraw
 
@@ -131,6 +147,8 @@ def _show(
             continue
         last_s = now_s
         seen = seen or reading.indicated_c is not None
+        inside = (reading.phase, reading.state, reading.place) == ("work", "inside", "chocolate")
+        left.add(reading.uptime_ms / 1000, reading.estimate_c, inside)
         if not seen and reading.faults and now_s - start_s > NO_READING_S:
             raise ProbeError(fault_sentence(reading.faults))
         if as_json:
@@ -138,9 +156,9 @@ def _show(
         elif not seen and not reading.faults:
             continue  # the converter's first value is still on its way
         elif on_screen:
-            redraw(line(reading, style))
+            redraw(line(reading, style, left.words(style)))
         else:
-            print(line(reading, style), flush=True)
+            print(line(reading, style, left.words(style)), flush=True)
         if ended(reading):
             break
     if on_screen:
@@ -167,8 +185,20 @@ def _next(board: Board, last_s: float, on_screen: bool) -> Reading | None:
     return reading
 
 
-def line(reading: Reading, style: Style = PLAIN) -> str:
-    """One reading in words."""
+def _window_left(board: Board) -> WindowLeft:
+    """For the window of the profile on the board; without one nothing is ever foretold."""
+    try:
+        phases = read_profile(board.profile())[1]
+    except (RecordError, Refused):  # none, or of another firmware: readings are shown all the same
+        phases = []
+    for phase in phases:
+        if phase["kind"] == "work":
+            return WindowLeft(phase["low_centi_c"] / 100, phase["high_centi_c"] / 100)
+    return WindowLeft(-math.inf, math.inf)
+
+
+def line(reading: Reading, style: Style = PLAIN, left: str = "") -> str:
+    """One reading in words; ``left`` is how long it stays in its window, empty if not known."""
     minutes, seconds = divmod(reading.uptime_ms // 1000, 60)
     text = f"{minutes:4d}:{seconds:02d}  "
     if reading.indicated_c is None:
@@ -183,9 +213,8 @@ def line(reading: Reading, style: Style = PLAIN) -> str:
         text += f"   {places.get(reading.place, reading.place)}"
     if reading.phase != "none":
         text += f"   {reading.phase}: {reading.state.replace('_', ' ')}"
-    if reading.window_left_s is not None:
-        # No finer than it can be foretold, and no longer.
-        text += f", {style.about_minutes_words(reading.window_left_s // 60)} left"
+    if left:
+        text += f", {left} left"
     if reading.curve:
         text += "   recording"
     if reading.troubles:

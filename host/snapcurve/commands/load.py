@@ -22,7 +22,8 @@ CUP = (
     "cup, the probe hung in the middle; after a quarter of a minute the cup goes into ice water "
     "up to its rim, and stays untouched until it has fallen to about 12 °C. Take the same cup, "
     "weight and ice water each time: the slope depends on them. Keep water out of the cup, and "
-    "later, with the probe, out of the bowl. 'snapcurve show last' reads it."
+    "later, with the probe, out of the bowl. It holds for cocoa butter, not for coatings of other "
+    "fats. 'snapcurve show last' reads it."
 )
 
 

@@ -10,13 +10,14 @@ from snapcurve.board.client import Board, Crash, Hello
 from snapcurve.board.fitted import ProbeSetting
 from snapcurve.board.ports import attached
 from snapcurve.board.troubles import sentence
-from snapcurve.calibration.budget import Budget, immersion_hint
+from snapcurve.calibration.limits import immersion_hint
 from snapcurve.calibration.stored import in_use
-from snapcurve.calibration.trust import ROOM_C, WORKING_C, Trust, trust
+from snapcurve.calibration.trust import WORKING_C, Trust, trust
 from snapcurve.commands import fitted, options
 from snapcurve.commands.chosen_board import open_board
 from snapcurve.couvertures.profile import profile_name
 from snapcurve.errors import LinkError, SnapcurveError
+from snapcurve.report.budget_table import HEAD, RIGHT, budget_rows
 from snapcurve.shown.settings_file import load
 from snapcurve.shown.table import table
 from snapcurve.shown.units import PLAIN, Style
@@ -63,6 +64,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="how deep the probe is in, in diameters of its sheath (default: 10)",
     )
     fitted.add_arguments(parser)
+    parser.add_argument(
+        "--resting",
+        action="store_true",
+        help="in a bowl at rest, where the stem carries the room's temperature further "
+        "(default: stirred)",
+    )
     options.as_json(parser)
 
 
@@ -154,16 +161,16 @@ class Judged:
 def _judged(board: Board, arguments: argparse.Namespace, at_c: float, style: Style) -> Judged:
     hello = board.greeting
     reading = board.reading()
-    room_c = reading.room_c
     found = trust(
         hello.converter,
         hello.tc_type,
         in_use(board.calibration(), reading.troubles),
         at_c,
         time.time(),
+        room_c=reading.room_c,
         tolerance_class=arguments.tolerance_class,
-        room_c=ROOM_C if room_c is None else room_c,
         diameters=arguments.depth_diameters,
+        stirred=not arguments.resting,
         style=style,
     )
     hint = immersion_hint(arguments.depth_diameters, style)
@@ -175,7 +182,7 @@ def _budget_lines(judged: Judged, at_c: float, style: Style) -> list[str]:
     at = style.temperature(at_c, 2, trim=True)
     lines = [f"{hello.converter}, type {hello.tc_type}, at {at} (JCGM 100)"]
     before = style.difference(found.expanded_c, 3, sign=False)
-    lines.append(_budget_table(found.budget, style))
+    lines.append(table([HEAD, *budget_rows(found.budget, style)], right=RIGHT))
     lines += ["", f"{style.degrees(at_c)} {found.figure(style)} (k = 2, {before} before rounding)"]
     lines += [f"Note: {remark}" for remark in (found.remark, judged.hint) if remark]
     if crash.crashes:
@@ -184,22 +191,6 @@ def _budget_lines(judged: Judged, at_c: float, style: Style) -> list[str]:
             f"{hello.boot} now; {crash.crashes} in all): {crash.reason}"
         )
     return lines
-
-
-def _budget_table(budget: Budget, style: Style) -> str:
-    """The budget in the person's degrees, one line a component, the largest share first."""
-
-    def degrees(value_k: float) -> str:
-        return style.number(style.interval(value_k), 4)
-
-    rows: list[tuple[str, ...]] = [("component", "stated", "shape", "u", "c", "|c| u", "share")]
-    for part in sorted(budget.components, key=lambda part: -part.contribution):
-        stated, u = degrees(part.value), degrees(part.standard_uncertainty)
-        c, share = style.number(part.sensitivity, 3), f"{100 * budget.share(part):.0f} %"
-        contribution = degrees(part.contribution)
-        rows.append((part.name, stated, part.distribution, u, c, contribution, share))
-    rows.append(("combined", "", "", "", "", degrees(budget.combined)))
-    return table(rows, right=(1, 3, 4, 5, 6))
 
 
 def _budget_data(judged: Judged) -> dict[str, Any]:

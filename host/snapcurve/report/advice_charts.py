@@ -8,6 +8,7 @@ from snapcurve.advice.batch_plan import Plan
 from snapcurve.advice.correction import Correction
 from snapcurve.advice.inputs import PlanRequest, WorkingTemperatures
 from snapcurve.advice.situation import Action, Situation
+from snapcurve.advice.time_ranges import stays_words
 from snapcurve.couvertures.methods import METHODS
 from snapcurve.heat.enthalpy import (
     CouvertureThermal,
@@ -42,7 +43,7 @@ def plan_chart(
             f"{style.mass_words(plan.seed_g)} of seed" if plan.seed_g else METHODS[plan.method],
             f"room {style.degrees_words(request.room_c)}",
             f"ends at {style.degrees_words(plan.predicted_c)}",
-            f"then {style.about_minutes_words(plan.window_min)} in the window",
+            f"then {stays_words(plan.window_between)} in the window",
             "calculated, not measured",
         ],
         paper_mm(paper),

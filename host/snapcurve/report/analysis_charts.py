@@ -174,7 +174,8 @@ def cup_chart(
     axes.plot(at + reach, tangent, color=WARNING, linewidth=1.6, linestyle=(0, (6, 3)))
     axes.plot([at], [inflection.temperature_c], "o", color=WARNING, markersize=9)
     axes.annotate(
-        f"{slope_words(inflection, style)}\nat {style.temperature(inflection.temperature_c)}",
+        f"{slope_words(slope, verdict.uncertainty_c_per_min, style)}\n"
+        f"at {style.temperature(inflection.temperature_c)}",
         (at, inflection.temperature_c),
         xytext=(18, 22 if slope < 0.3 else 56),
         textcoords="offset points",

@@ -9,7 +9,7 @@ from typing import Any, NotRequired, TypedDict
 
 from snapcurve.analysis.complaints import Complaint
 from snapcurve.analysis.cup_reading import CupReading
-from snapcurve.analysis.cup_temper import place_words
+from snapcurve.analysis.cup_temper import ONLY_COCOA_BUTTER, place_words
 from snapcurve.analysis.verdict import Judgement
 from snapcurve.notebook.allergens import of
 from snapcurve.notebook.descriptions import allergen_words, value_words
@@ -133,6 +133,8 @@ class CupData(TypedDict):
     batch: str | None
     slope_c_per_min: float
     slope_uncertainty_c_per_min: float
+    uncertainty_c_per_min: float
+    cools_per_min: float
     at_s: float
     temperature_c: float
     noise_c: float
@@ -146,10 +148,17 @@ class CupData(TypedDict):
 def cup_lines(reading: CupReading, style: Style) -> list[str]:
     """Slope, temper, where the slope lies, and the batch it belongs to."""
     sentences = [reading.verdict.sentence, place_words(reading.inflection, style)]
+    if reading.other:
+        cups = "1 good cup" if reading.other == 1 else f"{reading.other} good cups"
+        sentences.append(
+            f"{cups} with another probe, cup, sample or water do not count: their slopes are not "
+            "to be compared."
+        )
     if reading.batch is not None:
         sentences.append(
             f"Taken to be of batch {reading.batch.code}, the newest of this couverture before it."
         )
+    sentences.append(ONLY_COCOA_BUTTER)
     return [textwrap.fill(sentence, WIDTH) for sentence in sentences]
 
 
@@ -161,6 +170,8 @@ def cup_data(reading: CupReading) -> CupData:
         "batch": None if reading.batch is None else reading.batch.code,
         "slope_c_per_min": round(inflection.slope_c_per_min, 3),
         "slope_uncertainty_c_per_min": round(inflection.slope_uncertainty_c_per_min, 3),
+        "uncertainty_c_per_min": round(reading.verdict.uncertainty_c_per_min, 3),
+        "cools_per_min": round(inflection.cools_per_min, 4),
         "at_s": inflection.at_s,
         "temperature_c": round(inflection.temperature_c, 2),
         "noise_c": round(inflection.noise_c, 4),
