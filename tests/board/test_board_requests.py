@@ -145,7 +145,7 @@ def test_profile_is_kept_read_back_and_survives(rig, tmp_path):
         (profile_bytes(("work", "hold", 3000, 3000, 2900, 0, 0)), "bad_value"),
         (profile_bytes(("none", "hold", 3000, 2900, 3000, 0, 0)), "bad_choice"),
         (b"\xff" + PROFILE[1:], "bad_text"),
-        (PROFILE[:32] + b"\x07" + PROFILE[33:], "bad_choice"),
+        (PROFILE[:32] + b"\x63" + PROFILE[33:], "bad_choice"),
     ],
 )
 def test_a_profile_that_makes_no_sense_is_refused_and_the_old_one_stays(rig, raw, code):

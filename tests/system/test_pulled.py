@@ -46,7 +46,9 @@ class InTheBowl:
 class Cable:
     """Between a board and a port that comes and goes, under a name or another."""
 
-    def __init__(self, board_port: str):
+    def __init__(self, board_port: str, folder: Path):
+        self._folder = folder  # of links: the port's own name may soon be another program's
+        self._count = 0
         self._board = os.open(board_port, os.O_RDWR | os.O_NOCTTY | os.O_NONBLOCK)
         self._ends: tuple[int, int] | None = None
         self._lock = threading.Lock()
@@ -56,21 +58,23 @@ class Cable:
         self._thread.start()
 
     def put_in(self, spare: bool) -> None:
-        """The port appears; with ``spare`` another one is taken first, so that it has another
-        name than it would."""
-        others = pty.openpty() if spare else ()
+        """The port appears; with ``spare`` it has another name."""
         board, port = pty.openpty()
         tty.setraw(port)
         with self._lock:
             self._ends = (board, port)
-            self.name = os.ttyname(port)
-        for number in others:
-            os.close(number)
+            self._count += 1
+            link = self._folder / f"port{self._count if spare else 0}"
+            link.symlink_to(os.ttyname(port))
+            self.name = str(link)
 
     def pull(self) -> None:
         """The port is gone, and whoever has it open is told so."""
         with self._lock:
-            ends, self._ends, self.name = self._ends, None, ""
+            ends, self._ends = self._ends, None
+            if self.name:
+                Path(self.name).unlink()
+            self.name = ""
         for number in ends or ():
             os.close(number)
 
@@ -131,7 +135,7 @@ def test_it_comes_back_each_time(command, tmp_path: Path, monkeypatch, capsys) -
     monkeypatch.setattr(live, "line", lambda *given: (screen.show(given[0]), line(*given))[1])
     with DeskBoard(tmp_path / "flash", world, "real") as desk:
         desk.wait_until_up()
-        cable = Cable(desk.port)
+        cable = Cable(desk.port, tmp_path)
         for module in (connection, ports):
             monkeypatch.setattr(module, "attached", cable.attached)
         cable.put_in(False)
@@ -166,9 +170,11 @@ def test_it_comes_back_each_time(command, tmp_path: Path, monkeypatch, capsys) -
     assert len(waits_s) == TIMES
     assert screen.while_out == 0, "no number is shown while the board is away"
     told = [one for one in err.splitlines() if one]
-    assert len([one for one in told if "is gone: waiting for it" in one]) == TIMES
-    assert len([one for one in told if "The board is back on" in one]) == TIMES
-    assert len(told) == 2 * TIMES, told
+    # On a busy machine an answer may be so late that the board counts as gone once more.
+    gone = len([one for one in told if "is gone: waiting for it" in one])
+    assert gone >= TIMES
+    assert len([one for one in told if "The board is back on" in one]) == gone
+    assert len(told) == 2 * gone, told
     assert "Traceback" not in out + err
     if command == "temper":
         assert "batch" in out
