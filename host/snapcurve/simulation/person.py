@@ -54,6 +54,7 @@ class Person:
         self.heard: list[str] = []
         self.tell: Tell = lambda seconds, text: None
         self.style = PLAIN  # how quantities are shown
+        self.pieces_c = bowl.room_c  # of the pieces that lie ready
 
     def say(self, text: str) -> None:
         """Note what is being done."""
@@ -146,7 +147,7 @@ def seed(person: Person) -> Plan:
     handful_g = total_g * person.conditions.handful_share
     for number in range(1, HANDFULS_MAX + 1):
         person.say(f"handful {number} of seed: {person.style.mass(handful_g)}, stirring")
-        person.bowl.add_pieces(handful_g, person.bowl.room_c)
+        person.bowl.add_pieces(handful_g, person.pieces_c)
         yield from person.wait_for(("near", "reached"), person.random.uniform(35, 60))
         if person.has_heard("near"):
             person.say("hears: nearly there; no more pieces, stirs on")
@@ -259,7 +260,7 @@ def _cool_down(person: Person) -> Plan:
     person.say("hears: too warm; stirs a few more pieces in")
     yield from person.press()
     person.forget("back")
-    person.bowl.add_pieces(15, person.bowl.room_c)
+    person.bowl.add_pieces(0.015 * person.conditions.mass_g, person.pieces_c)
     yield from person.wait_for(("back",), 60)
 
 
