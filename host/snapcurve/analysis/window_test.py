@@ -7,8 +7,8 @@ often chance scores as high is counted by dealing the outcomes out anew, the hig
 windows each time: so trying many windows costs nothing.
 
 Nor does looking often. Tests take place at fixed numbers of batches only, each with a share of 5 %
-that was laid down beforehand (alpha spending: Lan and DeMets, Biometrika 70 (1983) 659). Whoever
-looks in between sees the last one. Together they propose a window where there is none to be
+that was laid down beforehand (alpha spending: Lan and DeMets, Biometrika 70 (1983) 659). A
+look in between shows the last one. Together they propose a window where there is none to be
 found in at most 5 % of notebooks, however long they are kept.
 """
 

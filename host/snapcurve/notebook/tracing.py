@@ -109,7 +109,7 @@ def newest_leftover(connection: Connection, couverture: str) -> tuple[str, int |
         if None in left or None in taken:
             if not taken:
                 return one.batch.code, None
-            continue  # something went, and nobody knows whether that was all
+            continue  # something went, and whether that was all is not known
         rest_mg = sum(mass or 0 for mass in left) - sum(mass or 0 for mass in taken)
         if rest_mg > 0:
             return one.batch.code, rest_mg
