@@ -1,5 +1,6 @@
 """What is collected, what stays on the board, and what is said of it."""
 
+import statistics
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -140,7 +141,8 @@ def test_a_batch_is_judged_by_the_probe_that_its_curve_names(tmp_path, fitted, o
     assert curve.lost_blocks == 0
     listed = CurveRow(1, "closed", row.boot, row.size, row.crc, row.generation)
     batch = new_batch(curve, raw, listed, "pico", converter="MAX31856", tc_type="T")
-    expected = trust(*own, Calibration(), WORKING_C, 1_795_600_000.0)
+    room_c = statistics.median(value_c for _, value_c in curve.room_c)
+    expected = trust(*own, Calibration(), WORKING_C, 1_795_600_000.0, room_c=room_c)
     assert batch.uncertainty_centi_c == round(expected.expanded_c * 100)
     older = new_batch(
         replace(curve, fitted=None), raw, listed, "pico", converter="MAX31856", tc_type="T"
