@@ -27,9 +27,8 @@ STORE = "/curves"
 DUTY = (0, 2090, 6712, 32768)
 _RESTART_AFTER_MS = const(300)  # a batch must be guided again within 3 s
 _BLOCK = const(64)  # bytes of a USB packet
-_HELD_BACK = const(
-    320
-)  # the interpreter's buffer and a packet on its way: nobody need have read them
+# Bytes that nobody need have read: the interpreter's buffer and a packet on its way.
+_HELD_BACK = const(320)
 _WATCHDOG_MS = const(8000)  # the longest an RP2040 can wait is 8388
 
 

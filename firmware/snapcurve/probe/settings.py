@@ -22,7 +22,7 @@ _BAD_PROBE = 1 << TROUBLES.index("probe")
 
 
 def check_probe(values):
-    """``values`` of catalogue.PROBE as a tuple; WireError for mains that nobody has."""
+    """``values`` of catalogue.PROBE as a tuple; WireError for a frequency that no mains has."""
     if values[1] not in MAINS_HZ:
         raise WireError("bad_value", 1)
     return tuple(values)

@@ -312,7 +312,7 @@ def check_day(day: str | None) -> None:
         if day is not None and date.fromisoformat(day).isoformat() != day:
             raise ValueError
     except ValueError as error:
-        raise SnapcurveError(f"{day!r} is no day such as 2027-05-01; write one.") from error
+        raise SnapcurveError(f"{day!r} is not a day: write it as 2027-05-01.") from error
 
 
 def _check_outcome(payload: Mapping[str, Any]) -> None:
