@@ -197,7 +197,9 @@ def _steps(arguments: argparse.Namespace, style: Style) -> Iterator[people.Said]
 def _made(arguments: argparse.Namespace, style: Style) -> people.Said:
     pieces, mass, day = arguments.pieces, arguments.mass, arguments.best_before
     if pieces is not None and not (pieces.isascii() and pieces.isdigit() and len(pieces) < 10):
-        raise SnapcurveError(f"--pieces {short(pieces)} is not a whole number: write digits, as 48.")
+        raise SnapcurveError(
+            f"--pieces {short(pieces)} is not a whole number: write digits, such as 48."
+        )
     if arguments.replaces is not None:
         _was_made(arguments)
     said = {
