@@ -40,7 +40,6 @@ def test_one_command_does_the_whole_batch(bench: Bench) -> None:
     assert "Milk couverture by seeding is on the board" in out
     assert "melt: " in out
     assert "work: inside" in out
-    assert "♪ stopped" in out
     (batch,) = bench.ok_json("batches", "--rehearsals")
     assert f"Curve 1: batch {batch['batch']}" in out
     assert f"{batch['batch']}: In temper, proved by the test blade" in out
