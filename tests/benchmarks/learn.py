@@ -44,9 +44,9 @@ def between(low_c: float, high_c: float, inside: float, outside: float) -> Calla
     return lambda values: np.where((values >= low_c) & (values <= high_c), inside, outside)
 
 
-def first_found(values: list[float], good: list[bool]) -> int | None:
+def first_found(values: list[float], good: list[bool], place: int = 1) -> int | None:
     """After how many batches the first proposal comes to somebody who looks after each."""
-    for test in find_window(values, good, WINDOW_C).tests:
+    for test in find_window(values, good, WINDOW_C, place).tests:
         if test.found:
             return test.batches
     return None
@@ -58,6 +58,18 @@ def false_share(how: str, share: float, notebooks: int, seed: int) -> float:
     found = 0
     for _ in range(notebooks):
         found += first_found(*drawn(chance, how, nothing(share))) is not None
+    return found / notebooks
+
+
+def false_in_a_notebook(couvertures: int, notebooks: int, seed: int) -> float:
+    """Of notebooks with so many couvertures and nothing to find, how many ever got a proposal."""
+    chance = np.random.default_rng(seed)
+    found = 0
+    for _ in range(notebooks):
+        found += any(
+            first_found(*drawn(chance, "evenly", nothing(0.7)), place) is not None
+            for place in range(1, couvertures + 1)
+        )
     return found / notebooks
 
 
@@ -109,6 +121,9 @@ def main(words: list[str]) -> int:
         for share in (0.5, 0.7, 0.9):
             found = false_share(how, share, notebooks, seed=7)
             print(f"  {found:6.1%}  worked {how}, {share:.0%} turn out well")
+    for couvertures in (3, 6):
+        found = false_in_a_notebook(couvertures, notebooks, seed=9)
+        print(f"  {found:6.1%}  in a notebook with {couvertures} couvertures, 160 batches of each")
     print("something to find: proposed by so many batches worked inside the window")
     sizes = "".join(f"{size:>6}" for size in test_sizes_until(LIFE))
     print(f"  {'':36}{sizes}  edges off by")

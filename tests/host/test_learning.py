@@ -2,19 +2,21 @@
 
 import itertools
 import random
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from scipy.stats import chi2_contingency, mannwhitneyu, permutation_test, rankdata
 
 from snapcurve.analysis import window_test
+from snapcurve.analysis.filed_outcomes import place_of
 from snapcurve.analysis.lessons import TrayOutcome, chance_of_split, lesson_lines, pairs_higher
 from snapcurve.analysis.lessons import learn as learn_in
 from snapcurve.analysis.outcome_file import NotedOutcome, read_outcomes
 from snapcurve.analysis.window_test import find_window
 from snapcurve.errors import SnapcurveError
 from snapcurve.shown.units import PLAIN
-from tests.benchmarks.learn import TRUTHS, false_share, power
+from tests.benchmarks.learn import TRUTHS, false_in_a_notebook, false_share, power
 
 NAME, WINDOW = "Halde milk", (30.0, 32.0)
 
@@ -171,6 +173,16 @@ def test_all_tests_together_spend_five_percent():
     assert 0.049 < sum(levels) < 0.05
 
 
+def test_the_parts_of_all_couvertures_are_no_more_than_the_whole():
+    parts = [window_test.part_of(place) for place in range(1, 1000)]
+    assert min(parts) > 0
+    assert 0.99 < sum(parts) < 1
+
+
+def test_a_notebook_with_several_couvertures_spends_five_percent_too():
+    assert false_in_a_notebook(3, 20, seed=14) <= 0.05
+
+
 def test_nothing_to_find_is_found_in_at_most_five_percent_of_notebooks():
     """160 batches, a look after each; the full numbers: ``python -m tests.benchmarks learn``."""
     assert false_share("evenly", 0.7, 40, seed=11) <= 0.05
@@ -250,3 +262,19 @@ def test_files_that_make_no_sense(tmp_path, text, words):
     with pytest.raises(SnapcurveError, match=words) as caught:
         read_outcomes(path)
     assert "trays.csv" in str(caught.value)
+
+
+def test_couvertures_have_their_place_by_the_order_in_which_they_were_filed():
+    def row(number, name, rehearsal=False, method="seeding"):
+        return SimpleNamespace(
+            id=number, code=f"c{number}", couverture=name, rehearsal=rehearsal, method=method
+        )
+
+    rows = [row(1, "cup", method="cup"), row(2, "played", rehearsal=True), row(3, "milk"),
+            row(4, "dark"), row(5, "milk"), row(6, "white")]  # fmt: skip
+    book = SimpleNamespace(batches=lambda: rows[::-1])  # newest first, as a notebook lists them
+    noted = {f"c{number}": NotedOutcome(True, True, None) for number in (1, 2, 4, 5)}
+    assert place_of(book, "dark", noted, False) == 1
+    assert place_of(book, "milk", noted, False) == 2  # the first of which an outcome is known
+    assert place_of(book, "dark", noted, True) == 2
+    assert place_of(book, "white", noted, False) == 3  # nothing known yet

@@ -1,6 +1,8 @@
 """Following a board whose own clock is wrong: it ends, in bounded time of ours."""
 
 import itertools
+import json
+import math
 import sys
 from pathlib import Path
 
@@ -9,11 +11,13 @@ import pytest
 sys.path.append(str(Path(__file__).parents[1] / "wire"))
 from lying_bytes import frame, packed
 
-from snapcurve.board.client import Board
+from snapcurve.analysis.window_left import WindowLeft
+from snapcurve.board.client import Board, Reading
 from snapcurve.calibration.bath_readings import live_readings, record_response, wait_for_plateau
 from snapcurve.calibration.plateau import PlateauDetector, plateau_rules
 from snapcurve.commands import live
 from snapcurve.errors import LinkError, ProbeError
+from snapcurve.shown.units import PLAIN
 from snapcurve.wire import catalogue
 from snapcurve.wire.frame import FrameReader
 
@@ -138,3 +142,35 @@ def test_when_the_line_is_lost_the_number_is_wiped(monkeypatch, capsys, error):
     with pytest.raises(LinkError):
         live._next(Lost(error), 3.0, False)
     assert capsys.readouterr().out == ""
+
+
+def test_a_script_gets_a_range_of_what_is_left_and_no_single_number(capsys):
+    """A bowl that cools by 0.3 °C a minute from 31 °C, watched for five; low edge 29 °C."""
+    readings = (
+        Reading(
+            second * 1000,
+            0,
+            31 - 0.005 * second,
+            None,
+            31 - 0.005 * second,
+            -0.3,
+            21.0,
+            [],
+            "chocolate",
+            "work",
+            "inside",
+            1,
+            "none",
+            400,
+        )
+        for second in range(300)
+    )
+    board = Lost()
+    board.next_live = lambda: next(readings)
+    live._show(
+        board, PLAIN, math.inf, True, lambda one: one.uptime_ms == 299_000, WindowLeft(29, 31.5)
+    )
+    told = [json.loads(line)["window_left_s"] for line in capsys.readouterr().out.splitlines()]
+    assert told[0] is None  # the drift is not known yet
+    soonest_s, latest_s = told[-1]
+    assert soonest_s < (31 - 0.005 * 299 - 29) / 0.005 < latest_s

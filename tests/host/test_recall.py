@@ -65,7 +65,7 @@ def test_what_was_made_and_where_it_went_in_one_command(three, type_in):
     assert " ".join(rows[0][:-1]) == words
     assert rows[2] == ["not", "noted", "not", "noted", third]
     assert f"! {first}: 250 g of its 1200 g is not accounted for; allergens not known" in unknown
-    assert f"! {second}: where it went is not noted of hearts; 1500 g of its 1500 g" in unknown
+    assert f"! {second}: not noted where it went: hearts; 1500 g of its 1500 g" in unknown
     assert f"! {third}: nothing is noted of what was made of it; allergens not" in unknown
 
 

@@ -3,7 +3,7 @@
 The four steps are those of Codex Alimentarius, General Principles of Food Hygiene, CXC 1-1969
 (monitoring, corrective action with the disposition of the product, verification), and records are
 what Regulation (EC) No 852/2004, Article 5, asks for. This is a record, not a certified system:
-which limits are critical, and what a deviation means for the product, says the user's own plan.
+the user's own plan says which limits are critical and what a deviation means for the product.
 
 What opens one is read from the timeline, which measures; nothing is measured here. Not every touch
 of an edge is one: a record that cries wolf is signed unread.

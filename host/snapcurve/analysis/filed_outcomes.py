@@ -88,6 +88,18 @@ def learned(
     return found
 
 
+def place_of(
+    notebook: "Notebook", couverture: str, noted: Mapping[str, NotedOutcome], rehearsals: bool
+) -> int:
+    """As which of the couvertures with outcomes this one came into the notebook, from 1."""
+    came = list[str]()
+    for row in sorted(notebook.batches(), key=lambda row: row.id):
+        counts = row.code in noted and row.method != "cup" and (rehearsals or not row.rehearsal)
+        if counts and row.couverture and row.couverture not in came:
+            came.append(row.couverture)
+    return came.index(couverture) + 1 if couverture in came else len(came) + 1
+
+
 def tray_outcome(
     code: str, couverture: str, timeline: Timeline, note: NotedOutcome
 ) -> TrayOutcome:

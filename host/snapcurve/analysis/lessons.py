@@ -114,8 +114,12 @@ def learn(
     couverture: str,
     window_c: tuple[float, float],
     style: Style,
+    place: int = 1,
 ) -> Lesson:
-    """Compare the batches of ``couverture`` in ``outcomes``; ``window_c`` is its window now."""
+    """Compare the batches of ``couverture`` in ``outcomes``; ``window_c`` is its window now.
+
+    ``place``: as which of the notebook's couvertures with outcomes it came, from 1.
+    """
     own = [one for one in outcomes if one.couverture == couverture]
     good = [one for one in own if one.good]
     bad = [one for one in own if one.good is False]
@@ -139,7 +143,10 @@ def learn(
     worked = [one for one in (*good, *bad) if one.working_c is not None]
     worked.sort(key=lambda one: one.batch_code)  # the order of the days
     found = find_window(
-        [one.working_c or 0.0 for one in worked], [bool(one.good) for one in worked], window_c
+        [one.working_c or 0.0 for one in worked],
+        [bool(one.good) for one in worked],
+        window_c,
+        place,
     )
     why = _why(found, len(good), len(bad), style)
     count, warning = len(good) + len(bad), ""

@@ -8,8 +8,9 @@ windows each time: so trying many windows costs nothing.
 
 Nor does looking often. Tests take place at fixed numbers of batches only, each with a share of 5 %
 that was laid down beforehand (alpha spending: Lan and DeMets, Biometrika 70 (1983) 659). A
-look in between shows the last one. Together they propose a window where there is none to be
-found in at most 5 % of notebooks, however long they are kept.
+look in between shows the last one. Nor do several couvertures: each has its part of the 5 %, by
+the order in which they came. Together all tests propose a window where there is none to be
+found in at most 5 % of notebooks, however long they are kept and whatever is worked.
 """
 
 from collections.abc import Iterator, Sequence
@@ -75,13 +76,23 @@ def spent(batches: int) -> float:
     return TOGETHER * (1 - 8 / batches) if batches >= FIRST_TEST else 0.0
 
 
+def part_of(place: int) -> float:
+    """The part of the 5 % for the couverture that came as number ``place`` (from 1): a half, a
+    sixth, a twelfth, ...; however many there are, their sum is below 1."""
+    return 1 / (place * (place + 1))
+
+
 def find_window(
-    values_c: Sequence[float], good: Sequence[bool], window_c: tuple[float, float]
+    values_c: Sequence[float],
+    good: Sequence[bool],
+    window_c: tuple[float, float],
+    place: int = 1,
 ) -> Found:
     """What the batches, oldest first, say of windows inside ``window_c`` (°C).
 
     ``values_c`` are their working temperatures; batches that were worked outside the window say
-    nothing of a narrower one and are left out.
+    nothing of a narrower one and are left out. ``place``: as which of the notebook's couvertures
+    this one came, from 1.
     """
     low_c, high_c = window_c
     kept = [
@@ -93,7 +104,7 @@ def find_window(
     labels = np.array([one for _, one in kept], int)
     before, tests = 0.0, []
     for size in takewhile(lambda size: size <= len(kept), test_sizes()):
-        level, before = spent(size) - before, spent(size)
+        level, before = part_of(place) * (spent(size) - before), spent(size)
         tests.append(Test(size, _chance(values[:size], labels[:size], window_c), level))
     next_at = next(size for size in test_sizes() if size > len(kept))
     if not any(test.found for test in tests):

@@ -48,13 +48,16 @@ def run(arguments: argparse.Namespace) -> int:
         for code in noted:
             notebook.batch(code)
         batches = from_notebook.learned(notebook, couverture.name, noted, arguments.rehearsals)
+        place = from_notebook.place_of(notebook, couverture.name, noted, arguments.rehearsals)
     if not batches:
         raise SnapcurveError(
             f"None of the {len(noted)} outcomes belongs to a batch of {couverture.name} that "
             "was not a rehearsal (--rehearsals counts those too)."
         )
     window = (couverture.work_low_c, couverture.work_high_c)
-    lesson = learn([one.outcome for one in batches], couverture.name, window, settings.style)
+    lesson = learn(
+        [one.outcome for one in batches], couverture.name, window, settings.style, place
+    )
     if arguments.chart is not None:
         from snapcurve.report.analysis_charts import outcomes_chart
 

@@ -152,7 +152,9 @@ def _show(
         if not seen and reading.faults and now_s - start_s > NO_READING_S:
             raise ProbeError(fault_sentence(reading.faults))
         if as_json:
-            print(json.dumps(asdict(reading)), flush=True)
+            # A range as on the screen: the board's own single number has none.
+            told = {**asdict(reading), "window_left_s": left.between_s()}
+            print(json.dumps(told), flush=True)
         elif not seen and not reading.faults:
             continue  # the converter's first value is still on its way
         elif on_screen:

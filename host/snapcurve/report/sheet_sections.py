@@ -47,8 +47,8 @@ NOTHING = "not recorded"
 UNSEEN_S = 15.0  # so little unseen time is no remark
 MAY_BE_NONE = ("Remarks", "Limits", "Deviations")  # nothing there is nothing left out
 CAUTION = (
-    "This is a record, not a certified system: which limits are critical, and what a deviation "
-    "means for the product, says your own food-safety plan. Allergens are as they were entered: "
+    "This is a record, not a certified system: your own food-safety plan says which limits are "
+    "critical and what a deviation means for the product. Allergens are as they were entered: "
     "the labels of the ingredients come first. A right temperature is not yet temper; the dip "
     "test shows it."
 )

@@ -18,8 +18,8 @@ from snapcurve.shown.plain_text import for_paper
 from snapcurve.shown.settings_file import Settings
 
 CAUTION = (
-    "This lists what was noted in this notebook, and no more. Whom to tell, and how fast, say the "
-    "law where you work and your own plan for a recall."
+    "This lists what was noted in this notebook, and no more. The law where you work and your own "
+    "plan for a recall say whom to tell, and how fast."
 )
 PARTS = (2.4, 0.8, 0.9, 1.3, 2.4, 1.7)
 

@@ -106,7 +106,7 @@ def not_known(trace: Trace, style: Style) -> list[str]:
             found.append("nothing is noted of what was made of it")
         lost = [made.name for made in one.made if not made.where and made.name != LEFTOVER]
         if lost:
-            found.append(f"where it went is not noted of {', '.join(map(on_one_line, lost))}")
+            found.append(f"not noted where it went: {', '.join(map(on_one_line, lost))}")
         if balance := _balance(one, taken.get(one.batch.code, []), style):
             found.append(balance)
         if names := trace.allergens[one.batch.id].not_known:
