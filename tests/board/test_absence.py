@@ -122,7 +122,7 @@ def test_pieces_that_melt_are_found_to_be_a_new_one(tmp_path):
 
 
 def test_back_in_its_window_a_temper_that_is_lost_is_told(tmp_path):
-    rig = forgotten(tmp_path, HELD, (60, "in", 29.5), (60, "to", 35.0), (60, "to", 35.0))
+    rig = forgotten(tmp_path, HELD, (60, "in", 29.5), (60, "to", 37.0), (60, "to", 37.0))
     rig.run(rig.in_ms + 175_000)
     assert since(rig) == ["too_warm", "temper_lost"]
     assert continued(rig) == 1

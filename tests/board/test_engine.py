@@ -45,7 +45,7 @@ POSSIBLE = (
         for state in ("inside", "too_warm", "too_cool")
         for event in ("inside", "above", "below", "rewarmed", "lost")
     ]
-    + [(state, "remelted") for state in ("approach", "near", "too_warm")]
+    + [(state, "remelted") for state in ("approach", "near", "inside", "too_warm", "too_cool")]
 )
 
 

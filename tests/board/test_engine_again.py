@@ -10,9 +10,9 @@ from engine_play import AT_TARGET_C, NO_HURRY_S, SUDDEN, bowl_c, play
 from hypothesis import given
 from hypothesis import strategies as st
 
-from snapcurve.heat.constants import MELTING_POINT_FORM_V_C
 from snapcurve.probe.tempering.engine import Engine
 from snapcurve.probe.tempering.profile import parse
+from snapcurve.recording.outside import crystals_gone_of
 
 LOST_C = 33.3
 HOLDS = ("work", "hold", round(LOST_C * 100), *WORK[3:])
@@ -47,13 +47,44 @@ def test_warmed_until_the_seed_goes_the_temper_is_lost_once():
     ]
 
 
-def test_it_is_said_before_the_last_seed_melts():
-    """Warmed by 2.4 °C a minute: said beyond where the profile puts it, and before the bowl is at
-    the melting point of form V, the crystals it was seeded with.
-    """
-    points = [*MELTED, (500, 29.5), (650, 35.5), (700, 35.5)]
+class Watched:
+    """A course that the host's verdict reads (recording.known_spans.Known): each second of it."""
+
+    step_s = 1.0
+
+    def __init__(self, points):
+        self.end_s = points[-1][0]
+        self._rows = [(second, bowl_c(points, second)) for second in range(int(self.end_s))]
+
+    def between(self, from_s, to_s):
+        rows = [row for row in self._rows if from_s <= row[0] <= to_s]
+        return [row[0] for row in rows], [row[1] for row in rows]
+
+
+@pytest.mark.parametrize("above_k", [0.4, 1.0, 2.0, 4.0])
+def test_board_and_verdict_say_it_of_the_same_bowl_at_the_same_time(above_k):
+    """The host's own sum over the bowl (recording/outside.py)."""
+    points = [*MELTED, (500, 29.5), (560, LOST_C + above_k), (1000, LOST_C + above_k)]
     (lost_s,) = [now_s for now_s, alarm, _ in play(SEEDING, points) if alarm == "temper_lost"]
-    assert LOST_C < bowl_c(points, lost_s) < MELTING_POINT_FORM_V_C
+    gone = crystals_gone_of(Watched(points), LOST_C, 30.0, 460)
+    assert gone.at_s == pytest.approx(lost_s, abs=2)
+
+
+@pytest.mark.parametrize(("above_k", "seconds"), [(0.3, 60), (0.5, 120), (2.0, 30)])
+def test_a_touch_of_warmth_is_too_warm_and_no_loss(above_k, seconds):
+    """A minute at a third of a kelvin above costs no batch (common practice, no source)."""
+    up_s = 500 + seconds
+    points = [*MELTED, (490, 29.5), (500, LOST_C + above_k), (up_s, LOST_C + above_k)]
+    heard = told(SEEDING, [*points, (up_s + 10, 29.5), (up_s + 60, 29.5)])
+    assert [alarm for alarm, _ in heard] == ["too_warm", "back"]
+
+
+def test_two_touches_with_the_window_between_them_do_not_add_up():
+    once = [(500, 29.5), (510, LOST_C + 1.5), (560, LOST_C + 1.5), (570, 29.5), (630, 29.5)]
+    twice = [*once, *((second + 130, celsius) for second, celsius in once[1:])]
+    assert "temper_lost" not in [alarm for alarm, _ in told(SEEDING, [*MELTED, *twice])]
+    high = [*MELTED, *once[:3], (570, 31.0), (630, 31.0), (640, LOST_C + 1.5), (690, LOST_C + 1.5)]
+    assert "temper_lost" in [alarm for alarm, _ in told(SEEDING, [*high, (700, 29.5)])]
 
 
 def test_a_short_patch_of_warmth_is_no_loss():
@@ -98,9 +129,9 @@ def test_a_profile_that_does_not_say_where_loses_none():
 
 
 def test_an_unsure_estimate_does_not_say_it():
-    points = [*MELTED, (500, 29.5), (600, LOST_C + 0.3), (700, LOST_C + 0.3)]
+    points = [*MELTED, (500, 29.5), (600, LOST_C + 0.6), (900, LOST_C + 0.6)]
     assert ("temper_lost", "work") in told(SEEDING, points)
-    heard = told(SEEDING, points, sure=lambda _s: (0.6, 0.0))
+    heard = told(SEEDING, points, sure=lambda _s: (0.8, 0.0))
     assert ("temper_lost", "work") not in heard
 
 
@@ -177,7 +208,12 @@ def test_the_first_melt_is_told_once():
 def test_melted_with_the_probe_out_it_is_told_on_the_next_insertion():
     points = [*MELTED, (500, 29.5), (600, 46), (700, 46)]
     heard = told(SEEDING, points, pauses=[(502, 640)])
-    assert heard == [("temper_lost", "work"), ("reached", "melt")]
+    assert heard == [("reached", "melt")]
+
+
+def test_a_probe_rinsed_in_hot_water_has_melted_nothing():
+    points = [*MELTED, (500, 29.5), (501, 47), (505, 47), (506, 29.5), (560, 29.5)]
+    assert told(SEEDING, points) == []
 
 
 # --- by hand --------------------------------------------------------------------------

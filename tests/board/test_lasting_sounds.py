@@ -22,7 +22,7 @@ IN = (10, "out"), (60, "in", 29.5)
 COURSES = {
     "too_cool": (HOLDING, [*IN, (60, "to", 28.0), (60, "to", 28.0)]),
     "too_warm": (HOLDING, [*IN, (60, "to", 31.5), (60, "to", 31.5)]),
-    "temper_lost": (HOLDING, [*IN, (60, "to", 35.0), (60, "to", 35.0)]),
+    "temper_lost": (HOLDING, [*IN, (60, "to", 37.0), (60, "to", 37.0)]),
     "too_hot": (SEEDING, [(10, "out"), (60, "in", 46), (60, "to", 51.5), (60, "to", 51.5)]),
 }
 SOUNDS_S = 185  # by then it does

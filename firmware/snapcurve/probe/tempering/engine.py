@@ -11,7 +11,13 @@ Time enters as numbers; nothing here reads a clock.
 """
 
 from snapcurve.wire.const import const
-from snapcurve.wire.window import BACK_MS, OUTSIDE_MS, high_limit_c, low_limit_c
+from snapcurve.wire.window import (
+    BACK_MS,
+    CRYSTALS_MELT_K_S,
+    OUTSIDE_MS,
+    high_limit_c,
+    low_limit_c,
+)
 
 from .transitions import AGAIN_EVENTS, TABLE
 
@@ -29,8 +35,8 @@ CONFIRM_MS = {
     "through_above": OUTSIDE_MS,
     "through_below": OUTSIDE_MS,
     "rewarmed": OUTSIDE_MS,
-    "lost": OUTSIDE_MS,
-    "remelted": _CROSSED_MS,
+    "lost": 0,  # it has lasted: _melting
+    "remelted": _CROSSED_MS,  # OUTSIDE_MS straight from the window
     "lead": _LEAD_MS,
     "far": 0,
 }
@@ -141,6 +147,7 @@ class Engine:
         self._drifts = 0  # estimates in _drift
         self._failed = ""  # how the newest dip test failed, while that is not made good
         self.lost = False
+        self._melting_k_s = 0.0  # what the crystals have had: wire/window.py
         self._resumed_left_s = -1  # of a dwell before a restart
         if self.profile is None or index >= len(self.profile.phases):
             self.phase = None
@@ -211,9 +218,10 @@ class Engine:
         if phase is None:
             return
         event = self._judge(phase, chocolate_c, rate_c_per_s)
-        if self._is_lost(phase, chocolate_c):
+        worked = self.state in ("inside", "too_warm", "too_cool")
+        if worked and self._is_lost(now_ms, phase, chocolate_c):
             event = "lost"
-        if self._failed and event in ("above", "lost") and self.state not in ("approach", "near"):
+        if self._failed and event in ("above", "lost") and worked:
             event = "rewarmed"
         elif self._is_remelted(chocolate_c):
             event = "remelted"
@@ -233,7 +241,7 @@ class Engine:
         if not self.worked or self.index < self._after_melt or self._after_melt == 0:
             return False
         to_go_c = self.profile.phases[self._after_melt - 1].target_c - chocolate_c
-        return self.state in ("approach", "near", "too_warm") and self._is_there(to_go_c)
+        return self._is_there(to_go_c)
 
     def _is_there(self, to_go_c: float) -> bool:
         if self._immersed_s < _CROSSED_FROM_S:
@@ -293,6 +301,8 @@ class Engine:
         wait_ms = CONFIRM_MS[event]
         if event == "inside" and self.state in ("too_warm", "too_cool"):
             wait_ms = BACK_MS
+        if event == "remelted" and self.state in ("inside", "too_cool"):
+            wait_ms = OUTSIDE_MS  # a probe that is rinsed in hot water is no melt
         uneven_c = 0.0 if event == "crossed" else self._patch_c - _EVEN_C
         return wait_ms if uneven_c <= 0 else int(wait_ms * (1.0 + _UNEVEN_PATIENCE * uneven_c))
 
@@ -324,11 +334,22 @@ class Engine:
                 return "lead"
         return "above" if above_c > 0 else "below"
 
-    def _is_lost(self, phase, chocolate_c: float) -> bool:
-        """Above where the temper is lost, while there may be one to lose."""
-        if phase.lost_c is None or self.state not in ("inside", "too_warm", "too_cool"):
+    def _is_lost(self, now_ms: int, phase, chocolate_c: float) -> bool:
+        """Whether it was so warm for so long that the temper is lost, by the rule of
+        wire/window.py. What is not seen does not count; what is back in its window begins anew;
+        what is above for some seconds only, as a probe rinsed in hot water, melts nothing.
+        """
+        if phase.lost_c is None:
             return False
-        return chocolate_c - max(0.0, self._spread_c - _SURE_C) > phase.lost_c
+        above_c = chocolate_c - max(0.0, self._spread_c - _SURE_C) - phase.lost_c
+        if chocolate_c <= phase.high_c:
+            self._melting_k_s = 0.0
+        elif above_c > 0.0:
+            self._melting_k_s += above_c * _READING_S
+        if self._melting_k_s < CRYSTALS_MELT_K_S:
+            return False
+        lasting = self._last_event == "above" and now_ms - self._event_since_ms >= OUTSIDE_MS
+        return lasting or self._last_event == "lost"
 
     def _apply(self, event: str, now_ms: int, alarms) -> None:
         state, alarm = TABLE[self.state, event]

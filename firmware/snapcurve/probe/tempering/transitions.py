@@ -36,6 +36,8 @@ TABLE = {
     ("too_warm", "lost"): ("approach", "temper_lost"),
     ("approach", "remelted"): ("approach", "reached"),
     ("near", "remelted"): ("approach", "reached"),
+    ("inside", "remelted"): ("approach", "reached"),
+    ("too_cool", "remelted"): ("approach", "reached"),
     ("too_warm", "remelted"): ("approach", "reached"),
     # What changes nothing.
     ("approach", "far"): ("approach", None),
