@@ -1,9 +1,14 @@
 """How warm the crystals of temper bear it, by kind and by fat, against a published guide."""
 
+import sys
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from chart_samples import alarm, mark
+
+sys.path.append(str(Path(__file__).parents[1] / "board"))
+from engine_play import play
 
 from snapcurve.advice.inputs import temperatures_of, thermal_of
 from snapcurve.analysis.verdict import judge
@@ -145,6 +150,29 @@ def test_what_the_verdict_says(name, above_c, minutes, says):
     assert ("dip a new blade" in judgement.verdict) == (says == "Temper lost: ")
     assert "needs a new one" in judgement.verdict or says == "Temper lost: "
     assert held(name, above_c, minutes, blade_after=True).proved is True
+
+
+@pytest.mark.parametrize(
+    ("name", "above_c", "minutes", "sounds"),
+    [
+        ("white", 32.6, 6, ["too_warm", "temper_lost"]),
+        ("milk", 32.8, 1, ["too_warm", "back"]),
+        ("dark", 34.0, 6, ["too_warm", "back"]),
+        ("dark", 35.0, 6, ["too_warm", "temper_lost"]),
+        ("gianduja", 28.0, 6, ["too_warm", "back"]),
+        ("gianduja", 29.5, 6, ["too_warm", "temper_lost"]),
+    ],
+)
+def test_what_the_board_sounds_is_what_the_verdict_says(name, above_c, minutes, sounds):
+    """The courses of test_what_the_verdict_says, warmed and cooled within 20 s each way."""
+    one = couverture(name)
+    aim_c = 0.5 * (one.work_low_c + one.work_high_c)
+    turns_s = [1200, 1220, 1220 + 60 * minutes, 1240 + 60 * minutes, 1300 + 60 * minutes]
+    points = [(0, one.melt_c + 0.5), (120, one.melt_c + 0.5), (600, aim_c)]
+    points += zip(turns_s, [aim_c, above_c, above_c, aim_c, aim_c], strict=True)
+    heard = play(compile_profile(one, "seeding"), points)
+    assert [alarm for second, alarm, _ in heard if second >= 1200][: len(sounds)] == sounds
+    assert ("temper_lost" in sounds) == any(alarm == "temper_lost" for _, alarm, _ in heard)
 
 
 def test_time_above_counts_not_the_peak_alone():
