@@ -1,5 +1,7 @@
 """What holds for all tests."""
 
+import os
+
 from hypothesis import HealthCheck, settings
 
 # On a busy machine an example takes as long as it takes: that says nothing of what is tested.
@@ -7,3 +9,8 @@ settings.register_profile(
     "however busy", deadline=None, suppress_health_check=[HealthCheck.too_slow]
 )
 settings.load_profile("however busy")
+
+
+def pytest_xdist_auto_num_workers() -> int:
+    """One more than there are cores: a test often waits for a process that it has started."""
+    return (os.cpu_count() or 1) + 1
