@@ -37,6 +37,8 @@ COMMANDS = (
     ("At the bench", (
         ("temper", "the whole batch: load the profile, show the reading, collect",
          "snapcurve temper milk"),
+        ("page", "the bench in a browser: reading, next step, buttons; on a tablet too",
+         "snapcurve page"),
         ("load", "send a couverture's profile to the board",
          "snapcurve load milk --method seeding"),
         ("watch", "show the reading live",

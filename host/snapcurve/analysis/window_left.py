@@ -7,8 +7,11 @@ tests.benchmarks left`). Nothing is said before the drift stands out of that sca
 """
 
 from collections import deque
-from math import ceil, floor, sqrt
+from math import ceil, floor, inf, sqrt
 
+from snapcurve.board.client import Board
+from snapcurve.couvertures.profile import read_profile
+from snapcurve.errors import RecordError, Refused
 from snapcurve.shown.units import Style
 
 MEAN_S, LOOK_BACK_S = 15.0, 240.0
@@ -22,10 +25,11 @@ LONGEST_S = 2 * 3600.0
 
 
 class WindowLeft:
-    """Follows the estimates of a bowl in its window from ``low_c`` to ``high_c`` (°C)."""
+    """Follows the estimates of a bowl in its window from ``low_c`` to ``high_c`` (°C). Means in a
+    row that differ by more than ``jump_c`` begin anew."""
 
-    def __init__(self, low_c: float, high_c: float):
-        self._low_c, self._high_c = low_c, high_c
+    def __init__(self, low_c: float, high_c: float, jump_c: float = JUMP_C):
+        self._low_c, self._high_c, self._jump_c = low_c, high_c, jump_c
         self._means: deque[tuple[float, float]] = deque()
         self._now: list[tuple[float, float]] = []
 
@@ -39,7 +43,7 @@ class WindowLeft:
         if self._now and at_s - self._now[0][0] >= MEAN_S:
             count = len(self._now)
             mean = (sum(s for s, _ in self._now) / count, sum(c for _, c in self._now) / count)
-            if self._means and abs(mean[1] - self._means[-1][1]) > JUMP_C:
+            if self._means and abs(mean[1] - self._means[-1][1]) > self._jump_c:
                 self._means.clear()
             self._means.append(mean)
             self._now.clear()
@@ -85,3 +89,15 @@ class WindowLeft:
         if high <= 1:
             return style.about_minutes_words(0)
         return f"up to {high} min" if low == 0 else f"{low} to {high} min"
+
+
+def of_board(board: Board) -> WindowLeft:
+    """For the window of the profile on the board; without one nothing is foretold."""
+    try:
+        phases = read_profile(board.profile())[1]
+    except (RecordError, Refused):  # none, or of another firmware: readings are shown
+        phases = []
+    for phase in phases:
+        if phase["kind"] == "work":
+            return WindowLeft(phase["low_centi_c"] / 100, phase["high_centi_c"] / 100)
+    return WindowLeft(-inf, inf)

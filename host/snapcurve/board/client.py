@@ -453,9 +453,12 @@ class Board:
         self.pump()
         return self._live.popleft() if self._live else None
 
-    def mark(self, mark: str, number: int = 0) -> int:
-        """Note a mark once, however often the request had to be sent; uptime in ms."""
-        values = self.ask("mark", token=random.randrange(0x10000), mark=mark, number=number)
+    def mark(self, mark: str, number: int = 0, token: int | None = None) -> int:
+        """Note a mark once, however often the request had to be sent; uptime in ms. With its
+        ``token`` (0 to 0xFFFF) a mark may be asked for again that brought no answer."""
+        if token is None:
+            token = random.randrange(0x10000)
+        values = self.ask("mark", token=token, mark=mark, number=number)
         return _uptime_ms(values)
 
     def set_volume(self, volume: str, hours: int = 0) -> None:

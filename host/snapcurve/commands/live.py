@@ -4,22 +4,19 @@ import json
 import math
 import sys
 import time
-from collections.abc import Callable, Collection
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import asdict
 
-from snapcurve.analysis.window_left import WindowLeft
+from snapcurve.analysis.window_left import WindowLeft, of_board
 from snapcurve.board.client import Board, Reading
 from snapcurve.board.connection import RETURN_WAIT_S, is_rehearsal, reconnect
-from snapcurve.board.troubles import sentence
-from snapcurve.calibration.stored import in_use
-from snapcurve.calibration.trust import WORKING_C, Trust, trust
-from snapcurve.couvertures.profile import read_profile
+from snapcurve.board.troubles import fault_sentence, sentence
+from snapcurve.calibration.board_trust import trust_now
 from snapcurve.errors import (
     LinkError,
     NoAnswer,
     ProbeError,
-    RecordError,
     Refused,
     WrongVersion,
 )
@@ -30,24 +27,6 @@ NO_READING_S = 4.0  # so long without any reading at the start: there is no prob
 STALE_S = 1.5  # a reading on the screen is as old as that at most
 SILENT_S = 5.0
 RETURNS = 3  # so often a board may come back and send nothing
-FAULT_WORDS = {
-    "open": "the thermocouple circuit is open: plug the probe in and check both its screws",
-    "voltage": "the converter sees too high or too low a voltage: look for a wet or touching lead",
-    "bus": "the converter does not answer: check its wiring and supply",
-    "config": "the converter loses its settings: check its supply",
-    "frozen": "the converter shows the same value for ever: take its supply off and on again",
-    "short_to_ground": "the thermocouple touches ground: use a probe with an insulated tip",
-    "short_to_supply": "the thermocouple touches the supply: check its wiring",
-    "tc_range": "the temperature is beyond the range: look for swapped leads or a wrong type",
-}
-
-
-def fault_sentence(faults: list[str]) -> str:
-    """What to do about a probe that gives no reading."""
-    for fault in faults:
-        if fault in FAULT_WORDS:
-            return f"there is no reading: {FAULT_WORDS[fault]}"
-    return f"there is no reading ({', '.join(faults) or 'unknown reason'}): check the probe"
 
 
 def first_lines(board: Board, style: Style = PLAIN) -> list[str]:
@@ -58,14 +37,6 @@ def first_lines(board: Board, style: Style = PLAIN) -> list[str]:
         return lines
     found = trust_now(board, troubles)
     return [found.words(style) + (f"; {found.remark}" if found.remark else ""), *lines]
-
-
-def trust_now(board: Board, troubles: Collection[str]) -> Trust:
-    """How far the board's temperatures can be trusted where chocolate is worked; ``troubles`` are
-    what it reports."""
-    hello, calibration = board.greeting, in_use(board.calibration(), troubles)
-    room_c, now_s = board.reading().room_c, time.time()
-    return trust(hello.converter, hello.tc_type, calibration, WORKING_C, now_s, room_c=room_c)
 
 
 def follow(
@@ -93,7 +64,7 @@ def follow(
 
     while True:
         try:
-            left = _window_left(board)
+            left = of_board(board)
             board.live(INTERVAL_MS)
             _show(board, style, end_s, as_json, shown, left)
             board.live(0)
@@ -185,18 +156,6 @@ def _next(board: Board, last_s: float, on_screen: bool) -> Reading | None:
         if silent_s > SILENT_S:
             raise NoAnswer(f"The board on {board.port.name} stopped sending: check the cable.")
     return reading
-
-
-def _window_left(board: Board) -> WindowLeft:
-    """For the window of the profile on the board; without one nothing is ever foretold."""
-    try:
-        phases = read_profile(board.profile())[1]
-    except (RecordError, Refused):  # none, or of another firmware: readings are shown all the same
-        phases = []
-    for phase in phases:
-        if phase["kind"] == "work":
-            return WindowLeft(phase["low_centi_c"] / 100, phase["high_centi_c"] / 100)
-    return WindowLeft(-math.inf, math.inf)
 
 
 def line(reading: Reading, style: Style = PLAIN, left: str = "") -> str:

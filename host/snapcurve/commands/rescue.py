@@ -114,8 +114,9 @@ def _by_reading(situation: "Situation", style: Style) -> str:
 
 def _live_c(port: str | None, style: Style) -> tuple[float, str]:
     """What the board takes the chocolate for, and how sure that is."""
+    from snapcurve.board.troubles import fault_sentence
     from snapcurve.commands.chosen_board import open_board
-    from snapcurve.commands.live import NO_READING_S, fault_sentence
+    from snapcurve.commands.live import NO_READING_S
 
     found: list[float] = []
     rate_c_per_min = 0.0

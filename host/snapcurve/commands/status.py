@@ -10,6 +10,7 @@ from snapcurve.board.connection import is_rehearsal
 from snapcurve.board.fitted import ASSUMED
 from snapcurve.board.ports import attached
 from snapcurve.board.troubles import sentence
+from snapcurve.calibration.board_trust import trust_now
 from snapcurve.commands import live, options
 from snapcurve.commands.chosen_board import open_board
 from snapcurve.couvertures.profile import profile_name
@@ -66,7 +67,7 @@ def _look(port: str, style: Style) -> Standing:
         hello, reading = board.greeting, _first_reading(board)
         trusted, remark = "its calibration cannot be read", ""
         if "calibration" not in reading.troubles:
-            found = live.trust_now(board, reading.troubles)
+            found = trust_now(board, reading.troubles)
             trusted, remark = found.words(style), found.remark
         profile = "unreadable" if "profile" in reading.troubles else profile_name(board.profile())
         return Standing(

@@ -1,0 +1,224 @@
+"""What the bench screen says of a `Standing`: short sentences, for somebody two metres away."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from snapcurve.board.client import Reading
+from snapcurve.board.troubles import fault_sentence, sentence
+from snapcurve.page.standing import Profile, Standing
+from snapcurve.probe.sound_meanings import MEANINGS
+from snapcurve.shown.plain_text import visible
+from snapcurve.shown.units import Style
+
+# For each condition a mark that needs no colour, and its words.
+CONDITIONS = {
+    "good": ("●", "in the chocolate"),
+    "out": ("○", "probe out"),
+    "settling": ("◐", "settling"),
+    "fault": ("✕", "no reading: probe fault"),
+    "silent": ("▲", "the board is silent"),
+    "lost": ("▲", "no board"),
+    "lent": ("■", "the board is busy"),
+    "waiting": ("◌", "waiting for a reading"),
+}
+OUTSIDE = {
+    "too_warm": "Too warm: stir in a few pieces.",
+    "too_cool": "Too cool: warm it a little, stirring, the hot air in short bursts.",
+}
+COOLING = {
+    "seeding": "Stir in pieces and cool",
+    "slab": "Work it on the slab and cool",
+    "cold-bath": "Stir over the cold bath and cool",
+    "crystal-seed": "Stir and cool",
+}
+AFTER_BLADE = {
+    "": "In the window: dip a blade and press “Blade dipped”.",
+    "passed": "In temper. Work, and keep it at {window}.",
+    "failed": "Not in temper yet: stir in pieces, cool a little, dip again.",
+    "set_early": "Too many crystals: warm it half a degree, dip again.",
+}
+
+
+def condition_words(standing: Standing, now_s: float) -> str:
+    """The condition in words, an old reading with its age."""
+    condition = standing.condition(now_s)
+    words = CONDITIONS[condition][1]
+    if condition == "silent":
+        return f"{words}: this reading is {standing.age_s(now_s):.0f} s old"
+    return words
+
+
+def number(standing: Standing, now_s: float, style: Style) -> str:
+    """The large number to a tenth; a dash where there is none to show."""
+    value_c = standing.shown_c
+    if value_c is None or standing.condition(now_s) in ("fault", "lent", "waiting"):
+        return "–"
+    return style.degrees(value_c)
+
+
+def beside_number(standing: Standing, style: Style) -> str:
+    """Unit and uncertainty."""
+    if standing.uncertainty_c is None:
+        return style.degree
+    figure = style.uncertainty(standing.uncertainty_c).removesuffix(style.degree)
+    return f"{style.degree} {figure}".strip()
+
+
+def phase_words(standing: Standing) -> str:
+    """Couverture, method and phase."""
+    if standing.profile is None:
+        return "No couverture loaded"
+    words = f"{visible(standing.profile.couverture)}, {standing.profile.method}"
+    phase = standing.reading.phase if standing.reading is not None else "none"
+    return words if phase == "none" else f"{words}: {phase}"
+
+
+def next_step(standing: Standing, now_s: float, style: Style) -> str:
+    """The next thing to do."""
+    condition, profile = standing.condition(now_s), standing.profile
+    hindered = _hindered(standing, condition)
+    if hindered:
+        return hindered
+    if profile is None:
+        return "Choose a couverture under Before and load it."
+    if condition == "settling":
+        return "Hold the probe still in the chocolate for a few seconds."
+    if condition == "out":
+        return _while_out(standing, profile, style)
+    return _in_chocolate(standing, profile, style)
+
+
+def _hindered(standing: Standing, condition: str) -> str:
+    """What has to be put right before anything else, "" if nothing."""
+    reading = standing.reading
+    if condition in ("lost", "lent") or reading is None:
+        return visible(standing.why) or "Looking for the board."
+    if condition == "fault":
+        said = fault_sentence(reading.faults)
+        return f"{said[0].upper()}{said[1:]}."
+    if condition == "silent":
+        return "Check the cable. The reading comes back by itself."
+    if condition == "waiting":
+        return "The first reading comes in a moment."
+    return sentence(reading.troubles[0]) if reading.troubles else ""
+
+
+def _while_out(standing: Standing, profile: Profile, style: Style) -> str:
+    reading = standing.reading
+    assert reading is not None
+    if standing.dip_s is not None:
+        return _blade(standing, profile)
+    if not standing.recording:
+        melt = profile.phase("melt")
+        if melt is None:
+            return "Put the probe into the chocolate: the recording begins by itself."
+        return (
+            f"Melt to {style.degrees_words(melt['target_centi_c'] / 100)} in short bursts, the "
+            "probe out of the oven; then probe in: the recording begins by itself."
+        )
+    if reading.phase == "melt":
+        return "After the burst: stir, probe in, read. It never goes into the oven."
+    return "Put the probe back: no alarm about the chocolate until then."
+
+
+def _in_chocolate(standing: Standing, profile: Profile, style: Style) -> str:
+    reading = standing.reading
+    assert reading is not None
+    if not standing.recording:
+        return "Leave the probe in: the recording begins by itself."
+    if reading.estimate_c is not None and reading.estimate_c > profile.never_above_c:
+        return "Too hot for this couverture: stop heating and stir."
+    phase = profile.phase(reading.phase)
+    if phase is None or reading.state == "done":
+        return "Finished. A long press of the board's button ends the batch."
+    if phase["direction"] != "hold":
+        return _on_the_way(phase, reading.state, profile, style)
+    return _held(phase, standing, profile, style)
+
+
+def _held(phase: Mapping[str, Any], standing: Standing, profile: Profile, style: Style) -> str:
+    reading = standing.reading
+    assert reading is not None
+    low_c = phase["low_centi_c"] / 100
+    window = style.window(low_c, phase["high_centi_c"] / 100)
+    if reading.state in ("approach", "near") and standing.dip_s is None:
+        return _towards(window, reading, low_c, profile)
+    if reading.state in OUTSIDE:
+        return OUTSIDE[reading.state]
+    if standing.dip_s is not None:
+        return _blade(standing, profile)
+    result = "" if standing.dip is None else standing.dip.result
+    return AFTER_BLADE[result].format(window=window)
+
+
+def _towards(window: str, reading: Reading, low_c: float, profile: Profile) -> str:
+    if reading.estimate_c is not None and reading.estimate_c < low_c:
+        return f"Warm gently to {window}, stirring."
+    if reading.state == "near":
+        return "Nearly there: add no more pieces, go on stirring."
+    return f"{COOLING.get(profile.method, 'Stir and let it cool')} to {window}."
+
+
+def _on_the_way(phase: Mapping[str, Any], state: str, profile: Profile, style: Style) -> str:
+    target = style.degrees_words(phase["target_centi_c"] / 100)
+    if state == "dwell":
+        return f"There: stay at {target} and stir until it sounds."
+    if phase["direction"] == "rise":
+        if state == "near":
+            return f"Nearly {target}: stop heating, go on stirring."
+        return f"Warm to {target}, stirring."
+    if state == "near":
+        return f"Nearly {target}: stop cooling, go on stirring."
+    return f"{COOLING.get(profile.method, 'Stir and let it cool')} to {target}."
+
+
+def _blade(standing: Standing, profile: Profile) -> str:
+    since_s = standing.dip_s
+    assert since_s is not None
+    if since_s < profile.test_early_s:
+        return f"Leave the blade alone; look at it at {_clock(profile.test_early_s)}."
+    if since_s < profile.test_due_s:
+        return f"Look at the blade; touch it at {_clock(profile.test_due_s)}."
+    return "Touch the blade: has it set without a mark?"
+
+
+def dip_words(standing: Standing) -> str:
+    """The dip test's clock; empty without one."""
+    since_s = standing.dip_s
+    if since_s is None or standing.profile is None:
+        if standing.dip is None or not standing.dip.result:
+            return ""
+        return {
+            "passed": "Last blade: set, no mark",
+            "failed": "Last blade: takes a mark",
+            "set_early": "Last blade: set too soon",
+        }[standing.dip.result]
+    return f"Blade dipped {_clock(since_s)} ago, due at {_clock(standing.profile.test_due_s)}"
+
+
+def minutes_words(standing: Standing, now_s: float) -> str:
+    """Between how many minutes the next threshold is, at this pace; empty while nobody can say."""
+    if standing.minutes is None or standing.condition(now_s) != "good":
+        return ""
+    low, high = standing.minutes
+    assert standing.reading is not None
+    leaving = standing.reading.state == "inside"
+    what = "leaves the window" if leaving else "there"
+    if high <= 1:
+        return f"{what} within a minute, at this pace"
+    span = f"{low} to {high}" if low else f"up to {high}"
+    return f"{what} in {span} min, at this pace"
+
+
+def heard_words(standing: Standing) -> str:
+    """What sounded last, how long ago, and why."""
+    if standing.heard is None or standing.reading is None:
+        return ""
+    name, since_s = standing.heard.name, (standing.reading.uptime_ms - standing.heard.at_ms) / 1000
+    ago = "now" if since_s < 5 else f"{_clock(since_s)} ago"
+    return f"♪ {name.replace('_', ' ')}, {ago}: {MEANINGS.get(name, 'a sound of the board')}"
+
+
+def _clock(seconds: float) -> str:
+    minutes, rest = divmod(int(max(0.0, seconds)), 60)
+    return f"{minutes}:{rest:02d}"
