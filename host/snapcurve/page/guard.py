@@ -72,6 +72,7 @@ class Guard:
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http":
             return  # there are no other kinds of connection here
+
         async def dressed(message: Message) -> None:
             if message["type"] == "http.response.start":
                 ours = {name for name, _ in HEADERS}
