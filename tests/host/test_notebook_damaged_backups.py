@@ -11,7 +11,7 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
-from notebook_samples import new_batch, raw_sql
+from notebook_samples import alter, new_batch
 
 from snapcurve import notebook
 from snapcurve.cli import main
@@ -34,8 +34,7 @@ def place(tmp_path, monkeypatch):
 
 
 def _alter(place):
-    raw_sql(place, "DROP TRIGGER curves_never_rewritten")
-    raw_sql(place, "UPDATE curves SET raw = zeroblob(size) WHERE id = 2")
+    alter(place, "UPDATE curves SET raw = zeroblob(size) WHERE id = 2")
 
 
 def _good_backup(place, path):

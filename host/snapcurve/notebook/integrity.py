@@ -18,6 +18,7 @@ from snapcurve.notebook.codes import code_of
 
 _Item = TypeVar("_Item")
 _AT_ONCE, _PICTURES_AT_ONCE = 50, 4
+_CLOCKS_APART_MS = 120_000  # so far apart clocks of several benches are let be
 _SEAL_COLUMNS = "number kind item_id name form late sealed_unix_ms digests hash"
 _PARTS = {
     "batches": "its own fields",
@@ -74,6 +75,35 @@ def _content_problems(connection: Connection) -> list[str]:
             if one in codes
         ]
     return found
+
+
+def clock_steps(connection: Connection) -> list[str]:
+    """A sentence for each seal with an earlier moment than one before it, and for each batch with
+    another moment of filing than its seal: some clock was wrong, or somebody dated it back."""
+    seals, batches = tables.seals.c, tables.batches.c
+    columns = (seals.number, seals.kind, seals.item_id, seals.name, seals.sealed_unix_ms)
+    found, latest_ms = [], 0
+    query = select(*columns, seals.late, batches.created_unix_ms).outerjoin(
+        tables.batches, (seals.kind == "batch") & (batches.id == seals.item_id)
+    )
+    for row in connection.execute(query.order_by(seals.number)):
+        sealed_ms, name = row.sealed_unix_ms, _name(row.kind, row.item_id, row.name, row.name)
+        if latest_ms - sealed_ms > _CLOCKS_APART_MS:
+            span = _span(latest_ms - sealed_ms)
+            found.append(f"{name}: by the clock it was sealed {span} before what precedes it.")
+        latest_ms = max(latest_ms, sealed_ms)
+        filed_ms = sealed_ms if row.late else row.created_unix_ms or sealed_ms
+        if abs(sealed_ms - filed_ms) > _CLOCKS_APART_MS:
+            span = _span(abs(sealed_ms - filed_ms))
+            found.append(f"{name}: its moment of filing is {span} from that of its seal.")
+    return found
+
+
+def _span(span_ms: int) -> str:
+    minutes = round(span_ms / 60_000)
+    if minutes < 120:
+        return f"{minutes} min"
+    return f"{round(minutes / 60)} h" if minutes < 2880 else f"{round(minutes / 1440)} days"
 
 
 def _codes(connection: Connection) -> dict[int, str]:

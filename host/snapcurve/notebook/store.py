@@ -18,6 +18,7 @@ from snapcurve.errors import RecordError, SnapcurveError
 from snapcurve.notebook import (
     bench_work,
     database,
+    guards,
     hash_chain,
     integrity,
     leftovers,
@@ -301,11 +302,16 @@ class Notebook:
     def check(self) -> list[str]:
         """A sentence for everything in the notebook that is not as it was filed.
 
-        Each names the batch, entry or calibration. What no check without an outside anchor
-        can find is said in `hash_chain`.
+        Each names the batch, entry or calibration, or the guard that is not as it was made.
+        What no check without a witness can find is said in `hash_chain`.
         """
         with self._reading() as connection:
-            return integrity.problems(connection)
+            return guards.problems(connection) + integrity.problems(connection)
+
+    def clock_steps(self) -> list[str]:
+        """A sentence for all that, by its moments, was not filed in the order of the chain."""
+        with self._reading() as connection:
+            return integrity.clock_steps(connection)
 
     def chain_end(self) -> ChainEnd:
         """Number and hash of the last seal, to be written down outside the notebook."""
