@@ -40,6 +40,7 @@ LIMITS = (
     ("PHASES_MAX", "most phases in a profile"),
     ("CALIBRATION_POINTS_MAX", "most points in a calibration"),
     ("CALIBRATION_MAX", "longest calibration"),
+    ("CHAIN_ENDS_MAX", "most ends of chains that a board keeps"),
     ("BLOCK_MAX", "longest curve block"),
     ("BLOCK_SAMPLES", "most samples in a block"),
     ("BLOCK_FIRST_SAMPLES", "samples with which a block is first written"),

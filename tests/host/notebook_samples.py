@@ -84,6 +84,19 @@ def unguard(place):
     raw_sql(place, *(f"ALTER TABLE {one} DISABLE TRIGGER USER" for one in tables.metadata.tables))
 
 
+def alter(place, *statements):
+    """Run these past the guards, as somebody with all rights could, and leave the guards as they
+    were."""
+    if "://" in place:
+        raw_sql(place, "SET session_replication_role = replica", *statements)
+        return
+    guards = raw_sql(place, "SELECT name, sql FROM sqlite_master WHERE type = 'trigger'")
+    raw_sql(
+        place, *(f"DROP TRIGGER {name}" for name, _ in guards), *statements,
+        *(made for _, made in guards),
+    )  # fmt: skip
+
+
 def start_python(script, *arguments):
     """Another Python process that runs `script` with this project's packages."""
     paths = [str(ROOT / name) for name in ("host", "protocol", "firmware", "tests/host")]

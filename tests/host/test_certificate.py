@@ -94,7 +94,7 @@ def words(tmp_path, points=(ICE, BOIL), reference="", made_s=NOW_S, settings=Non
     made = datetime.fromtimestamp(made_s, UTC).astimezone()
     sections = certificate_of(what, settings, made)
     title = "Calibration of board 00001234"
-    path = written(title, title, sections, tmp_path / "c.pdf", "A4", PLAIN, False)
+    path = written(title, title, sections, tmp_path / "c.pdf", "A4", PLAIN)
     read = pypdf.PdfReader(io.BytesIO(path.read_bytes()))
     assert len(read.pages) == 1
     return " ".join(read.pages[0].extract_text().split())

@@ -11,6 +11,7 @@ from pypdf import PdfReader
 
 from snapcurve.notebook.allergens import Allergens, Source
 from snapcurve.notebook.records import Lot
+from snapcurve.notebook.witnesses import written
 from snapcurve.report.label import LAYOUTS, Label, write_label
 
 BY = ("--by", "Ilka Brandner")
@@ -38,17 +39,17 @@ def code(any_book, type_in):
 
 
 @pytest.mark.parametrize("size", LAYOUTS)
-def test_the_code_on_a_png_says_what_the_label_says(type_in, code, tmp_path, size):
+def test_the_code_on_a_png_says_what_the_label_says(type_in, any_book, code, tmp_path, size):
     path = tmp_path / "label.png"
     type_in("sheet", code, "--label", str(path), "--size", size)
     with Image.open(path) as image:
         wide, high = (length / image.info["dpi"][0] * 25.4 for length in image.size)
         assert (wide, high) == pytest.approx(LAYOUTS[size].size_mm, abs=0.1)
-        assert read(image) == [WORDS]
+        assert read(image) == [f"{WORDS}\n{written(any_book.chain_end())}"]
 
 
 @pytest.mark.parametrize(("size", "first", "count"), [("70x37", 1, 24), ("66.7x25.4", 5, 26)])
-def test_a_sheet_of_labels_on_both_papers(type_in, code, tmp_path, size, first, count):
+def test_a_sheet_of_labels_on_both_papers(type_in, any_book, code, tmp_path, size, first, count):
     path = tmp_path / "labels.pdf"
     type_in("sheet", code, "--label", str(path), "--size", size, "--from-place", str(first))
     (page,) = PdfReader(path).pages
@@ -57,7 +58,7 @@ def test_a_sheet_of_labels_on_both_papers(type_in, code, tmp_path, size, first, 
     assert size_mm == pytest.approx(LAYOUTS[size].paper_mm, abs=0.1)
     with pypdfium2.PdfDocument(path) as document:
         image = document[0].render(scale=300 / 72).to_pil()
-    assert read(image) == [WORDS] * count
+    assert read(image) == [f"{WORDS}\n{written(any_book.chain_end())}"] * count
     # each within its own place
     for one in zxingcpp.read_barcodes(image):
         column = (one.position.top_left.x / 300 * 25.4 - LAYOUTS[size].first_mm[0]) / (

@@ -5,7 +5,7 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
-from notebook_samples import new_batch, start_python, unguard
+from notebook_samples import alter, new_batch, start_python, unguard
 
 from snapcurve import notebook
 from snapcurve.errors import RecordError, SnapcurveError
@@ -152,9 +152,7 @@ def test_restore_refuses_what_is_no_good_backup(place, saved, tmp_path):
     before = Path(place).read_bytes()
     damaged = tmp_path / "damaged.db"
     damaged.write_bytes(Path(saved).read_bytes())
-    with closing(sqlite3.connect(damaged)) as file, file:
-        file.execute("DROP TRIGGER curves_never_rewritten")
-        file.execute("UPDATE curves SET raw = zeroblob(size) WHERE id = 2")
+    alter(str(damaged), "UPDATE curves SET raw = zeroblob(size) WHERE id = 2")
     newer = tmp_path / "newer.db"
     newer.write_bytes(Path(saved).read_bytes())
     with closing(sqlite3.connect(newer)) as file, file:
@@ -204,9 +202,7 @@ except SnapcurveError as error:
 
 def test_restored_notebook_is_refused_when_its_check_fails_first(place, saved):
     """The first problem is told as a record error, so a script sees exit code 5."""
-    with closing(sqlite3.connect(saved)) as file, file:
-        file.execute("DROP TRIGGER curves_never_deleted")
-        file.execute("DELETE FROM curves")
+    alter(saved, "DELETE FROM curves")
     with pytest.raises(RecordError) as caught:
         backups.restore(saved, place)
     assert caught.value.exit_code == 5

@@ -6,7 +6,7 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
-from notebook_samples import assert_one_sentence, new_batch
+from notebook_samples import alter, assert_one_sentence, new_batch, raw_sql
 
 from snapcurve import notebook
 from snapcurve.errors import RecordError, SnapcurveError
@@ -79,12 +79,13 @@ def test_check_tells_of_a_column_whose_name_was_damaged(filled):
 
 
 def test_check_names_the_batch_of_a_changed_curve(filled):
-    with closing(sqlite3.connect(filled)) as file, file:
-        file.execute("DROP TRIGGER curves_never_rewritten")
-        raw = bytearray(file.execute("SELECT raw FROM curves WHERE id = 3").fetchone()[0])
-        raw[1000] ^= 0x10
-        file.execute("UPDATE curves SET raw = ? WHERE id = 3", (bytes(raw),))
-        file.execute("UPDATE curves SET raw = x'01' WHERE id = 4")
+    raw = bytearray(raw_sql(filled, "SELECT raw FROM curves WHERE id = 3")[0][0])
+    raw[1000] ^= 0x10
+    alter(
+        filled,
+        f"UPDATE curves SET raw = x'{raw.hex()}' WHERE id = 3",
+        "UPDATE curves SET raw = x'01' WHERE id = 4",
+    )
     with notebook.open_notebook(filled) as book:
         problems = book.check()
         assert len(problems) == 2
@@ -95,9 +96,7 @@ def test_check_names_the_batch_of_a_changed_curve(filled):
 
 
 def test_check_names_a_batch_without_its_curve(filled):
-    with closing(sqlite3.connect(filled)) as file, file:
-        file.execute("DROP TRIGGER curves_never_deleted")
-        file.execute("DELETE FROM curves WHERE id = 2")
+    alter(filled, "DELETE FROM curves WHERE id = 2")
     with notebook.open_notebook(filled) as book:
         (problem,) = book.check()
         assert problem.startswith("Batch 2026-11-24-02: it has lost its curve")

@@ -4,7 +4,7 @@ import hashlib
 
 import pytest
 from notebook_damage import TABLES, Damage
-from notebook_samples import filled_book, full_batch, new_batch, raw_engine, raw_sql, unguard
+from notebook_samples import alter, filled_book, full_batch, new_batch, raw_engine, unguard
 from sqlalchemy import text
 
 from snapcurve import notebook
@@ -137,8 +137,7 @@ def test_what_only_a_hash_written_down_can_find(any_place):
         assert (end.number, before.number) == (2, 1)
         assert book.holds(end.number, end.hash)
         assert book.holds(0, hash_chain.NOTHING)
-    unguard(any_place)
-    raw_sql(
+    alter(
         any_place,
         "DELETE FROM entries",
         "DELETE FROM words WHERE word IN ('x', 'ilka', 'brandner')",

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from notebook_samples import full_batch, picture, raw_engine, raw_sql, unguard, with_curve
+from notebook_samples import alter, full_batch, picture, raw_engine, with_curve
 from PIL import ExifTags, Image, PngImagePlugin
 
 from snapcurve import notebook
@@ -246,9 +246,8 @@ def test_an_altered_picture_is_named_and_not_given_out(any_place, change, said):
         code = book.file_batch(full_batch(1)).code
         new = NewEntry("picture", "Ilka Brandner", {"name": "a.jpg"}, picture=picture())
         book.add_entry(new, code)
-    unguard(any_place)
     postgresql = raw_engine(any_place).dialect.name == "postgresql"
-    raw_sql(any_place, change.replace("= sha256", "= sha256::bytea" if postgresql else "= x'00'"))
+    alter(any_place, change.replace("= sha256", "= sha256::bytea" if postgresql else "= x'00'"))
     with notebook.open_notebook(any_place) as book:
         (problem,) = book.check()
         assert problem.startswith(said)

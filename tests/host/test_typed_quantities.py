@@ -71,7 +71,8 @@ WORDS = {
     "bowl", "loss_from", "tried", "words", "since", "until", "lot", "outcome", "operator",
     "limit", "batch", "batches", "place", "by", "ingredient", "maker", "allergens", "replaces",
     "recipe", "text", "mark", "set_s", "bloom", "file", "value", "take_away", "why", "output",
-    "curve", "complaint", "outcomes", "name", "wav", "hours", "years", "end", "out", "paper",
+    "curve", "complaint", "outcomes", "name", "wav", "hours", "years", "end", "sheet", "out",
+    "paper",
     "key", "method", "cleaned", "how", "day", "made", "pieces", "best_before", "to", "action",
     "review", "deviation", "label", "size", "reference",
 }  # fmt: skip

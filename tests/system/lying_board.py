@@ -218,6 +218,12 @@ class LyingBoard:
 
     _bath = _volume_set = _maintenance = _probe_put = _sound
 
+    def _chain_ends_get(self, _: Any) -> dict[str, Any]:
+        return {"ends": b""}
+
+    def _chain_end_put(self, _: Any) -> dict[str, Any]:
+        return {}
+
     def _probe_get(self, _: Any) -> dict[str, Any]:
         return {"tc_type": "K", "mains_hz": 50, "converter": "MAX31856", "recognised": 1}
 

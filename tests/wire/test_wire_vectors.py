@@ -15,7 +15,7 @@ GOOD = vector_files.rows("messages.txt")
 BAD = vector_files.rows("rejected.txt")
 RECORDS = {
     "PROFILE_HEAD", "PHASE", "PROBE", "CALIBRATION_HEAD", "CALIBRATION_POINT", "CURVE_ROW",
-    "BLOCK_HEAD", "CURVE_HEAD", "DATA_HEAD", "EVENT", "CLOCK_BLOCK", "END_BLOCK",
+    "BLOCK_HEAD", "CURVE_HEAD", "DATA_HEAD", "EVENT", "CLOCK_BLOCK", "END_BLOCK", "CHAIN_END",
 }  # fmt: skip
 
 

@@ -130,6 +130,17 @@ class Requests:
 
         return crashes.last(self._store)
 
+    def on_chain_end_put(self, notebook: int, number: int, text: str):
+        from . import chain_ends
+
+        chain_ends.keep(self._store, (notebook, number, text))
+        return ()
+
+    def on_chain_ends_get(self):
+        from . import chain_ends
+
+        return (b"".join(chain_ends.kept(self._store)),)
+
     def on_curves_list(self, first: int):
         rows = self._store.rows
         packed = []

@@ -72,13 +72,21 @@ def judge_batch(
     if blade_passed is not None:
         blades = [BladeResult(_last_dip_s(joined.curve, first.code), blade_passed)]
     uncertainty = first.uncertainty_centi_c
-    return found, judge(
+    judgement = judge(
         joined,
         blades,
         _clock([one for one, _ in pieces], joined),
         None if uncertainty is None else uncertainty / 100,
         style,
     )
+    return found, _doubted(judgement, found) if found.not_as_filed else judgement
+
+
+def _doubted(judgement: Judgement, found: AmendedBatch) -> Judgement:
+    """What is left of a judgement of a record that was altered: words, and no proof."""
+    said = " ".join(found.not_as_filed)
+    verdict = f"Not as filed: {said} So it proves nothing; what it says now: {judgement.verdict}"
+    return replace(judgement, verdict=verdict, proved=None)
 
 
 @dataclass(frozen=True)
@@ -128,6 +136,7 @@ def _whole(pieces: Sequence[AmendedBatch], joined: Joined) -> AmendedBatch:
         tuple(sorted((entry for one in pieces for entry in one.entries), key=lambda e: e.id)),
         tuple(dict.fromkeys(left for one in pieces for left in one.leftovers)),
         tuple(dict.fromkeys(code for one in pieces for code in one.went_into)),
+        tuple(sentence for one in pieces for sentence in one.not_as_filed),
     )
 
 

@@ -105,6 +105,16 @@ class CurveRow:
 
 
 @dataclass(frozen=True)
+class ChainEndRow:
+    """Where the chain of a notebook ended, as a board was told: what tells that notebook from
+    others, the number of the last seal, and the first digits of its hash."""
+
+    notebook: int
+    number: int
+    hash: str
+
+
+@dataclass(frozen=True)
 class Reading:
     """One live reading; temperatures in °C, None where there is none.
 
@@ -411,6 +421,21 @@ class Board:
         answer = self.ask("crash_get")
         reason = answer["reason"].decode(errors="replace")
         return Crash(answer["boot"], answer["crashes"], visible(reason))
+
+    def chain_ends(self) -> list[ChainEndRow]:
+        """What notebooks told the board of the end of their chains, the newest first; LinkError
+        for what makes no sense."""
+        raw = self.ask("chain_ends_get")["ends"]
+        try:
+            return [ChainEndRow(**row) for row in structs.parse_rows(catalogue.CHAIN_END, raw)]
+        except construct.ConstructError as error:
+            raise LinkError(
+                "What the board knows of notebooks makes no sense: collect from it once more."
+            ) from error
+
+    def put_chain_end(self, end: ChainEndRow) -> None:
+        """Have the board keep where a notebook's chain ends."""
+        self.ask("chain_end_put", **vars(end))
 
     def bath(self, length_s: int = HOLD_OFF_S, dipping: bool = True) -> None:
         """Have no curve begin by itself for so long, nor afterwards before the probe was back

@@ -251,7 +251,15 @@ class Session:
         title = f"Calibration of board {hello.board_id:08x}"
         about = f"{title} · type {hello.tc_type} probe"
         rehearsal = (arguments.port or "").startswith("rehearsal")
-        written(title, about, sections, path, settings.paper, settings.style, rehearsal)
+        written(
+            title,
+            about,
+            sections,
+            path,
+            settings.paper,
+            settings.style,
+            "REHEARSAL" if rehearsal else "",
+        )
         print(path)
 
     def clear(self) -> None:

@@ -50,6 +50,7 @@ def gather(
 ) -> None:
     """Collect from ``board`` and say what came of it; ``port`` is what the person named.
     RecordError if curves stay on the board because they cannot be read."""
+    from snapcurve.collecting.chain_ends import tell_or_say
     from snapcurve.collecting.collection import Collection
     from snapcurve.notebook import day as today
 
@@ -71,6 +72,7 @@ def gather(
     progress = _progress if sys.stderr.isatty() else None
     collection = Collection(board, notebook, port, tell, progress, complete)
     collection.run(keep=keep)
+    untold = tell_or_say(board, notebook)
     codes = [one["batch"] for one in filed]
     verdicts, warnings = _afterwards(notebook, codes, settings.style) if codes else ({}, [])
     mistakes = [code for code in codes if notebook.as_amended(code).now.mistake]
@@ -96,7 +98,7 @@ def gather(
                 f"In no list: {', '.join(mistakes)}. 'snapcurve batches --mistakes' shows what "
                 "was started by mistake, 'snapcurve note CODE --amend mistake no' brings it back."
             )
-    for warning in warnings:
+    for warning in [*warnings, *([] if untold is None else [untold])]:
         print(f"! {warning}", file=sys.stderr)
     collection.complain()
 

@@ -1,13 +1,10 @@
 """snapcurve notebook: check it, copy it, bring a copy back, hand it to other programs."""
 
 import argparse
-import re
-import sys
-from collections.abc import Sequence
-from datetime import datetime
 from pathlib import Path
 
 from snapcurve.commands import options
+from snapcurve.commands.notebook_check import count, print_each
 from snapcurve.errors import RecordError, SnapcurveError, file_errors
 
 
@@ -21,60 +18,39 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="the copy, or the folder of an export",
     )
     parser.add_argument(
+        "--sheet",
+        action="append",
+        default=[],
+        metavar="TEXT|FILE",
+        help="for check: compare with a sheet, label or backup of this notebook: its file, or "
+        "what stands on it, NUMBER:HASH; also several",
+    )
+    parser.add_argument(
         "--end", metavar="NUMBER:HASH", help="for check: an end of the chain written down once"
+    )
+    parser.add_argument(
+        "--accept",
+        action="store_true",
+        help="for check: have the boards take the chain as it is now, after an older backup was "
+        "restored",
     )
     parser.add_argument(
         "--damaged", action="store_true", help="for restore: take a damaged backup as it is"
     )
     options.rehearsals(parser)
     options.replace(parser)
+    options.port(parser)
     options.notebook(parser)
-
-
-def _day(unix_ms: int | None) -> str:
-    """The local day of a moment."""
-    return datetime.fromtimestamp((unix_ms or 0) / 1000).date().isoformat()
-
-
-def _written_down(text: str) -> tuple[int, str]:
-    found = re.fullmatch(r"([0-9]{1,9}):([0-9a-f]{64})", text.strip().lower())
-    if found is None:
-        raise SnapcurveError(
-            "--end is what check printed: a number, a colon and 64 digits from 0 to f."
-        )
-    return int(found[1]), found[2]
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Do it, and say what was found."""
-    from snapcurve.notebook import backups, open_notebook
+    from snapcurve.notebook import backups
 
     if arguments.action == "check":
-        written_down = None if arguments.end is None else _written_down(arguments.end)
-        with open_notebook(arguments.notebook) as notebook:
-            problems = notebook.check()
-            count = len(notebook.batches(mistakes=True))
-            end = notebook.chain_end()
-            known = bool(problems) or written_down is None or notebook.holds(*written_down)
-        _print_each(problems)
-        if problems:
-            raise RecordError(
-                f"{_count(problems)} in a notebook of {_records(count)}; restore a backup of it."
-            )
-        if not known:
-            raise RecordError(
-                f"The chain no longer holds {arguments.end}: what was sealed until then was "
-                "changed or left out, or this is another notebook."
-            )
-        print(f"{_records(count)}, everything as it was filed")
-        if end.late:
-            day = _day(end.late_unix_ms)
-            print(
-                f"  {end.late} entries are older than the seals, which vouch for them since {day}"
-            )
-        print(f"The chain ends with {end.number}:{end.hash}")
-        print("  written down elsewhere and given to --end later, it proves that nothing went")
-        return 0
+        from snapcurve.commands.notebook_check import check
+
+        return check(arguments)
     if arguments.file is None:
         what = "folder" if arguments.action == "export" else "file"
         raise SnapcurveError(
@@ -90,18 +66,22 @@ def run(arguments: argparse.Namespace) -> int:
             str(arguments.file), arguments.notebook, replace=arguments.replace
         )
         if problems:
-            _print_each(problems)
+            print_each(problems)
             raise RecordError(
-                f"Copied to {arguments.file} as it is, with {_count(problems)}: keep older "
+                f"Copied to {arguments.file} as it is, with {count(problems)}: keep older "
                 "backups too; what can be read of it is restored with --damaged."
             )
-        print(f"Copied to {arguments.file}.")
+        from snapcurve.notebook import open_notebook
+
+        with open_notebook(str(arguments.file)) as copy:
+            end = copy.chain_end()
+        print(f"Copied to {arguments.file}; its chain ends with {end.number}:{end.hash}.")
         return 0
     restored = backups.restore(str(arguments.file), arguments.notebook, damaged=arguments.damaged)
-    _print_each(restored.problems)
+    print_each(restored.problems)
     print(
         "Restored"
-        + (f" as it is, with {_count(restored.problems)}" if restored.problems else "")
+        + (f" as it is, with {count(restored.problems)}" if restored.problems else "")
         + (f"; the notebook that was there is now {restored.aside}" if restored.aside else "")
         + "."
     )
@@ -138,16 +118,3 @@ def _export(arguments: argparse.Namespace) -> int:
         write_whole(folder / name, data, "export")
         print(folder / name)
     return 0
-
-
-def _print_each(problems: Sequence[str]) -> None:
-    for problem in problems:
-        print(problem, file=sys.stderr)
-
-
-def _records(count: int) -> str:
-    return "1 record" if count == 1 else f"{count} records"
-
-
-def _count(problems: Sequence[str]) -> str:
-    return "1 problem" if len(problems) == 1 else f"{len(problems)} problems"

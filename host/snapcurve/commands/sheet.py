@@ -60,10 +60,11 @@ def run(arguments: argparse.Namespace) -> int:
         missing = notebook.missing_cleanings([found.now.started_unix_ms])
         cleaning = cleaning_before(found, notebook.bench_entries(), missing, settings.style)
         calibrations = notebook.calibrations(batch.curve.board_id)
+        chain = notebook.chain_end()
     if path is None:
         path = options.output(arguments, Path(f"{batch.code}.pdf"), SHEET)
     batch_sheet(
-        sheet_of(found, judgement, settings, calibrations, cleaning),
+        sheet_of(found, judgement, settings, calibrations, cleaning, chain),
         path,
         arguments.paper or settings.paper,
         settings.style,
@@ -75,7 +76,7 @@ def run(arguments: argparse.Namespace) -> int:
 def _label(arguments: argparse.Namespace) -> int:
     from snapcurve.analysis.filed_batch import judge_batch
     from snapcurve.commands.output_files import LABEL
-    from snapcurve.notebook import allergens, open_notebook
+    from snapcurve.notebook import allergens, open_notebook, witnesses
     from snapcurve.notebook.descriptions import day_words
     from snapcurve.notebook.entries import made_of
     from snapcurve.notebook.vocabulary import LEFTOVER
@@ -88,6 +89,7 @@ def _label(arguments: argparse.Namespace) -> int:
         raise SnapcurveError("--output and --paper are of the sheet: leave them out of a label.")
     with open_notebook(arguments.notebook) as notebook:
         found, _ = judge_batch(notebook, arguments.batch, style)
+        chain = notebook.chain_end()
     code = str(found.filed.code)
     made = [one for one in made_of(found.entries) if one.name.casefold() != LEFTOVER]
     if arguments.made is not None:
@@ -104,6 +106,7 @@ def _label(arguments: argparse.Namespace) -> int:
         "" if day is None else day_words(day, style),
         allergens.of(found),
         found.now.rehearsal,
+        witnesses.written(chain),
     )
     size = arguments.size or next(iter(LAYOUTS))
     first = 1 if arguments.from_place is None else arguments.from_place

@@ -82,7 +82,8 @@ class EntryJson(TypedDict):
 
 
 class BatchJson(TypedDict):
-    """All of a batch but the curve's bytes: as filed, as it stands, and its entries."""
+    """All of a batch but the curve's bytes: as filed, as it stands, and its entries;
+    ``not_as_filed`` says what of it was altered since."""
 
     batch: str
     started: str | None
@@ -99,6 +100,7 @@ class BatchJson(TypedDict):
     alarms: list[dict[str, Any]]
     made: list[MadeJson]
     entries: list[EntryJson]
+    not_as_filed: list[str]
 
 
 def _outcome(what: str, after_days: int | None) -> tuple[str, Callable[[AmendedBatch], Any]]:
@@ -125,6 +127,7 @@ _COLUMNS: tuple[tuple[str, Callable[[AmendedBatch], Any]], ...] = (
     *(_outcome("bloom", days) for days in BLOOM_AFTER_DAYS),
     ("amendments", lambda one: _amendments(one.entries)),
     ("notes", lambda one: "\n".join(_notes(one))),
+    ("not as filed", lambda one: for_paper("\n".join(one.not_as_filed))),
 )
 
 
@@ -177,6 +180,7 @@ def plain(one: AmendedBatch) -> BatchJson:
         ],
         "made": [made_plain(made) for made in made_of(one.entries)],
         "entries": [entry_plain(entry) for entry in one.entries],
+        "not_as_filed": list(one.not_as_filed),
     }
 
 

@@ -18,9 +18,10 @@ altogether. The price is that writers queue: each takes the row of `seal_head` f
 ... FOR UPDATE; on SQLite BEGIN IMMEDIATE has done that) and holds it for some milliseconds.
 
 **What no such chain can find**: somebody who can write to the database and has this source
-can change a row, compute every later seal anew, and the head. Against that helps only an
-end of the chain written down elsewhere (`Notebook.chain_end`, printed by ``snapcurve
-notebook check``): a later notebook must still contain that hash under that number.
+can change a row, compute every later seal anew, and the head; or cut the chain off and pull the
+head back. Against that helps only an end of the chain that is kept elsewhere (`witnesses`: on
+sheets, labels, boards, in backups): a later notebook must still contain that hash under that
+number.
 
 Items filed before seals existed are sealed by the migration, marked ``late``: their seals
 vouch from that moment on.

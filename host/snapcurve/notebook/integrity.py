@@ -18,7 +18,15 @@ from snapcurve.notebook.codes import code_of
 
 _Item = TypeVar("_Item")
 _AT_ONCE, _PICTURES_AT_ONCE = 50, 4
+_CLOCKS_APART_MS = 120_000  # so far apart clocks of several benches are let be
 _SEAL_COLUMNS = "number kind item_id name form late sealed_unix_ms digests hash"
+_SEALS_AT_ONCE = 500  # a database limits how many values a question may name
+_SEALS_OF = {
+    kind: hash_chain.raw_query(
+        "seals", _SEAL_COLUMNS, f"WHERE kind = '{kind}' AND item_id IN :ids ORDER BY number"
+    )
+    for kind in ("batch", "entry")
+}
 _PARTS = {
     "batches": "its own fields",
     "curves": "its curve",
@@ -74,6 +82,78 @@ def _content_problems(connection: Connection) -> list[str]:
             if one in codes
         ]
     return found
+
+
+def not_as_filed(connection: Connection, ids: Sequence[int]) -> dict[int, list[str]]:
+    """Of these batches those that are not as they were filed, or an entry of which is not: a
+    sentence for each. Whether the chain is whole, `problems` says."""
+    entries = tables.entries.c
+    query = select(entries.id, entries.batch_id).where(entries.batch_id.in_(ids))
+    of = {("entry", row.id): row.batch_id for row in connection.execute(query)}
+    of |= {("batch", one): one for one in ids}
+    seals = [
+        row
+        for kind in ("batch", "entry")
+        for some in _parts_of([one for its, one in of if its == kind], _SEALS_AT_ONCE)
+        for row in connection.execute(_SEALS_OF[kind], {"ids": list(some)})
+    ]
+    found: dict[int, list[str]] = {}
+
+    def say(key: tuple[str, int], name: str, trouble: str) -> None:
+        found.setdefault(of[key], []).append(f"{name}: {trouble}.")
+
+    before = _hashes_at(connection, [row.number - 1 for row in seals])
+    for row in seals:
+        if hash_chain.hash_of(before.get(row.number - 1, ""), row._mapping) != row.hash:
+            say((row.kind, row.item_id), _sealed_name(row), "its seal was altered")
+    for row, trouble in _item_troubles(connection, seals):
+        say((row.kind, row.item_id), _sealed_name(row), trouble)
+    for kind, item_id in of.keys() - {(row.kind, row.item_id) for row in seals}:
+        code = rows.code_of_id(connection, of[kind, item_id])
+        say((kind, item_id), _name(kind, item_id, code, ""), "it was never sealed")
+    return found
+
+
+def _hashes_at(connection: Connection, numbers: Sequence[int]) -> dict[int, str]:
+    seals = tables.seals.c
+    found = {0: hash_chain.NOTHING}
+    for some in _parts_of(sorted(set(numbers)), _SEALS_AT_ONCE):
+        query = select(seals.number, seals.hash).where(seals.number.in_(some))
+        found |= {row.number: row.hash for row in connection.execute(query)}
+    return found
+
+
+def _sealed_name(seal: Row[Any]) -> str:
+    return _name(seal.kind, seal.item_id, seal.name, seal.name)
+
+
+def clock_steps(connection: Connection) -> list[str]:
+    """A sentence for each seal with an earlier moment than one before it, and for each batch with
+    another moment of filing than its seal: some clock was wrong, or somebody dated it back."""
+    seals, batches = tables.seals.c, tables.batches.c
+    columns = (seals.number, seals.kind, seals.item_id, seals.name, seals.sealed_unix_ms)
+    found, latest_ms = [], 0
+    query = select(*columns, seals.late, batches.created_unix_ms).outerjoin(
+        tables.batches, (seals.kind == "batch") & (batches.id == seals.item_id)
+    )
+    for row in connection.execute(query.order_by(seals.number)):
+        sealed_ms, name = row.sealed_unix_ms, _name(row.kind, row.item_id, row.name, row.name)
+        if latest_ms - sealed_ms > _CLOCKS_APART_MS:
+            span = _span(latest_ms - sealed_ms)
+            found.append(f"{name}: by the clock it was sealed {span} before what precedes it.")
+        latest_ms = max(latest_ms, sealed_ms)
+        filed_ms = sealed_ms if row.late else row.created_unix_ms or sealed_ms
+        if abs(sealed_ms - filed_ms) > _CLOCKS_APART_MS:
+            span = _span(abs(sealed_ms - filed_ms))
+            found.append(f"{name}: its moment of filing is {span} from that of its seal.")
+    return found
+
+
+def _span(span_ms: int) -> str:
+    minutes = round(span_ms / 60_000)
+    if minutes < 120:
+        return f"{minutes} min"
+    return f"{round(minutes / 60)} h" if minutes < 2880 else f"{round(minutes / 1440)} days"
 
 
 def _codes(connection: Connection) -> dict[int, str]:

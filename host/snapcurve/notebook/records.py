@@ -243,7 +243,8 @@ class Leftover:
 class AmendedBatch:
     """A batch as filed (`filed`), as it stands with its amendments (`now`), what changed
     what, and all its entries, both oldest first; what came into it from earlier batches, and
-    the codes of those that had its leftover."""
+    the codes of those that had its leftover. `not_as_filed` is a sentence for the batch and each
+    entry whose seal does not hold."""
 
     filed: Batch
     now: Batch
@@ -251,6 +252,7 @@ class AmendedBatch:
     entries: tuple[Entry, ...]
     leftovers: tuple[Leftover, ...] = ()
     went_into: tuple[str, ...] = ()
+    not_as_filed: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -18,6 +18,7 @@ from snapcurve.errors import RecordError, SnapcurveError
 from snapcurve.notebook import (
     bench_work,
     database,
+    guards,
     hash_chain,
     integrity,
     leftovers,
@@ -50,6 +51,7 @@ from snapcurve.notebook.records import (
 from snapcurve.notebook.tracing import Trace
 from snapcurve.notebook.vocabulary import WHY_A_MISTAKE
 from snapcurve.notebook.wholes import Wholes
+from snapcurve.notebook.witnesses import DIGITS, Vouched, Witness, compared
 
 BY_ITSELF = "snapcurve"  # who says so, where no person does
 
@@ -158,10 +160,15 @@ class Notebook:
             holds = bench_work.Holds(connection, [batch_id])
             found = amended(filed, map(self._with_picture, entries))
             went = leftovers.went_into(connection, batch_id)
+            altered = integrity.not_as_filed(connection, [batch_id]).get(batch_id, ())
         lots = tuple(map(holds.with_allergens, found.now.lots))
         now = dataclasses.replace(found.now, lots=lots)
         return dataclasses.replace(
-            found, now=now, leftovers=holds.leftovers(batch_id), went_into=went
+            found,
+            now=now,
+            leftovers=holds.leftovers(batch_id),
+            went_into=went,
+            not_as_filed=tuple(altered),
         )
 
     def picture(self, entry_id: int) -> Picture:
@@ -301,19 +308,38 @@ class Notebook:
     def check(self) -> list[str]:
         """A sentence for everything in the notebook that is not as it was filed.
 
-        Each names the batch, entry or calibration. What no check without an outside anchor
-        can find is said in `hash_chain`.
+        Each names the batch, entry or calibration, or the guard that is not as it was made.
+        What no check without a witness can find is said in `hash_chain`.
         """
         with self._reading() as connection:
-            return integrity.problems(connection)
+            return guards.problems(connection) + integrity.problems(connection)
+
+    def clock_steps(self) -> list[str]:
+        """A sentence for all that, by its moments, was not filed in the order of the chain."""
+        with self._reading() as connection:
+            return integrity.clock_steps(connection)
 
     def chain_end(self) -> ChainEnd:
         """Number and hash of the last seal, to be written down outside the notebook."""
         with self._reading() as connection:
             return hash_chain.end(connection)
 
+    def notebook_number(self) -> int:
+        """What tells this notebook from others, 32 bits of the hash of its first seal; 0 while
+        there is none."""
+        with self._reading() as connection:
+            return int(hash_chain.hash_at(connection, 1) or "0", 16) >> 224
+
+    def vouched(self, witnesses: Sequence[Witness]) -> Vouched:
+        """What these say of the chain."""
+        with self._reading() as connection:
+            numbers = {one.number for one in witnesses}
+            hashes = {one: hash_chain.hash_at(connection, one) or "" for one in numbers}
+        return compared([(one, _begins(hashes[one.number], one.hash)) for one in witnesses])
+
     def holds(self, number: int, seal_hash: str) -> bool:
-        """Whether the chain still has this hash under this number, as written down once.
+        """Whether the chain still has this hash, or one that begins so, under this number, as
+        written down once.
 
         Together with `check` that proves that nothing sealed until then was changed. Raises
         SnapcurveError for what was rather written down or typed wrongly: a number after the
@@ -328,12 +354,12 @@ class Notebook:
                 " written down: if it is right, this is another notebook, or lost what came last."
             )
         typed = seal_hash.strip().lower()
-        if held is not None and typed != held and _is_slip(typed, held):
+        if held is not None and not held.startswith(typed) and _is_slip(typed, held):
             raise SnapcurveError(
                 f"The digits after {number} are nearly those of the chain; compare them with what"
                 " was written down."
             )
-        return held == typed
+        return held is not None and _begins(held, typed)
 
     def _with_picture(self, entry: Entry) -> Entry:
         if entry.kind != "picture":
@@ -360,10 +386,14 @@ class Notebook:
                 ) from error
 
 
+def _begins(held: str, written: str) -> bool:
+    return len(written) >= DIGITS and held.startswith(written)
+
+
 def _is_slip(typed: str, held: str) -> bool:
     """Whether somebody meant this hash; other contents have one in 16 of its digits by chance."""
     alike = sum(one == other for one, other in zip(typed, held, strict=False))
-    return 2 * alike > len(held)
+    return 2 * alike > len(typed)
 
 
 def _filed_before(connection: Connection, new: NewCurve) -> int | None:

@@ -1,11 +1,12 @@
 """A label for tray or box: batch, name, best before and allergens in words, and all of it as a QR
 code (ISO/IEC 18004, by segno). One label as PNG, a sheet of them as PDF.
 
-What does not fit is refused: an allergen that was cut off would be worse than no label.
+What does not fit is refused: an allergen that was cut off would be worse than no label. Only the
+end of the notebook's chain, which makes a label a witness of the notebook, gives way.
 """
 
 import io
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,7 @@ from matplotlib.patches import PathPatch
 from matplotlib.path import Path as Outline
 
 from snapcurve.errors import SnapcurveError
+from snapcurve.notebook import witnesses
 from snapcurve.notebook.allergens import Allergens
 from snapcurve.notebook.descriptions import NOT_KNOWN, plain_groups
 from snapcurve.report.chart_content import clean
@@ -30,6 +32,7 @@ NAME_PT, LEADING = 9.0, 1.25
 # Small letters of DejaVu are 0.547 of its size high: 1.2 mm with this, which Regulation (EU)
 # No 1169/2011, Article 13, asks for on all but small packages (from memory).
 TEXT_PT = 6.3
+CHAIN_PT = 4.3  # of the chain's end, which no customer has to read
 QR_MOST_MM = 26.0
 MODULE_MM = 0.3  # a telephone reads a square of so much; common practice, no source
 QUIET_MODULES = 4
@@ -63,13 +66,15 @@ LAYOUTS = {
 
 @dataclass(frozen=True)
 class Label:
-    """What stands on it; ``best_before`` as the person reads it, "" if it is not noted."""
+    """What stands on it; ``best_before`` as the person reads it, "" if it is not noted; ``chain``
+    is where the notebook's chain of seals ends, "" for none."""
 
     code: str
     name: str
     best_before: str
     allergens: Allergens
     rehearsal: bool = False
+    chain: str = ""
 
     @property
     def lines(self) -> tuple[str, ...]:
@@ -92,7 +97,7 @@ class Label:
     @property
     def content(self) -> str:
         """What the code holds."""
-        return "\n".join((self.title, *self.lines))
+        return "\n".join((self.title, *self.lines, *([self.chain] if self.chain else [])))
 
 
 def write_label(label: Label, size: str, path: Path, copies: int, first: int) -> Path:
@@ -105,6 +110,7 @@ def write_label(label: Label, size: str, path: Path, copies: int, first: int) ->
     if size not in LAYOUTS:
         raise SnapcurveError(f"There is no label {size!r}: use one of {', '.join(LAYOUTS)}.")
     layout = LAYOUTS[size]
+    label = replace(label, chain=label.chain if _has_room(label, layout.size_mm, size) else "")
     places = layout.across * layout.down
     if not (first >= 1 and copies >= 1 and first + copies - 1 <= places):
         raise SnapcurveError(
@@ -123,11 +129,22 @@ def write_label(label: Label, size: str, path: Path, copies: int, first: int) ->
             _draw(axes, label, layout.size_mm, (x, y), size)
     kind = path.suffix.lower().removeprefix(".")
     about: dict[str, Any] = {"Title": clean(f"Label of batch {label.code}")}
+    if label.chain:
+        about |= {"Keywords": f"{witnesses.MARK} {label.chain}"}
     about |= {"Software": f"snapcurve {__version__}"} if kind == "png" else {"CreationDate": None}
     target = io.BytesIO()
     figure.savefig(target, format=kind, dpi=PNG_DPI, metadata=about)
     write_whole(path, target.getvalue(), "label")
     return path
+
+
+def _has_room(label: Label, size_mm: tuple[float, float], size: str) -> bool:
+    """Whether a label of this size has room for all of it."""
+    try:
+        _draw(_page(size_mm)[1], label, size_mm, (0.0, 0.0), size)
+    except SnapcurveError:
+        return False
+    return True
 
 
 def _page(size_mm: tuple[float, float]) -> tuple[Figure, Axes]:
@@ -149,10 +166,15 @@ def _draw(
     _draw_code(axes, label, (at_mm[0] + wide - EDGE_MM - qr_mm, at_mm[1] + EDGE_MM), qr_mm, size)
     width_pt = (wide - 2 * EDGE_MM - GAP_MM - qr_mm) * PT_PER_MM
     x, y = at_mm[0] + EDGE_MM, at_mm[1] + EDGE_MM
+    # in groups, so that a line may end between them
+    number, _, digits = label.chain.partition(":")
+    groups = [digits[at : at + 8] for at in range(0, len(digits), 8)]
+    chain = [f"{number}: {' '.join(groups)}"] if label.chain else []
     # bold is wider than what is measured
     for text, points, room_pt, weight in (
         (label.title, NAME_PT, width_pt / 1.25, "bold"),
         *((line, TEXT_PT, width_pt, "normal") for line in label.lines),
+        *((line, CHAIN_PT, width_pt, "normal") for line in chain),
     ):
         for line in _lines(text, room_pt, points, size):
             step_mm = points * LEADING / PT_PER_MM

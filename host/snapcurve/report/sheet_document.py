@@ -15,11 +15,13 @@ from pathlib import Path
 from typing import Any, cast
 
 import matplotlib as mpl
+import segno
 from fpdf import FPDF, FPDF_VERSION, FontFace
 from fpdf.enums import MethodReturnValue, TableBordersLayout, WrapMode, XPos, YPos
 from fpdf.fonts import TTFFont
 
 from snapcurve.errors import SnapcurveError
+from snapcurve.notebook import witnesses
 from snapcurve.report import sheet_pictures
 from snapcurve.report import sheet_sections as s
 from snapcurve.report.batch_chart import draw_batch
@@ -45,6 +47,7 @@ WORDS_LINES = 8  # below a picture; longer words follow in full below the row
 INDENT_MM, INDENTS = 5.0, 12  # of a tree, and how many at most
 SIGN_MM = 12.0  # of free space above a line to sign on
 INK, QUIET = (0x22, 0x1A, 0x15), (0x6F, 0x6A, 0x66)
+QR_MM = 18.0  # of 41 modules: 0.44 mm each, which a telephone reads
 ACROSS_PT = 84.0  # a word that lies across the page
 FONT_FILES = {
     (SANS, ""): "DejaVuSans.ttf",
@@ -157,9 +160,7 @@ class Document(FPDF):
             case s.Table():
                 self._table(section.block)
             case s.Sentences():
-                for text in section.block.texts:
-                    self.plain(quiet=text == s.NOTHING)
-                    self._lines(self.legible(text))
+                self._sentences(section.block)
             case s.Tree():
                 self._tree(section.block)
             case Content():
@@ -168,6 +169,13 @@ class Document(FPDF):
                 self._pictures(section.block)
             case s.Signature():
                 self._signature(section.block)
+            case s.Witnessed():
+                self._witnessed(section.block)
+
+    def _sentences(self, block: s.Sentences) -> None:
+        for text in block.texts:
+            self.plain(quiet=text == s.NOTHING)
+            self._lines(self.legible(text))
 
     def _tree(self, block: s.Tree) -> None:
         for depth, text, heading in block.lines:
@@ -288,6 +296,21 @@ class Document(FPDF):
             **{"text_align": "LEFT", **rest},
         )
 
+    def _witnessed(self, block: s.Witnessed) -> None:
+        """The sentence, and the code at its right: black on white, with a quiet edge."""
+        rows = [list(row) for row in segno.make_qr(block.content, error="m").matrix]
+        module_mm = QR_MM / len(rows)
+        with self.unbreakable() as page:
+            x, y = page.w - page.r_margin - QR_MM, page.y + 1
+            page._lines(block.text, wide_mm=page.epw - QR_MM - 6)
+            page.set_fill_color(0)
+            for down, row in enumerate(rows):
+                for right, dark in enumerate(row):
+                    if dark:
+                        at = (x + right * module_mm, y + down * module_mm)
+                        page.rect(*at, module_mm, module_mm, style="F")
+            page.set_y(y + QR_MM + 1)
+
     def _signature(self, block: s.Signature) -> None:
         name = ", ".join(part for part in (block.signer, block.bench) if part)
         column_mm = self.epw / 3 - 4
@@ -326,7 +349,10 @@ def batch_sheet(sheet: s.Sheet, path: Path, paper: str, style: Style) -> Path:
     """Write ``sheet`` into ``path``, a PDF, and return that; SnapcurveError as in `written`."""
     title = f"Batch {sheet.code}"
     about = title + (f" · {sheet.couverture}" if sheet.couverture else "")
-    return written(title, about, sheet.sections, path, paper, style, sheet.rehearsal)
+    about = ("NOT AS FILED · " if sheet.altered else "") + about
+    across = "NOT AS FILED" if sheet.altered else "REHEARSAL" if sheet.rehearsal else ""
+    keywords = f"{witnesses.MARK} {sheet.chain}" if sheet.chain else ""
+    return written(title, about, sheet.sections, path, paper, style, across, keywords)
 
 
 def written(
@@ -336,10 +362,12 @@ def written(
     path: Path,
     paper: str,
     style: Style,
-    rehearsal: bool,
+    across: str = "",
+    keywords: str = "",
 ) -> Path:
     """Set ``sections`` under ``title`` into ``path``, a PDF, and return that; ``about`` stands at
-    each foot. The same sections are the same file.
+    each foot, ``across`` over each page, ``keywords`` in the file. The same sections are the same
+    file.
 
     SnapcurveError for another ending than .pdf, for a paper that is none of PAPERS_MM, and
     for a file that cannot be written; an older file of that name then stays as it was.
@@ -348,8 +376,9 @@ def written(
         raise SnapcurveError(f"{path} cannot be the name of a sheet: let it end in .pdf.")
     if paper.lower() not in PAPERS_MM:
         raise SnapcurveError(f"There is no paper {paper!r} for sheets: choose A4 or Letter.")
-    document = Document(PAPERS_MM[paper.lower()], about, style, "REHEARSAL" if rehearsal else "")
+    document = Document(PAPERS_MM[paper.lower()], about, style, across)
     document.set_title(clean(about.replace(" · ", ": ")))
+    document.set_keywords(keywords)
     document.add_page()
     document.headline(title)
     for section in sections:

@@ -25,8 +25,9 @@ from snapcurve.notebook.descriptions import (
     made_words,
 )
 from snapcurve.notebook.entries import made_of
-from snapcurve.notebook.records import AmendedBatch, Batch, Entry, Picture
+from snapcurve.notebook.records import AmendedBatch, Batch, ChainEnd, Entry, Picture
 from snapcurve.notebook.records import Calibration as FiledCalibration
+from snapcurve.notebook.witnesses import written
 from snapcurve.recording.clock import Clock
 from snapcurve.recording.curve import Curve
 from snapcurve.recording.timeline import Timeline
@@ -101,21 +102,32 @@ class Signature:
 
 
 @dataclass(frozen=True)
+class Witnessed:
+    """A sentence, and beside it a QR code of ``content`` (ISO/IEC 18004)."""
+
+    text: str
+    content: str
+
+
+@dataclass(frozen=True)
 class Section:
     """``title`` is empty where the block needs none. A block of Content is the curve's chart."""
 
     title: str
-    block: Facts | Table | Sentences | Tree | Content | Pictures | Signature
+    block: Facts | Table | Sentences | Tree | Content | Pictures | Signature | Witnessed
 
 
 @dataclass(frozen=True)
 class Sheet:
-    """All sections in the order in which a person looks for them."""
+    """All sections in the order in which a person looks for them. ``altered``: the batch is not
+    as it was filed; ``chain`` is where the notebook's chain ended, "" if that is not known."""
 
     code: str
     couverture: str
     rehearsal: bool
     sections: tuple[Section, ...]
+    altered: bool = False
+    chain: str = ""
 
 
 def sheet_of(
@@ -124,11 +136,13 @@ def sheet_of(
     settings: Settings,
     calibrations: Sequence[FiledCalibration] = (),
     cleaning: Sequence[str] = (),
+    chain: ChainEnd | None = None,
 ) -> Sheet:
     """Everything the notebook knows of a batch.
 
     ``calibrations`` is the history of its board; ``cleaning`` says what is known of the bench
-    before it; ``settings`` give units, and who signs and where.
+    before it; ``settings`` give units, and who signs and where; ``chain`` is where the notebook's
+    chain of seals ends now.
     """
     batch, style = found.now, settings.style
     timeline, curve = judgement.timeline, judgement.timeline.curve
@@ -169,7 +183,21 @@ def sheet_of(
             *([Section("", Sentences((missing,)))] if missing else []),
             Section("", Signature(batch.operator or "", batch.place or settings.bench)),
             Section("", Sentences((CAUTION,))),
+            *([] if chain is None else [Section("", _chain(chain))]),
         ),
+        bool(found.not_as_filed),
+        "" if chain is None else written(chain, len(chain.hash)),
+    )
+
+
+def _chain(end: ChainEnd) -> Witnessed:
+    """The sheet as a witness of the notebook."""
+    content = written(end, len(end.hash))
+    return Witnessed(
+        f"The notebook's chain of seals ended with {content} when this sheet was written. Kept"
+        " with the file, it shows later whether anything filed until then was changed or left out"
+        " (snapcurve notebook check --sheet).",
+        content,
     )
 
 

@@ -53,7 +53,7 @@ def trace_document(
     ]
     title = f"Trace of {'batch' if trace.itself else 'lot'} {for_paper(trace.asked)}"
     rehearsal = trace.itself is not None and trace.itself.batch.rehearsal
-    return written(title, title, sections, path, paper, style, rehearsal)
+    return written(title, title, sections, path, paper, style, "REHEARSAL" if rehearsal else "")
 
 
 def _tree(lines: list[Line]) -> s.Tree | s.Sentences:

@@ -22,7 +22,7 @@ PROTOCOL_VERSION; a test holds a digest of the rows. Versions 3, 4 and 5 there a
 interpreter's prompt these bytes are commands (interrupt, restart, paste).
 """
 
-PROTOCOL_VERSION = 6
+PROTOCOL_VERSION = 7
 
 # --- limits ---------------------------------------------------------------------------
 
@@ -147,6 +147,15 @@ CURVE_ROW = (
     ("crc", "I"),
     ("generation", "I"),
 )
+# Where the hash chain of a notebook ended at the last collection: what tells that notebook
+# from others, the number of its last seal, and the first digits of that seal's hash.
+CHAIN_END = (
+    ("notebook", "I"),
+    ("number", "I"),
+    ("hash", "32s"),
+)
+CHAIN_ENDS_MAX = 4
+CHAIN_ENDS_BYTES = CHAIN_ENDS_MAX * 40
 CURVE_ROWS_MAX = 48
 CURVE_ROWS_BYTES = CURVE_ROWS_MAX * 19
 
@@ -248,6 +257,11 @@ MESSAGES = (
     (0x93, "probe_get_answer", PROBE + (("chosen", "B"), ("recognised", "B"))),
     (0x14, "probe_put", PROBE),
     (0x94, "probe_put_answer", ()),
+    # One for each notebook, the newest first; the board keeps CHAIN_ENDS_MAX.
+    (0x15, "chain_end_put", CHAIN_END),
+    (0x95, "chain_end_put_answer", ()),
+    (0x16, "chain_ends_get", ()),
+    (0x96, "chain_ends_get_answer", (("ends", "*", CHAIN_ENDS_BYTES),)),
     (LIVE, "live", READING),
     (
         ERROR,
