@@ -3,8 +3,10 @@
 import argparse
 import webbrowser
 from collections.abc import Callable
-from contextlib import AbstractContextManager
+from contextlib import AbstractContextManager, ExitStack
 from functools import partial
+from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 from snapcurve.commands import options
@@ -14,6 +16,8 @@ from snapcurve.shown.settings_file import load
 
 if TYPE_CHECKING:
     from snapcurve.board.client import Board
+    from snapcurve.page.server import Listening
+    from snapcurve.page.site import Site
 
 AT = 8017
 LOOPBACK = "127.0.0.1"
@@ -38,6 +42,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="NUMBER",
         help=f"where it listens (default: {AT}; 0: any that is free)",
     )
+    parser.add_argument(
+        "--share",
+        action="store_true",
+        help="also for tablets in this network, each let in by a code that counts once",
+    )
     parser.add_argument("--no-open", action="store_true", help="open no browser")
     options.notebook(parser)
 
@@ -58,26 +67,56 @@ def run(arguments: argparse.Namespace) -> int:
     ports = arguments.port or [None]
     if len(set(ports)) < len(ports):
         raise SnapcurveError("A --port is named twice: each bench has its own board.")
-    own = listen(LOOPBACK, arguments.at)
-    number = own.getsockname()[1]
-    origins = tuple(f"http://{host}:{number}" for host in (LOOPBACK, "localhost"))
-    keepers = [Keeper(port or "the board", _connecting(port), style) for port in ports]
-    site = Site(keepers, style, errand)
-    for keeper in keepers:
-        keeper.start()
-    print(f"The page is at {origins[0]} (Ctrl-C ends it).", flush=True)
-    if not arguments.no_open:
-        webbrowser.open(origins[0])
-    try:
-        asyncio.run(serve(site, [Listening(Door(origins), own)]))
-    except KeyboardInterrupt:
-        pass
-    finally:
+    with ExitStack() as stack:
+        own = stack.enter_context(listen(LOOPBACK, arguments.at))
+        number = own.getsockname()[1]
+        origins = tuple(f"http://{host}:{number}" for host in (LOOPBACK, "localhost"))
+        keepers = [Keeper(port or "the board", _connecting(port), style) for port in ports]
+        site = Site(keepers, style, errand)
+        listening = [Listening(Door(origins), own)]
+        lines = [f"The page is at {origins[0]} (Ctrl-C ends it)."]
+        if arguments.share:
+            shared, said = _shared(site, number, stack)
+            listening.append(shared)
+            lines += said
+        print("\n".join(lines), flush=True)
         for keeper in keepers:
-            keeper.end()
-        for keeper in keepers:
-            keeper.join(END_WAIT_S)
+            keeper.start()
+        if not arguments.no_open:
+            webbrowser.open(f"{origins[0]}/tablet" if arguments.share else origins[0])
+        try:
+            asyncio.run(serve(site, listening))
+        except KeyboardInterrupt:
+            pass
+        finally:
+            for keeper in keepers:
+                keeper.end()
+            for keeper in keepers:
+                keeper.join(END_WAIT_S)
     return 0
+
+
+def _shared(site: "Site", number: int, stack: ExitStack) -> "tuple[Listening, list[str]]":
+    """The door for tablets, and what to say of it."""
+    from snapcurve.page.certificate import NOT_ENCRYPTED, certificate_for
+    from snapcurve.page.guard import Door
+    from snapcurve.page.server import Listening, listen
+    from snapcurve.page.tablets import own_address
+
+    address = own_address()
+    folder = Path(stack.enter_context(TemporaryDirectory(prefix="snapcurve-page-")))
+    made = certificate_for(address, folder)
+    at = stack.enter_context(listen(address, number))
+    origin = f"{'http' if made is None else 'https'}://{address}:{number}"
+    site.shared_at = origin
+    code = site.pairing.new_code()
+    lines = [f"For a tablet: {origin}/pair, code {code[:4]} {code[4:]} (counts once, 10 min)."]
+    door = Door((origin,), site.pairing)
+    if made is None:
+        return Listening(door, at), [*lines, NOT_ENCRYPTED]
+    site.fingerprint = made.fingerprint
+    lines.append(f"The tablet warns; compare SHA-256 {made.fingerprint}")
+    return Listening(door, at, str(made.certificate), str(made.key)), lines
 
 
 def _connecting(port: str | None) -> "Callable[[], AbstractContextManager[Board]]":

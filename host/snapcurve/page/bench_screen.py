@@ -91,6 +91,7 @@ def screen(number: int, shown: Mapping[str, str], others: Sequence[tuple[int, st
         f'<section class="more" aria-label="Sounds">{place("heard", "p")}{place("remark", "p")}'
         '<p class="tools"><button type="button" id="hold" aria-pressed="false">Hold the curve'
         '</button> <button type="button" id="sound" aria-pressed="false">Sounds here</button> '
-        '<button type="button" id="speak" aria-pressed="false">Say the next step</button></p>'
+        '<button type="button" id="speak" aria-pressed="false">Say the next step</button> '
+        '<a class="button" href="/tablet">Tablet</a></p>'
         f"</section>{more}</div>"
     )

@@ -111,11 +111,11 @@ class Guard:
         lengths = headers.get("content-length", [])
         if any(not one.isdigit() or int(one[:20]) > _limit(scope) for one in lengths):
             return TOO_LARGE
-        return self._unpaired(scope, headers)
+        return self._unpaired(scope)
 
-    def _unpaired(self, scope: Scope, headers: dict[str, list[str]]) -> tuple[int, str] | None:
+    def _unpaired(self, scope: Scope) -> tuple[int, str] | None:
         pairing = self._door.pairing
-        if pairing is None or scope["path"] in _BEFORE_PAIRING or pairing.known(_secret(headers)):
+        if pairing is None or scope["path"] in _BEFORE_PAIRING or pairing.known(secret_of(scope)):
             return None
         return 401, "This tablet is not paired. Open /pair and type the computer's code."
 
@@ -131,9 +131,10 @@ def _headers(scope: Scope) -> dict[str, list[str]]:
     return found
 
 
-def _secret(headers: dict[str, list[str]]) -> str:
+def secret_of(scope: Scope) -> str:
+    """What a tablet sends to say that it was let in, "" if nothing."""
     try:
-        cookie = SimpleCookie("; ".join(headers.get("cookie", [])))
+        cookie = SimpleCookie("; ".join(_headers(scope).get("cookie", [])))
     except CookieError:
         return ""
     return cookie[COOKIE].value if COOKIE in cookie else ""

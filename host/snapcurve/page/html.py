@@ -20,9 +20,12 @@ def text(words: object) -> str:
     return escape(visible(str(words)))
 
 
-def document(title: str, room: str, main: str, version: str, *, live: bool = False) -> str:
+def document(
+    title: str, room: str, main: str, version: str, *, live: bool = False, script: bool = True
+) -> str:
     """A whole page. ``live``: its readings come by themselves, without script by loading it
-    anew."""
+    anew. ``script``: it may ask for the stream."""
+    loaded = '<script src="/assets/page.js" defer></script>' if script else ""
     links = "".join(
         f'<a href="{path}"{" aria-current=" + chr(34) + "page" + chr(34) if path == room else ""}>'
         f"{text(name)}</a>"
@@ -35,7 +38,7 @@ def document(title: str, room: str, main: str, version: str, *, live: bool = Fal
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<title>{text(title)} · snapcurve</title>"
         f'<link rel="icon" href="/assets/icon.svg"><link rel="stylesheet" href="/assets/page.css">'
-        f'<script src="/assets/page.js" defer></script>{reload}</head><body>'
+        f"{loaded}{reload}</head><body>"
         f'<header><nav aria-label="Rooms">{links}</nav></header>'
         '<div id="lost" role="alert"></div>'
         f"<main>{main}</main></body></html>"

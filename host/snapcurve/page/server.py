@@ -4,19 +4,17 @@ import asyncio
 import json
 import signal
 import socket
-from collections.abc import AsyncIterator, Iterator, Sequence
+from collections.abc import AsyncIterator, Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from importlib.resources import files
 from typing import Any
-from urllib.parse import parse_qs
 
 import anyio.to_thread
 import uvicorn
 from starlette.applications import Starlette
 from starlette.requests import Request
 from starlette.responses import (
-    HTMLResponse,
     JSONResponse,
     PlainTextResponse,
     RedirectResponse,
@@ -27,8 +25,10 @@ from starlette.routing import Route
 
 from snapcurve.errors import SnapcurveError
 from snapcurve.page import bench_screen, html
-from snapcurve.page.guard import Door, Guard, TooLarge
+from snapcurve.page.forms import document, form_of
+from snapcurve.page.guard import Door, Guard, TooLarge, secret_of
 from snapcurve.page.site import Site
+from snapcurve.page.tablets import Tablets
 
 ASSETS = {
     "page.css": "text/css; charset=utf-8",
@@ -36,28 +36,7 @@ ASSETS = {
     "stream.js": "text/javascript; charset=utf-8",
     "icon.svg": "image/svg+xml",
 }
-FIELDS_MOST = 60
 STOP_S = 3
-
-
-async def form_of(request: Request) -> dict[str, str]:
-    """The fields of a posted form, the last of each name. SnapcurveError if it is none."""
-    raw = await request.body()
-    try:
-        found = parse_qs(
-            raw.decode("utf-8"),
-            keep_blank_values=True,
-            max_num_fields=FIELDS_MOST,
-            errors="strict",
-        )
-    except ValueError as error:
-        raise SnapcurveError("The form cannot be read: load the page anew.") from error
-    return {name: values[-1] for name, values in found.items()}
-
-
-def document(site: Site, title: str, room: str, main: str, *, live: bool = False) -> HTMLResponse:
-    """A page of this site."""
-    return HTMLResponse(html.document(title, room, main, site.version, live=live))
 
 
 class Benches:
@@ -115,13 +94,21 @@ class Benches:
         bell = self._site.hub.join()
         if bell is None:
             return PlainTextResponse("Too many pages are open: close some.", 503)
-        return StreamingResponse(self._stream(bell), media_type="text/event-stream")
+        door: Door = request.scope["snapcurve.door"]
+        secret = secret_of(request.scope)
 
-    async def _stream(self, bell: asyncio.Event) -> AsyncIterator[str]:
+        def may_see() -> bool:
+            return door.pairing is None or door.pairing.known(secret)
+
+        return StreamingResponse(self._stream(bell, may_see), media_type="text/event-stream")
+
+    async def _stream(
+        self, bell: asyncio.Event, may_see: Callable[[], bool]
+    ) -> AsyncIterator[str]:
         site, sent, sounded = self._site, dict[str, str](), dict[str, Any]()
         try:
             yield "retry: 500\n\n"
-            while not site.hub.ended:
+            while not site.hub.ended and may_see():
                 now = {name: part for name, part in site.parts().items() if sent.get(name) != part}
                 sounds = site.sounds()
                 fresh = {key: one for key, one in sounds.items() if sounded.get(key) != one}
@@ -164,7 +151,7 @@ def application(site: Site) -> Starlette:
         return page
 
     return Starlette(
-        routes=Benches(site).routes(),
+        routes=[*Benches(site).routes(), *Tablets(site).routes()],
         exception_handlers={SnapcurveError: refused, 404: missing},
     )
 
