@@ -118,9 +118,7 @@ def seed_needed(
         return SeedNeed(seed_g, count, wait_s)
 
     # The number of handfuls sets the stirring time: find it once, then solve for it.
-    first_g = bisect_rising(
-        partial(cooling, _FIRST_COUNT, 0.0), 0.0, most_g, -target_c, _WITHIN_G
-    )
+    first_g = bisect_rising(partial(cooling, _FIRST_COUNT, 0.0), 0.0, most_g, -target_c, _WITHIN_G)
     count = min(most_handfuls, max(2, ceil(first_g / (HANDFUL_SHARE * total_g))))
     if -cooling(count, 0.0, most_g) > target_c:
         return wait_for(count, most_g)
