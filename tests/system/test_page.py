@@ -41,3 +41,19 @@ def test_the_page_waits_for_a_board_and_says_so(bench):
 @pytest.mark.parametrize("at", ["-1", "65536"])
 def test_a_number_that_is_no_address_is_refused(bench, at):
     assert f"--at is {at}" in bench.refused("page", "--at", at)
+
+
+def test_a_calibration_step_by_step_asks_before_it_writes(bench, monkeypatch):
+    """Ice bath, by the real firmware and the real command; the page answers its question."""
+    monkeypatch.setenv("SNAPCURVE_REHEARSAL_SPEED", "200")
+    with page(bench, *PORT) as found:
+        found.until("1.condition", "probe out")
+        for answer, came in (("no", "Nothing was written"), ("yes", "read back and compared")):
+            status, _ = found.ask("/probe/step/ice", {})
+            assert status == 303
+            found.until("job", "[y/N]")
+            found.ask("/probe/answer", {"word": answer})
+            assert came in found.until("job", "noted")
+            found.until("1.condition", "probe out")  # the board was lent and is back
+        assert "calibrated" not in found.until("1.remark", "")
+        assert found.end() == (0, "")

@@ -56,6 +56,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     options.number(
         parser, "--wait-minutes", default=20.0, help="give up after so long (default: 20)"
     )
+    parser.add_argument(
+        "--ask", action="store_true", help="ask before writing though there is no terminal"
+    )
     parser.add_argument("--yes", action="store_true", help="write without asking, for scripts")
     options.as_json(parser)
 

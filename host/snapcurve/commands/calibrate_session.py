@@ -277,7 +277,7 @@ class Session:
         # perhaps with the probe on its way into the next bath.
         self._board.bath()
         try:
-            if self._arguments.yes or _agreed():
+            if self._arguments.yes or _agreed(self._arguments.ask):
                 self._put(step, after, build(after))
             else:
                 print(NOTHING_WRITTEN)
@@ -365,8 +365,8 @@ class Session:
             print()
 
 
-def _agreed() -> bool:
-    if not sys.stdin.isatty():
+def _agreed(anywhere: bool) -> bool:
+    if not (anywhere or sys.stdin.isatty()):
         raise SnapcurveError(
             f"{NOTHING_WRITTEN} There is no terminal to answer on: add --yes in a script."
         )

@@ -1,6 +1,7 @@
 """snapcurve page: the page at the bench, for a browser on this computer or a tablet."""
 
 import argparse
+import os
 import webbrowser
 from collections.abc import Callable
 from contextlib import AbstractContextManager, ExitStack
@@ -12,6 +13,7 @@ from typing import TYPE_CHECKING
 from snapcurve.commands import options
 from snapcurve.commands.chosen_board import open_board
 from snapcurve.errors import SnapcurveError
+from snapcurve.notebook.location import VARIABLE
 from snapcurve.shown.settings_file import load
 
 if TYPE_CHECKING:
@@ -63,6 +65,8 @@ def run(arguments: argparse.Namespace) -> int:
 
     if not 0 <= arguments.at <= 65535:
         raise SnapcurveError(f"--at is {arguments.at}: choose a number from 1024 to 65535.")
+    if arguments.notebook:
+        os.environ[VARIABLE] = arguments.notebook  # for each command that the page runs
     style = load().style
     ports = arguments.port or [None]
     if len(set(ports)) < len(ports):
@@ -71,7 +75,7 @@ def run(arguments: argparse.Namespace) -> int:
         own = stack.enter_context(listen(LOOPBACK, arguments.at))
         number = own.getsockname()[1]
         origins = tuple(f"http://{host}:{number}" for host in (LOOPBACK, "localhost"))
-        keepers = [Keeper(port or "the board", _connecting(port), style) for port in ports]
+        keepers = [Keeper(port, _connecting(port), style) for port in ports]
         site = Site(keepers, style, errand)
         listening = [Listening(Door(origins), own)]
         lines = [f"The page is at {origins[0]} (Ctrl-C ends it)."]

@@ -1,6 +1,7 @@
 """The commands, run for the page: each in a process of its own, with an end to time and memory."""
 
 import os
+import re
 import subprocess
 import sys
 import tempfile
@@ -35,7 +36,7 @@ class Came:
     @property
     def lines(self) -> list[str]:
         """What it said, in lines; a refusal without the word it begins with."""
-        said = [line.removeprefix("snapcurve: ").rstrip() for line in self.err.splitlines()]
+        said = [_BY_WHOM.sub("", line).rstrip() for line in self.err.splitlines()]
         return [*self.out.splitlines(), *filter(None, said)]
 
     @property
@@ -51,6 +52,9 @@ class Came:
             return loads(self.out)
         except JSONDecodeError as error:
             raise SnapcurveError("The answer makes no sense: try again.") from error
+
+
+_BY_WHOM = re.compile(r"snapcurve(?: [a-z]+: error)?: ")
 
 
 class Errand(Protocol):

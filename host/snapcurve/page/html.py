@@ -64,40 +64,57 @@ def button_form(action: str, label: str, hidden: Mapping[str, object], kind: str
 
 
 def field(
-    name: str, label: str, value: str = "", hint: str = "", kind: str = "text", **more: str
+    name: str,
+    label: str,
+    value: str = "",
+    hint: str = "",
+    kind: str = "text",
+    *,
+    of: str = "",
+    **more: str,
 ) -> str:
-    """A labelled input; ``hint`` stands below it."""
-    described = f' aria-describedby="{name}-hint"' if hint else ""
-    note = f'<small id="{name}-hint">{text(hint)}</small>' if hint else ""
+    """A labelled input; ``hint`` stands below it. ``of`` tells two of one name apart."""
+    ident, note, described = _noted(name, of, hint)
     extra = "".join(f' {key}="{text(one)}"' for key, one in more.items())
     return (
-        f'<p class="field"><label for="{name}">{text(label)}</label>'
-        f'<input id="{name}" name="{name}" type="{kind}" value="{text(value)}"'
+        f'<p class="field"><label for="{ident}">{text(label)}</label>'
+        f'<input id="{ident}" name="{name}" type="{kind}" value="{text(value)}"'
         f"{described}{extra}>{note}</p>"
     )
 
 
+def _noted(name: str, of: str, hint: str) -> tuple[str, str, str]:
+    """Id of a field, its hint, and the attribute that ties both."""
+    ident = f"{name}-{of}" if of else name
+    if not hint:
+        return ident, "", ""
+    note = f'<small id="{ident}-hint">{text(hint)}</small>'
+    return ident, note, f' aria-describedby="{ident}-hint"'
+
+
 def area(name: str, label: str, value: str = "", hint: str = "", rows: int = 12) -> str:
     """A labelled field for several lines."""
-    described = f' aria-describedby="{name}-hint"' if hint else ""
-    note = f'<small id="{name}-hint">{text(hint)}</small>' if hint else ""
+    ident, note, described = _noted(name, "", hint)
     return (
-        f'<p class="field"><label for="{name}">{text(label)}</label>'
-        f'<textarea id="{name}" name="{name}" rows="{rows}" spellcheck="false"{described}>'
+        f'<p class="field"><label for="{ident}">{text(label)}</label>'
+        f'<textarea id="{ident}" name="{name}" rows="{rows}" spellcheck="false"{described}>'
         f"\n{escape(value)}</textarea>{note}</p>"
     )
 
 
-def choice(name: str, label: str, options: Sequence[tuple[str, str]], chosen: str = "") -> str:
+def choice(
+    name: str, label: str, options: Sequence[tuple[str, str]], chosen: str = "", *, of: str = ""
+) -> str:
     """A labelled list to choose from: value and words of each."""
+    ident, _, _ = _noted(name, of, "")
     rows = "".join(
         f'<option value="{text(value)}"{" selected" if value == chosen else ""}>'
         f"{text(words)}</option>"
         for value, words in options
     )
     return (
-        f'<p class="field"><label for="{name}">{text(label)}</label>'
-        f'<select id="{name}" name="{name}">{rows}</select></p>'
+        f'<p class="field"><label for="{ident}">{text(label)}</label>'
+        f'<select id="{ident}" name="{name}">{rows}</select></p>'
     )
 
 

@@ -59,19 +59,21 @@ class _Loan:
 
 
 class Keeper(threading.Thread):
-    """Keeps the board that ``connect`` opens; ``changed`` is called from this thread whenever
+    """Keeps the board that ``connect`` opens; ``named`` is the port that the person named, None
+    if there is only one. ``changed`` is called from this thread whenever
     there is something new to show."""
 
     def __init__(
         self,
-        port: str,
+        named: str | None,
         connect: Connect,
         style: Style,
         changed: Callable[[], None] = lambda: None,
         clock: Callable[[], float] = time.monotonic,
     ):
-        super().__init__(name=f"keeper of {port}", daemon=True)
-        self.standing = Standing(port)
+        super().__init__(name=f"keeper of {named}", daemon=True)
+        self.named = named
+        self.standing = Standing(named or "the attached board")
         self.changed = changed
         self._connect = connect
         self._style = style

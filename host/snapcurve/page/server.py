@@ -25,8 +25,11 @@ from starlette.routing import Route
 
 from snapcurve.errors import SnapcurveError
 from snapcurve.page import bench_screen, html
+from snapcurve.page.after import After
+from snapcurve.page.before import Before
 from snapcurve.page.forms import document, form_of
 from snapcurve.page.guard import Door, Guard, TooLarge, secret_of
+from snapcurve.page.probe import Probe
 from snapcurve.page.site import Site
 from snapcurve.page.tablets import Tablets
 
@@ -151,7 +154,9 @@ def application(site: Site) -> Starlette:
         return page
 
     return Starlette(
-        routes=[*Benches(site).routes(), *Tablets(site).routes()],
+        routes=[
+            one for room in (Benches, Before, After, Probe, Tablets) for one in room(site).routes()
+        ],
         exception_handlers={SnapcurveError: refused, 404: missing},
     )
 
@@ -215,6 +220,8 @@ async def serve(site: Site, listening: Sequence[Listening]) -> None:
 
     def stop() -> None:
         site.hub.end()
+        if site.job is not None:
+            site.job.stop()
         for server in servers:
             server.should_exit = True
 

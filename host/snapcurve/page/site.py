@@ -6,14 +6,18 @@ import time
 from collections.abc import Callable, Sequence
 from typing import Any
 
+from anyio import CapacityLimiter
+
 from snapcurve.errors import SnapcurveError
 from snapcurve.page import bench_screen
 from snapcurve.page.errands import Errand
+from snapcurve.page.job import Job
 from snapcurve.page.keeper import Keeper
 from snapcurve.page.pairing import Pairing
 from snapcurve.shown.units import Style
 
 STREAMS_MOST = 64
+COMMANDS_MOST = 3  # at once, however many pages ask
 BEAT_S = 0.5  # an event at least so often: a page knows within 3 s that nobody is there
 
 
@@ -71,9 +75,11 @@ class Site:
         self.errand = errand
         self.pairing = pairing or Pairing()
         self.hub = Hub()
+        self.limiter = CapacityLimiter(COMMANDS_MOST)
         self.version = secrets.token_hex(8)
         self.shared_at = ""  # the address for tablets, "" while the page is not shared
         self.fingerprint = ""
+        self.job: Job | None = None
         self._clock = clock
         self._cached: tuple[tuple[Any, ...], dict[str, str]] | None = None
 
@@ -93,6 +99,8 @@ class Site:
         found: dict[str, str] = {}
         for number, standing in enumerate(standings, start=1):
             found.update(bench_screen.parts(number, standing, now_s, self.style))
+        if self.job is not None:
+            found["job"] = self.job.html()
         self._cached = key, found
         return found
 

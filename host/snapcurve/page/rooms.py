@@ -1,0 +1,72 @@
+"""What the rooms beside the bench have in common: running commands, and saying what came of it."""
+
+from collections.abc import Callable, Sequence
+from functools import partial
+
+import anyio.to_thread
+
+from snapcurve.errors import SnapcurveError
+from snapcurve.page.errands import Came
+from snapcurve.page.html import choice, text
+from snapcurve.page.keeper import Keeper
+from snapcurve.page.prose import prose
+from snapcurve.page.site import Site
+
+
+class Room:
+    """One room of the page."""
+
+    def __init__(self, site: Site):
+        self._site = site
+
+    async def run(self, *words: str) -> Came:
+        """A command that needs no board."""
+        return await self._aside(partial(self._site.errand, words))
+
+    async def on_board(self, bench: str, why: str, *words: str) -> Came:
+        """A command that needs the board of a bench, which is lent to it meanwhile."""
+        keeper = self.keeper(bench)
+        return await self._aside(partial(self._lent, keeper, why, words))
+
+    async def _aside(self, work: Callable[[], Came]) -> Came:
+        """In a thread, and not more at once than this computer can bear."""
+        return await anyio.to_thread.run_sync(work, limiter=self._site.limiter)
+
+    def keeper(self, bench: str) -> Keeper:
+        """The keeper of the bench that a form names, the first if it names none."""
+        number = bench or "1"
+        if not (number.isascii() and number.isdigit() and len(number) < 4):
+            raise SnapcurveError("There is no such bench: go back to Bench.")
+        return self._site.keeper(int(number))
+
+    def _lent(self, keeper: Keeper, why: str, words: Sequence[str]) -> Came:
+        with keeper.lent(why):
+            return self._site.errand([words[0], *port_words(keeper), *words[1:]])
+
+    def which_bench(self) -> str:
+        """A choice of bench where there are several."""
+        if len(self._site.keepers) == 1:
+            return ""
+        options = [
+            (str(number), f"{number}: {one.standing.port}")
+            for number, one in enumerate(self._site.keepers, start=1)
+        ]
+        return choice("bench", "Bench", options)
+
+
+def port_words(keeper: Keeper) -> list[str]:
+    """How a command is told of the board of ``keeper``."""
+    return [] if keeper.named is None else [f"--port={keeper.named}"]
+
+
+def outcome(came: Came) -> str:
+    """What a command said: done, or refused with its sentence."""
+    if came.ok:
+        return f'<div class="noted" role="status">{prose(came.lines)}</div>'
+    return f'<p class="refused" role="alert">{text(came.refusal)}</p>'
+
+
+def option(name: str, value: str) -> list[str]:
+    """``--name=value`` in one word, so that no value is taken for an option; nothing for an
+    empty one."""
+    return [f"--{name}={value.strip()}"] if value.strip() else []
