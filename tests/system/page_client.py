@@ -5,6 +5,7 @@ import json
 import re
 import signal
 import subprocess
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
@@ -59,14 +60,18 @@ class Page:
     def until(self, name: str, words: str) -> str:
         """Wait for ``words`` to stand in a part of the page."""
         connection = self.connection()
+        end_s = time.monotonic() + LONGEST_S
+        last = ""
         try:
             for event in self.events(connection):
-                found = event["now"].get(name, "")
-                if words in found:
-                    return found
+                last = event["now"].get(name, last)
+                if words in last:
+                    return last
+                if time.monotonic() > end_s:
+                    break
         finally:
             connection.close()
-        raise AssertionError(f"the stream ended before {words!r} came")
+        raise AssertionError(f"{words!r} did not come; last {last!r}")
 
     def end(self, number: int = signal.SIGINT) -> tuple[int, str]:
         """Stop it; exit code and what it complained of."""
