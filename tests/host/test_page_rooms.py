@@ -344,7 +344,8 @@ def test_lines_for_a_terminal_become_paragraphs_points_and_rows():
     ]
     assert prose(lines) == (
         '<div class="headed"><strong>Weigh</strong><p>880 g to melt, and hold back 320 g of '
-        "pieces in temper, in 4 handfuls, and so on to the end of it.</p></div>"
+        "pieces "
+        "in temper, in 4 handfuls, and so on to the end of it.</p></div>"
         '<div class="headed"><strong>Seed</strong><p>1. minute 9: 75 g when it reads 42.4 °C or '
         "less; stirred in, it reads about 38.5 °C.<br>2. minute 10: 75 g.</p></div>"
         '<p>Caution:</p><p class="point">Take the probe out.</p>'

@@ -87,6 +87,7 @@ def screen(number: int, shown: Mapping[str, str], others: Sequence[tuple[int, st
         f"{place('minutes', 'p')}{place('dip', 'p')}</div>"
         f'<section class="hands" aria-label="What to note">{place("acts")}'
         '<p class="answer" role="status" id="answer"></p></section>'
+        f'<div class="times">{place("minutes", "p")}{place("dip", "p")}</div>'
         f'<section class="picture" aria-label="Curve">{place("curve")}</section>'
         f'<section class="more" aria-label="Sounds">{place("heard", "p")}{place("remark", "p")}'
         '<p class="tools"><button type="button" id="hold" aria-pressed="false">Hold the curve'

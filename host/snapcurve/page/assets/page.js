@@ -1,11 +1,12 @@
 "use strict";
 // Fills the places of the page with what the server says, and says when it says nothing.
-const page = document.documentElement, last = {}, heard = {};
+const page = document.documentElement, last = {}, held = {}, heard = {};
 const lost = document.getElementById("lost"), answer = document.getElementById("answer");
 let at = performance.now(), spoken = "", audio = null;
 const on = (id) => document.getElementById(id)?.getAttribute("aria-pressed") === "true";
 function fill(name, html) {
-  if (last[name] === html || (on("hold") && name.endsWith(".curve"))) return;
+  if (on("hold") && name.endsWith(".curve")) held[name] = html;
+  if (last[name] === html || name in held) return;
   last[name] = html;
   for (const place of document.querySelectorAll(`[data-part="${name}"]`)) {
     const word = place.contains(document.activeElement) && document.activeElement.textContent;
@@ -71,6 +72,11 @@ for (const id of ["hold", "sound", "speak"]) {
   document.getElementById(id)?.addEventListener("click", (event) => {
     event.target.setAttribute("aria-pressed", String(!on(id)));
     if (id === "sound") audio = audio || new AudioContext();
+    if (id === "hold" && !on(id))
+      for (const [name, html] of Object.entries(held)) {
+        delete held[name];
+        fill(name, html);
+      }
   });
 }
 async function awake() {
