@@ -62,7 +62,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     options.number(
         parser, "--at", metavar="SECONDS", help="do it at this second of the bench (default: now)"
     )
-    options.celsius(parser, "--temp", metavar="DEGREES", help="with melted (default: 40 °C)")
+    add("--temp", metavar="DEGREES", help="with melted: its temperature (default: 40 °C)")
     add("--learner", metavar="NAME", help="with account: whose it is")
     add("-o", "--output", type=Path, metavar="FILE", help="with account: .pdf; with class: .csv")
     options.replace(parser)
@@ -189,13 +189,14 @@ def _act(arguments: argparse.Namespace, name: str) -> int:
     amount = None
     if arguments.values:
         text = _one(arguments, UNIT_WORDS.get(kind.unit, "none"))
-        what = f"'{arguments.word}'"
+        what = f"The amount for {arguments.word}"
         if kind.unit == "g":
             amount = style.parse_mass(text, "g", what)
         else:
             amount = style.parse_number(text, what)
+    at_c = None if arguments.temp is None else style.parse_temperature(arguments.temp)
     bench = the_bench()
-    look = bench.act(name, amount, arguments.temp, arguments.at)
+    look = bench.act(name, amount, at_c, arguments.at)
     if arguments.at is None and name in ("heat", "hot_air") and not look["halted"]:
         look = _waited(bench, look, look["busy"].get(name, 0.0))
     return _shown(arguments, look)
