@@ -71,6 +71,8 @@ COMMANDS = (
          "snapcurve calibrate ice"),
     )),
     ("Learning", (
+        ("practise", "act on a bowl yourself, or take a lesson, no hardware needed",
+         "snapcurve practise start milk"),
         ("rehearse", "run a whole batch on the built-in board, no hardware needed",
          "snapcurve rehearse milk --speed 60"),
         ("replay", "play a measured series through the firmware and list every alarm",

@@ -44,7 +44,8 @@ LONG = {"learn", "rehearse"}
 # Those that write into a folder give the names themselves.
 FOLDERS = {"sounds": "reached.wav", "pictures": "2026-11-25-01-picture-1.jpg"}
 ANY_ENDING = {"backup", *FOLDERS}
-ELSEWHERE = {"install", "calibrate"}  # test_flash_image.py, test_certificate.py
+# test_flash_image.py, test_certificate.py, test_practice_account.py
+ELSEWHERE = {"install", "calibrate", "practise"}
 READ_ONLY_PATHS = {  # options that name a file which is read
     ("replay", "tape"),
     ("note", "--picture"),

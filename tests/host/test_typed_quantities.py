@@ -47,7 +47,16 @@ TEMPERATURES = {
     "note --amend, room": ("note|last|--amend|room|TEMP|--why|misread|--by|Ilka Brandner", 20),
 }
 # whose answer takes a board
-REFUSED_ONLY = {"probe --at": ("probe|--at|TEMP", 31)}
+REFUSED_ONLY = {
+    "probe --at": ("probe|--at|TEMP", 31),
+    "practise --room": ("practise|start|--room|TEMP", 20),
+    "practise --temp": ("practise|melted|100 g|--temp|TEMP", 40),
+}
+MASSES_REFUSED_ONLY = {
+    "practise --mass": "practise|start|--mass|MASS",
+    "practise --beside": "practise|start|--beside|MASS",
+    "practise values": "practise|seed|MASS",
+}
 SHARES = {"plan --waste": "plan|milk|--shells|120|--grams|9.5|--waste|SHARE"}
 # options that take a number or a temperature whose unit stands in their name
 NUMBERS = {
@@ -61,6 +70,8 @@ NUMBERS = {
         "--reference-limit-c",
         "--wait-minutes",
     ],
+    "practise start": ["--watts", "--times"],
+    "practise stir": ["--at"],
     "probe": ["--depth-diameters"],
     "rehearse": ["--work-minutes"],
     "watch": ["--seconds"],
@@ -72,8 +83,8 @@ WORDS = {
     "limit", "batch", "batches", "place", "by", "ingredient", "maker", "allergens", "replaces",
     "recipe", "text", "mark", "set_s", "bloom", "file", "value", "take_away", "why", "output",
     "curve", "complaint", "outcomes", "name", "wav", "hours", "years", "end", "sheet", "out",
-    "paper",
-    "key", "method", "cleaned", "how", "day", "made", "pieces", "best_before", "to", "action",
+    "paper", "word", "learner", "key", "method", "cleaned", "how", "day", "made", "pieces",
+    "best_before", "to", "action",
     "review", "deviation", "label", "size", "reference",
 }  # fmt: skip
 # The ounce is 28.349 523 125 g (NIST SP 811 (2008), B.8: 1 oz avoirdupois = 2.834 952 E-02 kg).
@@ -146,7 +157,7 @@ def _refused(answer, words):
 
 def test_every_option_has_its_place_in_these_tables():
     """Who adds an option says here what is typed there, and has it tried in every spelling."""
-    tables = [*MASSES, *TEMPERATURES, *SHARES, *REFUSED_ONLY]
+    tables = [*MASSES, *MASSES_REFUSED_ONLY, *TEMPERATURES, *SHARES, *REFUSED_ONLY]
     places = {tuple(place.replace(",", "").split()[:2]) for place in tables}
     places |= {
         (line.split()[0], option) for line, options in NUMBERS.items() for option in options
@@ -177,12 +188,13 @@ def test_a_mass_with_two_readings_is_refused_with_both(typed, place):
         _refused(typed(MASSES[place], decimal(sign), mass), words)
 
 
-@pytest.mark.parametrize("place", MASSES)
+@pytest.mark.parametrize("place", [*MASSES, *MASSES_REFUSED_ONLY])
 def test_what_is_no_mass_is_refused_in_the_same_words(typed, place):
     for mass in REFUSED:
         with pytest.raises(SnapcurveError) as caught:
             PLAIN.parse_mass(mass)
-        _refused(typed(MASSES[place], "", mass), str(caught.value).removeprefix("The mass ")[:-1])
+        line = {**MASSES, **MASSES_REFUSED_ONLY}[place]
+        _refused(typed(line, "", mass), str(caught.value).removeprefix("The mass ")[:-1])
 
 
 @pytest.mark.parametrize("place", [one for one in MASSES if one != "plan --grams"])

@@ -9,6 +9,7 @@ comes from snapcurve.heat or snapcurve.advice, whose plans are tried out on this
 import math
 import random
 from dataclasses import dataclass
+from typing import Protocol
 
 from snapcurve.simulation.matter import Matter, matter_of
 
@@ -27,6 +28,7 @@ BUSY_W = 25.0  # so much heat going into pieces makes the bowl uneven
 UNEVEN_S = 15.0  # stirring evens the bowl out in this time
 WILD_C = (-200.0, 400.0)  # a single wild conversion, as a spark nearby makes it
 SHORT_FAULT_S = 0.4
+COATED_TIMES = 1.9  # as long in the air under a millimetre of chocolate
 OPEN_CIRCUIT = 1  # the converter's fault bit
 
 
@@ -136,24 +138,33 @@ class Bowl:
         return self.pieces_g * (1.0 - self.matter.melted_share(pieces_c))
 
 
+class Immersing(Protocol):
+    """A bowl as its probe feels it."""
+
+    room_c: float
+    liquid_c: float
+    uneven: float
+
+
 class Probe:
     """A sheathed probe: one lag or two in the chocolate, a long one in air, noise.
 
-    ``inside`` is moved by the person. ``fault`` holds the converter's fault bits of the
-    last step.
+    ``inside`` is moved by the person, and so is ``coated``: chocolate on it keeps it warm in the
+    air. ``fault`` holds the converter's fault bits of the last step.
     """
 
     def __init__(self, conditions: Conditions, chance: random.Random):
         self._conditions = conditions
         self._random = chance
         self.inside = False
+        self.coated = False
         self.fault = 0
         self._sheath_c = conditions.room_c
         self._tip_c = conditions.room_c
         self._patch_c = 0.0
         self._fault_left_s = 0.0
 
-    def step(self, bowl: Bowl, seconds: float) -> float:
+    def step(self, bowl: "Immersing", seconds: float) -> float:
         """Let ``seconds`` pass; what the converter would see at the end."""
         own = self._conditions
         chance = self._random
@@ -168,6 +179,7 @@ class Probe:
             lag_s, tip_lag_s = own.lag_s * (1 - own.second_share), own.lag_s * own.second_share
         else:
             goal_c, lag_s, tip_lag_s = bowl.room_c, own.air_lag_s, own.lag_s * own.second_share
+            lag_s *= COATED_TIMES if self.coated else 1.0
         self._sheath_c += (goal_c - self._sheath_c) * (1.0 - math.exp(-seconds / lag_s))
         if tip_lag_s > 0:
             part = 1.0 - math.exp(-seconds / tip_lag_s)

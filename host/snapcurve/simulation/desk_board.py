@@ -85,7 +85,7 @@ class DeskBoard:
     ``port`` is the name to open as a serial port. ``simulator`` is asked for rows from a
     thread of its own, so that the board goes on while the host is busy. The firmware runs
     compiled, as on a board, where there is a compiler. ``before`` is a module that runs first
-    and then imports START.
+    and then imports START. ``keep``: it outlives each connection, also where that is a socket.
     """
 
     def __init__(
@@ -98,6 +98,7 @@ class DeskBoard:
         converter: str = "MAX31856",
         kind: str = "K",
         before: Path | None = None,
+        keep: bool = False,
         **more: str,
     ):
         self._wiring = DeskWiring(simulator, converter, kind)
@@ -105,6 +106,7 @@ class DeskBoard:
         self._files: list[int] = []
         self._firmware = tempfile.TemporaryDirectory(prefix="snapcurve-desk-")
         self._before = before
+        self._link = "serve" if keep else "listen"
         self._flash = flash
         self._closing = False
         self._off: bool | None = None  # taken off and put back; True: by a reset
@@ -184,7 +186,7 @@ class DeskBoard:
                     sys.executable,
                     str(Path(__file__).with_name("cpython_board.py")),
                     str(main_file()),
-                    f"link=listen:{port}",
+                    f"link={self._link}:{port}",
                     f"bench=tcp:{listener.getsockname()[1]}",
                     f"bus=tcp:{listener.getsockname()[1]}",
                     *options,
@@ -209,6 +211,10 @@ class DeskBoard:
         simulator: by a ``reset``, or by taking its power and giving it back."""
         self._off = reset
         self._process.kill()
+
+    def started_s(self) -> float:
+        """When the board started last, in seconds of the simulator."""
+        return self._wiring.started_ms / 1000
 
     def _back(self) -> bool:
         """After the board went: whether it has been started again."""

@@ -85,7 +85,9 @@ def _nothing() -> None:
     """There is no bath."""
 
 
-def _lock(path: Path) -> IO[bytes]:
+def lock(path: Path) -> IO[bytes]:
+    """The file at ``path``, held against every other program until it is closed; LinkError if
+    one holds it."""
     with file_errors(f"open {path}"):
         file = path.open("a+b")
     try:
@@ -100,7 +102,8 @@ def _lock(path: Path) -> IO[bytes]:
     except OSError as error:
         file.close()
         raise LinkError(
-            "Another program uses the rehearsal board: wait until it has finished."
+            "Another program uses the rehearsal board: wait until it has finished, or put the "
+            "practice bowl away with 'snapcurve practise end'."
         ) from error
     return file
 
@@ -117,7 +120,7 @@ def rehearsal_board(port: str, scene: str) -> Iterator[tuple[DeskBoard, Callable
     kinds = [state[-1].upper() for state in states if state.startswith("type-")]
     simulator, dip = _simulator(states, scene)
     with (
-        _lock(folder / "lock"),
+        lock(folder / "lock"),
         DeskBoard(
             folder / "flash",
             simulator,

@@ -10,6 +10,7 @@ bench=tcp:PORT     the same over a connection to this computer
 bus=...            likewise: the converter
 link=stdio         the wire is standard input and output (a pseudo-terminal)
 link=listen:PORT   the wire is a connection to this port of this computer
+link=serve:PORT    the same, one connection after the other
 speed=real|N|max   device time against real time; max: as fast as it can
 ticks=MS           what the tick counter shows at start
 id=N               board number

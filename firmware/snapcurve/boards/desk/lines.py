@@ -31,40 +31,58 @@ def _opened(text: str):
 
 
 class Stream:
-    """The wire, which never blocks: ``stdio``, made so by the starter, or ``listen:PORT``, a
-    connection whose end is that of the desk board."""
+    """The wire, which never blocks: ``stdio``, made so by the starter, ``listen:PORT``, a
+    connection whose end is that of the desk board, or ``serve:PORT``, one connection after the
+    other."""
 
     def __init__(self, text: str):
         kind, _, port = text.partition(":")
-        self._listens = kind == "listen"
-        if not self._listens:
+        self._listener = None
+        self._serves = kind == "serve"
+        if kind == "stdio":
             self.source = sys.stdin
             self._in = sys.stdin.buffer
             self._out = sys.stdout.buffer
             return
         import socket  # only under CPython
 
-        listener = socket.socket()
-        listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        listener.bind((_HOST, int(port)))
-        listener.listen(1)
-        self.source = listener.accept()[0]
-        listener.close()
+        self._in = self._out = None
+        self._listener = socket.socket()
+        self._listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        self._listener.bind((_HOST, int(port)))
+        self._listener.listen(1)
+        self.source = self._listener
+        if not self._serves:
+            self._accept()
+            self._listener.close()
+
+    def _accept(self) -> None:
+        self.source = self._listener.accept()[0]
         self.source.setblocking(False)
         self._in = self._out = self.source.makefile("rwb", buffering=0)
 
     def read_into(self, buffer) -> int:
         """Bytes read, 0 if there are none now."""
         try:
+            if self._in is None:
+                self._listener.setblocking(False)
+                self._accept()
             count = self._in.readinto(buffer)
         except OSError:
             return 0
-        if count == 0 and self._listens:
-            sys.exit(0)  # the other end has gone
+        if count == 0 and self._listener is not None:
+            if not self._serves:
+                sys.exit(0)  # the other end has gone
+            self._in.close()
+            self.source.close()
+            self._in = self._out = None
+            self.source = self._listener
         return count or 0
 
     def write(self, view) -> int:
         """Bytes taken, 0 if there is no room now."""
+        if self._out is None:
+            return len(view)  # nobody is there to read it
         try:
             return self._out.write(view) or 0
         except OSError:

@@ -1,0 +1,45 @@
+"""The lessons at the practice bench, from situations.toml."""
+
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+
+from snapcurve.errors import SnapcurveError
+from snapcurve.shown.plain_text import did_you_mean
+from snapcurve.simulation.practice import BenchState
+
+
+@dataclass(frozen=True)
+class Situation:
+    """A lesson. ``story`` is told at the start, with what is seen and heard; ``task`` is what the
+    learner is to bring about; ``right`` what would have been right, and why."""
+
+    name: str
+    couverture: str
+    method: str
+    state: BenchState
+    story: str
+    task: str
+    right: str
+
+
+@cache
+def situations() -> dict[str, Situation]:
+    """All lessons by their word, in the order of the file."""
+    text = (files(__package__) / "situations.toml").read_text(encoding="utf-8")
+    return {
+        word: Situation(state=BenchState(**one.pop("bowl")), **one)
+        for word, one in tomllib.loads(text).items()
+    }
+
+
+def situation_named(word: str) -> Situation:
+    """The lesson called ``word``; SnapcurveError if there is none."""
+    known = situations()
+    if word not in known:
+        raise SnapcurveError(
+            f'There is no lesson "{word[:40]}"{did_you_mean(word, known)}; '
+            f"there are {', '.join(known)}."
+        )
+    return known[word]

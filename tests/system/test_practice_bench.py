@@ -1,0 +1,184 @@
+"""The practice bowl that goes on between commands, through the real firmware."""
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from running import Bench
+
+from snapcurve.errors import SnapcurveError
+from snapcurve.notebook import open_notebook
+from snapcurve.recording.curve import decode
+from snapcurve.simulation.practice_port import PracticeBench, set_out
+from snapcurve.simulation.practice_port import bench as the_one
+from snapcurve.simulation.practice_setting import Setting
+from snapcurve.wire.curve import parse_block
+
+# (second, word, amount): into molten stock, a handful, a blade dipped, the probe out and in, end.
+SCRIPT = (
+    (4, "probe-in", None),
+    (4, "stir", None),
+    (20, "seed", 30),
+    (60, "dip", None),
+    (60.25, "press", 1),
+    (75, "probe-out", None),
+    (80.5, "heat", 3),
+    (90, "probe-in", None),
+    (130, "hold", None),
+)
+LENGTH_S = 140
+
+
+@pytest.fixture
+def practised(bench: Bench) -> Iterator[Bench]:
+    """A computer on which a practice bowl is put away at the end."""
+    yield bench
+    bench.run("practise", "end")
+
+
+@pytest.fixture
+def here(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> Iterator[Bench]:
+    """The same, with this process at the same computer: so the page works."""
+    for name, value in bench.environment.items():
+        monkeypatch.setenv(name, value)
+    yield bench
+    found = the_one()
+    if found is not None:
+        found.end()
+
+
+def raw_of(bench: Bench) -> bytes:
+    """The curve that 'collect' filed."""
+    (filed,) = bench.ok_json("collect", "--port", "rehearsal")
+    with open_notebook(str(bench.folder / "notebook.db")) as notebook:
+        batch = notebook.batch(filed["batch"])
+        assert batch.rehearsal
+        return notebook.curve_raw(batch.id)
+
+
+def without_date(raw: bytes) -> bytes:
+    """A curve but for the time of day in its head, which is that of the test."""
+    _, _, _, _, end = parse_block(raw, 0)
+    assert decode(raw).started_unix_ms is not None
+    return raw[end:]
+
+
+def heads(raw: bytes) -> dict[str, Any]:
+    """What its head says but for the time of day."""
+    curve = decode(raw)
+    return {
+        "uptime": curve.started_uptime_ms,
+        "boot": curve.boot,
+        "board": curve.board_id,
+        "curve": curve.curve,
+        "profile": curve.profile,
+        "fitted": curve.fitted,
+    }
+
+
+def test_commands_and_a_program_make_the_same_curve(here: Bench, tmp_path: Path) -> None:
+    """Byte for byte, for the same acts at the same times; commands one by one at their time, the
+    program all beforehand."""
+    here.ok("practise", "start", "milk", "--method", "hold", "--halted", "--room", "20")
+    now_s = here.ok_json("practise", "look")["now_s"]
+    for at_s, word, amount in SCRIPT:
+        if at_s > now_s:
+            now_s = here.ok_json("practise", "wait", str(at_s - now_s))["now_s"]
+        here.ok("practise", word, *([] if amount is None else [str(amount)]))
+    here.ok("practise", "wait", str(LENGTH_S - now_s))
+    by_commands = raw_of(here)
+    here.ok("practise", "end")
+
+    for name in ("rehearsal/flash", "notebook.db"):
+        (here.folder / name).unlink()
+    found: PracticeBench = set_out(Setting("milk", "hold", room_c=20.0, halted=True))
+    for at_s, word, amount in SCRIPT:
+        for _ in range(2):  # as a page resends
+            found.act(word.replace("-", "_"), amount, at_s=at_s, once=f"{at_s} {word}")
+    look = found.wait(LENGTH_S)
+    assert look["waiting"] == 0
+    by_program = raw_of(here)
+
+    assert len(by_commands) > 300
+    assert without_date(by_program) == without_date(by_commands)
+    assert heads(by_program) == heads(by_commands)
+    curve = decode(by_program)
+    assert [event.name for event in curve.events if event.kind == "mark"] == ["dip_test"]
+    assert {"probe_out", "probe_in"} <= {event.name for event in curve.alarms}
+
+
+def test_a_bowl_goes_on_between_commands(practised: Bench) -> None:
+    bench = practised
+    assert "'snapcurve practise start milk' sets one out" in bench.refused("practise", "look")
+    said = bench.ok("practise", "start", "dark", "--method", "hold", "--times", "60")
+    assert "its profile by hold on the board" in said
+    assert "put it away" not in said
+    assert "set out already" in bench.refused("practise", "start", "milk")
+    assert "Metal in a microwave oven arcs" in (
+        bench.ok("practise", "probe-in") and bench.refused("practise", "heat", "10")
+    )
+    assert json.loads(bench.ok("practise", "stir", "--json"))["stirring"]
+    (found,) = bench.ok_json("probe", "--port", "rehearsal")["boards"]
+    assert found["profile"] == "Dark couverture by hold"
+    bench.ok("practise", "wait", "60")
+    seen = bench.ok("watch", "--port", "rehearsal", "--seconds", "0.4").splitlines()
+    assert "recording" in seen[-1]
+    assert "next phase" not in bench.ok("mark", "dip", "--port", "rehearsal")
+    assert "reads" in bench.ok(
+        *("rescue", "dark", "--mass", "1kg", "--showed", "mark", "--port", "rehearsal", "--json")
+    ).replace("reads_c", "reads")
+    bench.ok("practise", "hold")
+    bench.ok("practise", "wait", "5")
+    bench.ok("lot", "today", "dark couverture", "DK-20")
+    (filed,) = bench.ok_json("collect", "--port", "rehearsal")
+    # marked, and in no list, trace or proposal unless it is asked for
+    assert bench.ok_json("batches") == []
+    assert bench.ok_json("trace", "DK-20")["forward"] == []
+    assert filed["batch"] in bench.ok("show", filed["batch"])
+    assert bench.ok_json("batches", "--rehearsals")[0]["batch"] == filed["batch"]
+    assert "is put away" in bench.ok("practise", "end")
+    assert "No practice bowl" in bench.refused("practise", "look")
+
+
+def test_the_board_comes_back_after_its_plug_was_pulled(here: Bench) -> None:
+    found = set_out(Setting("milk", "hold", halted=True))
+    found.act("probe_in", at_s=3)
+    found.act("stir", at_s=3)
+    found.wait(90)
+    found.replug()
+    look = found.wait(60)
+    assert "resumed" not in [one["alarm"] for one in look["heard"]]  # it is played, no alarm
+    (board,) = here.ok_json("probe", "--port", "rehearsal")["boards"]
+    assert board["boot"] == 2
+    found.act("hold")
+    found.wait(5)
+    filed = here.ok_json("collect", "--port", "rehearsal")
+    assert len(filed) == 2
+    with open_notebook(str(here.folder / "notebook.db")) as notebook:
+        raws = [notebook.curve_raw(notebook.batch(one["batch"]).id) for one in filed]
+    assert decode(raws[1]).continues == 1
+
+
+def test_what_is_wrong_is_said_before_anything_starts(bench: Bench) -> None:
+    for words, said in (
+        (("start", "mlik"), "did you mean milk"),
+        (("start", "milk", "--times", "100"), "1 to 60"),
+        (("start", "milk", "--mass", "20kg"), "200 to 8000 g in the bowl"),
+        (("start", "milk", "--method", "cup"), "A cup needs no bowl"),
+        (("lesson", "watter"), "did you mean water"),
+        (("stirr",), "did you mean stir"),
+        (("heat",), "No practice bowl"),
+    ):
+        assert said in bench.refused("practise", *words), words
+    assert not (bench.folder / "rehearsal" / "bench.json").exists()
+
+
+def test_a_stranger_without_the_key_is_not_heard(here: Bench) -> None:
+    found = set_out(Setting("milk", halted=True))
+    state = json.loads((here.folder / "rehearsal" / "bench.json").read_text())
+    assert (here.folder / "rehearsal" / "bench.json").stat().st_mode & 0o077 == 0
+    with pytest.raises(SnapcurveError, match="put away"):
+        PracticeBench({**state, "key": "00" * 32}).act("stir")
+    assert not found.look()["stirring"]
