@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from running import Bench
 
+from snapcurve.analysis.practice_truth import truth_of
 from snapcurve.errors import SnapcurveError
 from snapcurve.notebook import open_notebook
 from snapcurve.recording.curve import decode
@@ -107,6 +108,26 @@ def test_commands_and_a_program_make_the_same_curve(here: Bench, tmp_path: Path)
     curve = decode(by_program)
     assert [event.name for event in curve.events if event.kind == "mark"] == ["dip_test"]
     assert {"probe_out", "probe_in"} <= {event.name for event in curve.alarms}
+
+    # What it truly was is found by the curve, and drawn over it.
+    with open_notebook(str(here.folder / "notebook.db")) as notebook:
+        truth = truth_of(notebook, notebook.batch("last"))
+    true_c = dict(truth)
+    settled = [
+        (at_s, read_c)
+        for at_s, read_c in zip(curve.times_s, curve.temperatures_c, strict=True)
+        if at_s > 100 and read_c is not None
+    ]
+    assert len(settled) > 10
+    for at_s, read_c in settled:
+        near_c = min(true_c.items(), key=lambda one: abs(one[0] - at_s))[1]
+        assert read_c == pytest.approx(near_c, abs=0.6)
+    here.ok("show", "last", "--chart", str(tmp_path / "truth.svg"))
+    assert "what the practice bowl truly was" in (tmp_path / "truth.svg").read_text()
+    (diary,) = (here.folder / "rehearsal" / "diaries").iterdir()
+    diary.write_text(diary.read_text().replace('"alarm":"reached"', '"alarm":"near"'))
+    with open_notebook(str(here.folder / "notebook.db")) as notebook:
+        assert truth_of(notebook, notebook.batch("last")) == []  # of another bowl
 
 
 def test_a_bowl_goes_on_between_commands(practised: Bench) -> None:

@@ -1,6 +1,5 @@
 """The table of complaints, read from complaints.toml: the one place for sheet, page, tool."""
 
-import re
 import tomllib
 from functools import cache
 from importlib.resources import files
@@ -8,10 +7,9 @@ from typing import NamedTuple
 
 from snapcurve.errors import SnapcurveError
 from snapcurve.shown.plain_text import did_you_mean, short
-from snapcurve.shown.units import PLAIN, Style
+from snapcurve.shown.units import PLAIN, Style, with_figures
 
 PRACTICE = "common practice, no source"
-_FIGURE = re.compile(r"(\d+(?:\.\d+)?) (°C|K)\b")
 
 
 class Cause(NamedTuple):
@@ -36,12 +34,6 @@ class Complaint(NamedTuple):
 def complaints(style: Style = PLAIN) -> dict[str, Complaint]:
     """All of them by id, in the order of the file, with figures as ``style`` shows them."""
 
-    def figure(found: re.Match[str]) -> str:
-        value = float(found[1])
-        if found[2] == "K":
-            return style.difference(value, sign=False, trim=True)
-        return style.temperature(value, trim=True)
-
     text = (files(__package__) / "complaints.toml").read_text(encoding="utf-8")
     return {
         id_: Complaint(
@@ -58,7 +50,7 @@ def complaints(style: Style = PLAIN) -> dict[str, Complaint]:
                 for cause in row["causes"]
             ),
         )
-        for id_, row in tomllib.loads(_FIGURE.sub(figure, text)).items()
+        for id_, row in tomllib.loads(with_figures(text, style)).items()
     }
 
 

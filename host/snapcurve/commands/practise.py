@@ -247,8 +247,56 @@ def _tell(look: dict[str, Any]) -> None:
 
 
 def _account(arguments: argparse.Namespace) -> int:
-    raise SnapcurveError("There is no account yet.")
+    from snapcurve.analysis.practice_account import account_of
+    from snapcurve.commands.output_files import ACCOUNT
+    from snapcurve.report.account_texts import (
+        LEARNER_MAX,
+        account_document,
+        account_lines,
+        account_plain,
+    )
+    from snapcurve.shown.plain_text import on_one_line
+    from snapcurve.shown.settings_file import load
+    from snapcurve.simulation.practice_diary import newest
+    from snapcurve.simulation.practice_port import bench
+
+    _none(arguments)
+    settings = load()
+    if arguments.output is not None:
+        options.output(arguments, arguments.output, ACCOUNT)
+    diary = newest()
+    if diary is None:
+        raise SnapcurveError(
+            "No practice bowl was worked yet: 'snapcurve practise start milk' sets one out."
+        )
+    learner = on_one_line(arguments.learner or settings.operator)
+    if len(learner) > LEARNER_MAX:
+        raise SnapcurveError(f"--learner takes a name of at most {LEARNER_MAX} letters.")
+    account = account_of(diary, learner, settings.style, away=bench() is None)
+    if arguments.output is not None:
+        account_document(account, arguments.output, settings.paper, settings.style)
+    if arguments.json:
+        options.print_json(account_plain(account))
+        return 0
+    print("\n".join(account_lines(account, settings.style)))
+    if arguments.output is not None:
+        print(f"\n{arguments.output}")
+    return 0
 
 
 def _class(arguments: argparse.Namespace) -> int:
-    raise SnapcurveError("There is no account yet.")
+    from snapcurve.commands.output_files import CLASS
+    from snapcurve.report.account_texts import class_csv, read_account
+    from snapcurve.shown.whole_files import write_whole
+
+    if not arguments.values:
+        raise SnapcurveError("'class' takes the accounts of a class: name their files.")
+    if arguments.output is not None:
+        options.output(arguments, arguments.output, CLASS)
+    text = class_csv([read_account(Path(one)) for one in arguments.values])
+    if arguments.output is None:
+        print(text, end="")
+        return 0
+    write_whole(arguments.output, text.encode("utf-8-sig"), CLASS.what)
+    print(arguments.output)
+    return 0

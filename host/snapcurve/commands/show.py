@@ -127,7 +127,7 @@ def _show(
     pictures = [] if arguments.pictures is None else _write_pictures(found, arguments)
     cup, trouble = _cup(notebook, found, timeline.curve, arguments, settings)
     if arguments.chart is not None:
-        _draw(found, timeline, cup, settings, arguments.chart)
+        _draw(notebook, found, timeline, cup, settings, arguments.chart)
     if arguments.json:
         from snapcurve.report.batch_texts import cup_data, verdict_data
 
@@ -229,6 +229,7 @@ def _complaint_lines(judgement: "Judgement", complaint: Complaint) -> list[str]:
 
 
 def _draw(
+    notebook: "Notebook",
     found: "AmendedBatch",
     timeline: "Timeline",
     cup: "CupReading | None",
@@ -242,6 +243,7 @@ def _draw(
         style, paper = settings.style, settings.paper
         cup_chart(timeline.curve, cup.inflection, cup.verdict, title, path, paper, style)
         return
+    from snapcurve.analysis.practice_truth import truth_of
     from snapcurve.report.batch_chart import batch_chart
     from snapcurve.report.chart_content import batch_uncertainty
 
@@ -252,6 +254,7 @@ def _draw(
         paper=settings.paper,
         uncertainty=batch_uncertainty(found.filed, settings.style),
         style=settings.style,
+        truth=truth_of(notebook, found.filed),
     )
 
 

@@ -1,6 +1,7 @@
 """The chart of one batch: its line, phases, window, alarms and dip tests."""
 
 import math
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -59,13 +60,15 @@ def batch_chart(
     uncertainty: str = "",
     paper: str = "A4",
     style: Style = PLAIN,
+    truth: Sequence[tuple[float, float]] = (),
 ) -> Path:
     """Draw a batch into ``path``, on a paper on its long side, and return that.
 
-    ``uncertainty`` is said beside the calibration. SnapcurveError as in `ChartPage.save`, for
+    ``uncertainty`` is said beside the calibration; ``truth`` is what a practice bowl truly was,
+    (s, °C). SnapcurveError as in `ChartPage.save`, for
     another paper, and for a curve without samples.
     """
-    content = content_of(timeline, uncertainty, style)
+    content = content_of(timeline, uncertainty, style, truth)
     return draw_batch(content, title, paper_mm(paper), style).save(path)
 
 
@@ -179,6 +182,10 @@ def _draw_lines(axes: Axes, content: Content) -> None:
         times, values = zip(*content.room, strict=True)
         minutes = [*(at_s / 60 for at_s in times), content.line.end_s / 60]
         axes.plot(minutes, [*values, values[-1]], color=QUIET, linewidth=0.9, linestyle=":")
+    if content.truth:
+        times, values = zip(*content.truth, strict=True)
+        look: Any = {"color": INK, "linewidth": 1.1, "linestyle": (0, (5, 2)), "zorder": 2.7}
+        axes.plot([at_s / 60 for at_s in times], values, **look)
     for piece in content.line.pieces:
         axes.plot(
             [at_s / 60 for at_s in piece.times_s],

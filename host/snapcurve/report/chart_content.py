@@ -80,10 +80,17 @@ class Content:
     gap_words: list[str]
     caption: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    truth: Sequence[tuple[float, float]] = ()
 
 
-def content_of(timeline: Timeline, uncertainty: str, style: Style) -> Content:
-    """What the chart of a batch shows, its words in the units of ``style``.
+def content_of(
+    timeline: Timeline,
+    uncertainty: str,
+    style: Style,
+    truth: Sequence[tuple[float, float]] = (),
+) -> Content:
+    """What the chart of a batch shows, its words in the units of ``style``; ``truth`` is what a
+    practice bowl truly was, (s, °C).
 
     SnapcurveError if the curve has no samples at all, or is in more pieces than can be drawn.
     A profile that cannot be read counts as none: the line is worth showing without its bands.
@@ -105,9 +112,11 @@ def content_of(timeline: Timeline, uncertainty: str, style: Style) -> Content:
         words = f"never above {style.temperature(at_c, trim=True)}"
         never = [Level("never", 0.0, line.end_s, at_c, words)]
     core, extras = _heights(line, [*levels, *bands, *markers], curve.room_c, never, style)
-    low_c, high_c = limits(core, extras)
+    truth = [(at_s, value_c) for at_s, value_c in truth if 0 <= at_s <= line.end_s]
+    low_c, high_c = limits(core + [value_c for _, value_c in truth], extras)
     notes = (
         _counts(markers)
+        + (["dashed in the chocolate: what the practice bowl truly was"] if truth else [])
         + outside_notes(timeline, style)
         + [
             f"{words} (beyond the chart)"
@@ -127,6 +136,7 @@ def content_of(timeline: Timeline, uncertainty: str, style: Style) -> Content:
         gap_words=[_gap_words(gap, timeline.joined.holes) for gap in line.gaps],
         caption=_caption(timeline, line.profile, uncertainty, style) + notes,
         notes=notes,
+        truth=truth,
     )
 
 

@@ -30,6 +30,7 @@ MINUS = "\N{MINUS SIGN}"
 # How days may be written: as ISO 8601 has it, or in figures as in one of these languages.
 DATES = ("iso", "de", "el", "en-gb", "en-us", "es", "fr", "it", "nl", "pl", "pt")
 
+_KEPT_FIGURE = re.compile(r"(\d+(?:\.\d+)?) (°C|K)\b")
 _NUMBER = re.compile(r"\s*([+\-−]?)\s*([0-9]+)(?:([.,])([0-9]+))?\s*([^\s0-9.,+\-−].*?)?\s*")
 _GRAMS = {
     "g": 1.0,
@@ -323,6 +324,19 @@ class Style:
 
 
 PLAIN = Style()
+
+
+def with_figures(text: str, style: Style) -> str:
+    """``text`` with its temperatures (31.5 °C) and differences of them (1.5 K) as ``style`` shows
+    them; for texts that are kept in files."""
+
+    def figure(found: re.Match[str]) -> str:
+        value = float(found[1])
+        if found[2] == "K":
+            return style.difference(value, sign=False, trim=True)
+        return style.temperature(value, trim=True)
+
+    return _KEPT_FIGURE.sub(figure, text)
 
 
 def _refusal(text: str, what: str) -> _Refusal:

@@ -140,15 +140,19 @@ class Done:
 
 @dataclass(frozen=True)
 class Truth:
-    """What the chocolate is at ``seconds``: °C, and parts of all."""
+    """What the chocolate is at ``seconds``: °C, and parts of all; what the probe shows of it.
+    ``scorched``: 0 not at all, 1 burnt."""
 
     seconds: float
     chocolate_c: float
+    reads_c: float
     crystals_share: float
     lumps_share: float
     unmelted_share: float
     room_c: float
     inside: bool
+    scorched: float
+    seized: bool
 
 
 def _bowl(couverture: Couverture, state: BenchState) -> PracticeBowl:
@@ -223,6 +227,11 @@ class Practice(Simulator):
         """When what is done now takes effect."""
         return self._step * STEP_MS
 
+    @property
+    def melts_c(self) -> float:
+        """Where its crystals melt, °C."""
+        return self._bowl.melts_c
+
     def rows(self, now_ms: int) -> list[str] | None:
         """One step; more only where the board was away."""
         with self._lock:
@@ -250,20 +259,23 @@ class Practice(Simulator):
         running.button = [one for one in running.button if one[1] > step]
         down = any(begin <= step < end for begin, end in running.button)
         if step % TRUTH_EACH == 0:
-            self.truth.append(self._truth())
+            self.truth.append(self._truth(seen_c))
         self._step += 1
         return f"{now_ms / 1000:.2f},{seen_c:.4f},{bowl.room_c:.3f},{probe.fault},{int(down)}"
 
-    def _truth(self) -> Truth:
+    def _truth(self, reads_c: float) -> Truth:
         bowl = self._bowl
         return Truth(
             self.now_ms / 1000,
             round(bowl.liquid_c, 3),
+            round(reads_c, 3),
             round(bowl.crystals_share, 5),
             round(bowl.lumps_share, 5),
             round(bowl.unmelted_g / bowl.mass_g, 5),
             bowl.room_c,
             self._probe.inside,
+            round(bowl.scorched, 4),
+            bowl.seized,
         )
 
     def heard(self, now_ms: int, words: list[str]) -> None:

@@ -15,7 +15,8 @@ from snapcurve.errors import SnapcurveError
 from snapcurve.recording.curve import Curve
 from snapcurve.shown.folders import data_path, made
 from snapcurve.shown.whole_files import write_whole
-from snapcurve.simulation.practice import Done, Truth
+from snapcurve.simulation.practice import Done, Practice, Truth
+from snapcurve.simulation.practice_setting import SetOut, setting_data
 from snapcurve.simulation.story import Alarm
 
 FOLDER = ("rehearsal", "diaries")
@@ -24,13 +25,29 @@ FORM = 1
 
 
 @dataclass(frozen=True)
+class Limits:
+    """What a couverture asks for and bears, °C; ``lost_c`` None where there is nothing to lose;
+    ``melts_c`` is where its crystals melt on this bench."""
+
+    name: str
+    melt_c: float
+    low_c: float
+    high_c: float
+    never_above_c: float
+    lost_c: float | None
+    melts_c: float
+
+
+@dataclass(frozen=True)
 class Diary:
     """All of one bowl: when each start of the board was (boot, bench seconds), what was true,
-    done and heard, in seconds of the bench; ``setting`` as it was asked for."""
+    done and heard, in seconds of the bench; ``setting`` as it was asked for, ``limits`` of its
+    couverture."""
 
     board_id: int
     starts: tuple[tuple[int, float], ...]
     setting: dict[str, Any]
+    limits: Limits
     truth: tuple[Truth, ...]
     done: tuple[Done, ...]
     alarms: tuple[Alarm, ...]
@@ -59,10 +76,36 @@ class Diary:
             self.board_id,
             self.starts,
             self.setting,
+            self.limits,
             tuple(_moved(self.truth, start_s)),
             tuple(_moved(self.done, start_s)),
             tuple(_moved(self.alarms, start_s)),
         )
+
+
+def diary_now(
+    out: SetOut, practice: Practice, board_id: int = 0, starts: tuple[tuple[int, float], ...] = ()
+) -> Diary:
+    """The diary of ``practice``, set out as ``out``, so far."""
+    couverture = out.couverture
+    limits = Limits(
+        couverture.name,
+        couverture.melt_c,
+        couverture.work_low_c,
+        couverture.work_high_c,
+        couverture.never_above_c,
+        couverture.crystals_last_to_c,
+        practice.melts_c,
+    )
+    return Diary(
+        board_id,
+        starts,
+        setting_data(out.setting),
+        limits,
+        tuple(practice.truth),
+        tuple(practice.done),
+        tuple(practice.alarms),
+    )
 
 
 def _moved(entries: Sequence[Any], start_s: float) -> list[Any]:
@@ -83,6 +126,15 @@ def keep(diary: Diary) -> None:
 
 def _name(board_id: int, boot: int) -> str:
     return f"{board_id:08x}-{boot}.json"
+
+
+def newest() -> Diary | None:
+    """The diary of the bowl that was worked last on this computer; None if there is none."""
+    try:
+        paths = sorted(_folder().glob("*.json"), key=lambda path: path.stat().st_mtime_ns)
+    except OSError:
+        return None
+    return read(paths[-1]) if paths else None
 
 
 def diary_of(curve: Curve) -> Diary | None:
@@ -111,6 +163,7 @@ def read(path: Path) -> Diary | None:
             int(data["board_id"]),
             tuple((int(boot), float(start_s)) for boot, start_s in data["starts"]),
             dict(data["setting"]),
+            Limits(**data["limits"]),
             tuple(Truth(**one) for one in data["truth"]),
             tuple(Done(**one) for one in data["done"]),
             tuple(Alarm(**one) for one in data["alarms"]),

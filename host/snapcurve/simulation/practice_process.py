@@ -23,7 +23,7 @@ from snapcurve.errors import SnapcurveError
 from snapcurve.shown.folders import data_folder, made
 from snapcurve.simulation.desk_board import DeskBoard
 from snapcurve.simulation.practice import Act, Practice
-from snapcurve.simulation.practice_diary import Diary, keep
+from snapcurve.simulation.practice_diary import diary_now, keep
 from snapcurve.simulation.practice_pace import Pace
 from snapcurve.simulation.practice_setting import SetOut, Setting, set_out_of, setting_data
 from snapcurve.simulation.rehearsal_port import BOARD_NAME, lock
@@ -108,16 +108,7 @@ class Bench:
         if size == self._kept:
             return
         self._kept = size
-        keep(
-            Diary(
-                self._board_id,
-                tuple(self._starts),
-                setting_data(self._out.setting),
-                tuple(practice.truth),
-                tuple(practice.done),
-                tuple(practice.alarms),
-            )
-        )
+        keep(diary_now(self._out, practice, self._board_id, tuple(self._starts)))
 
 
 def _loaded(desk: DeskBoard, out: SetOut) -> tuple[int, int]:
