@@ -83,8 +83,7 @@ def screen(number: int, shown: Mapping[str, str], others: Sequence[tuple[int, st
         f'<section class="reading" aria-label="Reading">{place("figure", "p")}'
         f'<p class="beside">{unit}</p>'
         f"{place('condition', 'p', role='status')}</section>"
-        f'<div class="todo"><div role="status">{place("next", "p")}</div>'
-        f"{place('minutes', 'p')}{place('dip', 'p')}</div>"
+        f'<div class="todo" role="status">{place("next", "p")}</div>'
         f'<section class="hands" aria-label="What to note">{place("acts")}'
         '<p class="answer" role="status" id="answer"></p></section>'
         f'<div class="times">{place("minutes", "p")}{place("dip", "p")}</div>'
