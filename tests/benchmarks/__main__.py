@@ -18,6 +18,8 @@ BENCHMARKS = {
     "size": "size",
     "conversion": "conversion",
     "notebook": "notebook",
+    "large": "large",
+    "killed": "killed",
     "recall": "recall",
     "bowl": "bowl",
     "sweep": "sweep",

@@ -27,6 +27,15 @@ COUVERTURES = ("Generic milk", "Generic dark", "Ivory white")
 OUTCOMES = ("high", "satin", "dull")
 
 
+def write_past(connection, table, rows) -> None:
+    """Rows of a table past what refuses and numbers them."""
+    if connection.dialect.name == "postgresql":
+        connection.exec_driver_sql("SET LOCAL session_replication_role = replica")
+    if "id" in table.c:
+        rows = [{"id": at, **row} for at, row in enumerate(rows, start=1)]
+    connection.execute(insert(table), rows)
+
+
 def fill(book, count: int) -> None:
     """Batches one hour apart; each couverture lot serves ten, one in 50 has a word of its own."""
     heads, curves, lots, keys = [], [], [], []
@@ -65,7 +74,7 @@ def fill(book, count: int) -> None:
             (tables.batches, heads), (tables.curves, curves), (tables.lots, lots),
             (tables.words, keys),
         ):  # fmt: skip
-            connection.execute(insert(table), rows)
+            write_past(connection, table, rows)
         if connection.dialect.name == "postgresql":
             connection.exec_driver_sql("ANALYZE")
 

@@ -9,12 +9,10 @@ import random
 import time
 from dataclasses import dataclass, field
 
-from sqlalchemy import insert
-
 from snapcurve.notebook import open_notebook, search_words, tables
 from snapcurve.notebook.vocabulary import ALLERGEN_GROUPS, stored_groups
 
-from .notebook import on_each
+from .notebook import on_each, write_past
 from .store import best_ms
 
 START_UNIX_MS = 1_795_500_000_000  # 2026-11-24T06:00:00Z
@@ -109,7 +107,7 @@ def fill(book, graph: Graph, cut: int = 0) -> None:
             (tables.batches, heads), (tables.curves, curves), (tables.marks, marks),
             (tables.lots, lots), (tables.words, keys),
         ):  # fmt: skip
-            connection.execute(insert(table), rows)
+            write_past(connection, table, rows)
         if connection.dialect.name == "postgresql":
             connection.exec_driver_sql("ANALYZE")
 

@@ -111,6 +111,11 @@ def test_a_moment_that_runs_backwards_is_named(any_place, monkeypatch):
     with notebook.open_notebook(any_place) as book:
         book.file_batch(new_batch(1))
         assert book.clock_steps() == []
+        if book.path is None:  # a server goes by its own clock
+            shift = "sealed_unix_ms + 10800000"
+            alter(any_place, f"UPDATE seals SET sealed_unix_ms = {shift} WHERE number = 1")
+            assert book.clock_steps()
+            return
         monkeypatch.setattr("time.time_ns", lambda: now_ns - 3 * 3600 * 10**9)
         book.file_batch(new_batch(2))
         monkeypatch.undo()

@@ -6,15 +6,15 @@ import traceback
 
 import psycopg
 import pytest
-from notebook_samples import ROOT, assert_one_sentence, full_batch, new_batch, picture
+from notebook_samples import assert_one_sentence, full_batch, new_batch
 from postgresql_server import PASSWORD
 from sqlalchemy import event
 from sqlalchemy.exc import DBAPIError
 
 from snapcurve import notebook
 from snapcurve.errors import SnapcurveError
-from snapcurve.notebook import backups, location, records
-from snapcurve.notebook.postgresql import ROLE_SQL
+from snapcurve.notebook import backups, location
+from snapcurve.notebook import postgresql as postgresql_part
 from snapcurve.notebook.records import NewEntry
 
 NOTE = NewEntry("note", "Ilka Brandner", {"text": "x"})
@@ -120,38 +120,40 @@ def test_connection_lost_before_the_commit(postgresql, place):
         assert book.check() == []
 
 
-def test_a_bench_files_and_reads_and_can_change_nothing(postgresql, place):
-    """ROLE_SQL as it stands in host/README.md."""
-    assert ROLE_SQL in (ROOT / "host/README.md").read_text(encoding="utf-8")
-    with notebook.open_notebook(place) as book:
-        book.file_batch(full_batch(1))
-    postgresql.execute("postgres", "DROP ROLE IF EXISTS bench")
-    postgresql.execute(database_of(place), ROLE_SQL)
-    url = postgresql.url(database_of(place), "bench", "choose-your-own")
-    try:
-        with notebook.open_notebook(url) as book:
-            filed = book.file_batch(full_batch(2))
-            book.add_entry(NOTE, filed.code)
-            held = {"name": "tray.jpg"}
-            book.add_entry(NewEntry("picture", "Ida", held, picture=picture()), filed.code)
-            book.file_calibration(records.Calibration(7, "b", "ice", "MAX31856", "K", b"1"))
-            assert len(book.search(records.Search(text="bowl"))) == 2
-            assert book.check() == []
-        tables = "batches curves marks alarms lots entries pictures calibrations seals words"
-        with psycopg.connect(url, autocommit=True) as connection:
-            for table in [*tables.split(), "snapcurve_version"]:
-                for change in (f"DELETE FROM {table}", f"TRUNCATE {table}", f"DROP TABLE {table}"):
-                    with pytest.raises(psycopg.errors.InsufficientPrivilege):
-                        connection.execute(change)
-                column = connection.execute(f"SELECT * FROM {table} LIMIT 0").description[0].name
-                with pytest.raises(psycopg.errors.InsufficientPrivilege):
-                    connection.execute(f"UPDATE {table} SET {column} = {column}")
-            with pytest.raises(psycopg.errors.InsufficientPrivilege):
-                connection.execute("DELETE FROM seal_head")
-            with pytest.raises(psycopg.errors.RaiseException):
-                connection.execute("UPDATE seal_head SET hash = 'x'")
-    finally:
-        postgresql.execute(database_of(place), "DROP OWNED BY bench", "DROP ROLE bench")
+@pytest.mark.parametrize(
+    ("address", "local"),
+    [
+        ("postgresql:///notebook", True),
+        ("postgresql://bench@/notebook", True),
+        ("postgresql://bench:x@localhost/notebook", True),
+        ("postgresql://bench:x@127.0.0.1:5433/notebook", True),
+        ("postgresql://bench:x@[::1]/notebook", True),
+        ("postgresql:///notebook?host=/var/run/postgresql", True),
+        ("postgresql:///notebook?host=%2Fvar%2Frun", True),
+        ("postgresql://bench:x@server/notebook", False),
+        ("postgresql://bench:x@192.168.1.9:5432/notebook", False),
+        ("postgresql:///notebook?host=server", False),
+        ("postgresql://bench:x@localhost/notebook?hostaddr=10.0.0.1", False),
+        ("postgresql:///notebook?host=localhost,server", False),
+        ("postgresql://localhost@server/notebook", False),
+    ],
+)
+def test_only_a_server_on_this_computer_is_local(address, local):
+    assert postgresql_part.is_local(address.partition("://")[2]) == local
+
+
+def test_a_server_elsewhere_must_offer_tls_unless_the_address_lets_it_go(
+    postgresql, place, monkeypatch
+):
+    """This server has none. It is on this computer, so that is kept from the program."""
+    monkeypatch.setattr(postgresql_part, "is_local", lambda _address: False)
+    with pytest.raises(SnapcurveError, match="no encrypted connection") as caught:
+        notebook.open_notebook(place)
+    assert_one_sentence(caught.value)
+    assert PASSWORD not in everything_said(caught)
+    with pytest.raises(SnapcurveError):
+        notebook.open_notebook(place + "?sslmode=verify-full")
+    notebook.open_notebook(place + "?sslmode=prefer").close()
 
 
 def test_a_user_without_rights_is_told_so(postgresql, place):

@@ -44,9 +44,14 @@ def changed_problems(connection, *statements):
     """What is found after these; they are undone."""
     for statement in statements:
         connection.execute(text(statement))
-    found = integrity.problems(connection)
+    found = all_found(connection)
     connection.rollback()
     return found
+
+
+def all_found(connection):
+    """What is wrong with the record, and with the index of words."""
+    return integrity.problems(connection) + integrity.index_troubles(connection)
 
 
 def test_nothing_is_wrong_with_what_was_filed(open_transaction):
@@ -64,7 +69,7 @@ def test_any_altered_byte_is_found_and_named(open_transaction, group):
         cell = cells.pop()
         named = damage.alter(*cell)
         if named is not None:
-            found = integrity.problems(open_transaction)
+            found = all_found(open_transaction)
             assert any(named in problem for problem in found), (cell, named, found)
             touched.add(cell)
             tries += 1
@@ -98,7 +103,7 @@ def test_a_deleted_row_is_found_and_named(open_transaction, table):
         where = " AND ".join(f'"{name}" = :{name}' for name in key)
         query = text(f"DELETE FROM {table} WHERE {where}")
         open_transaction.execute(query, {name: row[name] for name in key})
-        found = integrity.problems(open_transaction)
+        found = all_found(open_transaction)
         open_transaction.rollback()
         assert any(named in problem for problem in found), (named, found)
 

@@ -44,7 +44,7 @@ def rechained(place, first=1):
     with raw_engine(place).connect() as connection:
         query = hash_chain.raw_query(
             "seals",
-            "number kind item_id name form late sealed_unix_ms digests hash",
+            "number kind item_id name form late sealed_unix_ms digests hash filed_by",
             "ORDER BY number",
         )
         seals = connection.execute(query).all()

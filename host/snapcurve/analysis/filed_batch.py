@@ -1,6 +1,6 @@
 """A filed batch to its judgement, from the notebook; its parts (`notebook.wholes`) as one."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -8,7 +8,7 @@ from snapcurve.analysis.verdict import Judgement, judge
 from snapcurve.collecting.filing import alarms_of, marks_of
 from snapcurve.errors import RecordError, SnapcurveError
 from snapcurve.notebook.entries import blades_with_offsets
-from snapcurve.notebook.records import AmendedBatch, Batch, BatchRow, Entry
+from snapcurve.notebook.records import LOST, AmendedBatch, Batch, BatchRow, Entry
 from snapcurve.recording.clock import Clock
 from snapcurve.recording.curve import Curve, decode
 from snapcurve.recording.dip_tests import BladeResult
@@ -19,8 +19,10 @@ from snapcurve.shown.units import Style
 
 if TYPE_CHECKING:
     from snapcurve.notebook.store import Notebook
+    from snapcurve.notebook.whole_records import Piece
 
 
+_PAGE = 100  # batches are read so many at once
 PASSED = {"passed": True, "failed": False, "early": False}
 
 
@@ -56,14 +58,26 @@ def judge_batch(
     and entries of all. SnapcurveError if there is no such batch, or ``blade_passed`` is given and
     no blade was marked.
     """
-    pieces = [(one, decode(notebook.curve_raw(one.id))) for one in notebook.parts(code_or_id)]
-    joined = join([Part(curve, one.code, one.started_unix_ms) for one, curve in pieces])
-    found = _whole([notebook.as_amended(one.code) for one, _ in pieces], joined)
+    batch_id = notebook.id_of(code_or_id)
+    return _judged(notebook.pieces([batch_id])[batch_id], style, blade_passed)
+
+
+def _judged(
+    pieces: "Sequence[Piece]", style: Style, blade_passed: bool | None = None
+) -> tuple[AmendedBatch, Judgement]:
+    filed = [one.batch.filed for one in pieces]
+    curves = [decode(_raw(one)) for one in pieces]
+    joined = join(
+        [
+            Part(curve, one.code, one.started_unix_ms)
+            for curve, one in zip(curves, filed, strict=True)
+        ]
+    )
+    found = _whole([one.batch for one in pieces], joined)
     first = found.filed
     # A result that is filed with the first is about a dip of the whole batch; its own dips have
     # the same numbers.
-    own = [(first, 0.0)]
-    own += [(one, at_s) for (one, _), at_s in zip(pieces[1:], joined.offsets_s[1:], strict=True)]
+    own = [(first, 0.0), *zip(filed[1:], joined.offsets_s[1:], strict=True)]
     blades = [
         replace(blade, at_s=blade.at_s + offset_s)
         for one, offset_s in own
@@ -75,11 +89,23 @@ def judge_batch(
     judgement = judge(
         joined,
         blades,
-        _clock([one for one, _ in pieces], joined),
+        _clock(filed, joined),
         None if uncertainty is None else uncertainty / 100,
         style,
     )
     return found, _doubted(judgement, found) if found.not_as_filed else judgement
+
+
+def _raw(piece: "Piece") -> bytes:
+    """Its curve; RecordError if that is missing or damaged."""
+    if piece.raw is not None:
+        return piece.raw
+    code = piece.batch.filed.code
+    if piece.batch.filed.curve == LOST:
+        raise RecordError(f"Batch {code} has lost its curve; restore a backup of the notebook.")
+    raise RecordError(
+        f"The stored curve of batch {code} is damaged; restore a backup of the notebook."
+    )
 
 
 def _doubted(judgement: Judgement, found: AmendedBatch) -> Judgement:
@@ -101,15 +127,51 @@ class Judged:
 def judged_batches(notebook: "Notebook", rows: Sequence[BatchRow], style: Style) -> list[Judged]:
     """The batches of these lines, in that order, each once: a batch that is in several records
     stands where the first of them that is asked for stands."""
-    found: dict[str, Judged] = {}
-    for row in rows:
-        try:
-            whole, judgement = judge_batch(notebook, row.code, style)
-        except RecordError:  # 'snapcurve show' says what is wrong with it
-            found[row.code] = Judged(row, notebook.as_amended(row.code), None)
-        else:
-            found.setdefault(str(whole.filed.code), Judged(row, whole, judgement))
-    return list(found.values())
+    return list(judged_one_by_one(notebook, rows, style))
+
+
+def judged_one_by_one(
+    notebook: "Notebook",
+    rows: Sequence[BatchRow],
+    style: Style,
+    unreadable: Callable[[str], None] | None = None,
+) -> Iterator[Judged]:
+    """The same, read page by page, so that of many only a page is held. A batch of which nothing
+    can be read is told to ``unreadable`` in a sentence; without that its RecordError is raised."""
+    seen = set[int]()
+    for begin in range(0, len(rows), _PAGE):
+        page = [row for row in rows[begin : begin + _PAGE] if row.id not in seen]
+        pieces = _pieces(notebook, page, unreadable)
+        for row in page:
+            if row.id in seen or row.id not in pieces:
+                continue
+            its = pieces[row.id]
+            try:
+                found, judgement = _judged(its, style)
+            except RecordError:  # 'snapcurve show' says what is wrong with it
+                own = next(one for one in its if one.batch.filed.id == row.id)
+                yield Judged(row, own.batch, None)
+            else:
+                seen.update(one.batch.filed.id for one in its)
+                yield Judged(row, found, judgement)
+
+
+def _pieces(
+    notebook: "Notebook", page: Sequence[BatchRow], unreadable: Callable[[str], None] | None
+) -> "dict[int, tuple[Piece, ...]]":
+    """The records of a page; where one of them cannot be read, of each of the others."""
+    try:
+        return notebook.pieces([row.id for row in page])
+    except (SnapcurveError, ValueError, TypeError, LookupError) as error:
+        if unreadable is None:
+            raise
+        if len(page) > 1:
+            middle = len(page) // 2
+            first = _pieces(notebook, page[:middle], unreadable)
+            return first | _pieces(notebook, page[middle:], unreadable)
+        said = str(error) if isinstance(error, SnapcurveError) else type(error).__name__
+        unreadable(f"Batch {page[0].code} cannot be read: {said.rstrip('.')}.")
+        return {}
 
 
 def _clock(pieces: Sequence[Batch], joined: Joined) -> Clock:

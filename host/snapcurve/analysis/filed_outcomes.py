@@ -1,6 +1,6 @@
 """Filed batches with their outcomes, and filed cups, from the notebook."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from statistics import median
@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from snapcurve.analysis.cooling_curve import Inflection, find_inflection
 from snapcurve.analysis.cup_temper import Setup
-from snapcurve.analysis.filed_batch import judge_batch
+from snapcurve.analysis.filed_batch import judged_one_by_one
 from snapcurve.analysis.lessons import TrayOutcome
 from snapcurve.analysis.outcome_file import NotedOutcome
 from snapcurve.calibration.stored import parse
@@ -18,6 +18,7 @@ from snapcurve.notebook.records import Batch, BatchRow, Search
 from snapcurve.notebook.vocabulary import BLOOM_AFTER_DAYS, OUTCOMES
 from snapcurve.recording.curve import Curve, decode
 from snapcurve.recording.timeline import Timeline
+from snapcurve.shown.progress import Progress
 from snapcurve.shown.units import PLAIN
 
 if TYPE_CHECKING:
@@ -28,6 +29,7 @@ HOW_TO_NOTE = (
     "clean', or write batch,released,gloss,bloom_days into a CSV file and give it with --outcomes "
     "FILE."
 )
+_AT_ONCE = 500  # a database limits how many values a question may name
 BELONGS_MS = 12 * 3600 * 1000  # a cup is of the newest batch before it, the same working day
 
 
@@ -37,12 +39,16 @@ def filed_outcomes(notebook: "Notebook") -> dict[str, NotedOutcome]:
     Released is a clean release, gloss a high one; bloom counts from the first day on which
     any was seen.
     """
-    found: dict[str, NotedOutcome] = {}
+    codes: dict[int, str] = {}
     for word in ("gloss", "release", "bloom"):
         for value in OUTCOMES[word]:
             for row in notebook.search(Search(outcome=f"{word}={value}")):
-                if row.code not in found:
-                    found[row.code] = _noted(outcomes_of(notebook.history(row.code)))
+                codes[row.id] = row.code
+    found: dict[str, NotedOutcome] = {}
+    every = list(codes)
+    for begin in range(0, len(every), _AT_ONCE):
+        histories = notebook.outcomes(every[begin : begin + _AT_ONCE])
+        found |= {codes[one]: _noted(outcomes_of(its)) for one, its in histories.items()}
     return found
 
 
@@ -58,10 +64,10 @@ def _noted(words: Mapping[tuple[str, int | None], str]) -> NotedOutcome:
 
 @dataclass(frozen=True)
 class Learned:
-    """A batch that has an outcome, with its timeline for drawing."""
+    """A batch that has an outcome, with its timeline if it is to be drawn."""
 
     outcome: TrayOutcome
-    timeline: Timeline
+    timeline: Timeline | None
 
 
 def learned(
@@ -69,22 +75,31 @@ def learned(
     couverture: str,
     noted: Mapping[str, NotedOutcome],
     rehearsals: bool,
+    drawn: bool = True,
+    progress: Callable[[str, int], Progress] = Progress,
 ) -> list[Learned]:
-    """The batches of ``couverture`` with an outcome; rehearsed ones only if asked for."""
-    found, seen = [], set[str]()
-    for row in notebook.batches():
-        if row.couverture != couverture or row.method == "cup":
-            continue
-        if row.rehearsal and not rehearsals:
-            continue
-        if (note := noted.get(row.code)) is None:
-            continue
-        judgement = judge_batch(notebook, row.code, PLAIN)[1]
-        if seen.intersection(judgement.records):
-            continue  # another record of a batch that was cut
-        seen.update(judgement.records)
-        timeline = judgement.timeline
-        found.append(Learned(tray_outcome(row.code, couverture, timeline, note), timeline))
+    """The batches of ``couverture`` with an outcome; rehearsed ones only if asked for. Timelines
+    take memory: they are kept if the batches are to be ``drawn``."""
+    rows = [
+        row
+        for row in notebook.batches()
+        if row.couverture == couverture
+        and row.method != "cup"
+        and (rehearsals or not row.rehearsal)
+        and row.code in noted
+    ]
+    found = []
+    for one in progress("reading batches", len(rows)).over(
+        judged_one_by_one(notebook, rows, PLAIN)
+    ):
+        if one.judgement is None:
+            raise RecordError(
+                f"Batch {one.row.code} cannot be read: 'snapcurve show {one.row.code}' says why."
+            )
+        timeline = one.judgement.timeline
+        note = noted[one.row.code]
+        outcome = tray_outcome(one.row.code, couverture, timeline, note)
+        found.append(Learned(outcome, timeline if drawn else None))
     return found
 
 

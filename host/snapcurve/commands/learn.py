@@ -45,9 +45,12 @@ def run(arguments: argparse.Namespace) -> int:
         noted = {**from_notebook.filed_outcomes(notebook), **noted}
         if not noted:
             raise SnapcurveError(from_notebook.HOW_TO_NOTE)
-        for code in noted:
-            notebook.batch(code)
-        batches = from_notebook.learned(notebook, couverture.name, noted, arguments.rehearsals)
+        for code in notebook.unknown(noted):
+            notebook.batch(code)  # which says so
+        drawn = arguments.chart is not None
+        batches = from_notebook.learned(
+            notebook, couverture.name, noted, arguments.rehearsals, drawn
+        )
         place = from_notebook.place_of(notebook, couverture.name, noted, arguments.rehearsals)
     if not batches:
         raise SnapcurveError(

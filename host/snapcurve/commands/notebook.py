@@ -1,6 +1,8 @@
 """snapcurve notebook: check it, copy it, bring a copy back, hand it to other programs."""
 
 import argparse
+import codecs
+from contextlib import ExitStack
 from pathlib import Path
 
 from snapcurve.commands import options
@@ -10,7 +12,7 @@ from snapcurve.errors import RecordError, SnapcurveError, file_errors
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Options of the command."""
-    parser.add_argument("action", choices=("check", "backup", "restore", "export"))
+    parser.add_argument("action", choices=("check", "backup", "restore", "export", "roles"))
     parser.add_argument(
         "file",
         nargs="?",
@@ -51,6 +53,11 @@ def run(arguments: argparse.Namespace) -> int:
         from snapcurve.commands.notebook_check import check
 
         return check(arguments)
+    if arguments.action == "roles":
+        from snapcurve.notebook.postgresql import roles_sql
+
+        print(roles_sql(), end="")
+        return 0
     if arguments.file is None:
         what = "folder" if arguments.action == "export" else "file"
         raise SnapcurveError(
@@ -90,31 +97,44 @@ def run(arguments: argparse.Namespace) -> int:
 
 def _export(arguments: argparse.Namespace) -> int:
     """Tables and document of every batch, a cut one once; what was started by mistake is none."""
-    from snapcurve.analysis.filed_batch import judged_batches
+    from snapcurve.analysis.filed_batch import judged_one_by_one
     from snapcurve.commands.output_files import EXPORT
     from snapcurve.notebook import open_notebook
     from snapcurve.notebook.records import Search
-    from snapcurve.report import export
-    from snapcurve.shown.plain_text import json_text
+    from snapcurve.report.export import DOCUMENT, TABLES, Export
+    from snapcurve.shown.progress import Progress
     from snapcurve.shown.units import PLAIN
-    from snapcurve.shown.whole_files import write_whole
+    from snapcurve.shown.whole_files import writing_whole
 
-    folder = arguments.file
-    with open_notebook(arguments.notebook) as notebook:
-        rows = notebook.search(Search(rehearsals=arguments.rehearsals))
-        batches = judged_batches(notebook, rows, PLAIN)
-        bench, end = notebook.bench_entries(), notebook.chain_end()
-    # a byte order mark, or spreadsheets take UTF-8 for another code
-    files = {
-        name: text.encode("utf-8-sig") for name, text in export.tables(batches, bench).items()
-    }
-    document = export.document(batches, bench, end)
-    files["notebook.json"] = (json_text(document) + "\n").encode()
-    for name in files:
+    folder, names = arguments.file, (*TABLES, DOCUMENT)
+    for name in names:
         options.output(arguments, folder / name, EXPORT)
-    with file_errors(f"write an export into {folder}"):
+    unreadable: list[str] = []
+    with (
+        file_errors(f"write an export into {folder}"),
+        open_notebook(arguments.notebook) as notebook,
+        ExitStack() as stack,
+    ):
         folder.mkdir(parents=True, exist_ok=True)
-    for name, data in files.items():
-        write_whole(folder / name, data, "export")
+        files = {name: stack.enter_context(writing_whole(folder / name)) for name in names}
+        for name in TABLES:  # or spreadsheets take UTF-8 for another code
+            files[name].write(codecs.BOM_UTF8)
+
+        def write(name: str, text: str) -> None:
+            files[name].write(text.encode())
+
+        export = Export(write, notebook.chain_end())
+        rows = notebook.search(Search(rehearsals=arguments.rehearsals))
+        judged = judged_one_by_one(notebook, rows, PLAIN, unreadable.append)
+        for one in Progress("writing batches", len(rows)).over(judged):
+            export.add(one)
+        export.finish(notebook.bench_entries())
+    for name in names:
         print(folder / name)
+    print_each(unreadable)
+    if unreadable:
+        raise RecordError(
+            f"Of {len(rows)} batches {len(unreadable)} could not be read and were left out:"
+            " restore a backup of the notebook."
+        )
     return 0

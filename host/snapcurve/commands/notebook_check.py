@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from snapcurve.errors import LinkError, RecordError, SnapcurveError, file_errors
+from snapcurve.shown.progress import Progress
 
 if TYPE_CHECKING:
     from snapcurve.notebook.store import Notebook
@@ -25,7 +26,10 @@ def check(arguments: argparse.Namespace) -> int:
     witnesses = [one for given in arguments.sheet for one in _given(given)]
     written_down = None if arguments.end is None else _written_down(arguments.end)
     with open_notebook(arguments.notebook) as notebook:
-        problems, remarks = notebook.check(), notebook.clock_steps()
+        progress = Progress("checking seals")
+        problems = notebook.check(progress.at)
+        remarks = [*notebook.index_troubles(), *notebook.clock_steps()]
+        progress.end()
         records = len(notebook.batches(mistakes=True))
         end = notebook.chain_end()
         known = bool(problems) or written_down is None or notebook.holds(*written_down)

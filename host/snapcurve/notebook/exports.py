@@ -131,15 +131,19 @@ _COLUMNS: tuple[tuple[str, Callable[[AmendedBatch], Any]], ...] = (
 )
 
 
+BATCH_HEAD = tuple(name for name, _ in _COLUMNS)
+
+
 def csv_of(batches: Sequence[tuple[AmendedBatch, Mapping[str, Any]]]) -> str:
     """A line for each batch as it stands with its amendments, and more columns, of the same
     names for all; RFC 4180."""
-    head = [name for name, _ in _COLUMNS]
-    head += [name for _, more in batches[:1] for name in more]
-    return table_csv(
-        head,
-        ([*(value_of(one) for _, value_of in _COLUMNS), *more.values()] for one, more in batches),
-    )
+    head = [*BATCH_HEAD, *(name for _, more in batches[:1] for name in more)]
+    return table_csv(head, ([*batch_row(one), *more.values()] for one, more in batches))
+
+
+def batch_row(one: AmendedBatch) -> list[Any]:
+    """The values below BATCH_HEAD."""
+    return [value_of(one) for _, value_of in _COLUMNS]
 
 
 def curve_csv(curve: Curve) -> str:
@@ -250,9 +254,13 @@ def entry_plain(entry: Entry) -> EntryJson:
 
 def table_csv(head: Sequence[str], rows: Iterable[Iterable[Any]]) -> str:
     """A table as RFC 4180 has it."""
+    return csv_lines([head, *rows])
+
+
+def csv_lines(rows: Iterable[Iterable[Any]]) -> str:
+    """Rows of such a table."""
     target = io.StringIO()
     writer = csv.writer(target, lineterminator="\r\n")
-    writer.writerow(head)
     for row in rows:
         writer.writerow([cell(value) if isinstance(value, str) else value for value in row])
     return target.getvalue()

@@ -15,12 +15,19 @@ from sqlalchemy import Connection, text
 from snapcurve.notebook import tables
 
 _SQLITE = "SELECT name, sql FROM sqlite_master WHERE type = 'trigger'"
-# A trigger is as good as its function: with its source, whose rights it has, and its settings.
+# A trigger is as good as its function: with its source, whose rights it has, and its settings; and
+# so are the functions by which a bench files.
 _POSTGRESQL = """
     SELECT t.tgname AS name, t.tgenabled::text AS enabled, pg_get_triggerdef(t.oid, true) AS made,
-           p.prosrc AS source, p.prosecdef AS secured, p.proconfig::text AS settings
+           p.prosrc AS source, p.prosecdef AS secured,
+           replace(p.proconfig::text, current_schema()::text, 'its schema') AS settings
     FROM pg_trigger t JOIN pg_class c ON c.oid = t.tgrelid JOIN pg_proc p ON p.oid = t.tgfoid
     WHERE NOT t.tgisinternal AND c.relnamespace = current_schema()::regnamespace
+    UNION ALL
+    SELECT p.proname || '()', '', pg_get_function_arguments(p.oid), p.prosrc, p.prosecdef,
+           replace(p.proconfig::text, current_schema()::text, 'its schema')
+    FROM pg_proc p
+    WHERE p.pronamespace = current_schema()::regnamespace AND p.proname LIKE 'snapcurve%'
 """
 _SWITCHED_OFF = """
     SELECT DISTINCT c.relname FROM pg_trigger t JOIN pg_class c ON c.oid = t.tgrelid
@@ -59,18 +66,40 @@ SQLITE: dict[str, str] = {
 }
 POSTGRESQL: dict[str, str] = {
     "alarms_never_changed": "32d96059b771dcdc776a6da2511a1cd0",
+    "alarms_opened": "d1291f8d3efb88ab9832bceb6afe14cf",
     "batches_never_changed": "7ed8728e92118698852df91394daf1ec",
+    "batches_opened": "dfec197ef7dbb90d23a5dbf8133e04b5",
+    "batches_sealed": "1b22dd2cc13580326171a6be5b82c26a",
     "calibrations_never_changed": "abdc9c03cc75422c7ed78022f71dfe8e",
+    "calibrations_opened": "1829436a4456553c2b5885e27fbcff0c",
+    "calibrations_sealed": "0f9d62eb55e8d5f309beb7e502cb95c1",
     "curves_never_deleted": "15aa0c1d779aeec17cd679dde51ea4fe",
     "curves_never_rewritten": "3a2533db85998395b21e8b487ffb52d7",
+    "curves_opened": "e640550c9a3d4a40faede09ec59ead2d",
     "entries_never_changed": "72788677e7bb10d60e395a28d1a869e9",
+    "entries_opened": "1b65c5bfcea0fa71c7a2452d99a95975",
+    "entries_sealed": "3f0376fd6431da4f441fc08682bff57f",
     "lots_never_changed": "48769e7d3d78f963cc50c425d1261aa0",
+    "lots_opened": "899605c59f2e1ababfb6110efb1f2cb7",
     "marks_never_changed": "78d919b5d63d6c022eecd56be2db6966",
+    "marks_opened": "900d8a4c5f8ac1e1f6be8413accbd048",
     "pictures_never_changed": "5029ba1d4718cb8f204afba04e72c522",
+    "pictures_opened": "250c7bd8c3d28b08ccb1882129df2a0c",
     "seal_head_goes_on": "7b3ec37c9d485e6fbe12c73222c3a7d9",
     "seal_head_never_deleted": "c8e399daf76b15979ce2b9086fe8faca",
     "seals_never_changed": "c8f09364cb0bb4ddaa3dd9b66ccaf926",
+    "snapcurve_check_payload()": "785e0bc78860ae626eecbac93c571f06",
+    "snapcurve_crc32()": "d1ac5384a8361c88421dfb6a2ec43cf7",
+    "snapcurve_fits()": "f8ec9f125cadd73e301e2197ee25a3a2",
+    "snapcurve_is_open()": "b9bd6a61b1ad5065445a5df7eea46e68",
+    "snapcurve_lock()": "1cc9dcecb921f91aff040f6ff35118d1",
+    "snapcurve_open_item()": "d44a1c12b47c0b9b59a2681281a6e062",
+    "snapcurve_open_part()": "18e7ed68b4df7aea2f946c1057d0469d",
+    "snapcurve_seal()": "772c17e9dbb821aa60aa3a2e0e4ae29e",
+    "snapcurve_sealed()": "b8a4dbbec63cdccc3d92d3d70edabb85",
+    "snapcurve_value()": "7f144af40b41d4e3c4ca6a99d773b176",
     "words_never_changed": "6e71c21104a4d2bbd981ec2fd0a4cdf6",
+    "words_opened": "8ad1c4a24f15408bb852c5695d562d1a",
 }
 
 
@@ -86,7 +115,7 @@ def problems(connection: Connection) -> list[str]:
     for name, digest in sorted(there.items()):
         if name not in expected:
             said.append(
-                f"The trigger {name} is not the notebook's own: it may have changed what was"
+                f"The {_kind(name)} {name} is not the notebook's own: it may have changed what was"
                 " filed before it was sealed."
             )
         elif digest != expected[name]:
@@ -96,8 +125,13 @@ def problems(connection: Connection) -> list[str]:
     return said if sqlite else said + _other_ways(connection)
 
 
+def _kind(name: str) -> str:
+    return "function" if name.endswith("()") else "trigger"
+
+
 def found(connection: Connection) -> dict[str, str]:
-    """Every trigger of the notebook's tables by its name, and the digest of its definition."""
+    """Every trigger of the notebook's tables by its name, on a server also every function for
+    filing, and the digest of its definition."""
     if connection.dialect.name == "sqlite":
         rows = connection.execute(text(_SQLITE))
         return {row.name: _digest(str(row.sql)) for row in rows}

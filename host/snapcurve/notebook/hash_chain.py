@@ -8,7 +8,8 @@ transaction that files it:
   SHA-256 of ``snapcurve:FORM:TABLE:ROWS:`` and then `_row_bytes` of each row, the columns as
   listed in FORMS, the rows by their id.
 - ``hash``: the SHA-256 of `_row_bytes` of the hash of the seal before (64 zeros for the
-  first), ``snapcurve``, and number, kind, item id, name, form, late, moment, digests.
+  first), ``snapcurve``, and number, kind, item id, name, form, late, moment, digests, and from
+  form 4 on the login that filed it.
 
 `seal_head` holds number and hash of the last seal, so that a last item which was deleted
 with its seal is missed as well. Hashed is what a SELECT gives back, in the same transaction.
@@ -16,6 +17,9 @@ with its seal is missed as well. Hashed is what a SELECT gives back, in the same
 **One chain for the notebook**: chains for each batch would not notice a batch that is gone
 altogether. The price is that writers queue: each takes the row of `seal_head` first (SELECT
 ... FOR UPDATE; on SQLite BEGIN IMMEDIATE has done that) and holds it for some milliseconds.
+
+**On PostgreSQL the database seals** (`migrations/versions/v0006_filed_by.py`), since a bench that
+could write seals could spoil the chain for all; a test holds the two against each other.
 
 **What no such chain can find**: somebody who can write to the database and has this source
 can change a row, compute every later seal anew, and the head; or cut the chain off and pull the
@@ -35,7 +39,18 @@ from collections.abc import Iterable, Sequence
 from functools import cache
 from typing import Any
 
-from sqlalchemy import Connection, Row, TextClause, bindparam, func, insert, select, text, update
+from sqlalchemy import (
+    Connection,
+    Executable,
+    Row,
+    TextClause,
+    bindparam,
+    func,
+    insert,
+    select,
+    text,
+    update,
+)
 
 from snapcurve.errors import RecordError
 from snapcurve.notebook import tables
@@ -93,6 +108,9 @@ FORMS[3] = {
     )
     for kind, parts in FORMS[2].items()
 }
+# With it the login that filed an item is sealed too.
+FORMS[4] = FORMS[3]
+_WITH_LOGIN = 4
 FORM = max(FORMS)
 
 ItemRows = dict[str, list[Row[Any]]]
@@ -124,7 +142,10 @@ def _value_bytes(value: Any) -> bytes:
 def lock_head(connection: Connection) -> tuple[int, str]:
     """Number and hash of the last seal; until the transaction ends nobody else files."""
     head = tables.seal_head.c
-    row = connection.execute(select(head.number, head.hash).with_for_update()).first()
+    query: Executable = select(head.number, head.hash).with_for_update()
+    if connection.dialect.name == "postgresql":
+        query = text("SELECT number, hash FROM snapcurve_lock()")
+    row = connection.execute(query).first()
     if row is None:
         raise RecordError(
             "The notebook has lost the end of its chain of seals; run 'snapcurve notebook"
@@ -155,6 +176,11 @@ def seal(
     connection: Connection, kind: str, item_id: int, name: str, *, late: bool = False
 ) -> None:
     """Append the seal of an item that was just filed."""
+    if connection.dialect.name == "postgresql" and not late:
+        connection.execute(
+            text("SELECT snapcurve_seal(:kind, :id)"), {"kind": kind, "id": item_id}
+        )
+        return
     number, previous = lock_head(connection)
     values: dict[str, Any] = {
         "number": number + 1,
@@ -165,6 +191,7 @@ def seal(
         "late": late,
         "sealed_unix_ms": time.time_ns() // 1_000_000,
         "digests": digests_of(FORM, rows_of(connection, FORM, kind, [item_id])[item_id]),
+        "filed_by": None,
     }
     new = hash_of(previous, values)
     connection.execute(insert(tables.seals).values(**values, hash=new))
@@ -173,7 +200,9 @@ def seal(
 
 def hash_of(previous: str, seal_row: Any) -> str:
     """What the hash of this seal must be after a seal with the hash `previous`."""
-    names = ("number", "kind", "item_id", "name", "form", "late", "sealed_unix_ms", "digests")
+    names = ["number", "kind", "item_id", "name", "form", "late", "sealed_unix_ms", "digests"]
+    if seal_row["form"] >= _WITH_LOGIN:
+        names.append("filed_by")
     content = _row_bytes([previous, "snapcurve", *(seal_row[name] for name in names)])
     return hashlib.sha256(content).hexdigest()
 

@@ -6,7 +6,7 @@ The chain itself is described in `hash_chain`.
 from __future__ import annotations
 
 import zlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import suppress
 from typing import Any, TypeVar
 
@@ -19,7 +19,7 @@ from snapcurve.notebook.codes import code_of
 _Item = TypeVar("_Item")
 _AT_ONCE, _PICTURES_AT_ONCE = 50, 4
 _CLOCKS_APART_MS = 120_000  # so far apart clocks of several benches are let be
-_SEAL_COLUMNS = "number kind item_id name form late sealed_unix_ms digests hash"
+_SEAL_COLUMNS = "number kind item_id name form late sealed_unix_ms digests hash filed_by"
 _SEALS_AT_ONCE = 500  # a database limits how many values a question may name
 _SEALS_OF = {
     kind: hash_chain.raw_query(
@@ -44,18 +44,25 @@ _ITEM_TABLES = {
 }
 
 
-def problems(connection: Connection) -> list[str]:
-    """A sentence for each batch, entry, calibration or seal that is not as it was filed."""
+def _no_progress(_done: int, _total: int) -> None:
+    """Nobody wants to know."""
+
+
+def problems(
+    connection: Connection, progress: Callable[[int, int], None] = _no_progress
+) -> list[str]:
+    """A sentence for each batch, entry, calibration or seal that is not as it was filed;
+    ``progress`` is told how many seals of how many were gone through."""
     if connection.dialect.name != "sqlite":
-        return _content_problems(connection)
+        return _content_problems(connection, progress)
     structure = sqlite_file.structure_problems(connection)
     sqlite_file.read_any_text(connection)
     # names that were damaged are no text any more
-    readable = [one.encode(errors="replace").decode() for one in _content_problems(connection)]
-    return structure + readable
+    found = _content_problems(connection, progress)
+    return structure + [one.encode(errors="replace").decode() for one in found]
 
 
-def _content_problems(connection: Connection) -> list[str]:
+def _content_problems(connection: Connection, progress: Callable[[int, int], None]) -> list[str]:
     found: list[str] = []
     codes = _codes(connection)
     try:
@@ -66,22 +73,27 @@ def _content_problems(connection: Connection) -> list[str]:
         found.append("The hash chain cannot be read.")
     found += _chain_troubles(connection, seals, codes)
     sealed: dict[str, set[Any]] = {kind: set() for kind in _ITEM_TABLES}
-    troubled: set[Any] = set()
     for row in seals:
         sealed.setdefault(row.kind, set()).add(row.item_id)
-    for row, trouble in _item_troubles(connection, seals):
+    for row, trouble in _item_troubles(connection, seals, progress):
         found.append(f"{_label(connection, row, codes)}: {trouble}.")
-        troubled.add((row.kind, row.item_id))
     found += _unsealed(connection, sealed, codes)
-    whole = [one for one in codes if ("batch", one) not in troubled]
-    for some in _parts_of(whole):
-        found += [
-            f"Batch {codes[one]}: it is not found by the words of its record, because its search"
-            " words were altered."
-            for one in sorted(search_words.wrong(connection, some))
-            if one in codes
-        ]
     return found
+
+
+def index_troubles(connection: Connection) -> list[str]:
+    """A sentence for each batch whose search words are not those of its record: it is found by
+    others. They follow from the record, and are none."""
+    if connection.dialect.name == "sqlite":
+        sqlite_file.read_any_text(connection)
+    codes = _codes(connection)
+    return [
+        f"Batch {codes[one]}: it is not found by the words of its record, because its search"
+        " words were altered."
+        for some in _parts_of(list(codes))
+        for one in sorted(search_words.wrong(connection, some))
+        if one in codes
+    ]
 
 
 def not_as_filed(connection: Connection, ids: Sequence[int]) -> dict[int, list[str]]:
@@ -232,7 +244,9 @@ def _label(connection: Connection, seal: Row[Any], codes: dict[int, str]) -> str
 
 
 def _item_troubles(
-    connection: Connection, seals: Sequence[Row[Any]]
+    connection: Connection,
+    seals: Sequence[Row[Any]],
+    progress: Callable[[int, int], None] = _no_progress,
 ) -> Iterator[tuple[Row[Any], str]]:
     """Each seal whose item is not as it was sealed, and what is wrong."""
     alike: dict[tuple[int, str], list[Row[Any]]] = {}
@@ -242,13 +256,18 @@ def _item_troubles(
             alike.setdefault((row.form, row.kind), []).append(row)
         else:
             yield row, "its seal cannot be understood"
+    done = 0
     for (form, kind), same in alike.items():
         heavy = _with_picture(connection) if kind == "entry" else set()
         light = [row for row in same if row.item_id not in heavy]
         for some in _parts_of(light):
             yield from _troubles_of(connection, form, kind, some)
+            done += len(some)
+            progress(done, len(seals))
         for some in _parts_of([row for row in same if row.item_id in heavy], _PICTURES_AT_ONCE):
             yield from _troubles_of(connection, form, kind, some)
+            done += len(some)
+            progress(done, len(seals))
 
 
 def _with_picture(connection: Connection) -> set[Any]:

@@ -59,12 +59,17 @@ def later(connection: Connection, ids: Iterable[int], wholes: Wholes) -> Edges:
     return _reached(connection, ids, wholes, _later, lambda later, before: (before, later))
 
 
-def went_into(connection: Connection, batch_id: int) -> tuple[str, ...]:
-    """The codes of the records that had leftover of this one, in the order of their filing."""
+def went_into(connection: Connection, ids: Collection[int]) -> dict[int, tuple[str, ...]]:
+    """The codes of the records that had leftover of each of these, in the order of filing."""
     its = tables.batches.c
-    ids = sorted(_later(connection, [batch_id]).get(batch_id, ()))
-    query = select(its.day, its.day_number).where(its.id.in_(ids)).order_by(its.id)
-    return tuple(code_of(row.day, row.day_number) for row in connection.execute(query))
+    edges = _later(connection, ids)
+    later = sorted({one for others in edges.values() for one in others})
+    codes: dict[int, str] = {}
+    for begin in range(0, len(later), _AT_ONCE):
+        some = its.id.in_(later[begin : begin + _AT_ONCE])
+        for row in connection.execute(select(its.id, its.day, its.day_number).where(some)):
+            codes[row.id] = code_of(row.day, row.day_number)
+    return {one: tuple(codes[other] for other in sorted(edges.get(one, ()))) for one in ids}
 
 
 def _reached(

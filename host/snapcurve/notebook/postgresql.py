@@ -3,15 +3,17 @@
 The address of the notebook may hold a password. It is never shown or logged, and of what
 the server and the driver say only the server's own first sentence is.
 
-ROLE_SQL is the least that a bench needs: it files and reads, and can neither rewrite nor
-delete what was recorded. The owner of the database opens the notebook once after each
+`roles_sql` is the least that a bench needs: it files and reads, and can neither rewrite nor
+delete what was recorded, nor seal. The owner of the database opens the notebook once after each
 update of snapcurve, which migrates it.
 """
 
 from __future__ import annotations
 
 import re
+from importlib import resources
 from typing import Any
+from urllib.parse import unquote
 
 from sqlalchemy import Engine, create_engine
 from sqlalchemy.exc import ArgumentError
@@ -31,19 +33,11 @@ _UNREADABLE = (
     " with %40 for an @ in the password, or put ./ before the name of a file."
 )
 
-ROLE_SQL = """\
-CREATE ROLE bench LOGIN PASSWORD 'choose-your-own';
-GRANT SELECT ON ALL TABLES IN SCHEMA public TO bench;
-GRANT INSERT ON batches, curves, marks, alarms, lots, entries, pictures, calibrations, seals,
-    words TO bench;
-GRANT USAGE ON ALL SEQUENCES IN SCHEMA public TO bench;
-GRANT UPDATE ON seal_head TO bench;
-"""
-
 _AGAIN = (
     "nothing is half filed, and a board keeps its curves until they are; check network and"
     " server and do it again"
 )
+_NO_TLS = "no TLS"
 _ADVICE = {
     "08": f"lost its connection; {_AGAIN}",
     "57": f"lost its connection; {_AGAIN}",
@@ -54,8 +48,28 @@ _ADVICE = {
     "53": "was not changed, because its server is full; make room there and try again",
     "55P03": "is in use by another program; close that program and try again",
     "25006": "was not changed, because its server only lets it be read; ask its owner",
+    _NO_TLS: "is on a server that offers no encrypted connection; have TLS switched on there, or"
+    " write ?sslmode=prefer behind the address if the network is trusted",
     "P0001": "refused, because what was recorded is never changed; add an entry instead",
 }
+
+
+def roles_sql() -> str:
+    """The script by which an administrator makes what logins of benches need."""
+    return resources.files("snapcurve.notebook").joinpath("roles.sql").read_text("utf-8")
+
+
+def is_local(address: str) -> bool:
+    """Whether what follows the scheme names a server on this very computer."""
+    server = address.rpartition("@")[2]
+    place, _, options = server.partition("?")
+    named = re.findall(r"(?:^|&)host(?:addr)?=([^&]*)", options)
+    host = re.sub(r":\d*$", "", place.partition("/")[0])
+    hosts = [one for part in (named or [host]) for one in unquote(part).split(",")]
+    return all(
+        not one or one.startswith(("/", "127.")) or one.strip("[]") in ("localhost", "::1")
+        for one in hosts
+    )
 
 
 def engine_for(url: str, wait_s: float) -> Engine:
@@ -67,12 +81,15 @@ def engine_for(url: str, wait_s: float) -> Engine:
     if address is None or not url.isprintable():
         raise SnapcurveError(_UNREADABLE)
     wait_ms = max(1, round(wait_s * 1000))
+    # What was recorded, and the password's proof, cross no network in the clear unless asked for.
+    secure = {} if is_local(address[1]) or "sslmode=" in address[1] else {"sslmode": "require"}
     try:
         return create_engine(
             "postgresql+psycopg://" + address[1],
             hide_parameters=True,
             # One connection that a laptop lost in mid-write would hold up all benches.
             connect_args={
+                **secure,
                 "connect_timeout": max(2, round(wait_s)),
                 "options": f"-c lock_timeout={wait_ms}"
                 " -c idle_in_transaction_session_timeout=60000",
@@ -100,6 +117,8 @@ def as_sentence(error: BaseException | None, name: str) -> SnapcurveError:
         state = "28P01"
     elif state is None and "does not exist" in text and "database" in text:
         state = "3D000"
+    elif state is None and "SSL" in text and "was required" in text:
+        state = _NO_TLS
     state = state or "08000"
     advice = _ADVICE.get(state) or _ADVICE.get(state[:2])
     if advice is None:

@@ -62,6 +62,12 @@ class FiledCurve(_Curve):
     size: int
 
 
+# Stands for the curve of a batch that has lost it.
+LOST = FiledCurve(
+    board_id=0, board_name="", boot=0, curve=0, generation=0, crc=0, collected_unix_ms=0, size=-1
+)
+
+
 @dataclass(frozen=True)
 class Lot:
     """One ingredient of a batch: whose, which lot, how much, and what is in it.

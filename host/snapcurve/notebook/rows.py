@@ -17,6 +17,7 @@ from snapcurve.notebook.checks import check_moment, checked_entry
 from snapcurve.notebook.codes import code_of, day_of, utc_offset_min
 from snapcurve.notebook.entries import amended, lot_of, refuse_own_review
 from snapcurve.notebook.records import (
+    LOST,
     Alarm,
     Batch,
     BatchRow,
@@ -135,26 +136,39 @@ def read_batch(connection: Connection, batch_id: int) -> Batch:
 
     Raises RecordError when its curve is missing.
     """
-    batches = tables.batches
-    head = connection.execute(select(batches).where(batches.c.id == batch_id)).one()
-    values = dict(head._mapping)
-    code = code_of(values.pop("day"), values.pop("day_number"))
-    curves = _belonging(connection, tables.curves, FiledCurve, batch_id)
-    if not curves:
-        raise RecordError(f"Batch {code} has lost its curve; restore a backup of the notebook.")
-    values |= {
-        "profile": bytes(head.profile),
-        "allergens": None if head.allergens is None else tuple(head.allergens),
-        "calibration": None if head.calibration is None else bytes(head.calibration),
-    }
-    return Batch(
-        **values,
-        code=code,
-        curve=curves[0],
-        marks=tuple(_belonging(connection, tables.marks, Mark, batch_id)),
-        alarms=tuple(_belonging(connection, tables.alarms, Alarm, batch_id)),
-        lots=read_lots(connection, [batch_id])[batch_id],
-    )
+    batch = read_batches(connection, [batch_id])[batch_id]
+    if batch.curve == LOST:
+        raise RecordError(
+            f"Batch {batch.code} has lost its curve; restore a backup of the notebook."
+        )
+    return batch
+
+
+def read_batches(connection: Connection, ids: Sequence[int]) -> dict[int, Batch]:
+    """These batches with everything but their curves' bytes; LOST where the curve is missing."""
+    its = tables.batches
+    curves = _belonging(connection, tables.curves, FiledCurve, ids)
+    marks = _belonging(connection, tables.marks, Mark, ids)
+    alarms = _belonging(connection, tables.alarms, Alarm, ids)
+    lots = read_lots(connection, ids)
+    found = {}
+    for head in connection.execute(select(its).where(its.c.id.in_(ids))):
+        values = dict(head._mapping)
+        code = code_of(values.pop("day"), values.pop("day_number"))
+        values |= {
+            "profile": bytes(head.profile),
+            "allergens": None if head.allergens is None else tuple(head.allergens),
+            "calibration": None if head.calibration is None else bytes(head.calibration),
+        }
+        found[head.id] = Batch(
+            **values,
+            code=code,
+            curve=(curves.get(head.id) or [LOST])[0],
+            marks=tuple(marks.get(head.id, ())),
+            alarms=tuple(alarms.get(head.id, ())),
+            lots=lots[head.id],
+        )
+    return found
 
 
 def read_lots(connection: Connection, ids: Ids) -> defaultdict[int, tuple[Lot, ...]]:
@@ -239,19 +253,28 @@ def _insert_lots(
 
 
 def _belonging(
-    connection: Connection, table: Table, kind: type[_Record], batch_id: int
-) -> list[_Record]:
-    return _records(connection, table, kind, table.c.batch_id == batch_id)
+    connection: Connection, table: Table, kind: type[_Record], ids: Sequence[int]
+) -> dict[int, list[_Record]]:
+    """Rows of `table`, which has a column for every field of `kind`, by their batch, in order."""
+    found: defaultdict[int, list[_Record]] = defaultdict(list)
+    query = _in_order(table, kind).add_columns(table.c.batch_id.label("of"))
+    for row in connection.execute(query.where(table.c.batch_id.in_(ids))):
+        *values, batch_id = row
+        found[batch_id].append(kind(**dict(zip(row._fields, values, strict=False))))
+    return found
 
 
 def _records(
     connection: Connection, table: Table, kind: type[_Record], condition: ColumnElement[bool]
 ) -> list[_Record]:
-    """Rows of `table`, which has a column for every field of `kind`, in order."""
+    query = _in_order(table, kind).where(condition)
+    return [kind(**row._mapping) for row in connection.execute(query)]
+
+
+def _in_order(table: Table, kind: type[_Record]) -> Select[Any]:
     columns = [table.c[field.name] for field in dataclasses.fields(kind)]
     order = table.c.offset_ms if "offset_ms" in table.c else table.c.id
-    query = select(*columns).where(condition).order_by(order, table.c.id)
-    return [kind(**row._mapping) for row in connection.execute(query)]
+    return select(*columns).order_by(order, table.c.id)
 
 
 def _now_ms() -> int:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 import hashlib
 import zlib
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
@@ -27,12 +27,13 @@ from snapcurve.notebook import (
     rows,
     tables,
     tracing,
+    whole_records,
 )
 from snapcurve.notebook.allergens import Allergens
 from snapcurve.notebook.checks import check_batch
 from snapcurve.notebook.cleaning import MissingCleaning, missing_cleanings
 from snapcurve.notebook.database import sentences
-from snapcurve.notebook.entries import amended, lot_of
+from snapcurve.notebook.entries import lot_of
 from snapcurve.notebook.location import place_of
 from snapcurve.notebook.records import (
     AmendedBatch,
@@ -50,6 +51,7 @@ from snapcurve.notebook.records import (
 )
 from snapcurve.notebook.tracing import Trace
 from snapcurve.notebook.vocabulary import WHY_A_MISTAKE
+from snapcurve.notebook.whole_records import Piece
 from snapcurve.notebook.wholes import Wholes
 from snapcurve.notebook.witnesses import DIGITS, Vouched, Witness, compared
 
@@ -155,21 +157,34 @@ class Notebook:
         """A batch as filed, as it stands now, and which entries changed what."""
         with self._reading() as connection:
             batch_id = queries.find_batch(connection, code_or_id)
-            filed = rows.read_batch(connection, batch_id)
-            entries = rows.read_entries(connection, [batch_id])
-            holds = bench_work.Holds(connection, [batch_id])
-            found = amended(filed, map(self._with_picture, entries))
-            went = leftovers.went_into(connection, batch_id)
-            altered = integrity.not_as_filed(connection, [batch_id]).get(batch_id, ())
-        lots = tuple(map(holds.with_allergens, found.now.lots))
-        now = dataclasses.replace(found.now, lots=lots)
-        return dataclasses.replace(
-            found,
-            now=now,
-            leftovers=holds.leftovers(batch_id),
-            went_into=went,
-            not_as_filed=tuple(altered),
-        )
+            rows.read_batch(connection, batch_id)  # which refuses one without a curve
+            return whole_records.as_amended(connection, [batch_id], self._with_picture)[batch_id]
+
+    def id_of(self, code_or_id: str) -> int:
+        """The id of the batch with this code or id, or of the newest for "last"."""
+        with self._reading() as connection:
+            return queries.find_batch(connection, code_or_id)
+
+    def pieces(self, ids: Sequence[int]) -> dict[int, tuple[Piece, ...]]:
+        """Of each of these records all records of its batch, as far as the notebook has them
+        without a gap, in the order in which they were recorded, with their curves."""
+        with self._reading() as connection:
+            return whole_records.pieces_of(connection, ids, self._with_picture)
+
+    def outcomes(self, ids: Sequence[int]) -> dict[int, list[Entry]]:
+        """The outcomes of each of these batches, oldest first."""
+        found: dict[int, list[Entry]] = {one: [] for one in ids}
+        with self._reading() as connection:
+            for entry in rows.read_entries(connection, ids, ["outcome"]):
+                found[entry.batch_id or 0].append(entry)
+        return found
+
+    def unknown(self, codes: Iterable[str]) -> list[str]:
+        """Those of these codes that no batch has."""
+        every = list(codes)
+        with self._reading() as connection:
+            known = leftovers.batches_named(connection, every)
+            return [one for one in every if one not in known]
 
     def picture(self, entry_id: int) -> Picture:
         """The picture of an entry, as it is kept.
@@ -305,14 +320,21 @@ class Notebook:
         with self._reading() as connection:
             return rows.read_calibrations(connection, board_id)
 
-    def check(self) -> list[str]:
+    def check(self, progress: Callable[[int, int], None] | None = None) -> list[str]:
         """A sentence for everything in the notebook that is not as it was filed.
 
         Each names the batch, entry or calibration, or the guard that is not as it was made.
-        What no check without a witness can find is said in `hash_chain`.
+        What no check without a witness can find is said in `hash_chain`. `progress` is told how
+        many seals of how many were gone through.
         """
         with self._reading() as connection:
-            return guards.problems(connection) + integrity.problems(connection)
+            found = guards.problems(connection)
+            return found + integrity.problems(connection, *([progress] if progress else ()))
+
+    def index_troubles(self) -> list[str]:
+        """A sentence for each batch that is not found by the words of its record."""
+        with self._reading() as connection:
+            return integrity.index_troubles(connection)
 
     def clock_steps(self) -> list[str]:
         """A sentence for all that, by its moments, was not filed in the order of the chain."""

@@ -9,7 +9,7 @@ from typing import Any
 import sqlalchemy as sa
 
 # The latest migration. A notebook that carries a higher one is from a newer version.
-SCHEMA = "0005"
+SCHEMA = "0006"
 
 
 class _Json(sa.TypeDecorator[Any]):
@@ -184,6 +184,8 @@ seals = sa.Table(
     sa.Column("sealed_unix_ms", sa.BigInteger, nullable=False),
     sa.Column("digests", sa.Text, nullable=False),
     sa.Column("hash", sa.Text, nullable=False),
+    # the login of a server that filed it, by the server's own word; None where there is none
+    sa.Column("filed_by", sa.Text),
     sa.UniqueConstraint("kind", "item_id"),
 )
 

@@ -9,6 +9,7 @@ nothing here fills it in.
 
 import bisect
 import itertools
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import median
@@ -87,20 +88,18 @@ def known(curve: Curve, holes: Sequence[Hole] = ()) -> Known:
     blurred = [(start - LEAVING_S, end + SETTLE_S) for start, end in out]
     blurred.append((0.0, SETTLE_S))
     blurred += _after_gaps(curve)
+    starts, ends = _united(blurred)
     settled = [
         (at_s, value)
         for at_s, value in zip(times, curve.temperatures_c, strict=True)
-        if value is not None and not any(start <= at_s < end for start, end in blurred)
+        if value is not None and not at_s < ends[bisect.bisect_right(starts, at_s)]
     ]
-    calm = _smoothed([at_s for at_s, _ in settled], [value for _, value in settled], step_s)
-    settled = [
-        (at_s, value)
-        for (at_s, value), middle in zip(settled, calm, strict=True)
-        if abs(value - middle) <= WILD_C
-    ]
-    at = [at_s for at_s, _ in settled]
-    recorded = [value for _, value in settled]
+    at, recorded = [at_s for at_s, _ in settled], [value for _, value in settled]
     values = _smoothed(at, recorded, step_s)
+    tame = [abs(value - calm) <= WILD_C for value, calm in zip(recorded, values, strict=True)]
+    if not all(tame):
+        at, recorded = ([*itertools.compress(its, tame)] for its in (at, recorded))
+        values = _smoothed(at, recorded, step_s)
     return Known(at, values, recorded, _hidden(at, step_s, end_s, out, holes), step_s, end_s)
 
 
@@ -134,17 +133,40 @@ def _after_gaps(curve: Curve) -> list[tuple[float, float]]:
     return spans
 
 
+def _united(spans: Sequence[tuple[float, float]]) -> tuple[list[float], list[float]]:
+    """When each of these spans begins, and the latest end of those that begin no later: the first
+    of these is that of none."""
+    starts, ends = [], [-math.inf]
+    for start, end in sorted(spans):
+        starts.append(start)
+        ends.append(max(ends[-1], end))
+    return starts, ends
+
+
 def _smoothed(times: list[float], values: list[float], step_s: float) -> list[float]:
+    """The median of the readings near each."""
     half = SMOOTH // 2
-    smooth = []
-    for index, at_s in enumerate(times):
-        near = [
+    near_s = (half + 0.5) * step_s
+
+    def middle(index: int) -> float:
+        at_s = times[index]
+        return median(
             values[other]
             for other in range(max(0, index - half), min(len(values), index + half + 1))
-            if abs(times[other] - at_s) <= (half + 0.5) * step_s
-        ]
-        smooth.append(median(near))
-    return smooth
+            if abs(times[other] - at_s) <= near_s
+        )
+
+    if any(after <= before for before, after in itertools.pairwise(times)):
+        return [middle(index) for index in range(len(times))]
+    # As nearly everywhere all of them are there: the same, sooner.
+    last = len(times) - half
+    return [
+        sorted(values[index - half : index + half + 1])[half]
+        if half <= index < last
+        and times[index + half] - times[index] <= near_s >= times[index] - times[index - half]
+        else middle(index)
+        for index in range(len(times))
+    ]
 
 
 def _hidden(

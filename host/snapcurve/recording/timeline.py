@@ -9,6 +9,7 @@ the chocolate at all.
 import bisect
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import TypedDict
 
 from snapcurve.recording.clock import Clock
@@ -96,7 +97,6 @@ class Timeline:
     method: str
     couverture: str
     known: Known
-    line: Line | None
     phases: list[Phase]
     melt_c: float | None
     window_c: tuple[float, float] | None
@@ -160,6 +160,11 @@ class Timeline:
         """How often the board warned that it was, or would be, below the window."""
         return 0 if self.below is None else self.below.warned
 
+    @cached_property
+    def line(self) -> Line | None:
+        """The record as it is drawn; None without a sample."""
+        return line_of(self.curve) if self.curve.times_s else None
+
     def numbers(self) -> Numbers:
         """It for a script."""
         return {
@@ -218,7 +223,6 @@ def timeline_of(
         method=profile.method,
         couverture=profile.couverture,
         known=seen,
-        line=line_of(curve) if curve.times_s else None,
         phases=[],
         melt_c=None if melt is None else melt.high_c,
         window_c=window,

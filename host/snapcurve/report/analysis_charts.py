@@ -114,7 +114,11 @@ def outcomes_chart(
 
     SnapcurveError if none of them ever came into the window.
     """
-    drawn = [one for one in batches if one.timeline.entered_s is not None]
+    drawn = [
+        (one.outcome.good, one.timeline)
+        for one in batches
+        if one.timeline is not None and one.timeline.entered_s is not None
+    ]
     if not drawn:
         raise SnapcurveError(
             "There is nothing to draw: none of these batches came into its window."
@@ -135,12 +139,11 @@ def outcomes_chart(
         None: (QUIET, (0, (1, 2)), 1.2, "not noted"),
     }
     named: set[bool | None] = set()
-    for one in sorted(drawn, key=lambda each: each.outcome.good is not True):
-        good = one.outcome.good
+    for good, timeline in sorted(drawn, key=lambda each: each[0] is not True):
         colour, line, width, words = looks[good]
-        entered_s = one.timeline.entered_s or 0.0
-        since_s = max(entered_s - BEFORE_S, one.timeline.descent_start_s or 0.0)
-        points = _line(one.timeline, entered_s, since_s, entered_s + AFTER_S)
+        entered_s = timeline.entered_s or 0.0
+        since_s = max(entered_s - BEFORE_S, timeline.descent_start_s or 0.0)
+        points = _line(timeline, entered_s, since_s, entered_s + AFTER_S)
         label = None if good in named else words
         named.add(good)
         page.axes.plot(*points, color=colour, linestyle=line, linewidth=width, label=label)

@@ -4,7 +4,7 @@
 code of its first, in all tables. host/export.schema.json describes the document.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any, TypedDict
 
 from snapcurve.analysis.deviations import DeviationData
@@ -13,17 +13,19 @@ from snapcurve.notebook.codes import parts_of
 from snapcurve.notebook.descriptions import plain_groups
 from snapcurve.notebook.entries import made_of
 from snapcurve.notebook.exports import (
+    BATCH_HEAD,
     BatchJson,
     EntryJson,
-    csv_of,
+    batch_row,
+    csv_lines,
     entry_plain,
     made_plain,
     plain,
-    table_csv,
 )
 from snapcurve.notebook.records import ChainEnd, Entry, Lot
 from snapcurve.report.batch_list import handled_column, handled_data
 from snapcurve.report.batch_texts import VerdictData, summary, verdict_data
+from snapcurve.shown.plain_text import json_text
 
 FORMAT = 1
 STEPS = ("action", "disposition", "review")
@@ -57,85 +59,95 @@ class ExportJson(TypedDict):
     bench: list[EntryJson]
 
 
-def document(batches: Sequence[Judged], bench: Sequence[Entry], end: ChainEnd) -> ExportJson:
-    """All of it."""
+TABLES: dict[str, tuple[str, ...]] = {
+    "batches.csv": (*BATCH_HEAD, *summary(None), "deviations"),
+    "lots.csv": ("batch", "ingredient", "lot", "maker", "mass (g)", "best before", "allergens"),
+    "went_into.csv": ("of batch", "into batch", "what", "mass (g)"),
+    "made.csv": ("batch", "made", "pieces", "mass (g)", "best before", "went to"),
+    "deviations.csv": ("batch", "number", "deviation", "at (s)", "words", *STEP_HEADS, "open"),
+    "dips.csv": (
+        "batch", "number", "at (s)", "chocolate (°C)", "in window", "waited", "passed", "result",
+    ),
+    "entries.csv": ("batch", "at (ISO 8601)", "kind", "who", "why", "words"),
+}  # fmt: skip
+"""The tables (RFC 4180), by the names of their files, with their heads."""
+DOCUMENT = "notebook.json"
+
+
+class Export:
+    """Tables and document, written batch by batch, so that of a large notebook only one is held.
+
+    ``write`` appends a text to the file of that name; ``end`` is where the chain ended.
+    """
+
+    def __init__(self, write: Callable[[str, str], None], end: ChainEnd):
+        self._write = write
+        self._whole: dict[Any, str] = {}  # of each record, under which code it is exported
+        self._went: list[WentIntoJson] = []
+        self._first = True
+        for name, head in TABLES.items():
+            write(name, csv_lines([head]))
+        chain_end = json_text(f"{end.number}:{end.hash}")
+        write(DOCUMENT, f'{{"format": {FORMAT}, "chain_end": {chain_end},\n"batches": [')
+
+    def add(self, one: Judged) -> None:
+        """A batch."""
+        code = str(one.found.filed.code)
+        records = () if one.judgement is None else one.judgement.records
+        self._whole |= dict.fromkeys(map(parts_of, (one.row.code, *records)), code)
+        self._went += _went_into(one)
+        batch: ExportedBatch = {
+            **plain(one.found),
+            "judgement": None if one.judgement is None else verdict_data(one.judgement),
+            "deviations": handled_data(one),
+        }
+        self._write(DOCUMENT, ("\n" if self._first else ",\n") + json_text(batch, indent=None))
+        self._first = False
+        for name, rows in _rows(one).items():
+            self._write(name, csv_lines(rows))
+
+    def finish(self, bench: Sequence[Entry]) -> None:
+        """What is of no batch, and what went from batch to batch: both as the codes under which
+        they are exported."""
+        for went in self._went:
+            went["of"] = self._whole.get(parts_of(went["of"]), went["of"])
+        self._write("went_into.csv", csv_lines(list(went.values()) for went in self._went))
+        entries = [entry_plain(entry) for entry in bench]
+        self._write("entries.csv", csv_lines(_entry_row("", entry) for entry in entries))
+        rest = f'"went_into": {json_text(self._went)},\n"bench": {json_text(entries)}}}\n'
+        self._write(DOCUMENT, f"],\n{rest}")
+
+
+def _rows(one: Judged) -> dict[str, list[Sequence[Any]]]:
+    """What goes into each table of a batch."""
+    code = one.found.filed.code
     return {
-        "format": FORMAT,
-        "chain_end": f"{end.number}:{end.hash}",
-        "batches": [
-            {
-                **plain(one.found),
-                "judgement": None if one.judgement is None else verdict_data(one.judgement),
-                "deviations": handled_data(one),
-            }
-            for one in batches
+        "batches.csv": [
+            (
+                *batch_row(one.found),
+                *summary(one.judgement).values(),
+                *handled_column(one).values(),
+            )
         ],
-        "went_into": went_into(batches),
-        "bench": [entry_plain(entry) for entry in bench],
+        "lots.csv": [(code, *_lot(lot)) for lot in one.found.now.lots],
+        "made.csv": [(code, *made_plain(made).values()) for made in made_of(one.found.entries)],
+        "deviations.csv": list(_deviations(one)),
+        "dips.csv": list(_dips(one)),
+        "entries.csv": [_entry_row(code, entry_plain(entry)) for entry in one.found.entries],
     }
 
 
-def tables(batches: Sequence[Judged], bench: Sequence[Entry]) -> dict[str, str]:
-    """Each table as CSV (RFC 4180), by the name of its file."""
-    entries = [(one.found.filed.code, entry) for one in batches for entry in one.found.entries]
-    return {
-        "batches.csv": csv_of(
-            [(one.found, {**summary(one.judgement), **handled_column(one)}) for one in batches]
-        ),
-        "lots.csv": table_csv(
-            ("batch", "ingredient", "lot", "maker", "mass (g)", "best before", "allergens"),
-            [
-                (one.found.filed.code, *_lot(lot))
-                for one in batches
-                for lot in one.found.now.lots
-            ],
-        ),
-        "went_into.csv": table_csv(
-            ("of batch", "into batch", "what", "mass (g)"),
-            [tuple(row.values()) for row in went_into(batches)],
-        ),
-        "made.csv": table_csv(
-            ("batch", "made", "pieces", "mass (g)", "best before", "went to"),
-            [
-                (one.found.filed.code, *made_plain(made).values())
-                for one in batches
-                for made in made_of(one.found.entries)
-            ],
-        ),
-        "deviations.csv": table_csv(
-            ("batch", "number", "deviation", "at (s)", "words", *STEP_HEADS, "open"),
-            [row for one in batches for row in _deviations(one)],
-        ),
-        "dips.csv": table_csv(
-            ("batch", "number", "at (s)", "chocolate (°C)", "in window", "waited", "passed",
-             "result"),
-            [row for one in batches for row in _dips(one)],
-        ),
-        "entries.csv": table_csv(
-            ("batch", "at (ISO 8601)", "kind", "who", "why", "words"),
-            [
-                (code, *list(entry_plain(entry).values())[:5])
-                for code, entry in (*entries, *(("", entry) for entry in bench))
-            ],
-        ),
-    }  # fmt: skip
+def _entry_row(code: str, entry: EntryJson) -> Sequence[Any]:
+    return (code, *list(entry.values())[:5])
 
 
-def went_into(batches: Sequence[Judged]) -> list[WentIntoJson]:
-    """What went from batch to batch; both as the codes under which they are exported."""
-    whole: dict[Any, str] = {}
-    for one in batches:
-        records = () if one.judgement is None else one.judgement.records
-        whole |= dict.fromkeys(map(parts_of, (one.row.code, *records)), one.found.filed.code)
-    found: list[WentIntoJson] = []
-    for one in batches:
-        earlier = {left.code for left in one.found.leftovers}
-        for lot in one.found.now.lots:
-            if lot.lot in earlier:
-                of = whole.get(parts_of(lot.lot), lot.lot)
-                into, mass_g = one.found.filed.code, _grams(lot)
-                found.append({"of": of, "into": into, "what": lot.ingredient, "mass_g": mass_g})
-    return found
+def _went_into(one: Judged) -> Iterator[WentIntoJson]:
+    """What of earlier batches went into this one, under the codes that were noted."""
+    earlier = {left.code for left in one.found.leftovers}
+    for lot in one.found.now.lots:
+        if lot.lot in earlier:
+            into = str(one.found.filed.code)
+            yield {"of": lot.lot, "into": into, "what": lot.ingredient, "mass_g": _grams(lot)}
 
 
 def _lot(lot: Lot) -> tuple[Any, ...]:
