@@ -21,6 +21,13 @@ from snapcurve.recording.curve import decode
 from snapcurve.report.sheet_sections import sheet_of as whole_sheet
 from snapcurve.shown.settings_file import Settings
 
+
+@pytest.fixture
+def any_place(tmp_path):
+    """A file: it is the same on a server, and test_notebook_entries.py tries both."""
+    return str(tmp_path / "notebook.db")
+
+
 # as the README's first example has it
 BAG = """name = "House {0}, lot 7"
 kind = "{0}"
