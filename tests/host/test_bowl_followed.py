@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from scipy.integrate import quad
 
-from snapcurve.simulation import bowl_simulator, matter
+from snapcurve.simulation import blade, bowl_simulator, matter, practice_bowl
 from snapcurve.simulation.bowl_simulator import Bowl
 from snapcurve.simulation.matter import Matter, matter_of, moved
 from tests.benchmarks.bowl import follow_correction, follow_plan
@@ -53,7 +53,7 @@ def test_without_a_correction_they_stay_outside() -> None:
 
 
 def test_the_bench_borrows_nothing_from_what_it_tries_out() -> None:
-    for module in (bowl_simulator, matter):
+    for module in (bowl_simulator, matter, practice_bowl, blade):
         tree = ast.parse(Path(module.__file__ or "").read_text(encoding="utf-8"))
         names = [node.module or "" for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)]
         names += [

@@ -116,7 +116,7 @@ def content_of(
     low_c, high_c = limits(core + [value_c for _, value_c in truth], extras)
     notes = (
         _counts(markers)
-        + (["dashed in the chocolate: what the practice bowl truly was"] if truth else [])
+        + (["dashed line: what the practice bowl truly was"] if truth else [])
         + outside_notes(timeline, style)
         + [
             f"{words} (beyond the chart)"

@@ -52,6 +52,7 @@ class Person:
         self.now_s = 0.0
         self.button = False
         self.heard: list[str] = []
+        self.reads_c = bowl.room_c  # what stands on the screen
         self.tell: Tell = lambda seconds, text: None
         self.style = PLAIN  # how quantities are shown
         self.pieces_c = bowl.room_c  # of the pieces that lie ready
@@ -282,18 +283,26 @@ def finish(person: Person) -> Plan:
     yield from person.wait(2)
 
 
-def plan_for(person: Person, couverture: Couverture, method: str, hold_s: float) -> Plan:
-    """The whole batch by ``method``."""
+def plan_for(
+    person: Person,
+    couverture: Couverture,
+    method: str,
+    hold_s: float,
+    melted: Plan | None = None,
+    seeded: Plan | None = None,
+) -> Plan:
+    """The whole batch by ``method``; ``melted`` and ``seeded`` are how the person does these, as
+    here if None."""
     if method == "hold":
         person.say("puts the probe into chocolate that was tempered before")
         person.probe_in()
         person.bowl.stirring = True
         yield from person.wait(30)
     else:
-        yield from melt(person)
+        yield from melted or melt(person)
         yield from person.wait(10)
         if method == "seeding":
-            yield from seed(person)
+            yield from seeded or seed(person)
         elif method == "crystal-seed":
             yield from crystal_seed(person)
         elif method == "coating":

@@ -5,7 +5,7 @@ import signal
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from snapcurve.board.client import CurveRow
 from snapcurve.couvertures import Couverture
@@ -23,6 +23,7 @@ from snapcurve.simulation.bowl_simulator import (
 from snapcurve.simulation.cup_simulator import CupRehearsal
 from snapcurve.simulation.desk_run import desk_run
 from snapcurve.simulation.person import END_PRESS_S, HOLD_S, Person, plan_for
+from snapcurve.simulation.plan_follower import melt_by, planned_for, seed_by
 from snapcurve.simulation.story import Alarm, Story
 
 STARTED_HOLDING_ABOVE_C = 0.3  # hold: how far below the top of the window it begins
@@ -54,6 +55,7 @@ class Rehearsal(Story):
     """A person's batch of ``couverture`` by ``method``: bowl, probe and person in step with the
     board; see Simulator.
 
+    ``by_plan``: the person has what `snapcurve plan` says, and follows it.
     ``truth`` holds for each step ``(seconds, liquid_c, unmelted_g, probe inside)``; the
     liquid is what the chocolate between the pieces is at, without patches. ``seen`` holds
     ``(seconds, probe_c, fault bits)``.
@@ -67,14 +69,26 @@ class Rehearsal(Story):
         hold_s: float,
         conditions: Conditions = USUAL,
         style: Style = PLAIN,
+        by_plan: bool = False,
     ):
         super().__init__()
         chance = random.Random(number)
         probe = Probe(conditions, chance)
-        self.person = Person(_bowl(couverture, method, conditions), probe, conditions, chance)
-        self.person.style = style
-        self.person.tell = self.say
-        self._plan = plan_for(self.person, couverture, method, hold_s)
+        planned = None
+        if by_plan and method != "hold":
+            planned = planned_for(couverture, method, conditions)
+        in_bowl = conditions
+        if planned is not None:
+            in_bowl = replace(conditions, mass_g=planned.melt_first_g)
+        person = Person(_bowl(couverture, method, in_bowl), probe, conditions, chance)
+        self.person = person
+        person.style = style
+        person.tell = self.say
+        melted = seeded = None
+        if planned is not None:
+            melted = melt_by(person, planned)
+            seeded = seed_by(person, planned, couverture.work_high_c)
+        self._plan = plan_for(person, couverture, method, hold_s, melted, seeded)
         self._step = 0
         self._done = False
         self.seen: list[tuple[float, float, int]] = []
@@ -100,6 +114,7 @@ class Rehearsal(Story):
                 self._done = True
             person.bowl.step(STEP_S)
             seen_c = person.probe.step(person.bowl, STEP_S)
+            person.reads_c = round(seen_c, 1)
             self.seen.append((person.now_s, seen_c, person.probe.fault))
             rows.append(
                 f"{person.now_s:.2f},{seen_c:.4f},{person.bowl.room_c:.3f},"
@@ -123,7 +138,7 @@ def demonstration() -> Rehearsal:
     """A milk batch, for watching."""
     from snapcurve.couvertures import load, user_folder
 
-    return Rehearsal(load("milk", user_folder()), "seeding", 1, HOLD_S)
+    return Rehearsal(load("milk", user_folder()), "seeding", 1, HOLD_S, by_plan=True)
 
 
 class Interrupts:
@@ -172,7 +187,7 @@ def rehearse(
     if method == "cup":
         story = CupRehearsal(number)
     else:
-        story = Rehearsal(couverture, method, number, hold_s, style=style)
+        story = Rehearsal(couverture, method, number, hold_s, style=style, by_plan=True)
     with desk_run(story, compile_profile(couverture, method), speed) as running:
         ended = False
 
