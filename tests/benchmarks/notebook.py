@@ -104,7 +104,7 @@ def questions(count: int):
         "search three words": (
             lambda book: book.search(Search(text="bowl 3", outcome="high"), 3), 3,
         ),
-        "trace": (lambda book: book.trace(lot), 10),
+        "trace": (lambda book: book.trace(lot).forward, 10),
     }  # fmt: skip
 
 

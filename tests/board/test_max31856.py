@@ -231,6 +231,55 @@ def test_a_chip_that_takes_no_settings_never_gives_a_reading():
     assert chip.hot_128ths == NO_READING
 
 
+@pytest.mark.parametrize("register", range(5, 10))
+def test_limits_and_offset_are_verified_with_each_sample_and_put_right(register):
+    """LTHFTH to LTLFTL (7F FF 80 00) and CJTO (00), as the data sheet has them at power-up."""
+    bus = FakeBus(bytes.fromhex("01F400"), bytes.fromhex("1900"))
+    chip = started(bus)
+    chip.read()
+    assert chip.faults == 0
+    bus.registers[register] ^= 0x10
+    chip.read()
+    assert catalogue.fault_names(chip.faults) == ["config"]
+    assert chip.hot_128ths == NO_READING
+    # with an offset the room is not known either
+    assert (chip.cold_64ths == NO_READING) == (register == 9)
+    chip.configure()
+    chip.read()
+    assert (chip.faults, chip.hot_128ths, chip.cold_64ths) == (0, 31.25 * 128, 25 * 64)
+    assert bytes(bus.registers[5:10]) == bytes.fromhex("7FFF800000")
+    assert not bus.spoilt
+
+
+class Sparking(FakeBus):
+    """A line that goes high from byte ``high_from`` on, in the next ``times`` transfers."""
+
+    def __init__(self, *given):
+        super().__init__(*given)
+        self.high_from, self.times = 1, 0
+
+    def write_readinto(self, out, into):
+        super().write_readinto(out, into)
+        if self.times:
+            self.times -= 1
+            into[self.high_from :] = b"\xff" * (len(into) - self.high_from)
+
+
+@pytest.mark.parametrize("high_from", range(1, 17))
+def test_a_lasting_all_ones_answer_is_a_bus_fault_and_a_spark_is_none(high_from):
+    """Wherever in the transfer it begins; never the eight faults of its last byte."""
+    bus = Sparking(bytes.fromhex("01F400"), bytes.fromhex("1900"))
+    chip = started(bus)
+    bus.high_from, bus.times = high_from, 1
+    chip.read()
+    assert (chip.faults, chip.hot_128ths) == (0, 31.25 * 128)
+    bus.times = 2
+    chip.read()
+    assert catalogue.fault_names(chip.faults) == ["bus"]
+    assert (chip.hot_128ths, chip.cold_64ths) == (NO_READING, NO_READING)
+    assert bus.reads == 4
+
+
 STATUS = ["open", "voltage", "tc_low", "tc_high", "cj_low", "cj_high", "tc_range", "cj_range"]
 
 

@@ -36,7 +36,7 @@ def folder(tmp_path):
     return board
 
 
-def collection(folder, book, keep=False, complete=None):
+def collection(folder, book, keep=False, complete=None, erase_damaged=False):
     """One run over a wire of its own; the Collection, its board's store, what it told."""
     wire = Wire(folder)
     board = Board(wire, wire.clock)
@@ -45,7 +45,7 @@ def collection(folder, book, keep=False, complete=None):
     running = Collection(
         board, book, None, lambda row, _: told.append(row.curve), complete=complete
     )
-    running.run(keep)
+    running.run(keep, erase_damaged)
     return running, wire.store, told
 
 
@@ -68,6 +68,30 @@ def test_a_curve_without_a_beginning_stays_and_hides_no_other(folder, book):
         running.complain()
 
 
+def test_a_curve_that_lost_a_part_stays_until_the_person_agrees(folder, book):
+    path = folder / "c00002"
+    raw = bytearray(path.read_bytes())
+    raw[len(raw) // 2] ^= 1
+    path.write_bytes(raw)
+    running, store, told = collection(folder, book)
+    (said,) = running.damaged
+    assert said.startswith("Of curve 2 the board's flash has lost 1 block; it was filed without")
+    assert "--erase-damaged" in said
+    assert path.read_bytes() == raw
+    # asked again it says so again, and files nothing twice
+    running, store, told = collection(folder, book)
+    assert (running.damaged, told) == ([said], [])
+    assert len(book.batches()) == 3
+    running, store, told = collection(folder, book, erase_damaged=True)
+    assert (told, store.rows) == ([], [])
+    assert "was then erased" in running.damaged[0]
+
+
+def test_a_whole_curve_says_nothing_of_damage(folder, book):
+    running, store, _ = collection(folder, book)
+    assert (running.damaged, store.rows) == ([], [])
+
+
 def test_a_curve_with_a_bad_block_is_filed_with_all_that_is_good(folder, book):
     path = folder / "c00002"
     raw = bytearray(path.read_bytes())
@@ -76,7 +100,8 @@ def test_a_curve_with_a_bad_block_is_filed_with_all_that_is_good(folder, book):
     running, store, told = collection(folder, book)
     running.complain()
     assert told == [1, 2, 3]
-    assert store.rows == []
+    assert [row.curve for row in store.rows] == [2]
+    assert len(running.damaged) == 1
     (batch,) = [book.batch(str(row.id)) for row in book.batches() if row.code.endswith("02")]
     assert book.curve_raw(batch.id) == bytes(raw)
 

@@ -25,7 +25,8 @@ class Collection:
 
     ``port`` is what the user named, None for the one board attached; ``complete`` adds to a
     batch what the board cannot know, before it is filed; not to what was started by mistake.
-    Afterwards ``recording`` and ``unreadable`` hold the numbers of curves that stay on the board.
+    Afterwards ``recording`` and ``unreadable`` hold the numbers of curves that stay on the board,
+    and ``damaged`` a sentence for each that stays because a part of it was lost on the flash.
     """
 
     def __init__(
@@ -46,9 +47,11 @@ class Collection:
         self._returns = 0
         self.recording: list[int] = []
         self.unreadable: list[int] = []
+        self.damaged: list[str] = []
 
-    def run(self, keep: bool = False) -> None:
-        """Collect; with ``keep`` nothing is erased."""
+    def run(self, keep: bool = False, erase_damaged: bool = False) -> None:
+        """Collect; with ``keep`` nothing is erased, and without ``erase_damaged`` no curve of
+        which a part was lost: the board's copy is the only other one."""
         board = self._board
         starts = Starts(board.greeting.board_id)
         before_s = time.time()
@@ -71,13 +74,33 @@ class Collection:
                     undated.append((row, decoded, raw))
                     continue
                 self._file(row, decoded, raw)
-            if not keep:
+            else:
+                filed = self._notebook.filed_raw(hello.board_id, row.generation, row.curve)
+                decoded = decode(filed, samples=False)
+            if self._may_go(row, decoded, erase_damaged) and not keep:
                 self._erase(row)
         for row, decoded, raw in undated:
             starts.date(decoded)  # by a later curve of the same start
             self._file(row, decoded, raw)
-            if not keep:
+            if self._may_go(row, decoded, erase_damaged) and not keep:
                 self._erase(row)
+
+    def _may_go(self, row: CurveRow, decoded: Curve, erase_damaged: bool) -> bool:
+        """Whether the board may erase it; what was lost of it on the flash is said."""
+        lost = []
+        if decoded.lost_blocks:
+            lost.append("1 block" if decoded.lost_blocks == 1 else f"{decoded.lost_blocks} blocks")
+        if decoded.trailing_bytes:
+            lost.append(f"the last {decoded.trailing_bytes} bytes")
+        if not lost:
+            return True
+        stays = "stays on the board: 'snapcurve collect --erase-damaged' lets it go"
+        what = "was then erased" if erase_damaged else stays
+        self.damaged.append(
+            f"Of curve {row.curve} the board's flash has lost {' and '.join(lost)}; it was filed"
+            f" without, and {what}."
+        )
+        return erase_damaged
 
     def complain(self) -> None:
         """RecordError if curves could not be read: they stay on the board."""

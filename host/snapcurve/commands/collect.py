@@ -25,6 +25,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--keep", action="store_true", help="leave the curves on the board after filing them"
     )
+    parser.add_argument(
+        "--erase-damaged",
+        action="store_true",
+        help="erase also curves of which a part was lost on the board's flash",
+    )
     options.as_json(parser)
 
 
@@ -34,7 +39,13 @@ def run(arguments: argparse.Namespace) -> int:
 
     with open_notebook(arguments.notebook) as notebook, open_board(arguments.port) as board:
         gather(
-            board, notebook, arguments.port, load(), keep=arguments.keep, as_json=arguments.json
+            board,
+            notebook,
+            arguments.port,
+            load(),
+            keep=arguments.keep,
+            erase_damaged=arguments.erase_damaged,
+            as_json=arguments.json,
         )
     return 0
 
@@ -46,6 +57,7 @@ def gather(
     settings: Settings,
     *,
     keep: bool = False,
+    erase_damaged: bool = False,
     as_json: bool = False,
 ) -> None:
     """Collect from ``board`` and say what came of it; ``port`` is what the person named.
@@ -71,7 +83,7 @@ def gather(
     board.set_clock(time.time())
     progress = _progress if sys.stderr.isatty() else None
     collection = Collection(board, notebook, port, tell, progress, complete)
-    collection.run(keep=keep)
+    collection.run(keep=keep, erase_damaged=erase_damaged)
     untold = tell_or_say(board, notebook)
     codes = [one["batch"] for one in filed]
     verdicts, warnings = _afterwards(notebook, codes, settings.style) if codes else ({}, [])
@@ -98,7 +110,7 @@ def gather(
                 f"In no list: {', '.join(mistakes)}. 'snapcurve batches --mistakes' shows what "
                 "was started by mistake, 'snapcurve note CODE --amend mistake no' brings it back."
             )
-    for warning in [*warnings, *([] if untold is None else [untold])]:
+    for warning in [*collection.damaged, *warnings, *([] if untold is None else [untold])]:
         print(f"! {warning}", file=sys.stderr)
     collection.complain()
 

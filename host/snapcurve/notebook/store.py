@@ -315,6 +315,12 @@ class Notebook:
             )
         return bytes(row.raw)
 
+    def filed_raw(self, board_id: int, generation: int, curve: int) -> bytes:
+        """The bytes of a curve that is filed; RecordError when they no longer fit their CRC-32."""
+        with self._reading() as connection:
+            row = queries.same_curve(connection, board_id, generation, curve)
+        return self.curve_raw(row.batch_id)
+
     def calibrations(self, board_id: int) -> list[Calibration]:
         """The history of one board's calibrations, oldest first."""
         with self._reading() as connection:

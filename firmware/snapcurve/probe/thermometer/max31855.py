@@ -95,16 +95,22 @@ class Max31855:
     def configure(self) -> None:
         """Nothing to set: type and filter are fixed in the chip."""
 
-    def read(self) -> None:
-        """Fetch one word. Hot and cold junction must be of one conversion to undo the line."""
+    def _fetch(self) -> int:
         self._cs(0)
         self._spi.write_readinto(self._out, self._in)
         self._cs(1)
         got = self._in
-        word = (got[0] << 24) | (got[1] << 16) | (got[2] << 8) | got[3]
+        return (got[0] << 24) | (got[1] << 16) | (got[2] << 8) | got[3]
+
+    def read(self) -> None:
+        """Fetch one word. Hot and cold junction must be of one conversion to undo the line."""
+        word = self._fetch()
         self.hot_128ths = NO_READING
         self.cold_64ths = NO_READING
         fault = fault_of(word)
+        if fault == "bus":  # a spark on the line is no fault
+            word = self._fetch()
+            fault = fault_of(word)
         if fault != "bus":
             cold_16ths = cold_16ths_c(word)
             self.cold_64ths = cold_16ths * 4

@@ -5,7 +5,12 @@ The chip compensates the cold junction and linearises by ITS-90 itself.
 
 Each reading fetches all sixteen registers in one transfer, so results, fault status and
 configuration are of the same moment: a chip that lost its settings in a dip of the supply is
-noticed with the next sample.
+noticed with the next sample. So is one whose limits or cold-junction offset were altered, which
+this driver leaves as they are at power-up: an offset would shift every reading by up to 8 °C.
+
+A transfer that cannot be the chip's is made again at once, for a spark on the line is no fault.
+All eight fault bits at once are none of the chip's either (its tip cannot be too cold and too
+hot): the line was left high from somewhere on.
 
 A chip that stops converting goes on showing its last result. A real conversion moves in its
 last bits, so the same hot and cold words time after time are a fault ("frozen").
@@ -29,6 +34,12 @@ AVERAGES = (1, 2, 4, 8, 16)  # position = the chip's averaging code
 # Power-up values of MASK, CJHF and CJLF, which this driver never writes: a bus that is stuck,
 # or sampled one clock off, cannot show them.
 _IDENTITY = (0xFF, 0x7F, 0xC0)
+_IDENTITY_AT = const(3)  # in what is read, which begins with a byte of no meaning
+# The same of LTHFTH to LTLFTL and CJTO, which are written only to put them right.
+_KEPT = b"\x7f\xff\x80\x00\x00"
+_KEPT_AT = const(6)
+_OFFSET = const(10)
+_ALL_FAULTS = const(0xFF)
 
 FAULT_BUS = fault_bit("bus")
 FAULT_CONFIG = fault_bit("config")
@@ -77,6 +88,7 @@ class Max31856:
         self._in = bytearray(1 + _REGISTERS)
         self._last_hot = self._last_cold = NO_READING
         self._same = 0  # how often they have come again
+        self._altered = False  # registers that this driver leaves alone
         self.hot_128ths = NO_READING
         self.cold_64ths = NO_READING
         self.faults = FAULT_CONFIG
@@ -92,16 +104,28 @@ class Max31856:
         """Write the settings: conversions off, then mains filter and averaging, then on."""
         self._write(_CR0, _CR0_FAULT_CLEAR | self._mains)
         self._write(_CR1, self._cr1)
+        if self._altered:
+            for at in range(len(_KEPT)):
+                self._write(_KEPT_AT - 1 + at, _KEPT[at])
+            self._altered = False
         self._write(_CR0, self._cr0)
 
-    def read(self) -> None:
-        """Fetch hot junction, cold junction and faults."""
+    def _fetch(self) -> bool:
+        """Read all registers; whether this can be the chip's answer."""
         self._cs(0)
         self._spi.write_readinto(self._out, self._in)
         self._cs(1)
         got = self._in
+        for at in range(len(_IDENTITY)):
+            if got[_IDENTITY_AT + at] != _IDENTITY[at]:
+                return False
+        return got[_REGISTERS] != _ALL_FAULTS
+
+    def read(self) -> None:
+        """Fetch hot junction, cold junction and faults."""
+        got = self._in
         self.hot_128ths = NO_READING
-        if (got[3], got[4], got[5]) != _IDENTITY:
+        if not self._fetch() and not self._fetch():
             self.cold_64ths = NO_READING
             self.faults = FAULT_BUS
             return
@@ -110,6 +134,12 @@ class Max31856:
         self.faults = got[16]
         if got[1] & ~_CR0_FAULT_CLEAR != self._cr0 or got[2] != self._cr1:
             self.faults |= FAULT_CONFIG
+        for at in range(len(_KEPT)):
+            if got[_KEPT_AT + at] != _KEPT[at]:
+                self._altered = True
+                self.faults |= FAULT_CONFIG
+        if got[_OFFSET]:
+            self.cold_64ths = NO_READING
         hot = decode_hot(got[13], got[14], got[15])
         if hot == self._last_hot and self.cold_64ths == self._last_cold:
             self._same += 1
