@@ -1,7 +1,9 @@
 """Backups of damaged notebooks, and onto disks that fail: what is damaged is named, nothing good
 is lost, and every failure is one sentence with exit code 5."""
 
+import csv
 import errno
+import json
 import os
 import shutil
 import sqlite3
@@ -325,3 +327,46 @@ def test_a_disk_that_takes_nothing_is_one_sentence_and_exit_code_5(place, tmp_pa
         assert REFUSED[asked][at] in line, (asked, line)
         assert str(stick) in line
     assert _kept(f"{saved}.3") == _kept(place)
+
+
+@pytest.mark.parametrize(
+    ("damage", "left_out"),
+    [
+        ("UPDATE curves SET raw = zeroblob(size) WHERE id = 2", 0),
+        ("DELETE FROM curves WHERE id = 2", 0),
+        ("UPDATE batches SET notes = CAST(x'ff' AS TEXT) WHERE id = 2", 1),
+        ("UPDATE batches SET allergens = '[' WHERE id = 2", 1),
+        ("UPDATE marks SET offset_ms = 'x' WHERE batch_id = 2", 1),
+        (
+            "INSERT INTO entries VALUES (9, 2, 'note', 'x', '', 1, 0, '{')",
+            1,
+        ),
+    ],
+)
+def test_everything_that_still_reads_is_exported_from_a_damaged_notebook(
+    place, tmp_path, type_in, damage, left_out
+):
+    alter(place, damage)
+    code, out, lines = type_in("export", str(tmp_path / "all"))
+    with (tmp_path / "all" / "batches.csv").open(encoding="utf-8-sig", newline="") as file:
+        rows = list(csv.DictReader(file))
+    document = json.loads((tmp_path / "all" / "notebook.json").read_text("utf-8"))
+    codes = [f"2026-11-24-0{number}" for number in (3, 2, 1) if number != 2 or not left_out]
+    assert [row["batch"] for row in rows] == codes
+    assert [one["batch"] for one in document["batches"]] == codes
+    if left_out:
+        assert code == 5
+        assert lines[0].startswith("Batch 2026-11-24-02")
+        assert "cannot be read" in lines[0]
+        assert "Of 3 batches 1 could not be read" in lines[-1]
+    else:
+        assert code == 0
+        (altered,) = [row for row in rows if row["not as filed"]]
+        assert altered["batch"] == "2026-11-24-02"
+    # and the copy has it all, damage and all
+    code, out, lines = type_in("backup", str(tmp_path / "saved.db"))
+    assert code == 5
+    assert "as it is" in lines[-1]
+    code, out, lines = type_in("restore", str(tmp_path / "saved.db"), "--damaged")
+    assert code == 0
+    assert "Restored as it is, with" in out

@@ -127,7 +127,12 @@ def _export(arguments: argparse.Namespace) -> int:
         rows = notebook.search(Search(rehearsals=arguments.rehearsals))
         judged = judged_one_by_one(notebook, rows, PLAIN, unreadable.append)
         for one in Progress("writing batches", len(rows)).over(judged):
-            export.add(one)
+            try:
+                export.add(one)
+            except (TypeError, ValueError, LookupError):
+                if not one.found.not_as_filed:
+                    raise
+                unreadable.append(f"{one.found.not_as_filed[0][:-1]}, and cannot be read.")
         export.finish(notebook.bench_entries())
     for name in names:
         print(folder / name)

@@ -91,20 +91,23 @@ class Export:
         write(DOCUMENT, f'{{"format": {FORMAT}, "chain_end": {chain_end},\n"batches": [')
 
     def add(self, one: Judged) -> None:
-        """A batch."""
+        """A batch: all of it, or with an error nothing of it."""
         code = str(one.found.filed.code)
         records = () if one.judgement is None else one.judgement.records
-        self._whole |= dict.fromkeys(map(parts_of, (one.row.code, *records)), code)
-        self._went += _went_into(one)
+        went, rows = list(_went_into(one)), _rows(one)
         batch: ExportedBatch = {
             **plain(one.found),
             "judgement": None if one.judgement is None else verdict_data(one.judgement),
             "deviations": handled_data(one),
         }
-        self._write(DOCUMENT, ("\n" if self._first else ",\n") + json_text(batch, indent=None))
+        text = json_text(batch, indent=None)
+        lines = {name: csv_lines(its) for name, its in rows.items()}
+        self._whole |= dict.fromkeys(map(parts_of, (one.row.code, *records)), code)
+        self._went += went
+        self._write(DOCUMENT, ("\n" if self._first else ",\n") + text)
         self._first = False
-        for name, rows in _rows(one).items():
-            self._write(name, csv_lines(rows))
+        for name, its in lines.items():
+            self._write(name, its)
 
     def finish(self, bench: Sequence[Entry]) -> None:
         """What is of no batch, and what went from batch to batch: both as the codes under which
