@@ -26,6 +26,7 @@ BENCHMARKS = {
     "budget": "budget",
     "cup": "cup",
     "heap": "heap",
+    "page": "page",
     "plan_times": "plan_times",
     "sheet": "sheet_cost",
 }

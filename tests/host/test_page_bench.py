@@ -89,11 +89,22 @@ def test_fahrenheit_comma_and_a_long_number():
     [
         ({"phase": "melt", "state": "approach", "estimate_c": 40.0}, "Warm to 45 °C, stirring."),
         (
-            {"phase": "melt", "state": "near", "estimate_c": 44.5},
+            {"phase": "melt", "state": "near", "estimate_c": 44.5, "rate_c_per_min": 2.0},
             "Nearly 45 °C: stop heating, go on stirring.",
         ),
+        (
+            {"phase": "melt", "state": "near", "estimate_c": 44.5, "rate_c_per_min": -1.0},
+            "Nearly 45 °C, and it stands: one more short burst, probe out, then stir.",
+        ),
+        (
+            {"state": "near", "estimate_c": 32.5},
+            "Nearly at 30 to 32 °C, and it stands: a few more pieces, stirring.",
+        ),
         ({"state": "approach", "estimate_c": 40.0}, "Stir in pieces and cool to 30 to 32 °C."),
-        ({"state": "near"}, "Nearly there: add no more pieces, go on stirring."),
+        (
+            {"state": "near", "rate_c_per_min": -1.0},
+            "Nearly there: add no more pieces, go on stirring.",
+        ),
         ({"state": "approach", "estimate_c": 28.0}, "Warm gently to 30 to 32 °C, stirring."),
         ({"state": "too_warm"}, bench_words.OUTSIDE["too_warm"]),
         ({"state": "too_cool"}, bench_words.OUTSIDE["too_cool"]),

@@ -3,8 +3,8 @@
 import argparse
 import os
 import webbrowser
-from collections.abc import Callable
-from contextlib import AbstractContextManager, ExitStack
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
 from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -14,6 +14,7 @@ from snapcurve.commands import options
 from snapcurve.commands.chosen_board import open_board
 from snapcurve.errors import SnapcurveError
 from snapcurve.notebook.location import VARIABLE
+from snapcurve.page.boards import port_of
 from snapcurve.shown.settings_file import load
 
 if TYPE_CHECKING:
@@ -75,7 +76,7 @@ def run(arguments: argparse.Namespace) -> int:
         own = stack.enter_context(listen(LOOPBACK, arguments.at))
         number = own.getsockname()[1]
         origins = tuple(f"http://{host}:{number}" for host in (LOOPBACK, "localhost"))
-        keepers = [Keeper(port, _connecting(port), style) for port in ports]
+        keepers = [Keeper(port, partial(_open, port), style) for port in ports]
         site = Site(keepers, style, errand)
         listening = [Listening(Door(origins), own)]
         lines = [f"The page is at {origins[0]} (Ctrl-C ends it)."]
@@ -123,5 +124,7 @@ def _shared(site: "Site", number: int, stack: ExitStack) -> "tuple[Listening, li
     return Listening(door, at, str(made.certificate), str(made.key)), lines
 
 
-def _connecting(port: str | None) -> "Callable[[], AbstractContextManager[Board]]":
-    return partial(open_board, port, scene="batch")
+@contextmanager
+def _open(named: str | None) -> "Iterator[Board]":
+    with open_board(port_of(named), scene="batch") as board:
+        yield board

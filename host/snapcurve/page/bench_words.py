@@ -21,6 +21,7 @@ CONDITIONS = {
     "lent": ("■", "the board is busy"),
     "waiting": ("◌", "waiting for a reading"),
 }
+STANDS_C_PER_MIN = 0.2  # a bowl that moves no faster does not come to its target by itself
 OUTSIDE = {
     "too_warm": "Too warm: stir in a few pieces.",
     "too_cool": "Too cool: warm it a little, stirring, the hot air in short bursts.",
@@ -132,7 +133,7 @@ def _in_chocolate(standing: Standing, profile: Profile, style: Style) -> str:
     if phase is None or reading.state == "done":
         return "Finished. A long press of the board's button ends the batch."
     if phase["direction"] != "hold":
-        return _on_the_way(phase, reading.state, profile, style)
+        return _on_the_way(phase, reading, profile, style)
     return _held(phase, standing, profile, style)
 
 
@@ -144,7 +145,8 @@ def _held(phase: Mapping[str, Any], standing: Standing, profile: Profile, style:
     if reading.state in ("approach", "near") and standing.dip_s is None:
         return _towards(window, reading, low_c, profile)
     if reading.state in OUTSIDE:
-        return OUTSIDE[reading.state]
+        due = (standing.dip_s or 0.0) >= profile.test_due_s
+        return OUTSIDE[reading.state] + (" Touch the blade." if due else "")
     if standing.dip_s is not None:
         return _blade(standing, profile)
     result = "" if standing.dip is None else standing.dip.result
@@ -154,22 +156,35 @@ def _held(phase: Mapping[str, Any], standing: Standing, profile: Profile, style:
 def _towards(window: str, reading: Reading, low_c: float, profile: Profile) -> str:
     if reading.estimate_c is not None and reading.estimate_c < low_c:
         return f"Warm gently to {window}, stirring."
-    if reading.state == "near":
+    if reading.state != "near":
+        return f"{_cooling(profile)} to {window}."
+    if _moves(reading, -1):
         return "Nearly there: add no more pieces, go on stirring."
-    return f"{COOLING.get(profile.method, 'Stir and let it cool')} to {window}."
+    return f"Nearly at {window}, and it stands: a few more pieces, stirring."
 
 
-def _on_the_way(phase: Mapping[str, Any], state: str, profile: Profile, style: Style) -> str:
+def _on_the_way(phase: Mapping[str, Any], reading: Reading, profile: Profile, style: Style) -> str:
     target = style.degrees_words(phase["target_centi_c"] / 100)
-    if state == "dwell":
+    rises = phase["direction"] == "rise"
+    if reading.state == "dwell":
         return f"There: stay at {target} and stir until it sounds."
-    if phase["direction"] == "rise":
-        if state == "near":
-            return f"Nearly {target}: stop heating, go on stirring."
-        return f"Warm to {target}, stirring."
-    if state == "near":
-        return f"Nearly {target}: stop cooling, go on stirring."
-    return f"{COOLING.get(profile.method, 'Stir and let it cool')} to {target}."
+    if reading.state != "near":
+        return f"Warm to {target}, stirring." if rises else f"{_cooling(profile)} to {target}."
+    if _moves(reading, 1 if rises else -1):
+        return f"Nearly {target}: stop {'heating' if rises else 'cooling'}, go on stirring."
+    if rises:
+        return f"Nearly {target}, and it stands: one more short burst, probe out, then stir."
+    return f"Nearly {target}, and it stands: cool a little more, stirring."
+
+
+def _cooling(profile: Profile) -> str:
+    return COOLING.get(profile.method, "Stir and let it cool")
+
+
+def _moves(reading: Reading, way: int) -> bool:
+    """Whether the chocolate still goes that way, up (1) or down (-1), or nobody can say."""
+    rate = reading.rate_c_per_min
+    return rate is None or rate * way > STANDS_C_PER_MIN
 
 
 def _blade(standing: Standing, profile: Profile) -> str:

@@ -24,7 +24,7 @@ from snapcurve.recording.curve import Curve, decode
 from snapcurve.shown.units import Style
 
 INTERVAL_MS = 200
-SILENT_S = 6.0  # then the port is opened anew
+SILENT_S = 2.5  # then the port is opened anew: a board that restarted sends nothing unasked
 AGAIN_S = 1.0  # between two looks for a board that is gone
 PICTURE_S = 2.5  # one column of the curve's picture is several seconds
 TELL_S = 0.1  # no page is told more often

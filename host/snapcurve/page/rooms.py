@@ -6,6 +6,7 @@ from functools import partial
 import anyio.to_thread
 
 from snapcurve.errors import SnapcurveError
+from snapcurve.page.boards import port_of
 from snapcurve.page.errands import Came
 from snapcurve.page.html import choice, text
 from snapcurve.page.keeper import Keeper
@@ -56,7 +57,8 @@ class Room:
 
 def port_words(keeper: Keeper) -> list[str]:
     """How a command is told of the board of ``keeper``."""
-    return [] if keeper.named is None else [f"--port={keeper.named}"]
+    port = port_of(keeper.named)
+    return [] if port is None else [f"--port={port}"]
 
 
 def outcome(came: Came) -> str:

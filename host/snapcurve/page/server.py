@@ -29,6 +29,7 @@ from snapcurve.page.after import After
 from snapcurve.page.before import Before
 from snapcurve.page.forms import document, form_of
 from snapcurve.page.guard import Door, Guard, TooLarge, secret_of
+from snapcurve.page.practise import Practise
 from snapcurve.page.probe import Probe
 from snapcurve.page.site import Site
 from snapcurve.page.tablets import Tablets
@@ -155,7 +156,9 @@ def application(site: Site) -> Starlette:
 
     return Starlette(
         routes=[
-            one for room in (Benches, Before, After, Probe, Tablets) for one in room(site).routes()
+            one
+            for room in (Benches, Before, Practise, After, Probe, Tablets)
+            for one in room(site).routes()
         ],
         exception_handlers={SnapcurveError: refused, 404: missing},
     )
@@ -220,6 +223,7 @@ async def serve(site: Site, listening: Sequence[Listening]) -> None:
 
     def stop() -> None:
         site.hub.end()
+        site.bowl.end()
         if site.job is not None:
             site.job.stop()
         for server in servers:

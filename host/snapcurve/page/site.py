@@ -8,8 +8,9 @@ from typing import Any
 
 from anyio import CapacityLimiter
 
+from snapcurve.board.connection import REHEARSAL
 from snapcurve.errors import SnapcurveError
-from snapcurve.page import bench_screen
+from snapcurve.page import bench_screen, bowl
 from snapcurve.page.errands import Errand
 from snapcurve.page.job import Job
 from snapcurve.page.keeper import Keeper
@@ -80,6 +81,7 @@ class Site:
         self.shared_at = ""  # the address for tablets, "" while the page is not shared
         self.fingerprint = ""
         self.job: Job | None = None
+        self.bowl = bowl.BowlWatch()
         self._clock = clock
         self._cached: tuple[tuple[Any, ...], dict[str, str]] | None = None
 
@@ -89,16 +91,26 @@ class Site:
             raise SnapcurveError("There is no such bench: go back to Bench.")
         return self.keepers[number - 1]
 
+    def practising(self) -> list[int]:
+        """The numbers of the benches that have the practice bowl's board."""
+        named = (None, REHEARSAL)
+        return [number for number, one in enumerate(self.keepers, 1) if one.named in named]
+
     def parts(self) -> dict[str, str]:
         """What every bench shows now; made once for all streams."""
         now_s = self._clock()
         standings = tuple(one.standing for one in self.keepers)
-        key = (*map(id, standings), int(now_s * 4), standings)
-        if self._cached is not None and self._cached[0][:-1] == key[:-1]:
+        key = (*map(id, standings), id(self.bowl.seen), int(now_s * 4), standings, self.bowl.seen)
+        if self._cached is not None and self._cached[0][:-2] == key[:-2]:
             return self._cached[1]
         found: dict[str, str] = {}
         for number, standing in enumerate(standings, start=1):
             found.update(bench_screen.parts(number, standing, now_s, self.style))
+        look = self.bowl.seen.look
+        if look is not None:
+            found.update(bowl.parts(self.bowl.seen, self.version, self.style))
+            for number in self.practising() if look["halted"] else ():
+                found[f"{number}.next"] = "Time stands still at the practice bowl: let it go on."
         if self.job is not None:
             found["job"] = self.job.html()
         self._cached = key, found

@@ -1,0 +1,170 @@
+"""The practice bowl as the page sees it: looked at from a thread, acted on by buttons."""
+
+import threading
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from snapcurve.errors import SnapcurveError
+from snapcurve.page.html import button_form, text
+from snapcurve.report.practice_texts import look_lines
+from snapcurve.shown.units import Style
+from snapcurve.simulation.practice import ACTS
+from snapcurve.simulation.practice_port import bench
+
+EACH_S = 0.5
+
+# What each group of buttons holds: an act, and the amounts offered. Others stand under More.
+GROUPS: tuple[tuple[str, tuple[tuple[str, tuple[int, ...]], ...]], ...] = (
+    ("Warm", (("heat", (10, 20, 40)), ("hot_air", (5, 15)))),
+    ("Cool", (("seed", (25, 50, 100)), ("stir", ()), ("rest", ()), ("cold", ()), ("back", ()))),
+    ("Probe", (("probe_in", ()), ("probe_out", ()), ("wipe", ()))),
+    ("Blade", (("dip", ()), ("touch", ()))),
+    ("Board's button", (("press", (1, 2)), ("hold", ()))),
+    (
+        "More",
+        (
+            ("crystals", (10,)),
+            ("melted", (100,)),
+            ("lift_out", ()),
+            ("pour_off", (100,)),
+            ("cool_room", ()),
+            ("put_away", ()),
+        ),
+    ),
+)
+LABELS = {
+    "heat": "Microwave",
+    "hot_air": "Hot air",
+    "seed": "Stir in pieces",
+    "cold": "Into the cold",
+    "back": "Out of the cold",
+    "touch": "Touch the blade",
+    "dip": "Dip a blade",
+    "press": "Press",
+    "hold": "Hold: end the batch",
+    "probe_in": "Probe in",
+    "probe_out": "Probe out",
+    "wipe": "Wipe the probe",
+}
+# Refused with the probe in the bowl, and that refusal is worth learning: never hidden.
+ALWAYS = ("heat",)
+SPEEDS = (1, 10, 30, 60)
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What was seen last; ``look`` is None while no bowl is set out."""
+
+    look: Mapping[str, Any] | None = None
+
+
+class BowlWatch(threading.Thread):
+    """Looks at the bowl now and then, once somebody wants to see it."""
+
+    def __init__(self) -> None:
+        super().__init__(name="bowl", daemon=True)
+        self.seen = Seen()
+        self._ending = threading.Event()
+        self._lock = threading.Lock()
+
+    def wanted(self) -> None:
+        """Somebody looks at the room: begin, if it has not."""
+        with self._lock:
+            if not self.is_alive() and not self._ending.is_set():
+                self.look()
+                self.start()
+
+    def run(self) -> None:
+        """Look until `end`."""
+        while not self._ending.wait(EACH_S):
+            self.look()
+
+    def look(self) -> None:
+        """Look now."""
+        try:
+            found = bench()
+            self.seen = Seen(None if found is None else found.look())
+        except SnapcurveError:
+            self.seen = Seen()
+
+    def end(self) -> None:
+        """Look no more."""
+        self._ending.set()
+
+
+def parts(seen: Seen, version: str, style: Style) -> dict[str, str]:
+    """What the room shows of the bowl, by the name of its place; HTML."""
+    look = seen.look
+    if look is None:
+        return {"bowl.seen": "<p>No bowl is set out.</p>", "bowl.doing": "", "bowl.time": ""}
+    lines = "".join(
+        f'<div class="headed"><strong>{text(head)}</strong><p>{text(words)}</p></div>'
+        for head, words in _rows(look, style)
+    )
+    return {
+        "bowl.seen": lines,
+        "bowl.doing": _acts(look, version),
+        "bowl.time": _time(look),
+    }
+
+
+def _rows(look: Mapping[str, Any], style: Style) -> list[tuple[str, str]]:
+    """The lines of a look, head and words."""
+    rows: list[tuple[str, str]] = []
+    for line in look_lines(dict(look), style):
+        head, _, words = line.partition(" ")
+        if head:
+            rows.append((head, words.strip()))
+        elif rows:
+            rows[-1] = (rows[-1][0], f"{rows[-1][1]} {words.strip()}")
+    return rows
+
+
+def _acts(look: Mapping[str, Any], version: str) -> str:
+    """The buttons that can be pressed now, in groups. A press counts once: each is known by how
+    much was done before it."""
+    done = look["acts"]
+    before = f"{version}-{len(done)}-{done[-1]['seconds'] if done else 0}"
+    groups = []
+    for title, acts in GROUPS:
+        buttons = [
+            button_form(
+                "/practise/act",
+                _label(name, amount),
+                {"act": name, "amount": amount, "once": f"{before}-{name}-{amount}"},
+                "act bowl",
+            )
+            for name, amounts in acts
+            if name in look["can"] or name in ALWAYS
+            for amount in amounts or ("",)
+        ]
+        if buttons:
+            groups.append(
+                f'<fieldset><legend>{text(title)}</legend><div class="row">{"".join(buttons)}'
+                "</div></fieldset>"
+            )
+    return "".join(groups)
+
+
+def _label(name: str, amount: object) -> str:
+    if name == "press":
+        return "Press once" if amount == 1 else "Press twice"
+    words = LABELS.get(name, ACTS[name].what[0].upper() + ACTS[name].what[1:])
+    return f"{words} {amount} {ACTS[name].unit}" if amount else words
+
+
+def _time(look: Mapping[str, Any]) -> str:
+    speeds = "".join(
+        button_form("/practise/speed", f"{speed} ×", {"speed": speed}, "act bowl")
+        for speed in SPEEDS
+        if speed != look["speed"]
+    )
+    still = look["halted"]
+    word = button_form(
+        "/practise/halt",
+        "Go on" if still else "Stand still",
+        {"go": "go" if still else ""},
+        "act bowl",
+    )
+    return f'<div class="row">{speeds}{word}</div>'
