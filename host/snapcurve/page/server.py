@@ -139,7 +139,9 @@ def application(site: Site) -> Starlette:
     async def refused(request: Request, error: Exception) -> Response:
         said, status = str(error), 413 if isinstance(error, TooLarge) else 422
         if request.headers.get("accept") == "application/json":
-            return JSONResponse({"done": False, "said": said}, status)
+            # An answer like any other to the page's own script; as an error of the network it
+            # would stand in the browser's console.
+            return JSONResponse({"done": False, "said": said})
         back = f'<p><a class="button" href="{html.text(request.url.path)}">Back</a></p>'
         if request.url.path.endswith("/press"):
             back = '<p><a class="button" href="/">Back to the bench</a></p>'
