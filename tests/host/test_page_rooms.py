@@ -270,6 +270,9 @@ FORMS = {
     "/after/CODE/amend": ("field", "value", "why", "by"),
     "/after/CODE/deviation": ("number", "action", "disposition", "review", "by"),
     "/probe/sound": ("name", "volume"),
+    "/practise/start": ("couverture", "method", "mass", "beside", "room", "lesson"),
+    "/practise/act": ("act", "amount", "once"),
+    "/practise/speed": ("speed",),
 }
 HOSTILE = (
     '<script>alert("x")</script>',
@@ -302,6 +305,23 @@ def test_any_bytes_for_a_form_are_answered_in_a_sentence(client, content):
     headers = {"content-type": "application/x-www-form-urlencoded"}
     answer = client.post("/bench/1/press", content=content, headers=headers)
     assert answer.status_code == 422
+
+
+# --- practise ------------------------------------------------------------------------------
+
+
+def test_practise_offers_bowl_and_lessons_and_says_the_caution(client):
+    whole = words(client.get("/practise").text)
+    assert "Never leave a metal probe in a microwave oven" in whole
+    assert "Lessons" in whole
+    answer = client.post("/practise/act", data={"act": "stir"})
+    assert (answer.status_code, "No practice bowl is set out" in words(answer.text)) == (422, True)
+
+
+def test_a_page_for_other_boards_says_that_it_cannot_practise(client, site):
+    site.keepers[0].named = "/dev/ttyACM0"
+    answer = client.post("/practise/start", data={"couverture": "milk"})
+    assert "start it with --port rehearsal" in answer.text
 
 
 # --- the probe -----------------------------------------------------------------------------
