@@ -68,6 +68,8 @@ def json_text(value: Any, indent: int | None = 2) -> str:
     """`value` as JSON that holds every text as it is, and of which a terminal takes no
     character for more than a character."""
     text = json.dumps(value, ensure_ascii=False, indent=indent)
+    if text.replace("\n", "").isprintable():  # as nearly always, and much sooner
+        return text
     return "".join(
         char if char.isprintable() or char == "\n" else json.dumps(char)[1:-1] for char in text
     )
