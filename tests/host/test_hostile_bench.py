@@ -82,7 +82,9 @@ def test_a_bench_files_reads_and_checks(shared):
             NewEntry("outcome", "Ida", {"what": "gloss", "value": "high"}),
         ):
             book.add_entry(new, filed.code)
-        book.add_entry(NewEntry("day", "Ida", {"day": "2026-11-24", "bench": "", "lots": []}))
+        held = {"ingredient": "salt", "lot": "S-1", "allergens": None, "mass_mg": 9}
+        day = {"day": "2026-11-24", "bench": "", "lots": [["", held]]}
+        book.add_entry(NewEntry("day", "Ida", day))
         book.file_calibration(records.Calibration(7, "b", "ice", "MAX31856", "K", b"1"))
         assert len(book.search(records.Search(text="bowl"))) == 2
         assert book.check() == []
@@ -213,6 +215,12 @@ HOSTILE = [
     sealed("amendment", '{"field":"mass_mg","value":"x"}'),
     sealed("outcome", '{"what":"x"}'),
     sealed("made", '{"name":"x"}', "NULL"),
+    sealed("made", '{"name":"x","best_before":"soon"}'),
+    sealed("made", '{"name":"x","best_before":"2026-02-31"}'),
+    sealed("day", '{"day":"soon","bench":""}', "NULL"),
+    sealed("day", '{"day":"2026-11-30","bench":"","lots":5}', "NULL"),
+    sealed("day", '{"day":"2026-11-30","bench":"","lots":[1]}', "NULL"),
+    sealed("day", '{"day":"2026-11-30","bench":"","lots":[["",{"lot":"L"}]]}', "NULL"),
     sealed(at=10**18),
     sealed(batch_id=999),
     whole(day="soon"),

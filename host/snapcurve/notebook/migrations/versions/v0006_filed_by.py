@@ -215,6 +215,25 @@ BEGIN
     IF EXISTS (SELECT FROM jsonb_object_keys(held) key WHERE NOT wanted ? key) THEN
         RAISE EXCEPTION 'the entry holds what no entry holds';
     END IF;
+    -- what is no day raises an error of its own
+    PERFORM (held ->> 'best_before')::date, CASE WHEN kind = 'day' THEN (held ->> 'day')::date END;
+    IF coalesce(held ->> 'best_before', '2000-01-01') !~ '{day}'
+        OR (kind = 'day' AND held ->> 'day' !~ '{day}')
+    THEN
+        RAISE EXCEPTION 'a day is written as 2026-11-30';
+    END IF;
+    IF kind = 'day' AND held ? 'lots' AND (jsonb_typeof(held -> 'lots') <> 'array' OR EXISTS (
+        SELECT FROM jsonb_array_elements(held -> 'lots') one
+        WHERE jsonb_typeof(one) <> 'array' OR jsonb_array_length(one) <> 2
+            OR jsonb_typeof(one -> 0) <> 'string' OR jsonb_typeof(one -> 1) <> 'object'
+            OR NOT coalesce(jsonb_typeof(one -> 1 -> 'ingredient') = 'string'
+                AND jsonb_typeof(one -> 1 -> 'lot') = 'string'
+                AND jsonb_typeof(one -> 1 -> 'allergens') IN ('null', 'array'), false)
+            OR EXISTS (SELECT FROM jsonb_object_keys(one -> 1) key WHERE key NOT IN
+                ('ingredient', 'lot', 'supplier', 'mass_mg', 'allergens', 'best_before'))))
+    THEN
+        RAISE EXCEPTION 'such lots of a day cannot be';
+    END IF;
     IF kind = 'amendment' AND (
         amendable ->> (held ->> 'field') IS NULL
         OR NOT (snapcurve_fits(held -> 'value', amendable ->> (held ->> 'field'))
@@ -308,8 +327,11 @@ BEGIN
         IF its_batch IS DISTINCT FROM NEW.batch_id THEN
             RAISE EXCEPTION 'only what is being filed may be added to';
         END IF;
-        IF NOT snapcurve_fits(NEW.allergens::jsonb, 'words') THEN
-            RAISE EXCEPTION 'such allergens cannot be';
+        PERFORM NEW.best_before::date;
+        IF NOT snapcurve_fits(NEW.allergens::jsonb, 'words')
+            OR NEW.best_before !~ '^[0-9]{{4}}-[0-9]{{2}}-[0-9]{{2}}$'
+        THEN
+            RAISE EXCEPTION 'such a lot cannot be';
         END IF;
         SELECT coalesce(max(id), 0) + 1 INTO NEW.id FROM lots;
     ELSE
@@ -464,7 +486,10 @@ def _postgresql() -> list[str]:
         _MINE.format(definer=definer),
         _FITS,
         _PAYLOAD.format(
-            schema=schema, payloads=json.dumps(_PAYLOADS), amendable=json.dumps(_AMENDABLE)
+            schema=schema,
+            payloads=json.dumps(_PAYLOADS),
+            amendable=json.dumps(_AMENDABLE),
+            day="^[0-9]{4}-[0-9]{2}-[0-9]{2}$",
         ),
         _OPEN_ITEM.format(definer=definer, ms_max=_MS_MAX),
         _OPEN_PART.format(definer=definer),
