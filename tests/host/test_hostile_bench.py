@@ -1,6 +1,7 @@
 """A bench's login on a real server, with the rights that roles.sql gives: it files as ever, and
 nothing that it can say changes, forges, blocks or breaks the record for others."""
 
+import json
 import threading
 import time
 import zlib
@@ -8,10 +9,11 @@ from dataclasses import dataclass
 
 import psycopg
 import pytest
-from notebook_samples import full_batch, new_batch, picture
+from notebook_samples import full_batch, new_batch, picture, with_curve
 from postgresql_server import PASSWORD
 
 from snapcurve import notebook
+from snapcurve.cli import main
 from snapcurve.errors import SnapcurveError
 from snapcurve.notebook import records, tables
 from snapcurve.notebook.postgresql import roles_sql
@@ -375,3 +377,34 @@ def test_the_database_seals_as_the_program_would(shared):
         for number, (name, value) in enumerate(odd.items(), start=200):
             book.file_batch(full_batch(number, **{name: value}))
         assert book.check() == []
+
+
+ODD = [
+    ("outcome", {"what": "strange", "value": "q"}),
+    ("dip_test", {"result": "perhaps", "mark": -3, "set_s": 10**12}),
+    ("amendment", {"field": "allergens", "value": ["nonsense"], "takes": ["x"]}),
+    ("amendment", {"field": "mass_mg", "value": -5}),
+    ("amendment", {"field": "room_centi_c", "value": 10**14}),
+    ("amendment", {"field": "couverture", "value": ""}),
+    ("made", {"name": "", "pieces": -1, "best_before": "9999-12-31"}),
+    ("deviation", {"of": "strange", "at_s": -1, "action": "x", "disposition": "y"}),
+    ("cleaning", {"text": "", "verified": "perhaps"}),
+    ("correction", {"text": "\u202e"}),
+]
+
+
+def test_odd_entries_that_are_taken_break_no_command_for_others(postgresql, own_computer, capsys):
+    """What no command would have filed, and the database lets pass."""
+    place = postgresql.new_database()
+    with notebook.open_notebook(place) as book:
+        code = book.file_batch(with_curve()).code
+    with psycopg.connect(place) as connection:
+        for kind, payload in ODD:
+            connection.execute(entry(kind, json.dumps(payload)))
+            connection.execute(SEAL_ENTRY)
+    for words in (
+        ("show", code), ("show", code, "--json"), ("batches",), ("trace", code), ("today",),
+        ("sheet", code, "-o", "sheet.pdf"), ("notebook", "export", "all"), ("notebook", "check"),
+    ):  # fmt: skip
+        assert main([*words, "--notebook", place]) == 0, words
+        assert "Traceback" not in capsys.readouterr().err

@@ -175,7 +175,7 @@ def entry_words(entry: Entry, style: Style) -> str:
 def deviation_words(entry: Entry) -> str:
     """Which step about which deviation."""
     held = entry.payload
-    what = DEVIATION_WORDS[held["of"]] + f" at {held['at_s'] / 60:.0f} min"
+    what = DEVIATION_WORDS.get(held["of"], held["of"]) + f" at {held['at_s'] / 60:.0f} min"
     step = next(name for name in ("action", "disposition", "review") if name in held)
     return f"{what}, {step}: {on_one_line(held[step])}{_also(entry)}"
 
