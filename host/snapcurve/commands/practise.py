@@ -66,6 +66,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add("--learner", metavar="NAME", help="with account: whose it is")
     add("-o", "--output", type=Path, metavar="FILE", help="with account: .pdf; with class: .csv")
     options.replace(parser)
+    options.notebook(parser)
     options.as_json(parser)
 
 
@@ -248,7 +249,9 @@ def _tell(look: dict[str, Any]) -> None:
 
 def _account(arguments: argparse.Namespace) -> int:
     from snapcurve.analysis.practice_account import account_of
+    from snapcurve.analysis.practice_truth import called_of
     from snapcurve.commands.output_files import ACCOUNT
+    from snapcurve.notebook import open_notebook
     from snapcurve.report.account_texts import (
         LEARNER_MAX,
         account_document,
@@ -272,7 +275,9 @@ def _account(arguments: argparse.Namespace) -> int:
     learner = on_one_line(arguments.learner or settings.operator)
     if len(learner) > LEARNER_MAX:
         raise SnapcurveError(f"--learner takes a name of at most {LEARNER_MAX} letters.")
-    account = account_of(diary, learner, settings.style, away=bench() is None)
+    with open_notebook(arguments.notebook) as notebook:
+        called = called_of(notebook, diary)
+    account = account_of(diary, learner, settings.style, called, away=bench() is None)
     if arguments.output is not None:
         account_document(account, arguments.output, settings.paper, settings.style)
     if arguments.json:
