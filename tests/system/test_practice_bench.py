@@ -258,3 +258,22 @@ def test_a_stranger_without_the_key_is_not_heard(here: Bench) -> None:
     with pytest.raises(SnapcurveError, match="put away"):
         PracticeBench({**state, "key": "00" * 32}).act("stir")
     assert not found.look()["stirring"]
+
+
+def test_without_micropython_the_bowl_goes_on_as_well(
+    here: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The board takes one connection after the other, on a socket."""
+    monkeypatch.setenv("SNAPCURVE_DESK", "cpython")
+    found = set_out(Setting("milk", "hold", halted=True))
+    assert found.port.startswith("socket://")
+    found.act("probe_in", at_s=3)
+    for _ in range(2):
+        (board,) = here.ok_json("probe", "--port", "rehearsal")["boards"]
+        assert board["profile"] == "Milk couverture by hold"
+    found.wait(30)
+    found.act("hold")
+    found.wait(5)
+    assert len(here.ok_json("collect", "--port", "rehearsal")) == 1
+    with pytest.raises(SnapcurveError, match="Without MicroPython"):
+        found.replug()
