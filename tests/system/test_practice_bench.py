@@ -1,6 +1,9 @@
 """The practice bowl that goes on between commands, through the real firmware."""
 
 import json
+import re
+import threading
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -16,6 +19,7 @@ from snapcurve.simulation.practice_port import PracticeBench, set_out
 from snapcurve.simulation.practice_port import bench as the_one
 from snapcurve.simulation.practice_setting import Setting
 from snapcurve.wire.curve import parse_block
+from tests.patience import LONGEST_S
 
 # (second, word, amount): into molten stock, a handful, a blade dipped, the probe out and in, end.
 SCRIPT = (
@@ -102,7 +106,21 @@ def test_commands_and_a_program_make_the_same_curve(here: Bench, tmp_path: Path)
     assert look["waiting"] == 0
     by_program = raw_of(here)
 
+    here.ok("practise", "end")
+
+    # The pace is no matter either.
+    for name in ("rehearsal/flash", "notebook.db"):
+        (here.folder / name).unlink()
+    found = set_out(Setting("milk", "hold", room_c=20.0, halted=True, speed=60.0))
+    for at_s, word, amount in SCRIPT:
+        found.act(word.replace("-", "_"), amount, at_s=at_s)
+    found.go()
+    while found.look()["now_s"] < LENGTH_S:
+        found.wait(5)
+    running = raw_of(here)
+
     assert len(by_commands) > 300
+    assert without_date(running) == without_date(by_commands)
     assert without_date(by_program) == without_date(by_commands)
     assert heads(by_program) == heads(by_commands)
     curve = decode(by_program)
@@ -163,6 +181,43 @@ def test_a_bowl_goes_on_between_commands(practised: Bench) -> None:
     assert "No practice bowl" in bench.refused("practise", "look")
 
 
+def test_the_days_command_works_on_the_bowl(here: Bench) -> None:
+    """`temper` runs in one window while hands act in another; the account knows what the learner
+    called the blade."""
+    found = set_out(Setting(lesson="too-little-seed", halted=True))
+    process = here.start("temper", "dark", "--method", "hold", "--port", "rehearsal")
+    assert process.stdout is not None
+    for line in process.stdout:
+        if line.startswith("Put the probe into"):
+            break
+    shown: list[str] = []
+    reader = threading.Thread(target=lambda: shown.extend(process.stdout or []), daemon=True)
+    reader.start()
+    found.act("probe_in")
+    look = found.act("stir")
+    for after_s in (60, 130, 200, 270, 340):  # else it falls out of its window, and that sounds
+        found.act("hot_air", 6, at_s=look["now_s"] + after_s)
+    found.wait(40)
+    found.act("dip")
+    found.act("press")
+    look = found.wait(310)
+    assert [one["alarm"] for one in look["heard"]][-2:] == ["test_early", "test_due"]
+    found.act("press")  # "it set without a mark", which it did not
+    found.wait(5)
+    found.act("hold")
+    end_s = time.monotonic() + LONGEST_S
+    while process.poll() is None and time.monotonic() < end_s:
+        found.wait(2)
+        time.sleep(0.05)
+    reader.join(LONGEST_S)
+    assert process.returncode == 0
+    assert any(line.startswith("Curve 1: batch") for line in shown)
+    said = here.ok_json("practise", "account")
+    wrong = " ".join(one["text"] for one in said["findings"] if not one["right"])
+    assert re.search(r"You told the board of .*: set, no mark\. Truly it set after 6:", wrong)
+    assert "You stirred in no seed" in wrong
+
+
 def test_the_board_comes_back_after_its_plug_was_pulled(here: Bench) -> None:
     found = set_out(Setting("milk", "hold", halted=True))
     found.act("probe_in", at_s=3)
@@ -203,3 +258,22 @@ def test_a_stranger_without_the_key_is_not_heard(here: Bench) -> None:
     with pytest.raises(SnapcurveError, match="put away"):
         PracticeBench({**state, "key": "00" * 32}).act("stir")
     assert not found.look()["stirring"]
+
+
+def test_without_micropython_the_bowl_goes_on_as_well(
+    here: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The board takes one connection after the other, on a socket."""
+    monkeypatch.setenv("SNAPCURVE_DESK", "cpython")
+    found = set_out(Setting("milk", "hold", halted=True))
+    assert found.port.startswith("socket://")
+    found.act("probe_in", at_s=3)
+    for _ in range(2):
+        (board,) = here.ok_json("probe", "--port", "rehearsal")["boards"]
+        assert board["profile"] == "Milk couverture by hold"
+    found.wait(30)
+    found.act("hold")
+    found.wait(5)
+    assert len(here.ok_json("collect", "--port", "rehearsal")) == 1
+    with pytest.raises(SnapcurveError, match="Without MicroPython"):
+        found.replug()

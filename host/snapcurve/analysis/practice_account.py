@@ -4,12 +4,18 @@ A finding names what was done and says whether it was right. Each lesson has its
 by what was in the bowl and what was done to it, never by how it was read.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from statistics import median
 from typing import Any
 
-from snapcurve.analysis.practice_facts import IN_TEMPER_SHARE, THICK_SHARE, BladeFact, Facts
+from snapcurve.analysis.practice_facts import (
+    IN_TEMPER_SHARE,
+    THICK_SHARE,
+    BladeFact,
+    Called,
+    Facts,
+)
 from snapcurve.errors import SnapcurveError
 from snapcurve.shown.units import PLAIN, Style
 from snapcurve.simulation.blade import GRAINY_LUMPS
@@ -68,11 +74,16 @@ class Account:
 
 
 def account_of(
-    diary: Diary, learner: str = "", style: Style = PLAIN, *, away: bool = False
+    diary: Diary,
+    learner: str = "",
+    style: Style = PLAIN,
+    called: Sequence[Called] = (),
+    *,
+    away: bool = False,
 ) -> Account:
-    """The account of ``diary``; ``away``: its bowl is put away. SnapcurveError if it has not
-    ended: what is true is told afterwards."""
-    facts = Facts(diary)
+    """The account of ``diary`` and of what its learner ``called`` the blades; ``away``: its bowl
+    is put away. SnapcurveError if it has not ended: what is true is told afterwards."""
+    facts = Facts(diary, called)
     if facts.ended_s is None and not away:
         raise SnapcurveError(
             "This bowl has not ended: hold the button ('practise hold') to end the recording, or "
@@ -82,6 +93,7 @@ def account_of(
     judge = _Judge(facts, style)
     findings = list(judge.always())
     findings += LESSONS[lesson](judge) if lesson else judge.free()
+    findings += judge.called()
     return Account(
         learner=learner,
         lesson=lesson,
@@ -162,10 +174,7 @@ class _Judge:
             yield Finding(False, "You dipped no blade, and only a blade proves temper.")
             return
         last = blades[-1]
-        words = "not within half an hour"
-        if last.set_s is not None:
-            minutes, rest = divmod(int(last.set_s), 60)
-            words = f"after {minutes}:{rest:02d} min"
+        words = self.set_words(last)
         number = f"Your blade {len(blades)}" if len(blades) > 1 else "Your only blade"
         share = self.style.number(100 * last.crystals_share, 1)
         yield Finding(
@@ -237,6 +246,26 @@ class _Judge:
             yield Finding(
                 True, f"It never rose above {self.degrees(lost_c)}: its crystals stayed."
             )
+
+    def called(self) -> Findings:
+        """Whether the learner called each blade what it was."""
+        for one in self.facts.called:
+            blade = self.facts.blade_called(one)
+            if blade is None:
+                continue
+            right = one.passed == blade.in_time
+            yield Finding(
+                right,
+                f"You told the board of the blade dipped {self.at(blade.seconds)}: {one.words}. "
+                + ("So it was." if right else f"Truly it set {self.set_words(blade)}."),
+            )
+
+    def set_words(self, blade: BladeFact) -> str:
+        """After how long a blade set."""
+        if blade.set_s is None:
+            return "not within half an hour"
+        minutes, rest = divmod(int(blade.set_s), 60)
+        return f"after {minutes}:{rest:02d} min"
 
     # --- the lessons -------------------------------------------------------------------
 

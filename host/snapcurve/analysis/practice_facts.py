@@ -1,5 +1,6 @@
 """What happened in a practice bowl, by its diary: facts without a judgement."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -8,6 +9,7 @@ from snapcurve.simulation.practice import STEP_S, Done, Truth
 from snapcurve.simulation.practice_diary import Diary
 
 SET_EARLY_S, SET_LATE_S = 180.0, 300.0  # a tempered film sets in 3 to 5 min: common practice
+MARKED_S = 60.0  # between dipping a blade and marking it lies less
 LONGEST_S = 1800.0  # a blade is looked at no longer
 THICK_SHARE, IN_TEMPER_SHARE = 0.11, 0.012  # fine crystals, as in blade.py
 
@@ -30,11 +32,22 @@ class BladeFact:
         return self.set_s is not None and SET_EARLY_S <= self.set_s <= SET_LATE_S
 
 
-class Facts:
-    """What may be asked of a diary. Times in seconds of the bench, temperatures in °C."""
+@dataclass(frozen=True)
+class Called:
+    """What a learner said on the board of the blade that was marked at ``seconds``."""
 
-    def __init__(self, diary: Diary):
+    seconds: float
+    passed: bool
+    words: str
+
+
+class Facts:
+    """What may be asked of a diary, and of what its learner ``called`` the blades. Times in
+    seconds of the bench, temperatures in °C."""
+
+    def __init__(self, diary: Diary, called: Sequence[Called] = ()):
         self.diary = diary
+        self.called = called
         self.limits = diary.limits
 
     def acts(self, *names: str, refused: bool = False) -> list[Done]:
@@ -85,6 +98,11 @@ class Facts:
     def blades(self) -> list[BladeFact]:
         """Every blade, with what it would have shown to who waited."""
         return [self._blade(one.seconds) for one in self.acts("dip")]
+
+    def blade_called(self, called: Called) -> BladeFact | None:
+        """The blade that was meant: the one dipped nearest in time."""
+        near = [one for one in self.blades if abs(one.seconds - called.seconds) <= MARKED_S]
+        return min(near, key=lambda one: abs(one.seconds - called.seconds), default=None)
 
     def _blade(self, seconds: float) -> BladeFact:
         then = self.at(seconds)

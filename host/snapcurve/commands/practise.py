@@ -12,44 +12,52 @@ from snapcurve.shown.units import Style
 if TYPE_CHECKING:
     from snapcurve.simulation.practice_port import PracticeBench
 
-# word -> what it does; the acts at the bench follow
+# word -> its value, and what it does; the acts at the bench follow
 WORDS = {
-    "start": "COUVERTURE: set a bowl of pieces out and load the profile",
-    "lesson": "NAME: set out a bowl in which something is wrong; without NAME list the lessons",
-    "look": "what is seen and heard now",
-    "wait": "SECONDS of the bench",
-    "speed": "TIMES as fast as the clock on the wall, 1 to 60",
-    "halt": "let time stand still",
-    "go": "let it run on",
-    "replug": "pull the board's plug and put it back in",
-    "account": "what was true, what was read, what would have been right; when it has ended",
-    "class": "FILE ...: accounts of a class, side by side as CSV",
-    "end": "put everything away; curves stay on the board until they are collected",
+    "start": ("[COUVERTURE]", "set a bowl of pieces out and load the profile"),
+    "lesson": ("[NAME]", "set out a bowl in which something is wrong; or list the lessons"),
+    "look": ("", "what is seen and heard now"),
+    "wait": ("SECONDS", "until so much has passed at the bench"),
+    "speed": ("TIMES", "as fast as the clock on the wall, 1 to 60"),
+    "halt": ("", "let time stand still"),
+    "go": ("", "let it run on"),
+    "replug": ("", "pull the board's plug and put it back in"),
+    "account": ("", "when it has ended: what was true, what was read, what would be right"),
+    "class": ("FILE ...", "accounts of a class, side by side as CSV"),
+    "end": ("", "put everything away; curves stay on the board until collected"),
 }
 UNIT_WORDS = {"s": "SECONDS", "g": "MASS", "times": "TIMES"}
 
 
-def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """Options of the command."""
+def _words() -> str:
+    """All words for --help, a line each."""
     from snapcurve.simulation.practice import ACTS
 
-    words = [f"{word}: {what}" for word, what in WORDS.items()]
-    acts = [
-        f"{name.replace('_', '-')}{' ' + UNIT_WORDS[kind.unit] if kind.unit else ''}: {kind.what}"
-        for name, kind in ACTS.items()
-    ]
+    rows = [(f"{word} {value}", what) for word, (value, what) in WORDS.items()]
+    for name, kind in ACTS.items():
+        rows.append((f"{name.replace('_', '-')} {UNIT_WORDS.get(kind.unit, '')}", kind.what))
+    return "\n".join(f"  {left:<20} {what}" for left, what in rows)
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Options of the command."""
+    from snapcurve.simulation.practice import MELTED_C, BenchState
+
+    parser.formatter_class = argparse.RawDescriptionHelpFormatter
     parser.description = (
-        f"{parser.description} The bowl goes on between the commands. Its board is '--port "
-        "rehearsal' for every other command: watch, mark, rescue, collect. What the chocolate "
-        "truly is stays hidden until the recording has ended."
+        f"{parser.description}\nThe bowl goes on between the commands. Its board is '--port "
+        "rehearsal' for every\nother command: watch, mark, rescue, collect. What the chocolate "
+        "truly is stays hidden\nuntil the recording has ended.\n\nwords:\n" + _words()
     )
+    room = options.degrees_for_help(BenchState().room_c)
+    melted = options.degrees_for_help(MELTED_C)
     add = parser.add_argument
-    add("word", nargs="?", default="look", metavar="WORD", help="; ".join(words + acts))
-    add("values", nargs="*", metavar="VALUE", help="what goes with the word")
+    add("word", nargs="?", default="look", metavar="WORD", help="one of these (default: look)")
+    add("values", nargs="*", metavar="VALUE", help="what goes with it")
     options.method(parser)
     add("--mass", help="with start: pieces in the bowl (default: 1 kg)")
     add("--beside", metavar="MASS", help="with start: pieces beside it as seed (default: 500 g)")
-    add("--room", help="with start: temperature of the room (default: 21 °C)")
+    add("--room", help=f"with start: temperature of the room (default: {room})")
     options.number(parser, "--watts", help="with start: microwave power (default: 800)")
     options.number(
         parser,
@@ -62,10 +70,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     options.number(
         parser, "--at", metavar="SECONDS", help="do it at this second of the bench (default: now)"
     )
-    add("--temp", metavar="DEGREES", help="with melted: its temperature (default: 40 °C)")
+    add("--temp", metavar="DEGREES", help=f"with melted: its temperature (default: {melted})")
     add("--learner", metavar="NAME", help="with account: whose it is")
     add("-o", "--output", type=Path, metavar="FILE", help="with account: .pdf; with class: .csv")
     options.replace(parser)
+    options.notebook(parser)
     options.as_json(parser)
 
 
@@ -216,7 +225,7 @@ def _asked(arguments: argparse.Namespace) -> int:
     word, style = arguments.word, _style()
     bench = the_bench()
     if word in ("wait", "speed"):
-        value = style.parse_number(_one(arguments, WORDS[word]), f"'{word}'")
+        value = style.parse_number(_one(arguments, WORDS[word][0]), f"'{word}'")
         return _shown(arguments, getattr(bench, word)(value))
     _none(arguments)
     if word == "end":
@@ -248,7 +257,9 @@ def _tell(look: dict[str, Any]) -> None:
 
 def _account(arguments: argparse.Namespace) -> int:
     from snapcurve.analysis.practice_account import account_of
+    from snapcurve.analysis.practice_truth import called_of
     from snapcurve.commands.output_files import ACCOUNT
+    from snapcurve.notebook import open_notebook
     from snapcurve.report.account_texts import (
         LEARNER_MAX,
         account_document,
@@ -272,7 +283,9 @@ def _account(arguments: argparse.Namespace) -> int:
     learner = on_one_line(arguments.learner or settings.operator)
     if len(learner) > LEARNER_MAX:
         raise SnapcurveError(f"--learner takes a name of at most {LEARNER_MAX} letters.")
-    account = account_of(diary, learner, settings.style, away=bench() is None)
+    with open_notebook(arguments.notebook) as notebook:
+        called = called_of(notebook, diary)
+    account = account_of(diary, learner, settings.style, called, away=bench() is None)
     if arguments.output is not None:
         account_document(account, arguments.output, settings.paper, settings.style)
     if arguments.json:

@@ -67,7 +67,7 @@ ACTS: dict[str, ActKind] = {
     "touch": ActKind("look at the test blade and touch it"),
     "press": ActKind("press the board's button", "times", 1, 4, 1),
     "hold": ActKind("hold the board's button: the recording ends"),
-    "cool_room": ActKind("open the window: the room cools to 20 °C"),
+    "cool_room": ActKind("open the window: the room cools"),
     "pour_off": ActKind("pour chocolate off", "g", 1, 5000, 100),
     "put_away": ActKind("stop here: this bowl is not used for moulding"),
 }
@@ -192,12 +192,13 @@ class _Running:
 
 
 class Practice(Simulator):
-    """The bench; safe to use from several threads."""
+    """The bench; safe to use from several threads. ``story`` is what is told of it at the start,
+    ``truth`` what it was each second, ``done`` and ``alarms`` what was done and heard."""
 
-    def __init__(self, couverture: Couverture, state: BenchState, tasks: str = ""):
+    def __init__(self, couverture: Couverture, state: BenchState, story: str = ""):
         self.couverture = couverture
         self.state = state
-        self.story = tasks
+        self.story = story
         self.truth: list[Truth] = []
         self.alarms: list[Alarm] = []
         self.done: list[Done] = []

@@ -29,7 +29,7 @@ from snapcurve.simulation.practice_setting import SetOut, Setting, set_out_of, s
 from snapcurve.simulation.rehearsal_port import BOARD_NAME, lock
 
 STATE = "bench.json"
-UNUSED_S = 6 * 3600.0  # a bench that nobody asks anything is put away
+UNUSED_S = 2 * 3600.0  # a bench that nobody asks anything is put away
 KEPT_EACH_S = 2.0
 WAIT_MOST_S = 4 * 3600.0
 
