@@ -100,6 +100,11 @@ def test_milk_from_pieces_to_the_closed_record_by_buttons_alone(bench, window, b
         assert axe_findings(tab) == []
         sheet = tab.request.get(f"{served.origin}/after/{code}/sheet.pdf")
         assert sheet.body().startswith(b"%PDF")
+        tab.goto(f"{served.origin}/practise/account?learner=Ilka+Brandner")
+        assert "Ilka Brandner" in tab.text_content("main") + tab.input_value("#learner")
+        assert axe_findings(tab) == []
+        account = tab.request.get(f"{served.origin}/practise/account.pdf?learner=Ilka+Brandner")
+        assert account.body().startswith(b"%PDF")
         assert window.said == []
         assert served.end() == (0, "")
     found = bench.ok_json("show", code)
