@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from page_board import reading, standing
 
+from snapcurve.board.client import _reading
 from snapcurve.page import bench_words, trail
 from snapcurve.page.bench_screen import parts, screen
 from snapcurve.page.standing import ACTIONS, OLD_S, Dip, Heard, Standing
@@ -159,6 +160,31 @@ def test_buttons_fit_the_moment_and_are_three_at_most():
     assert replace(loud, dip=Dip(600_000 - 310_000)).actions() == ("silence", "passed", "failed")
     assert replace(loud, heard=Heard("reached", 595_000, 4)).actions() == ("dip_test",)
     assert set(ACTIONS) <= set(catalogue.MARKS)
+
+
+@pytest.mark.parametrize(("result", "showed"), [("failed", "mark"), ("set_early", "early")])
+def test_after_a_bad_blade_the_way_to_the_remedy_is_there(result, showed):
+    found = parts(1, standing(dip=Dip(500_000, result)), NOW_S, PLAIN)["1.acts"]
+    assert f'href="/before/rescue?showed={showed}"' in found
+    assert "rescue" not in parts(1, standing(dip=Dip(500_000, "passed")), NOW_S, PLAIN)["1.acts"]
+
+
+RANGES = {"h": (-(2**15), 2**15 - 1), "H": (0, 2**16 - 1), "I": (0, 2**32 - 1), "B": (0, 255)}
+ANY_READING = st.fixed_dictionaries(
+    {
+        row[0]: st.sampled_from(row[2]) if len(row) == 3 else st.integers(*RANGES[row[1]])
+        for row in catalogue.READING
+    }
+)
+
+
+@given(ANY_READING, st.integers(0, 2**32), st.booleans())
+def test_no_reading_that_a_hostile_board_can_send_breaks_the_screen(values, dipped_ms, fahrenheit):
+    found = standing(reading=_reading(values), dip=Dip(dipped_ms))
+    shown = parts(1, found, NOW_S, Style(fahrenheit=fahrenheit))
+    assert shown["1.next"]
+    assert len(shown["1.figure"]) < 120
+    assert len(found.actions()) <= 3
 
 
 @given(st.text(max_size=40), st.text(max_size=80))

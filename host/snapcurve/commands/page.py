@@ -10,9 +10,10 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
+from snapcurve.board.ports import attached
 from snapcurve.commands import options
 from snapcurve.commands.chosen_board import open_board
-from snapcurve.errors import SnapcurveError
+from snapcurve.errors import LinkError, SnapcurveError
 from snapcurve.notebook.location import VARIABLE
 from snapcurve.page.boards import port_of
 from snapcurve.shown.settings_file import load
@@ -126,5 +127,8 @@ def _shared(site: "Site", number: int, stack: ExitStack) -> "tuple[Listening, li
 
 @contextmanager
 def _open(named: str | None) -> "Iterator[Board]":
-    with open_board(port_of(named), scene="batch") as board:
+    port = port_of(named)
+    if port is None and not attached():
+        raise LinkError("No board is attached: plug one in, or set out a bowl under Practise.")
+    with open_board(port, scene="batch") as board:
         yield board

@@ -123,23 +123,15 @@ class After(Room):
 
     async def chart(self, request: Request) -> Response:
         """Its curve as a picture."""
-        return await self._file(_code(request), "show", "--chart={}", "chart.png", "image/png")
+        code = _code(request)
+        name, kind = f"{code}-curve.png", "image/png"
+        return await self.file(["show"], "chart", "--", code, name=name, kind=kind)
 
     async def sheet(self, request: Request) -> Response:
         """Its sheet for the file."""
-        return await self._file(
-            _code(request), "sheet", "--output={}", "sheet.pdf", "application/pdf"
-        )
-
-    async def _file(self, code: str, command: str, into: str, name: str, kind: str) -> Response:
-        with errands.folder() as folder:
-            path = folder / name
-            came = await self.run(command, into.format(path), "--", code)
-            if not came.ok:
-                raise SnapcurveError(came.refusal)
-            data = await anyio.Path(path).read_bytes()
-        headers = {"content-disposition": f'inline; filename="{code}-{name}"'}
-        return Response(data, media_type=kind, headers=headers)
+        code = _code(request)
+        name, kind = f"{code}.pdf", "application/pdf"
+        return await self.file(["sheet"], "output", "--", code, name=name, kind=kind)
 
     async def shown_picture(self, request: Request) -> Response:
         """One of the pictures noted on it."""

@@ -9,6 +9,8 @@ from snapcurve.page.standing import ACTIONS, Standing
 from snapcurve.probe import sounds
 from snapcurve.shown.units import Style
 
+# A blade's result -> what `snapcurve rescue --showed` calls it.
+RESCUED = {"failed": "mark", "set_early": "early"}
 LONG = 5  # characters from which on the number is set smaller
 
 
@@ -40,8 +42,9 @@ def parts(number: int, standing: Standing, now_s: float, style: Style) -> dict[s
 
 
 def acts(number: int, standing: Standing) -> str:
-    """The buttons of this moment."""
-    return "".join(
+    """The buttons of this moment; after a blade that did not come out right, the way to what to
+    do now."""
+    buttons = "".join(
         button_form(
             f"/bench/{number}/press",
             ACTIONS[word][0],
@@ -50,6 +53,10 @@ def acts(number: int, standing: Standing) -> str:
         )
         for word in standing.actions()
     )
+    if standing.dip is not None and standing.dip.result in RESCUED:
+        showed = RESCUED[standing.dip.result]
+        buttons += f'<a class="button" href="/before/rescue?showed={showed}">Put it right</a>'
+    return buttons
 
 
 def sound(standing: Standing) -> list[Any] | None:

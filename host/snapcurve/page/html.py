@@ -118,16 +118,6 @@ def choice(
     )
 
 
-def said(lines: Sequence[str], kind: str = "said") -> str:
-    """What a command said, line by line."""
-    return "" if not lines else f'<pre class="{kind}" tabindex="0">{text_lines(lines)}</pre>'
-
-
-def text_lines(lines: Sequence[str]) -> str:
-    """Lines as they are, each escaped."""
-    return "\n".join(text(line) for line in lines)
-
-
 def table(head: Sequence[str], rows: Sequence[Sequence[str]], caption: str) -> str:
     """A table of cells that are HTML already; on a narrow screen each row becomes a card."""
     tops = "".join(f'<th scope="col">{text(one)}</th>' for one in head)

@@ -18,7 +18,7 @@ from snapcurve.page.forms import document, form_of
 from snapcurve.page.html import button_form, choice, field, part, text
 from snapcurve.page.keeper import Keeper
 from snapcurve.page.prose import prose
-from snapcurve.page.rooms import Room, outcome
+from snapcurve.page.rooms import Room, option, outcome
 from snapcurve.simulation.practice_port import set_out, the_bench
 from snapcurve.simulation.practice_setting import Setting
 from snapcurve.simulation.situations import situations
@@ -40,6 +40,7 @@ class Practise(Room):
             Route("/practise/halt", self.halt, methods=["POST"]),
             Route("/practise/end", self.end, methods=["POST"]),
             Route("/practise/account", self.account),
+            Route("/practise/account.pdf", self.account_pdf),
         ]
 
     async def room(self, request: Request) -> Response:
@@ -104,6 +105,7 @@ class Practise(Room):
             '<div class="row"><form method="post" action="/after/collect">'
             f'<input type="hidden" name="bench" value="{number}">'
             "<button>Collect the batch</button></form>"
+            '<a class="button" href="/practise/account">Account</a>'
             + button_form("/practise/end", "Put everything away", {}, "")
             + "</div></div></div>"
         )
@@ -192,10 +194,26 @@ class Practise(Room):
 
     async def account(self, request: Request) -> Response:
         """What was true, what was read, what would have been right."""
-        came = await self.run("practise", "account")
+        learner = request.query_params.get("learner", "")
+        came = await self.run("practise", "account", *option("learner", learner))
         body = prose(came.lines) if came.ok else outcome(came)
-        main = f'<h1>Account</h1>{body}<p><a class="button" href="/practise">Back</a></p>'
+        form = (
+            '<form class="row" method="get" action="/practise/account.pdf">'
+            + field("learner", "Whose it is", learner)
+            + "<button>As PDF</button></form>"
+        )
+        back = '<p><a class="button" href="/practise">Back</a></p>'
+        main = f"<h1>Account</h1>{body}{form if came.ok else ''}{back}"
         return document(self._site, "Account", "/practise", main)
+
+    async def account_pdf(self, request: Request) -> Response:
+        """The same on paper."""
+        words = [
+            "practise",
+            "account",
+            *option("learner", request.query_params.get("learner", "")),
+        ]
+        return await self.file(words, "output", name="account.pdf", kind="application/pdf")
 
 
 def _take(word: str, name: str) -> str:

@@ -3,9 +3,12 @@
 from collections.abc import Callable, Sequence
 from functools import partial
 
+import anyio
 import anyio.to_thread
+from starlette.responses import Response
 
 from snapcurve.errors import SnapcurveError
+from snapcurve.page import errands
 from snapcurve.page.boards import port_of
 from snapcurve.page.errands import Came
 from snapcurve.page.html import choice, text
@@ -32,6 +35,19 @@ class Room:
     async def _aside(self, work: Callable[[], Came]) -> Came:
         """In a thread, and not more at once than this computer can bear."""
         return await anyio.to_thread.run_sync(work, limiter=self._site.limiter)
+
+    async def file(
+        self, words: Sequence[str], into: str, *more: str, name: str, kind: str
+    ) -> Response:
+        """The file that a command writes with its option ``into``; ``more`` comes behind that."""
+        with errands.folder() as folder:
+            path = folder / name
+            came = await self.run(*words, f"--{into}={path}", *more)
+            if not came.ok:
+                raise SnapcurveError(came.refusal)
+            data = await anyio.Path(path).read_bytes()
+        headers = {"content-disposition": f'inline; filename="{name}"'}
+        return Response(data, media_type=kind, headers=headers)
 
     def keeper(self, bench: str) -> Keeper:
         """The keeper of the bench that a form names, the first if it names none."""
