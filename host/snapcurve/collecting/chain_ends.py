@@ -2,6 +2,7 @@
 from, and asked when the notebook is checked."""
 
 from snapcurve.board.client import Board, ChainEndRow
+from snapcurve.board.connection import reconnect
 from snapcurve.errors import LinkError
 from snapcurve.notebook.store import Notebook
 from snapcurve.notebook.witnesses import DIGITS, Witness
@@ -32,12 +33,18 @@ def said(board: Board, notebook: Notebook) -> list[Witness]:
     return [_witness(board, row) for row in own or rows]
 
 
-def tell_or_say(board: Board, notebook: Notebook) -> str | None:
-    """As `tell`; a board that cannot be told is no reason not to collect from it."""
+def tell_or_say(board: Board, notebook: Notebook, port: str | None) -> str | None:
+    """As `tell`, once more if the line is lost and comes back; a board that cannot be told is no
+    reason not to collect from it."""
     try:
         return tell(board, notebook)
-    except LinkError as error:
-        return f"The board was not told where the notebook's chain ends. {error}"
+    except LinkError as lost:
+        try:
+            if reconnect(board, port):
+                return tell(board, notebook)
+        except LinkError:
+            pass
+        return f"The board was not told where the notebook's chain ends. {lost}"
 
 
 def _witness(board: Board, row: ChainEndRow) -> Witness:

@@ -84,7 +84,7 @@ def gather(
     progress = _progress if sys.stderr.isatty() else None
     collection = Collection(board, notebook, port, tell, progress, complete)
     collection.run(keep=keep, erase_damaged=erase_damaged)
-    untold = tell_or_say(board, notebook)
+    untold = tell_or_say(board, notebook, port)
     codes = [one["batch"] for one in filed]
     verdicts, warnings = _afterwards(notebook, codes, settings.style) if codes else ({}, [])
     mistakes = [code for code in codes if notebook.as_amended(code).now.mistake]
