@@ -21,6 +21,7 @@ from typing import Any
 from snapcurve.couvertures import loaded
 from snapcurve.errors import SnapcurveError
 from snapcurve.shown.folders import data_folder, made
+from snapcurve.shown.settings_file import load as load_settings
 from snapcurve.simulation.desk_board import DeskBoard
 from snapcurve.simulation.practice import Act, Practice
 from snapcurve.simulation.practice_diary import diary_now, keep
@@ -154,7 +155,7 @@ def write_state(path: Path, state: dict[str, Any]) -> None:
 
 def run(setting: Setting) -> None:
     """Set out what was asked for and answer until it is put away."""
-    out = set_out_of(setting)
+    out = set_out_of(setting, load_settings().style)
     folder = made(data_folder() / "rehearsal")
     practice = Practice(out.couverture, out.state, out.situation.story if out.situation else "")
     pace = Pace(practice, setting.speed, setting.halted)
