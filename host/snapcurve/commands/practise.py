@@ -278,6 +278,9 @@ def _account(arguments: argparse.Namespace) -> int:
     settings = load()
     if arguments.output is not None:
         options.output(arguments, arguments.output, ACCOUNT)
+    still = bench()
+    if still is not None:
+        still.keep()
     diary = newest()
     if diary is None:
         raise SnapcurveError(
@@ -288,7 +291,7 @@ def _account(arguments: argparse.Namespace) -> int:
         raise SnapcurveError(f"--learner takes a name of at most {LEARNER_MAX} letters.")
     with open_notebook(arguments.notebook) as notebook:
         called = called_of(notebook, diary)
-    account = account_of(diary, learner, settings.style, called, away=bench() is None)
+    account = account_of(diary, learner, settings.style, called, away=still is None)
     if arguments.output is not None:
         account_document(account, arguments.output, settings.paper, settings.style)
     if arguments.json:

@@ -87,6 +87,10 @@ class PracticeBench:
         """Take the board's power and give it back a second later; its port stays."""
         return self._ask("replug")
 
+    def keep(self) -> dict[str, Any]:
+        """Write the diary now; otherwise it is written every few seconds, and at the end."""
+        return self._ask("keep")
+
     def end(self) -> None:
         """Put everything away; curves stay on the board until they are collected."""
         self._ask("end")
