@@ -21,7 +21,7 @@ from snapcurve.simulation.practice import (
     Practice,
 )
 from snapcurve.simulation.practice_bowl import PracticeBowl
-from snapcurve.simulation.practice_pace import Pace
+from snapcurve.simulation.practice_pace import LONGEST_MS, Pace
 from tests.patience import LONGEST_S
 
 MILK = load("milk", user_folder())
@@ -234,6 +234,19 @@ def test_time_runs_as_fast_as_it_is_set() -> None:
     for speed in (0.5, 61, float("nan")):
         with pytest.raises(SnapcurveError, match="no speed"):
             pace.set_speed(speed)
+
+
+def test_a_bowl_left_alone_ends_its_day() -> None:
+    """Twelve hours, as long as a board records: what is kept of it stays bounded."""
+    practice = bench()
+    practice._step = LONGEST_MS // STEP_MS - 2
+    pace = Pace(practice, 60, clock=lambda: 0.0)
+    assert not pace.halted
+    passed(practice, 0.5)
+    assert pace.halted
+    assert pace._wait_s(practice.now_ms - STEP_MS) is None
+    with pytest.raises(SnapcurveError):
+        practice.act(Act("stir", at_ms=LONGEST_MS + 1))
 
 
 # --- the bowl ----------------------------------------------------------------------------

@@ -241,7 +241,7 @@ def test_what_is_wrong_is_said_before_anything_starts(bench: Bench) -> None:
     for words, said in (
         (("start", "mlik"), "did you mean milk"),
         (("start", "milk", "--times", "100"), "1 to 60"),
-        (("start", "milk", "--mass", "20kg"), "200 to 8000 g in the bowl"),
+        (("start", "milk", "--mass", "20kg"), "200 g to 8000 g in the bowl"),
         (("start", "milk", "--method", "cup"), "A cup needs no bowl"),
         (("lesson", "watter"), "did you mean water"),
         (("stirr",), "did you mean stir"),

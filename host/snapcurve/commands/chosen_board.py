@@ -1,10 +1,11 @@
 """Which board a command talks to: one that is attached, or the built-in one."""
 
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 
 from snapcurve.board.client import Board
 from snapcurve.board.connection import REHEARSAL, is_rehearsal, only_port, shaking_hands
+from snapcurve.errors import LinkError
 
 
 @contextmanager
@@ -21,6 +22,8 @@ def open_board(port: str | None, scene: str = "rest") -> Iterator[Board]:
         if (found := bench()) is not None:
             with shaking_hands(found.port) as board:
                 yield board
+            with suppress(LinkError):  # it may have been put away meanwhile
+                found.keep()
             return
     if port is not None and is_rehearsal(port):
         from snapcurve.simulation.rehearsal_port import rehearsal_board

@@ -160,7 +160,7 @@ def _lesson(arguments: argparse.Namespace) -> int:
             print("\n".join(f"{word:<20} {one.name}" for word, one in situations().items()))
         return 0
     name = _one(arguments, "the name of a lesson")
-    situation = situation_named(name)
+    situation = situation_named(name, _style())
     if not arguments.json:
         rows = [("Lesson", situation.name), ("Seen", situation.story), ("Task", situation.task)]
         print("\n".join(wrapped([row(word, text) for word, text in rows])))
@@ -191,7 +191,7 @@ def _set_out(arguments: argparse.Namespace, setting: Any) -> int:
 
 
 def _act(arguments: argparse.Namespace, name: str) -> int:
-    from snapcurve.simulation.practice import ACTS
+    from snapcurve.simulation.practice import ACTS, LEAST_MELTED_C, MOST_MELTED_C
     from snapcurve.simulation.practice_port import the_bench
 
     kind, style = ACTS[name], _style()
@@ -205,6 +205,9 @@ def _act(arguments: argparse.Namespace, name: str) -> int:
             amount = style.parse_number(text, what)
     at_c = None if arguments.temp is None else style.parse_temperature(arguments.temp)
     bench = the_bench()
+    if at_c is not None and not (name == "melted" and LEAST_MELTED_C <= at_c <= MOST_MELTED_C):
+        window = style.window(LEAST_MELTED_C, MOST_MELTED_C)
+        raise SnapcurveError(f"--temp goes with melted chocolate only, {window}.")
     look = bench.act(name, amount, at_c, arguments.at)
     if arguments.at is None and name in ("heat", "hot_air") and not look["halted"]:
         look = _waited(bench, look, look["busy"].get(name, 0.0))
@@ -275,6 +278,9 @@ def _account(arguments: argparse.Namespace) -> int:
     settings = load()
     if arguments.output is not None:
         options.output(arguments, arguments.output, ACCOUNT)
+    still = bench()
+    if still is not None:
+        still.keep()
     diary = newest()
     if diary is None:
         raise SnapcurveError(
@@ -285,7 +291,7 @@ def _account(arguments: argparse.Namespace) -> int:
         raise SnapcurveError(f"--learner takes a name of at most {LEARNER_MAX} letters.")
     with open_notebook(arguments.notebook) as notebook:
         called = called_of(notebook, diary)
-    account = account_of(diary, learner, settings.style, called, away=bench() is None)
+    account = account_of(diary, learner, settings.style, called, away=still is None)
     if arguments.output is not None:
         account_document(account, arguments.output, settings.paper, settings.style)
     if arguments.json:

@@ -87,7 +87,7 @@ NEEDS_BOWL = (
     "pour_off",
 )  # fmt: skip
 COOLED_ROOM_C = 20.0
-MELTED_C = 40.0
+MELTED_C, LEAST_MELTED_C, MOST_MELTED_C = 40.0, 25.0, 60.0
 
 
 @dataclass(frozen=True)
@@ -512,8 +512,9 @@ def checked(act: Act) -> Act:
     words = act.name.replace("_", " ")
     if act.at_ms is not None and not 0 <= act.at_ms <= LONGEST_S * 1000:
         raise SnapcurveError(f"The time must be from 0 to {LONGEST_S:.0f} s of the bench's time.")
-    if act.at_c is not None and (act.name != "melted" or not 25 <= act.at_c <= 60):
-        raise SnapcurveError("A temperature goes with melted chocolate only, from 25 to 60 °C.")
+    melted_so = act.name == "melted" and LEAST_MELTED_C <= (act.at_c or 0.0) <= MOST_MELTED_C
+    if act.at_c is not None and not melted_so:
+        raise SnapcurveError("A temperature goes with melted chocolate only, and a usual one.")
     if not kind.unit:
         if act.amount is not None:
             raise SnapcurveError(f"'{words}' takes no amount: leave {act.amount:g} out.")

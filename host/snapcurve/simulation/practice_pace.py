@@ -8,9 +8,10 @@ from collections.abc import Callable
 
 from snapcurve.errors import SnapcurveError
 from snapcurve.simulation.desk_wiring import Simulator
-from snapcurve.simulation.practice import STEP_MS, Practice
+from snapcurve.simulation.practice import LONGEST_S, STEP_MS, Practice
 
 SLOWEST, FASTEST = 1.0, 60.0
+LONGEST_MS = round(LONGEST_S * 1000)  # then time stands still for good: a bowl left alone
 BEHIND_S = 1.0  # a computer that slept this long does not catch up
 
 
@@ -37,7 +38,7 @@ class Pace(Simulator):
     @property
     def halted(self) -> bool:
         """Whether time stands still."""
-        return self._halted
+        return self._halted or self._practice.now_ms >= LONGEST_MS
 
     def _anchor(self) -> None:
         self._wall_s, self._from_ms = self._clock(), self._practice.now_ms
@@ -57,7 +58,7 @@ class Pace(Simulator):
         next_ms = self._practice.now_ms
         if now_ms >= next_ms or next_ms < self._until_ms:
             return 0  # the board was away, or somebody waits for it
-        if self._halted:
+        if self.halted:
             return None
         due_s = self._wall_s + (next_ms - self._from_ms) / 1000 / self.speed
         early_s = due_s - self._clock()
@@ -92,7 +93,7 @@ class Pace(Simulator):
         """Until so much time has passed; halted time is let pass at once. False if it was
         closed meanwhile."""
         with self._turn:
-            until_ms = self._practice.now_ms + round(seconds * 1000)
+            until_ms = min(LONGEST_MS, self._practice.now_ms + round(seconds * 1000))
             if self._halted:
                 self._until_ms = max(self._until_ms, until_ms)
             self._turn.notify_all()

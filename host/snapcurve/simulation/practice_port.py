@@ -13,6 +13,7 @@ from typing import Any
 
 from snapcurve.errors import LinkError, SnapcurveError, file_errors
 from snapcurve.shown.folders import data_path, made
+from snapcurve.shown.settings_file import load as load_settings
 from snapcurve.simulation.practice_process import STATE
 from snapcurve.simulation.practice_setting import Setting, set_out_of, setting_data
 
@@ -86,6 +87,10 @@ class PracticeBench:
         """Take the board's power and give it back a second later; its port stays."""
         return self._ask("replug")
 
+    def keep(self) -> dict[str, Any]:
+        """Write the diary now; otherwise it is written every few seconds, and at the end."""
+        return self._ask("keep")
+
     def end(self) -> None:
         """Put everything away; curves stay on the board until they are collected."""
         self._ask("end")
@@ -120,7 +125,7 @@ def the_bench() -> PracticeBench:
 
 def set_out(setting: Setting) -> PracticeBench:
     """Set a bench out. SnapcurveError if one is there, or the setting is wrong."""
-    set_out_of(setting)  # what is wrong with it is said first
+    set_out_of(setting, load_settings().style)  # what is wrong with it is said first
     if bench() is not None:
         raise SnapcurveError(
             "A practice bowl is set out already: 'snapcurve practise end' puts it away."

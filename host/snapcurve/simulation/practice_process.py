@@ -21,6 +21,7 @@ from typing import Any
 from snapcurve.couvertures import loaded
 from snapcurve.errors import SnapcurveError
 from snapcurve.shown.folders import data_folder, made
+from snapcurve.shown.settings_file import load as load_settings
 from snapcurve.simulation.desk_board import DeskBoard
 from snapcurve.simulation.practice import Act, Practice
 from snapcurve.simulation.practice_diary import diary_now, keep
@@ -30,7 +31,10 @@ from snapcurve.simulation.rehearsal_port import BOARD_NAME, lock
 
 STATE = "bench.json"
 UNUSED_S = 2 * 3600.0  # a bench that nobody asks anything is put away
-KEPT_EACH_S = 2.0
+LOOK_EACH_S = 2.0
+KEPT_EACH_S = 5.0
+KEPT_PART = 0.05  # of the time at most goes into writing a long diary
+ENDS = ("hold", "put_away")
 WAIT_MOST_S = 4 * 3600.0
 
 
@@ -45,6 +49,8 @@ class Bench:
         self._board_id, boot = _loaded(desk, out)
         self._starts = [(boot, 0.0)]
         self._kept = -1
+        self._next_s = 0.0
+        self._keeping = threading.Lock()
         self.ended = threading.Event()
         self.used_s = time.monotonic()
 
@@ -79,7 +85,8 @@ class Bench:
             self._pace.wait(asked["seconds"])
         elif what == "replug":
             self._replug()
-        self.keep()
+        if what in ("keep", "end") or asked.get("name") in ENDS:
+            self.keep()
         return self.look()
 
     def look(self) -> dict[str, Any]:
@@ -103,12 +110,21 @@ class Bench:
 
     def keep(self) -> None:
         """Write the diary if there is something new in it."""
-        practice = self._practice
-        size = len(practice.truth) + len(practice.done) + len(practice.alarms)
-        if size == self._kept:
-            return
-        self._kept = size
-        keep(diary_now(self._out, practice, self._board_id, tuple(self._starts)))
+        with self._keeping:
+            practice = self._practice
+            size = len(practice.truth) + len(practice.done) + len(practice.alarms)
+            if size == self._kept:
+                return
+            self._kept = size
+            start_s = time.monotonic()
+            keep(diary_now(self._out, practice, self._board_id, tuple(self._starts)))
+            end_s = time.monotonic()
+            self._next_s = end_s + max(KEPT_EACH_S, (end_s - start_s) / KEPT_PART)
+
+    def keep_now_and_then(self) -> None:
+        """The same, if it was not done a moment ago."""
+        if time.monotonic() >= self._next_s:
+            self.keep()
 
 
 def _loaded(desk: DeskBoard, out: SetOut) -> tuple[int, int]:
@@ -154,7 +170,7 @@ def write_state(path: Path, state: dict[str, Any]) -> None:
 
 def run(setting: Setting) -> None:
     """Set out what was asked for and answer until it is put away."""
-    out = set_out_of(setting)
+    out = set_out_of(setting, load_settings().style)
     folder = made(data_folder() / "rehearsal")
     practice = Practice(out.couverture, out.state, out.situation.story if out.situation else "")
     pace = Pace(practice, setting.speed, setting.halted)
@@ -171,9 +187,9 @@ def run(setting: Setting) -> None:
         state = {"pid": os.getpid(), "at": listener.address, "key": key.hex(), "port": desk.port}
         write_state(folder / STATE, state)
         try:
-            while not bench.ended.wait(KEPT_EACH_S):
+            while not bench.ended.wait(LOOK_EACH_S):
                 desk.check()
-                bench.keep()
+                bench.keep_now_and_then()
                 if time.monotonic() - bench.used_s > UNUSED_S:
                     bench.ended.set()
         finally:

@@ -7,18 +7,18 @@ from snapcurve.couvertures import Couverture, load, user_folder
 from snapcurve.couvertures.methods import chosen
 from snapcurve.couvertures.profile import compile_profile
 from snapcurve.errors import SnapcurveError
+from snapcurve.shown.units import PLAIN, Style
 from snapcurve.simulation.practice import BenchState
 from snapcurve.simulation.practice_pace import checked_speed
 from snapcurve.simulation.situations import Situation, situation_named
 
-# fmt: off
+# least, most, in what unit, and of what
 LIMITS = {
-    "mass_g": (200.0, 8000.0, "g in the bowl"),
-    "pieces_g": (0.0, 5000.0, "g of pieces beside it"),
-    "room_c": (10.0, 35.0, "°C in the room"),
-    "microwave_w": (300.0, 1500.0, "W of the microwave oven"),
+    "mass_g": (200.0, 8000.0, "g", "in the bowl"),
+    "pieces_g": (0.0, 5000.0, "g", "of pieces beside it"),
+    "room_c": (10.0, 35.0, "°C", "in the room"),
+    "microwave_w": (300.0, 1500.0, "W", "of the microwave oven"),
 }
-# fmt: on
 
 
 @dataclass(frozen=True)
@@ -51,15 +51,15 @@ class SetOut:
     situation: Situation | None
 
 
-def set_out_of(setting: Setting) -> SetOut:
-    """What ``setting`` asks for; SnapcurveError if there is no such couverture, method, lesson
-    or bowl."""
+def set_out_of(setting: Setting, style: Style = PLAIN) -> SetOut:
+    """What ``setting`` asks for, its words in the units of ``style``; SnapcurveError if there is
+    no such couverture, method, lesson or bowl."""
     checked_speed(setting.speed)
-    for name, (least, most, what) in LIMITS.items():
-        value = getattr(setting, name)
-        if not least <= value <= most:
-            raise SnapcurveError(f"The practice bench takes {least:g} to {most:g} {what}.")
-    situation = None if setting.lesson is None else situation_named(setting.lesson)
+    for name, (least, most, unit, what) in LIMITS.items():
+        if not least <= getattr(setting, name) <= most:
+            low, high = style.quantity(least, unit), style.quantity(most, unit)
+            raise SnapcurveError(f"The practice bench takes {low} to {high} {what}.")
+    situation = None if setting.lesson is None else situation_named(setting.lesson, style)
     if situation is not None:
         setting = replace(setting, couverture=situation.couverture, method=situation.method)
     couverture = load(setting.couverture, user_folder())

@@ -6,6 +6,7 @@ Words behind a colon, joined by ``+``, change it: ``rehearsal:unplugged`` has it
 pulled off, ``swapped`` has the leads swapped, ``slush`` has a poor ice bath, ``max31855``
 the other converter; ``type-t``, ``type-j`` or ``type-n`` is the thermocouple that is
 fitted in place of type K. SNAPCURVE_REHEARSAL_SPEED lets its time run so many times faster.
+While a practice bowl is set out, `practice_port` has this board, and `rehearsal` alone is that.
 """
 
 import os
