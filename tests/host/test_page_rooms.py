@@ -3,6 +3,8 @@ typed into it does no harm."""
 
 import io
 import re
+import subprocess
+import sys
 import time
 from contextlib import contextmanager
 
@@ -16,6 +18,7 @@ from PIL import Image
 from starlette.testclient import TestClient
 
 from snapcurve.notebook import open_notebook
+from snapcurve.page import limited
 from snapcurve.page.errands import Came, run
 from snapcurve.page.guard import PICTURE_BYTES_MAX, Door, Guard
 from snapcurve.page.prose import prose
@@ -348,6 +351,22 @@ def test_a_command_runs_in_a_process_of_its_own_with_an_end_to_its_memory(own_co
     refused = run(["plan", "milk", "--mass=1.2"])
     assert "mass" in refused.refusal
     assert "Traceback" not in refused.err
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows has no such limits")
+def test_the_limits_hold_for_the_command_and_whatever_it_loads():
+    asked = (
+        "import resource, runpy, snapcurve.page.limited as limited;"
+        "runpy.run_module = lambda *_, **__: print("
+        "resource.getrlimit(resource.RLIMIT_AS)[0], resource.getrlimit(resource.RLIMIT_CPU)[0]);"
+        "limited.main()"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", asked], capture_output=True, text=True, check=True
+    )
+    memory, cpu_s = map(int, done.stdout.split())
+    assert 0 < memory <= limited.MEMORY_BYTES
+    assert 0 < cpu_s <= limited.CPU_S
 
 
 def test_lines_for_a_terminal_become_paragraphs_points_and_rows():

@@ -92,6 +92,14 @@ def test_a_post_from_a_foreign_page_does_nothing(client, site, origin):
     assert site.keepers[0].pressed == []
 
 
+def test_another_site_may_link_to_a_page_and_not_use_its_parts(client):
+    """The Fetch Metadata headers, as browsers send them."""
+    picture = {"sec-fetch-site": "cross-site", "sec-fetch-mode": "no-cors"}
+    assert client.get("/assets/icon.svg", headers=picture).status_code == 403
+    assert client.get("/", headers={**picture, "sec-fetch-mode": "navigate"}).status_code == 200
+    assert client.get("/", headers={"sec-fetch-site": "same-origin"}).status_code == 200
+
+
 @pytest.mark.parametrize("method", ["PUT", "DELETE", "OPTIONS", "PATCH", "TRACE"])
 def test_other_methods_are_refused(client, method):
     assert client.request(method, "/").status_code == 405

@@ -48,7 +48,7 @@ def acts(number: int, standing: Standing) -> str:
         button_form(
             f"/bench/{number}/press",
             ACTIONS[word][0],
-            {"word": word, "turn": standing.turns.get(word, 0)},
+            {"word": word, "turn": standing.turn(word)},
             f"act {word}",
         )
         for word in standing.actions()

@@ -75,6 +75,13 @@ def checked(words: Sequence[str]) -> list[str]:
     return list(words)
 
 
+def environment() -> dict[str, str]:
+    """The surroundings of a command: a terminal's width, and arithmetic in one thread, since each
+    further one reserves memory that the limit counts."""
+    ours = {"COLUMNS": "92", "PYTHONIOENCODING": "utf-8", "OPENBLAS_NUM_THREADS": "1"}
+    return {**os.environ, **ours}
+
+
 def run(words: Sequence[str]) -> Came:
     """Run ``snapcurve`` with ``words``."""
     command = [sys.executable, "-m", "snapcurve.page.limited", *checked(words)]
@@ -86,7 +93,7 @@ def run(words: Sequence[str]) -> Came:
             encoding="utf-8",
             errors="replace",
             timeout=LONGEST_S,
-            env={**os.environ, "COLUMNS": "92", "PYTHONIOENCODING": "utf-8"},
+            env=environment(),
             check=False,
         )
     except subprocess.TimeoutExpired:

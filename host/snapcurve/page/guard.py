@@ -108,6 +108,8 @@ class Guard:
                 return 405, "snapcurve takes no such request."
             if len(origins) != 1 or origins[0] not in self._door.origins:
                 return 403, "This did not come from a page of snapcurve, so nothing was done."
+        if _embedded(headers):
+            return 403, "This belongs to a page of snapcurve, and another page asked for it."
         lengths = headers.get("content-length", [])
         if any(not one.isdigit() or int(one[:20]) > _limit(scope) for one in lengths):
             return TOO_LARGE
@@ -118,6 +120,13 @@ class Guard:
         if pairing is None or scope["path"] in _BEFORE_PAIRING or pairing.known(secret_of(scope)):
             return None
         return 401, "This tablet is not paired. Open /pair and type the computer's code."
+
+
+def _embedded(headers: dict[str, list[str]]) -> bool:
+    """Whether another site's page wants a part of ours, such as a picture. A link to us may stand
+    anywhere; and where a browser does not say, its own rules keep the answer from that page."""
+    foreign = headers.get("sec-fetch-site", [""])[0] in ("cross-site", "same-site")
+    return foreign and headers.get("sec-fetch-mode", [""])[0] != "navigate"
 
 
 def _limit(scope: Scope) -> int:

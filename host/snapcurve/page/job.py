@@ -8,7 +8,7 @@ import threading
 from collections.abc import Sequence
 
 from snapcurve.errors import LinkError
-from snapcurve.page.errands import checked
+from snapcurve.page.errands import checked, environment
 from snapcurve.page.html import button_form, text
 from snapcurve.page.keeper import Keeper
 
@@ -45,7 +45,7 @@ class Job:
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT,
-            env={**os.environ, "COLUMNS": "92", "PYTHONIOENCODING": "utf-8"},
+            env=environment(),
         )
         self._process = process
         assert process.stdout is not None

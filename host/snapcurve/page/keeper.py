@@ -32,6 +32,7 @@ TELL_S = 0.1  # no page is told more often
 JUMP_C = 2.0
 PRESS_WAIT_S = 20.0
 LEND_WAIT_S = 30.0
+TURNS = 1000  # presses of one button that a run of the page has room for, in its own numbers
 
 Connect = Callable[[], AbstractContextManager[Board]]
 
@@ -73,7 +74,9 @@ class Keeper(threading.Thread):
     ):
         super().__init__(name=f"keeper of {named}", daemon=True)
         self.named = named
-        self.standing = Standing(named or "the attached board")
+        self.standing = Standing(
+            named or "the attached board", first_turn=random.randrange(10**5) * TURNS
+        )
         self.changed = changed
         self._connect = connect
         self._style = style
@@ -181,7 +184,7 @@ class Keeper(threading.Thread):
             now_s = self._clock()
             if reading is not None:
                 heard_s = now_s
-                self._take(reading, now_s, board)
+                self._take(reading, now_s)
             elif now_s - heard_s > SILENT_S:
                 raise NoAnswer(f"The board on {board.port.name} stopped sending: check the cable.")
         self._quiet(board)
@@ -214,7 +217,7 @@ class Keeper(threading.Thread):
         if reading.curve:
             started = self._recall(board, reading, started)
         self.standing = started
-        self._take(reading, self._clock(), board)
+        self._take(reading, self._clock())
         board.live(INTERVAL_MS)
 
     def _recall(self, board: Board, reading: Reading, standing: Standing) -> Standing:
@@ -237,7 +240,7 @@ class Keeper(threading.Thread):
 
     # --- readings -------------------------------------------------------------------
 
-    def _take(self, reading: Reading, now_s: float, board: Board) -> None:
+    def _take(self, reading: Reading, now_s: float) -> None:
         standing = self.standing
         measured_ms = reading.uptime_ms - reading.age_ms
         measured_s = standing.measured_s
@@ -288,24 +291,24 @@ class Keeper(threading.Thread):
     # --- presses --------------------------------------------------------------------
 
     def _pressed(self, board: Board, press: _Press) -> Done:
-        turns = self.standing.turns
-        turn = turns.get(press.word, 0)
+        turn, first = self.standing.turn(press.word), self.standing.first_turn
         said = ACTIONS[press.word][1]
-        if press.turn < turn:
+        if first <= press.turn < turn:
             return Done(True, said)  # sent again, or pressed on two pages at once
-        if press.turn > turn:
+        if press.turn != turn:
             return Done(False, "This button is of an earlier start of the page: press once more.")
         if press.word not in self.standing.actions():
             return Done(False, "That moment is over: look at the page, nothing was noted.")
         place = list(ACTIONS).index(press.word)
-        token = (self._tokens + turn * len(ACTIONS) + place) & 0xFFFF
+        token = (self._tokens + (turn - first) * len(ACTIONS) + place) & 0xFFFF
         try:
             at_ms = board.mark(press.word, token=token)
         except Refused as refusal:
             return Done(False, f"Nothing was noted. {refusal}")
         except LinkError as error:
             return Done(False, f"It is not known whether the board took it. {error}")
-        standing = replace(self.standing, turns={**turns, press.word: turn + 1}, said=f"{said}")
+        turns = {**self.standing.turns, press.word: turn + 1}
+        standing = replace(self.standing, turns=turns)
         if press.word == "silence":
             standing = replace(standing, silenced_ms=at_ms)
         elif press.word == "dip_test":

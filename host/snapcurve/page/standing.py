@@ -102,12 +102,16 @@ class Standing:
     dip: Dip | None = None
     silenced_ms: int = -1
     turns: Mapping[str, int] = field(default_factory=dict)
-    said: str = ""
+    first_turn: int = 0
     curve: str = ""
 
     def age_s(self, now_s: float) -> float:
         """How long ago the reading was measured."""
         return max(0.0, now_s - self.measured_s)
+
+    def turn(self, word: str) -> int:
+        """The number of the next time that ``word`` is done."""
+        return self.turns.get(word, self.first_turn)
 
     def condition(self, now_s: float) -> str:
         """One word for how far the number can be believed: lost, lent, waiting, silent, fault,
