@@ -23,6 +23,7 @@ from snapcurve.simulation.bowl_simulator import (
 
 END_PRESS_S = 3.0  # a press long enough to end a recording
 BURSTS_MAX = 40
+NEAR_BURST_S = 8.0  # once it has sounded that it is nearly there
 HANDFULS_MAX = 20
 HOLD_S = 15 * 60.0
 LISTEN_S = 5.0
@@ -121,18 +122,30 @@ class Person:
         self.bowl.heat_w = 0.0
 
 
-def melt(person: Person) -> Plan:
-    """Microwave bursts, stirring between them, until the board says it is all melted."""
-    person.say("weighs the pieces into the bowl and puts the probe in")
+def by_eye_s(person: "Person", near: bool) -> float:
+    """How long the next burst is: until half has melted the eye sees more than the probe; then
+    bursts get short."""
+    solid_share = person.bowl.unmelted_g() / (person.bowl.liquid_g + person.bowl.pieces_g)
+    return NEAR_BURST_S if near else 30.0 if solid_share > 0.5 else 15.0
+
+
+def melt(
+    person: Person,
+    weighs: str = "weighs the pieces into the bowl",
+    next_burst_s: Callable[[Person, bool], float] = by_eye_s,
+) -> Plan:
+    """Microwave bursts, stirring between them, until the board says it is all melted.
+
+    ``next_burst_s`` says how long the next burst is, given whether it has sounded that it is
+    nearly there.
+    """
+    person.say(f"{weighs}, and puts the probe in")
     person.probe_in()
     person.bowl.stirring = True
     yield from person.wait(8)
-    length_s = 30.0
     near = False
     for number in range(1, BURSTS_MAX + 1):
-        # Until half has melted the eye sees more than the probe; then bursts get short.
-        solid_share = person.bowl.unmelted_g() / (person.bowl.liquid_g + person.bowl.pieces_g)
-        length_s = 8.0 if near else 30.0 if solid_share > 0.5 else 15.0
+        length_s = next_burst_s(person, near)
         person.say(f"probe out, burst {number} of {length_s:.0f} s, stirs, probe back in")
         yield from person.burst(length_s)
         near = near or person.has_heard("near")

@@ -10,9 +10,8 @@ from snapcurve.advice.inputs import PlanRequest, temperatures_of, thermal_of, us
 from snapcurve.advice.plan_words import more_burst_s
 from snapcurve.couvertures import Couverture
 from snapcurve.simulation.bowl_simulator import Conditions
-from snapcurve.simulation.person import BURSTS_MAX, Person, Plan
+from snapcurve.simulation.person import NEAR_BURST_S, Person, Plan, melt
 
-NEAR_BURST_S = 8.0  # once it has sounded that it is nearly there
 STIR_IN_S = 90.0
 LONGEST_WAIT_S = 2700.0
 MORE_ROUNDS = 3
@@ -36,27 +35,16 @@ def planned_for(couverture: Couverture, method: str, conditions: Conditions) -> 
 
 def melt_by(person: Person, planned: Planned) -> Plan:
     """The bursts of the plan; those are left out that the reading has already made good."""
-    style = person.style
-    grams = style.mass(planned.melt_first_g)
-    person.say(f"weighs {grams} into the bowl as planned, and puts the probe in")
-    person.probe_in()
-    person.bowl.stirring = True
-    yield from person.wait(8)
     bursts = [burst for burst in planned.bursts if burst.tool == "microwave"]
-    near = False
-    for number in range(1, BURSTS_MAX + 1):
+
+    def next_burst_s(person: Person, near: bool) -> float:
         while bursts and person.reads_c >= bursts[0].reads_c:
             bursts.pop(0)
         length_s = bursts.pop(0).seconds if bursts else more_burst_s(planned)
-        if near:
-            length_s = min(length_s, NEAR_BURST_S)
-        person.say(f"probe out, burst {number} of {length_s:.0f} s, stirs, probe back in")
-        yield from person.burst(length_s)
-        near = near or person.has_heard("near")
-        if person.has_heard("reached"):
-            person.say("hears: melted through; no more heat")
-            return
-    person.say("gives up melting: the microwave is too weak for this bowl")
+        return min(length_s, NEAR_BURST_S) if near else length_s
+
+    grams = person.style.mass(planned.melt_first_g)
+    yield from melt(person, f"weighs {grams} into the bowl as planned", next_burst_s)
 
 
 def seed_by(person: Person, planned: Planned, work_high_c: float) -> Plan:
