@@ -45,6 +45,7 @@ MODULES = (
     "probe.tempering.dip_test",
     "probe.tempering.engine",
     "probe.batch",
+    "probe.tempering.immersion",
     "probe.tempering.lag_filter",
     "probe.tempering.estimate",
     "probe.thermometer.max31856",

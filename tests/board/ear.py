@@ -1,6 +1,7 @@
 """What hears in the board: thermometer and estimate, fed with what a probe says."""
 
 from snapcurve.probe.tempering.estimate import Estimate
+from snapcurve.probe.tempering.immersion import HOLD
 from snapcurve.probe.thermometer.max31856 import NO_READING
 from snapcurve.probe.thermometer.reading import Thermometer
 from snapcurve.wire.catalogue import CENTI_NONE
@@ -20,13 +21,15 @@ class _Converter:
 
 
 class Ear:
-    """The board's thermometer and estimate, fed with what the probe says."""
+    """The board's thermometer and estimate, fed with what the probe says. ``phase`` is what the
+    bowl does in it (tempering/immersion.py)."""
 
     def __init__(self, room_c: float | None) -> None:
         self._converter = _Converter()
         self.room_is(room_c)
         self._thermometer = Thermometer(self._converter)
         self.estimate = Estimate()
+        self.phase = HOLD
 
     def room_is(self, room_c: float | None) -> None:
         """What the cold junction says; None for a converter that does not know."""
@@ -40,7 +43,6 @@ class Ear:
         if not thermometer.step(now_ms):
             return False
         room = thermometer.room_centi_c
-        self.estimate.update(
-            now_ms, thermometer.value_128ths / 128, None if room == CENTI_NONE else room / 100
-        )
+        junction = None if room == CENTI_NONE else room * 128 // 100
+        self.estimate.update(now_ms, thermometer.value_128ths, junction, self.phase)
         return True

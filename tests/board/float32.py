@@ -3,8 +3,8 @@
 import struct
 from array import array
 
-from snapcurve.probe.tempering.estimate import _PERIOD_S, BANK, Estimate
-from snapcurve.probe.tempering.lag_filter import LagFilter
+from snapcurve.probe.tempering.estimate import Estimate
+from snapcurve.probe.tempering.lag_filter import LagBank
 
 
 class Float32(float):
@@ -45,16 +45,16 @@ class _Rounding:
         object.__setattr__(self, name, float32(value) if isinstance(value, float) else value)
 
 
-class Float32Filter(_Rounding, LagFilter):
-    """The lag filter as the board computes it."""
+class Float32Bank(_Rounding, LagBank):
+    """The filters as the board computes them."""
+
+    def step(self, indicated_c, phase, learn):
+        super().step(float32(indicated_c), phase, learn)
 
 
 class Float32Estimate(_Rounding, Estimate):
     """The estimate with its whole bank as the board computes it."""
 
-    def __init__(self, bank=BANK):
-        super().__init__(bank)
-        self._filters = [Float32Filter(_PERIOD_S, lag_s, share) for lag_s, share in bank]
-
-    def update(self, now_ms, z, room_c):
-        super().update(now_ms, float32(z), None if room_c is None else float32(room_c))
+    def __init__(self):
+        super().__init__()
+        self._bank = Float32Bank()

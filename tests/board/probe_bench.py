@@ -71,7 +71,7 @@ class Bench:
                 estimate.place,
                 estimate.chocolate_c,
                 estimate.rate_c_per_s,
-                estimate.trusted,
+                estimate.trusted and not estimate.doubtful,
                 estimate.spread_c,
                 estimate.lag_s,
                 estimate.patch_c,

@@ -72,24 +72,22 @@ def test_alarms_of_a_small_batch(tmp_path):
     assert rig.names() == BATCH_ALARMS
     # From 90 s the bowl falls 0.018 °C/s; it leaves the window at 118 s and is back at 190 s.
     assert 12 < rig.when("reached") < 27
-    assert 110 < rig.when("too_cool") < 124
-    assert 186 < rig.when("back") < 200
+    assert 110 < rig.when("too_cool") < 130
+    assert 186 < rig.when("back") < 206
     assert 272 < rig.when("probe_out") < 285
 
 
-@pytest.mark.parametrize("slipping", [True, False])
-def test_taken_out_as_it_would_sound_it_keeps_quiet(tmp_path_factory, monkeypatch, slipping):
-    """The bowl has left the window and the alarm is due 1.5 s later: the first readings from
-    the air must not set it off. Without a word of slipping they do.
+@pytest.mark.parametrize("before_s", [4.0, 6.0])
+def test_taken_out_as_it_would_sound_it_keeps_quiet(tmp_path_factory, before_s):
+    """The bowl has left the window and the alarm is due some seconds later: the first readings
+    from the air must not set it off.
     """
-    plain = AppRig(tmp_path_factory.mktemp("store"), BATCH).run(130_000)
-    out_s = plain.when("too_cool") - 1.5
-    if not slipping:
-        monkeypatch.setattr(Estimate, "slipping", False)
+    plain = AppRig(tmp_path_factory.mktemp("store"), BATCH).run(135_000)
+    out_s = plain.when("too_cool") - before_s
     bowl_c = 29.5 - (out_s - 90) * 0.9 / 50
     points = course((10, "out"), (80, "in", 29.5), (out_s - 90, "to", bowl_c), (60, "out"))
     rig = AppRig(tmp_path_factory.mktemp("store"), points).run(int(out_s * 1000) + 60_000)
-    assert rig.names() == ["reached", *([] if slipping else ["too_cool"]), "probe_out"]
+    assert rig.names() == ["reached", "probe_out"]
 
 
 def test_called_each_millisecond_or_when_it_wants_it_says_the_same(tmp_path_factory):
@@ -143,7 +141,7 @@ def test_melting_in_bursts(tmp_path):
 class ToldPlace(Estimate):
     """An estimate that says what the test wants, reading by reading."""
 
-    trusted, slipping = True, False
+    place, trusted, doubtful = "unknown", True, False
 
     def __init__(self, between):
         super().__init__()
@@ -151,7 +149,7 @@ class ToldPlace(Estimate):
         self.readings = 0
         self.chocolate_c, self.spread_c, self.immersed_s = 31.0, 0.0, 3600.0
 
-    def update(self, _now_ms, _value_c, _room_c):
+    def update(self, _now_ms, _z, _junction, _phase):
         self.readings += 1
         inside = self.readings % 20 < 4  # for three quarters of a second at a time
         self.place, self.trusted = ("chocolate", True) if inside else self.between
@@ -176,13 +174,13 @@ def test_what_was_half_seen_does_not_count_after_an_absence(tmp_path, between):
 
 
 def test_a_press_silences_what_sounds(tmp_path):
-    rig = AppRig(tmp_path, BATCH, presses=[press(125)]).run(124_000)
+    rig = AppRig(tmp_path, BATCH, presses=[press(131)]).run(130_000)
     assert rig.app.sounder.playing == "too_cool"
     rig.run(180_000)
     assert rig.app.sounder.playing == "none"
-    assert rig.sounded(126_000) == []
-    rig.run(205_000)
-    assert len(rig.sounded(126_000)) == 2  # back
+    assert rig.sounded(132_000) == []
+    rig.run(210_000)
+    assert len(rig.sounded(132_000)) == 2  # back
 
 
 def test_silence_does_not_survive_a_new_alarm(tmp_path):
@@ -194,9 +192,9 @@ def test_silence_does_not_survive_a_new_alarm(tmp_path):
         (60, "to", 31),
         (60, "to", 31),
     )
-    rig = AppRig(tmp_path, points, presses=[press(115)]).run(160_000)
-    assert rig.sounded(116_000) == []
-    rig.run(250_000)
+    rig = AppRig(tmp_path, points, presses=[press(125)]).run(160_000)
+    assert rig.sounded(126_000) == []
+    rig.run(255_000)
     assert rig.names() == ["reached", "too_cool", "back", "too_warm"]
     assert rig.app.sounder.playing == "too_warm"
 

@@ -203,7 +203,7 @@ COOLED = course((10, "out"), (60, "in", 29.5), (60, "to", 28.0), (600, "to", 28.
 
 
 @pytest.mark.parametrize("count", [1, 2, 3, 4])
-@pytest.mark.parametrize("second", [125.0, 128.5, 131.3])
+@pytest.mark.parametrize("second", [131.0, 134.5, 137.3])
 def test_an_urgent_sound_is_silenced_first_also_in_its_pauses(tmp_path, second, count):
     rig = AppRig(tmp_path, COOLED, presses=presses(second, count)).run(int(second * 1000) - 1)
     assert rig.app.sounder.playing == "too_cool"
@@ -215,7 +215,7 @@ def test_an_urgent_sound_is_silenced_first_also_in_its_pauses(tmp_path, second, 
 
 
 def test_silenced_the_next_pattern_counts(tmp_path):
-    rig = pressed(tmp_path, (125, 1), (128, 1), until_s=200, points=COOLED)
+    rig = pressed(tmp_path, (131, 1), (134, 1), until_s=200, points=COOLED)
     assert rig.marks == [("dip_test", "work")]
 
 
@@ -295,10 +295,10 @@ def test_a_repeated_step_is_one_step(tmp_path):
 def test_by_hand_the_alarm_of_the_phase_before_ends(tmp_path):
     points = course((10, "out"), (60, "in", 29.5), (60, "to", 28.0), (600, "to", 28.0))
     profile = profile_bytes(("rewarm", "rise", 2930, 0, 0, 20, 0), WORK)
-    rig = AppRig(tmp_path, points, profile=profile).run(130_000)
+    rig = AppRig(tmp_path, points, profile=profile).run(140_000)
     assert rig.app.sounder.playing == "too_cool"
     rig.parts.stream.inbox += request("mark", 7, "back", 0)
-    rig.run(140_000)
+    rig.run(150_000)
     assert rig.app.sounder.playing == "none"
     assert rig.app.batch.engine.phase_kind() == "rewarm"
 

@@ -96,7 +96,7 @@ def test_the_measured_lag_reaches_the_estimate_at_once_and_after_a_restart(rig, 
     rig.ask("calibration_put", calibration(lag_ms=5000, second_ms=1100))
     for board in (rig, Rig(tmp_path, points=((0, 32.32),))):
         board.run(2000)
-        assert board.app.batch.estimate.lag_s == pytest.approx(6.1, abs=0.3)
+        assert board.app.batch.estimate.lag_s == pytest.approx(6.1, abs=0.6)
 
 
 def test_a_calibration_without_a_measured_lag_leaves_the_estimate_as_it_was(rig):

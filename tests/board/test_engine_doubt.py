@@ -97,7 +97,7 @@ def test_doubt_and_unevenness_ask_for_patience_before_the_window_is_left(rate):
     """
     sure_c = out_by_c(rate)
     assert 0 < sure_c < STILL_GOOD_C
-    assert out_by_c(rate, 0.15, 0.15) == sure_c
+    assert out_by_c(rate, 0.05, 0.05) == sure_c
     for patch_c in (0.0, 0.5):
         outs_c = [out_by_c(rate, spread_c, patch_c) for spread_c in (0.0, 0.25, 0.45)]
         assert all(one < other for one, other in itertools.pairwise(outs_c))
@@ -120,7 +120,7 @@ def test_only_a_settled_estimate_looks_ahead():
     go by, and says it when the bowl is surely out.
     """
     points = [(0, 29.5), (100, 29.5), (175, 26.5)]
-    for spread_c, from_c, to_c in ((0.15, 28.9, 29.3), (0.25, 28.3, 28.9)):
+    for spread_c, from_c, to_c in ((0.15, 28.8, 29.3), (0.25, 28.3, 28.9)):
         heard = play(HOLD, points, sure=lambda _s, spread_c=spread_c: (spread_c, 0.0))
         assert [name for _, name, _ in heard] == ["reached", "too_cool"]
         assert from_c < bowl_c(points, heard[1][0]) < to_c
@@ -159,16 +159,12 @@ def test_entering_the_window_waits_for_an_estimate_that_is_sure():
     check(heard, [Told(60, 60 + NO_HURRY_S, "reached", "work")])
 
 
-def test_back_asks_for_patience_in_an_uneven_bowl():
+def test_back_is_in_no_hurry_and_comes_in_time_in_an_uneven_bowl_too():
     points = [(0, 29.5), (30, 29.5), (31, 28), (90, 28), (91, 29.5), (200, 29.5)]
-    back_s = []
     for patch_c in (0.0, 0.4):
         heard = play(HOLD, points, sure=lambda _s, patch_c=patch_c: (0.0, patch_c))
         assert [name for _, name, _ in heard] == ["reached", "too_cool", "back"]
-        back_s.append(heard[-1][0] - 91)
-    even_s, uneven_s = back_s
-    assert even_s < NO_HURRY_S
-    assert even_s < uneven_s < 2 * NO_HURRY_S
+        assert 2 < heard[-1][0] - 91 < NO_HURRY_S
 
 
 @pytest.mark.parametrize("warm", [False, True])

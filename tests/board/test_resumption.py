@@ -94,7 +94,7 @@ def test_the_alarms_are_those_of_a_batch_without_a_restart(tmp_path, at_s):
     assert len(whole.names()) >= 5
 
 
-@pytest.mark.parametrize("at_s", [685, 692, 700])
+@pytest.mark.parametrize("at_s", [600, 640, 660])
 def test_a_dwell_goes_on_where_it_was(tmp_path, at_s):
     """Of its two minutes it is over later by at most what the file is behind, half a minute, and
     what the estimate needs to be sure again.

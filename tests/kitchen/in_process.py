@@ -11,7 +11,7 @@ from snapcurve.probe.tempering.profile import parse
 
 from .batch import RoughBatch
 
-LIGHT_PRIORITY = 0  # sounds up to this are the light alone
+LIGHT_PRIORITY = 1  # sounds up to this are the light alone
 
 
 class _Bus:
@@ -80,12 +80,12 @@ class _Parts:
 
 
 class Played:
-    """A rough batch through the app; ``each(app, world)`` is called after each reading.
+    """A rough batch through the app by ``method``; ``each(app, world)`` is called each reading.
 
     ``audible`` counts what began to sound, repeats and answers to presses included.
     """
 
-    def __init__(self, world, each=None):
+    def __init__(self, world, each=None, method="seeding"):
         self.world = world
         self.sounds = []  # (seconds, name): each time something begins to sound
         self.audible = 0
@@ -94,7 +94,7 @@ class Played:
             self.app = app = App(parts)
             app.start()
             app.thermometer.fit(_Converter(world))
-            app.settings.profile = parse(compile_profile(world.couverture, "seeding"))
+            app.settings.profile = parse(compile_profile(world.couverture, method))
             begin = app.sounder._begin
 
             def counted(at_ms, row):

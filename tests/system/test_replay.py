@@ -39,7 +39,8 @@ def test_still_water_enters_and_leaves_the_band_when_it_was_measured_to(
     alarms = {alarm["alarm"]: alarm for alarm in result["alarms"]}
     assert alarms["reached"]["seconds"] == pytest.approx(669, abs=15)
     assert 1202 - 15 <= alarms["too_cool"]["seconds"] <= 1248 + 15
-    assert alarms["too_cool"]["estimate_c"] == pytest.approx(50, abs=0.5)
+    # By then the readings are at 49.5 to 49.7 °C.
+    assert alarms["too_cool"]["estimate_c"] == pytest.approx(49.6, abs=0.3)
     assert alarms["reached"]["estimate_c"] == pytest.approx(60, abs=0.3)
 
 

@@ -14,6 +14,7 @@ _TEMPER_LOST = const(4)
 _TOO_WARM = const(8)
 _TOO_COOL = const(16)
 _UNREADABLE = const(32)
+_SAME_FAULT_MS = const(60000)
 
 
 def lasting(before: int, engine, place: str, faults: int, unreadable: int) -> int:
@@ -63,6 +64,7 @@ class Batch:
         self.returned = False
         self._out = False
         self._faults = 0
+        self._same_fault_ms = 0  # one that comes back until then is the same one
         self._alarms = []
         self._urgent = 0
         self._held_off_ms = 0  # until then no batch begins by itself
@@ -72,8 +74,10 @@ class Batch:
 
     def probe(self):
         """What the probe and the room are at (°C or None), and where the probe is."""
-        thermometer = self._thermometer
-        return thermometer.value_c(), thermometer.room_c(), self.estimate.place
+        room_c = self.estimate.room_c()
+        if room_c is None:
+            room_c = self._thermometer.room_c()
+        return self._thermometer.value_c(), room_c, self.estimate.place
 
     def estimate_centi_c(self) -> int:
         """What the chocolate is at in 1/100 °C, or CENTI_NONE."""
@@ -85,7 +89,13 @@ class Batch:
         """Take the thermometer's new reading."""
         estimate = self.estimate
         engine = self.engine
-        estimate.update(now_ms, self._thermometer.value_c(), self._thermometer.room_c())
+        junction = self._thermometer.room_centi_c
+        estimate.update(
+            now_ms,
+            self._thermometer.value_128ths,
+            None if junction == catalogue.CENTI_NONE else junction * 128 // 100,
+            engine.bowl(),
+        )
         if not self.recorder.running:
             return
         self.recorder.reading(self._thermometer.value_128ths)
@@ -104,7 +114,8 @@ class Batch:
         if not estimate.trusted:
             engine.pause()
             return
-        if estimate.slipping:
+        if estimate.doubtful:
+            engine.cooled(estimate.chocolate_c)
             return
         alarms = self._alarms
         engine.step(
@@ -145,9 +156,13 @@ class Batch:
         if faults and not before:
             self.estimate.lost()
             self.engine.pause(True)
-            self.alarm(now_ms, "probe_fault")
+            if now_ms >= self._same_fault_ms:
+                self.alarm(now_ms, "probe_fault")
+                self._same_fault_ms = 0
         elif before and not faults:
-            self.alarm(now_ms, "probe_ok")
+            if self._same_fault_ms == 0:
+                self.alarm(now_ms, "probe_ok")
+            self._same_fault_ms = now_ms + _SAME_FAULT_MS
 
     def urgent(self) -> int:
         """The urgent sounds that have a cause now."""

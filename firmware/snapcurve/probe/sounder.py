@@ -22,6 +22,7 @@ _REPEAT_LONGEST_MS = const(30000)
 _GAP_MS = const(400)
 # Volumes: sounds of at least this priority are at least so loud.
 _LOUD_PRIORITY = const(7)
+_LIGHT_PRIORITY = const(1)  # up to this the light alone tells, unless the sound is asked for
 _LOUD_AT_LEAST = const(2)
 _FULL = const(3)
 _NEVER = const(1 << 62)  # beyond any uptime
@@ -45,6 +46,7 @@ class Sounder:
         # have sounded since the last pause.
         self._lasting = self._silenced = self._sounded = 0
         self._tones = []  # type: list[tuple[bool, int]]
+        self._shown = ""  # the name of the sound that was asked for
         self._index = 0
         self._next_ms = 0
         self._pause_ms = _REPEAT_FIRST_MS
@@ -64,6 +66,7 @@ class Sounder:
         """Start the sound ``name`` now, or after a more important one. An urgent one has a
         cause from now on, unless it is only ``shown``."""
         row = sounds.find(name)
+        self._shown = name if shown else ""
         lasts = row[_URGENT] and not shown
         if lasts:
             bit = _bit(row)
@@ -99,7 +102,9 @@ class Sounder:
     def _begin(self, at_ms: int, row) -> None:
         self._beeper.tone(0)
         volume = self._temporary if at_ms < self._until_ms else self.volume
-        if volume and row[_PRIORITY] >= _LOUD_PRIORITY:
+        if row[_PRIORITY] <= _LIGHT_PRIORITY and row[_NAME] != self._shown:
+            volume = 0
+        elif volume and row[_PRIORITY] >= _LOUD_PRIORITY:
             volume = max(volume, _LOUD_AT_LEAST)
         self._beeper.volume = volume
         self._row = row

@@ -363,7 +363,10 @@ def _entered_s(
     began_s = next((span.start_s for span in spans if span.kind == "work"), seen.end_s)
     times, values = seen.between(began_s, seen.end_s)
     inside = [at_s for at_s, v in zip(times, values, strict=True) if low_c <= v <= high_c]
-    return inside[0] if len(inside) * seen.step_s >= ENTERED_S else None
+    # What falls through it in some seconds has not come into it.
+    enough = max(1, round(ENTERED_S / seen.step_s))
+    stays = zip(inside, inside[enough - 1 :], strict=False)
+    return next((at_s for at_s, later_s in stays if later_s - at_s <= 2 * ENTERED_S), None)
 
 
 def _add_descent(timeline: Timeline, high_c: float) -> None:

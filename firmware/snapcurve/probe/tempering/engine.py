@@ -19,6 +19,7 @@ from snapcurve.wire.window import (
     low_limit_c,
 )
 
+from .immersion import HOLD, MELT, SEED
 from .transitions import AGAIN_EVENTS, TABLE
 
 # How long an event must last before it counts: noise and a cold patch (3 to 50 s at the tip)
@@ -27,11 +28,12 @@ _CROSSED_MS = const(1250)
 _INSIDE_MS = const(2000)
 _LEAD_MS = const(1500)
 _HOT_MS = const(1500)
+_PATCH_MS = const(1000)  # longer than the rule itself: a patch at the tip
 CONFIRM_MS = {
     "crossed": _CROSSED_MS,
     "inside": _INSIDE_MS,  # BACK_MS once the window was left
-    "above": OUTSIDE_MS,
-    "below": OUTSIDE_MS,
+    "above": OUTSIDE_MS + _PATCH_MS,
+    "below": OUTSIDE_MS + _PATCH_MS,
     "through_above": OUTSIDE_MS,
     "through_below": OUTSIDE_MS,
     "rewarmed": OUTSIDE_MS,
@@ -41,27 +43,30 @@ CONFIRM_MS = {
     "far": 0,
 }
 # In an uneven bowl it must last longer.
-_EVEN_C = const(0.20)  # up to this unevenness no longer
+_EVEN_C = const(0.05)  # up to this unevenness no longer
 _UNEVEN_PATIENCE = const(4)  # per °C beyond that
 
+_HOT_SDS = const(2)  # of the spread beyond _HOT_SURE_C: the way in foresees too much
+_HOT_SURE_C = const(0.5)
 _HOT_AGAIN_C = const(1)  # "too hot" ends so far below its limit
 
 # "Too cool" looks ahead when the chocolate falls faster than noise: hands need time to act.
 # "Too warm" does not: a person who warms a bowl stands over it. On 120 batches held back
 # (`alarms`, seed 41) that and OUTSIDE_MS took false alarms from 0.06 to 0.02 a batch, with 10
 # of 10 true ones in time before and after.
-_AHEAD_S = const(12)
-_AHEAD_SD_C = const(0.16)  # only where the estimate, and with it the rate, is settled
-_AHEAD_RATE = const(0.01)  # °C/s; a slower drift gets no advance
+_AHEAD_S = const(13)
+_AHEAD_SD_C = const(0.25)  # only where the estimate, and with it the rate, is settled
+_AHEAD_MOST_C = const(0.4)
+_AHEAD_RATE = const(0.008)  # °C/s; a slower drift gets no advance
 
 # How sure the estimate must be. A crossing counts within _DOUBT_FREE_C of the target even if
 # the estimate is wrong by _DOUBT_SDS times its spread.
-_DOUBT_FREE_C = const(0.59)
+_DOUBT_FREE_C = const(0.72)
 _DOUBT_SDS = const(1.2)
 _CROSSED_C = const(0.06)  # so close counts as crossed
 _CROSSED_FROM_S = const(5)  # after immersion a crossing counts
-_ENTRY_SD_C = const(0.30)  # entering the window counts up to this spread
-_SURE_C = const(0.16)  # the usual spread of a settled estimate
+_ENTRY_SD_C = const(0.38)  # entering the window counts up to this spread
+_SURE_C = const(0.05)  # the usual spread of a settled estimate
 _EARLY_C = const(0.08)  # of doubt at the window's edges while the lag still shows
 _EARLY_S = const(18)  # _EARLY_C falls to zero in so long
 _RESUMED_C = const(1)  # a dwell goes on after a restart if the target is no farther off
@@ -74,6 +79,9 @@ _LEAD_MAX_C = const(4)  # farther off a rate predicts nothing: melting takes hea
 _CLOSE_C = const(2.5)
 _STEADY_RATE = const(0.005)  # °C/s: a steady rise
 _STEADY_S = const(35)  # after immersion a rate counts as steady
+# So far beyond the target, so long after immersion and so slowly: there is no hurry.
+_STEADY_C = const(0.1)
+_STEADY_SLOW = const(0.05)  # °C/s
 
 # How long the window lasts at its drift: the rate, smoothed.
 _DRIFT_S = const(60)
@@ -101,7 +109,8 @@ class Engine:
     """
 
     def __init__(self):
-        self._spread_c = self._patch_c = self._immersed_s = self._drift = 0.0
+        self._spread_c = self._patch_c = self._immersed_s = 0.0
+        self._rate = self._drift = 0.0
         self._dwell_from_ms = 0
         self.confirmed = False
         self.phase = None
@@ -163,6 +172,19 @@ class Engine:
         before = self.profile.phases[index - 1]
         return "above" if before.target_c > self.profile.phases[index].high_c else "below"
 
+    def bowl(self) -> int:
+        """What the bowl does in this phase: a place in immersion.py."""
+        phase = self.phase
+        if phase is None:
+            return HOLD
+        if phase.direction == "rise":
+            return MELT
+        if phase.direction == "fall" or (
+            self.state in ("approach", "near") and self._side != "below"
+        ):
+            return SEED
+        return HOLD
+
     def phase_kind(self) -> str:
         """The kind of the current phase, "none" if there is none."""
         return "none" if self.phase is None else self.phase.kind
@@ -193,6 +215,11 @@ class Engine:
         if self.index == 0:
             self._side = ""  # a first phase begins anew at each immersion
 
+    def cooled(self, chocolate_c: float) -> None:
+        """It may be being taken out: no alarm, but one may end."""
+        if self.hot and chocolate_c < self.profile.never_above_c - _HOT_AGAIN_C:
+            self.hot = False
+
     def step(
         self,
         now_ms: int,
@@ -210,6 +237,7 @@ class Engine:
         """
         if self.profile is None:
             return
+        self._rate = rate_c_per_s
         self._spread_c = spread_c
         self._patch_c = patch_c
         self._immersed_s = immersed_s
@@ -246,6 +274,8 @@ class Engine:
     def _is_there(self, to_go_c: float) -> bool:
         if self._immersed_s < _CROSSED_FROM_S:
             return False
+        if self._immersed_s >= _STEADY_S and 0.0 <= self._rate < _STEADY_SLOW:
+            to_go_c += _STEADY_C
         return to_go_c <= min(_CROSSED_C, _DOUBT_FREE_C - _DOUBT_SDS * self._spread_c)
 
     def _predict(self, chocolate_c: float, rate: float) -> None:
@@ -268,6 +298,7 @@ class Engine:
 
     def _check_hot(self, now_ms: int, chocolate_c: float, alarms) -> None:
         limit_c = self.profile.never_above_c
+        chocolate_c -= max(0.0, _HOT_SDS * (self._spread_c - _HOT_SURE_C))
         if chocolate_c < limit_c - (_HOT_AGAIN_C if self.hot else 0.0):
             self.hot = False
             self._hot_since_ms = -1
@@ -303,7 +334,9 @@ class Engine:
             wait_ms = BACK_MS
         if event == "remelted" and self.state in ("inside", "too_cool"):
             wait_ms = OUTSIDE_MS  # a probe that is rinsed in hot water is no melt
-        uneven_c = 0.0 if event == "crossed" else self._patch_c - _EVEN_C
+        uneven_c = 0.0
+        if event not in ("crossed", "inside"):
+            uneven_c = self._patch_c - _EVEN_C
         return wait_ms if uneven_c <= 0 else int(wait_ms * (1.0 + _UNEVEN_PATIENCE * uneven_c))
 
     def _judge_window(self, phase, chocolate_c: float, rate: float) -> str:
@@ -315,7 +348,7 @@ class Engine:
             high_c = high_limit_c(phase.low_c, phase.high_c, self.state, doubt_c)
             inside = self.state == "inside"
             if inside and rate < -_AHEAD_RATE and self._spread_c <= _AHEAD_SD_C:
-                chocolate_c += (rate + _AHEAD_RATE) * _AHEAD_S
+                chocolate_c += max(-_AHEAD_MOST_C, (rate + _AHEAD_RATE) * _AHEAD_S)
         above_c = chocolate_c - high_c
         below_c = low_c - chocolate_c
         if above_c <= 0 and below_c <= 0:
