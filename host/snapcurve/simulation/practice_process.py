@@ -23,7 +23,7 @@ from snapcurve.errors import SnapcurveError
 from snapcurve.shown.folders import data_folder, made
 from snapcurve.shown.settings_file import load as load_settings
 from snapcurve.simulation.desk_board import DeskBoard
-from snapcurve.simulation.practice import Act, Practice
+from snapcurve.simulation.practice import LONGEST_S, Act, Practice
 from snapcurve.simulation.practice_diary import diary_now, keep
 from snapcurve.simulation.practice_pace import Pace
 from snapcurve.simulation.practice_setting import SetOut, Setting, set_out_of, setting_data
@@ -66,6 +66,8 @@ class Bench:
         what = asked["ask"]
         if what == "act":
             at_s = asked["at_s"]
+            if at_s is not None and not 0 <= at_s <= LONGEST_S:
+                raise SnapcurveError(f"The time must be from 0 to {LONGEST_S:.0f} s of the bench.")
             self._practice.act(
                 Act(
                     asked["name"],
@@ -144,8 +146,7 @@ def serve(bench: Bench, listener: Listener) -> None:
         except AuthenticationError:
             continue
         except (OSError, EOFError):
-            if bench.ended.is_set():
-                return
+            bench.ended.wait(0.1)  # one that hung up, or no more files may be opened
             continue
         threading.Thread(target=_talk, args=[bench, line], daemon=True).start()
 
