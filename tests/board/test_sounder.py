@@ -260,3 +260,30 @@ def test_the_last_urgent_alarm_is_never_forgotten(actions):
     rig.run(start_ms + LONGEST_PAUSE_MS + 10_000)
     assert rig.sounder.playing == "probe_fault"
     assert (1900 in {hz for ms, hz in rig.beeper.log if ms >= start_ms}) or not actions
+
+
+# --- the light alone ------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", ["probe_in", "probe_out"])
+def test_the_way_in_and_out_is_told_by_the_light_alone(name):
+    """Lifted out twice a minute a beep each time would wear out whoever stands there. The light
+    follows the rhythm; asked for by name it is heard."""
+    rig = Rig()
+    rig.play(name)
+    assert rig.run(3000) == timeline(name, 0)
+    assert rig.beeper.volume == 0
+    rig.sounder.play(rig.clock.ms, name, True)
+    rig.run(6000)
+    assert rig.beeper.volume == 3
+    rig.play(name)
+    rig.run(9000)
+    assert rig.beeper.volume == 0
+
+
+@pytest.mark.parametrize("name", [row[0] for row in SOUNDS if row[0][:6] != "probe_"])
+def test_whatever_is_about_the_chocolate_or_the_board_is_heard(name):
+    rig = Rig()
+    rig.play(name)
+    rig.run(100)
+    assert rig.beeper.volume == 3

@@ -319,3 +319,19 @@ def test_an_unknown_complaint_gets_a_suggestion():
     assert find("Finger marks").id == "finger-marks"
     with pytest.raises(SnapcurveError, match=r"did you mean bloom"):
         find("blom")
+
+
+@pytest.mark.parametrize("in_window_s", [5, 90])
+def test_what_falls_through_the_window_has_not_come_into_it(in_window_s):
+    """Nothing sounded. Through it within seconds, minutes below, then warmed into it: only there
+    it is in its window. Had it stayed for a minute and a half, it would be from there on."""
+    values = [45.5] * 60 + [31.0] * in_window_s + [26.0] * 200 + [31.0] * 300
+    curve = Curve(
+        profile=SEEDING,
+        times_s=[float(second) for second in range(len(values))],
+        temperatures_c=values,
+        events=[alarm(40, "reached", "melt", 45.0)],
+        end_reason="button",
+    )
+    entered_s = judge(curve).timeline.entered_s
+    assert entered_s == pytest.approx(60 if in_window_s > 60 else 60 + in_window_s + 200, abs=10)
