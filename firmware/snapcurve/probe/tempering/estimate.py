@@ -16,7 +16,7 @@ import math
 
 from snapcurve.wire.const import const
 
-from .immersion import HOLD, MELT, SEED, Immersion
+from .immersion import HOLD, Immersion
 from .lag_filter import PERIOD_S, LagBank
 
 _GAP_MS = const(1200)  # after a longer pause the past says nothing about the slope
@@ -203,6 +203,3 @@ class Estimate:
             variance += left_c * left_c
             self.patch_c = math.sqrt(self._scatter)
         self.spread_c = math.sqrt(variance)
-
-
-__all__ = ("HOLD", "MELT", "SEED", "Estimate")
