@@ -7,8 +7,8 @@ pattern is another one played faster. Pitch comes second: three of them, at leas
 the 2 kHz at which the beeper is loudest, and at most 2300 Hz, since many people hear little above
 2500 Hz (JIS S 0013 as reported at second hand; not a danger signal, no conformity claimed).
 
-An urgent pattern repeats until the button silences it or its cause has gone. What has priority 1 is
-told by the light alone.
+An urgent pattern repeats until the button silences it or its cause has gone. What has priority 1
+is told by the light alone.
 """
 
 PULSE_MS = {"t": 40, "s": 120, "m": 300, "l": 700}

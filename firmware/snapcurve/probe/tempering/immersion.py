@@ -11,12 +11,14 @@ reading must also have fallen by more than a patch in the bowl explains.
 What a bowl does depends on the phase: on the way down to the window a fall is mostly seed, in the
 window it is not.
 
-The converter, and its cold junction with it, is warmer than the room by up to 8 °C. By how much, and
-the probe's time constant in air, is learnt from the absences: in the air the slope is a straight line
-over the reading, which crosses zero at the room. An absence counts when it has ended with a way in.
+The converter, and its cold junction with it, is warmer than the room by up to 8 °C. By how
+much, and the probe's time constant in air, is learnt from the absences: in the air the slope is
+a straight line over the reading, which crosses zero at the room. An absence counts when it has
+ended with a way in.
 
-In integers, which leave no garbage: 1/128 °C, readings (4 a second), 1/128 °C a minute. Only that fit,
-a point every 6 s in the air, is in floats. All limits were chosen on the rough bench (tests/kitchen).
+In integers, which leave no garbage: 1/128 °C, readings (4 a second), 1/128 °C a minute. Only that
+fit, a point every 6 s in the air, is in floats. The limits were chosen on the rough bench
+(tests/kitchen).
 """
 
 from array import array
