@@ -19,14 +19,17 @@ from notebook_samples import full_batch
 from snapcurve import notebook
 from snapcurve.errors import SnapcurveError
 place, board, filings = sys.argv[1], int(sys.argv[2]), int(sys.argv[3])
-for number in range(1, filings + 1):
-    while True:
-        try:
-            with notebook.open_notebook(place, wait_s=60) as book:
-                book.file_batch(full_batch(number, board_id=board))
-            break
-        except SnapcurveError:
-            pass
+number = 1
+while number <= filings:
+    try:
+        with notebook.open_notebook(place, wait_s=60) as book:
+            while number <= filings:
+                # whoever was killed goes on where it was
+                if not book.has_curve(board, 0xFFFF_0000 + number, number):
+                    book.file_batch(full_batch(number, board_id=board))
+                number += 1
+    except SnapcurveError:
+        pass
 print("done")
 """
 
