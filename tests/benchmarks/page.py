@@ -2,12 +2,14 @@
 costs.
 
 Latency: a board in this process sends a reading with a number of its own; the time until that
-number stands in the browser's document. Growth: updates at a much higher pace than a board has;
-memory of the process that serves, before and after, by /proc (Linux only). ``--updates N`` says
-how many (145,000 are four hours at ten a second).
+number stands in the browser's document. Load: what the browser takes of a core at ten readings a
+second. Growth: updates at a much higher pace than a board has; memory of the process that serves,
+before and after, by /proc (Linux only). ``--updates N`` says how many (145,000 are four hours at
+ten a second), ``--pages N`` how many are open.
 """
 
 import argparse
+import os
 import sys
 import threading
 import time
@@ -25,6 +27,7 @@ from page_served import Served
 READINGS = 150
 EACH_S = 0.25  # a board's own pace
 UPDATES = 20_000
+TEN_A_SECOND, LOAD_S = 10, 20
 WAITING = """(words) => new Promise((done) => {
   const place = document.querySelector('[data-part="1.figure"]');
   const look = () => place.textContent === words && (seen.disconnect(), done(Date.now()));
@@ -50,6 +53,7 @@ def main(words: list[str]) -> int:
         for page in pages:
             page.goto(served.origin)
         _latency(board, pages[0])
+        _load(board)
         _growth(board, pages[0], arguments.updates)
         keeper.end()
         keeper.join()
@@ -76,6 +80,36 @@ def _latency(board: PageBoard, page) -> None:
 def _send(board: PageBoard, centi: int, second: int, sent: list[float]) -> None:
     sent.append(time.time())
     board.show(uptime_s=1000 + second, estimate_centi_c=centi)
+
+
+def _load(board: PageBoard) -> None:
+    start_s, before_s, own_s = time.monotonic(), _descendants_s(), time.process_time()
+    for count in range(round(LOAD_S * TEN_A_SECOND)):
+        board.show(uptime_s=3000 + count, estimate_centi_c=3000 + count % 200)
+        time.sleep(1 / TEN_A_SECOND)
+    took_s = time.monotonic() - start_s
+    print(
+        f"{TEN_A_SECOND} readings a second for {took_s:.0f} s: browser "
+        f"{(_descendants_s() - before_s) / took_s:.1%} of a core (aim: 25 %), this process "
+        f"{(time.process_time() - own_s) / took_s:.1%}"
+    )
+
+
+def _descendants_s() -> float:
+    """CPU seconds of all processes that this one has started, and theirs (Linux only)."""
+    spent, parents = {}, {}
+    for stat in Path("/proc").glob("[0-9]*/stat"):
+        try:
+            fields = stat.read_text().rpartition(")")[2].split()
+        except OSError:
+            continue  # it has just ended
+        number = int(stat.parent.name)
+        parents[number] = int(fields[1])
+        spent[number] = (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+    ours = {os.getpid()}
+    while grown := {one for one, parent in parents.items() if parent in ours} - ours:
+        ours |= grown
+    return sum(spent[one] for one in ours - {os.getpid()})
 
 
 def _growth(board: PageBoard, page, updates: int) -> None:
