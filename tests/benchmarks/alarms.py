@@ -9,8 +9,8 @@ difference. ``--here`` runs the board's code in this process instead, and adds w
 shows: deafness, the honesty of the spread, and every sound with repeats and answers to presses.
 
 Numbers 0 to 9,999 (seed 0) are for choosing constants; 0 to 99 were looked at. Those of seeds
-51, 52, 61, 62 and 63 were played once and nothing was tuned on them; take other seeds for a new look
-at what is unseen.
+51, 52, 61, 62 and 63 were played once and nothing was tuned on them; take other seeds for a new
+look at what is unseen.
 """
 
 import argparse
