@@ -122,6 +122,11 @@ def test_the_next_step_fits_the_moment(change, words):
     assert said(standing(reading=replace(reading(), **change)))["next"] == words
 
 
+def test_after_its_end_no_recording_begins_while_the_probe_stays_in():
+    ended = standing(reading=replace(reading(), curve=0), heard=Heard("stopped", 1000, 1))
+    assert said(ended)["next"].startswith("The recording has ended: collect it.")
+
+
 def test_every_reading_the_wire_can_bring_has_a_next_step():
     for place in catalogue.PLACES:
         for phase in catalogue.PHASE_KINDS:

@@ -313,6 +313,42 @@ def test_any_bytes_for_a_form_are_answered_in_a_sentence(client, content):
 # --- practise ------------------------------------------------------------------------------
 
 
+def test_an_account_shows_its_moments_as_a_table(site, client):
+    lines = [
+        "Practice: milk by seeding",
+        "Account   Not yet right: 2 of 4 points in 60:16 min.",
+        "  - WRONG: At the end it was 27.8 °C, outside its window of 30 to 32 °C.",
+        "",
+        " time  what        it read   it was  fine crystals",
+        " 0:00  start     probe out  21.0 °C          0.0 %",
+        "25:29  hot air     17.5 °C  17.4 °C          2.5 %",
+    ]
+    site.errand = lambda words: Came(0, "\n".join(lines), "")
+    shown = client.get("/practise/account").text
+    row = re.findall(r'<td data-head="([^"]+)">([^<]*)</td>', shown)[5:]
+    assert row == [
+        ("time", "25:29"),
+        ("what", "hot air"),
+        ("it read", "17.5 °C"),
+        ("it was", "17.4 °C"),
+        ("fine crystals", "2.5 %"),
+    ]
+    assert "2 of 4 points" in shown
+
+
+def test_a_page_that_shows_a_bowl_learns_that_it_was_put_away(site):
+    """Else its number and its buttons would stand there for ever."""
+    assert "bowl.seen" not in site.parts()  # nobody practises
+    site.bowl.wanted()
+    try:
+        shown = site.parts()
+        assert "No bowl is set out" in shown["bowl.seen"]
+        assert (shown["bowl.doing"], shown["bowl.time"]) == ("", "")
+    finally:
+        site.bowl.end()
+        site.bowl.join()
+
+
 def test_practise_offers_bowl_and_lessons_and_says_the_caution(client):
     whole = words(client.get("/practise").text)
     assert "Never leave a metal probe in a microwave oven" in whole

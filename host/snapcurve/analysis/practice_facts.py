@@ -66,7 +66,7 @@ class Facts:
     @property
     def ended_s(self) -> float | None:
         """When the recording was ended, or the bowl put aside; None if neither."""
-        ends = self.acts("hold", "put_away")
+        ends = self.acts("put_away") or self.acts("hold")  # the board may be held after it
         return ends[-1].seconds if ends else None
 
     def at(self, seconds: float) -> Truth:

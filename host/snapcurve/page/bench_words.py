@@ -126,6 +126,9 @@ def _in_chocolate(standing: Standing, profile: Profile, style: Style) -> str:
     reading = standing.reading
     assert reading is not None
     if not standing.recording:
+        if standing.heard is not None and standing.heard.name == "stopped":
+            # hold_off in the firmware: no new one while the probe stays where it is
+            return "The recording has ended: collect it. Probe out, later in, begins a new one."
         return "Leave the probe in: the recording begins by itself."
     if reading.estimate_c is not None and reading.estimate_c > profile.never_above_c:
         return "Too hot for this couverture: stop heating and stir."

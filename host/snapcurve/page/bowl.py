@@ -7,7 +7,7 @@ from typing import Any
 
 from snapcurve.errors import SnapcurveError
 from snapcurve.page.html import button_form, text
-from snapcurve.report.practice_texts import look_lines
+from snapcurve.report.practice_texts import BUSY, look_lines
 from snapcurve.shown.units import Style
 from snapcurve.simulation.practice import ACTS
 from snapcurve.simulation.practice_port import bench
@@ -50,6 +50,10 @@ LABELS = {
 # Refused with the probe in the bowl, and that refusal is worth learning: never hidden.
 ALWAYS = ("heat",)
 SPEEDS = (1, 10, 30, 60)
+GONE = (
+    '<p>No bowl is set out.</p><p><a class="button" href="/practise">Set out another one</a></p>'
+)
+TOUCH = "press “Touch the blade”"
 
 
 @dataclass(frozen=True)
@@ -67,6 +71,7 @@ class BowlWatch(threading.Thread):
         self.seen = Seen()
         self._ending = threading.Event()
         self._lock = threading.Lock()
+        self._looking = threading.Lock()
 
     def wanted(self) -> None:
         """Somebody looks at the room: begin, if it has not."""
@@ -81,12 +86,13 @@ class BowlWatch(threading.Thread):
             self.look()
 
     def look(self) -> None:
-        """Look now."""
-        try:
-            found = bench()
-            self.seen = Seen(None if found is None else found.look())
-        except SnapcurveError:
-            self.seen = Seen()
+        """Look now; one after another, or an older look would replace a newer one."""
+        with self._looking:
+            try:
+                found = bench()
+                self.seen = Seen(None if found is None else found.look())
+            except SnapcurveError:
+                self.seen = Seen()
 
     def end(self) -> None:
         """Look no more."""
@@ -97,7 +103,7 @@ def parts(seen: Seen, version: str, style: Style) -> dict[str, str]:
     """What the room shows of the bowl, by the name of its place; HTML."""
     look = seen.look
     if look is None:
-        return {"bowl.seen": "<p>No bowl is set out.</p>", "bowl.doing": "", "bowl.time": ""}
+        return {"bowl.seen": GONE, "bowl.doing": "", "bowl.time": ""}
     lines = "".join(
         f'<div class="headed"><strong>{text(head)}</strong><p>{text(words)}</p></div>'
         for head, words in _rows(look, style)
@@ -112,7 +118,7 @@ def parts(seen: Seen, version: str, style: Style) -> dict[str, str]:
 def _rows(look: Mapping[str, Any], style: Style) -> list[tuple[str, str]]:
     """The lines of a look, head and words."""
     rows: list[tuple[str, str]] = []
-    for line in look_lines(dict(look), style):
+    for line in look_lines(dict(look), style, TOUCH):
         head, _, words = line.partition(" ")
         if head:
             rows.append((head, words.strip()))
@@ -121,9 +127,20 @@ def _rows(look: Mapping[str, Any], style: Style) -> list[tuple[str, str]]:
     return rows
 
 
+def answer(name: str, look: Mapping[str, Any]) -> str:
+    """What is said after the act ``name``, as it is then."""
+    said = str(look["acts"][-1]["said"] or "")
+    if not said and name == "dip":
+        return "Dipped and laid aside. The board knows once you press “Blade dipped”."
+    if not said and name in look["busy"]:
+        words = BUSY[name]
+        return f"{words[0].upper()}{words[1:]}."
+    return said or "Done."
+
+
 def _acts(look: Mapping[str, Any], version: str) -> str:
-    """The buttons that can be pressed now, in groups. A press counts once: each is known by how
-    much was done before it."""
+    """The buttons in groups; what cannot be done now keeps its place, or another button would
+    come under the finger. A press counts once: each is known by how much was done before it."""
     done = look["acts"]
     before = f"{version}-{len(done)}-{done[-1]['seconds'] if done else 0}"
     groups = []
@@ -134,16 +151,15 @@ def _acts(look: Mapping[str, Any], version: str) -> str:
                 _label(name, amount),
                 {"act": name, "amount": amount, "once": f"{before}-{name}-{amount}"},
                 "act bowl",
+                off=name not in look["can"] and (name not in ALWAYS or look["put_away"]),
             )
             for name, amounts in acts
-            if name in look["can"] or name in ALWAYS
             for amount in amounts or ("",)
         ]
-        if buttons:
-            groups.append(
-                f'<fieldset><legend>{text(title)}</legend><div class="row">{"".join(buttons)}'
-                "</div></fieldset>"
-            )
+        groups.append(
+            f'<fieldset><legend>{text(title)}</legend><div class="row">{"".join(buttons)}'
+            "</div></fieldset>"
+        )
     return "".join(groups)
 
 
@@ -156,9 +172,14 @@ def _label(name: str, amount: object) -> str:
 
 def _time(look: Mapping[str, Any]) -> str:
     speeds = "".join(
-        button_form("/practise/speed", f"{speed} ×", {"speed": speed}, "act bowl")
+        button_form(
+            "/practise/speed",
+            f"{speed} ×",
+            {"speed": speed},
+            "act bowl",
+            off=speed == look["speed"],
+        )
         for speed in SPEEDS
-        if speed != look["speed"]
     )
     still = look["halted"]
     word = button_form(
@@ -167,4 +188,4 @@ def _time(look: Mapping[str, Any]) -> str:
         {"go": "go" if still else ""},
         "act bowl",
     )
-    return f'<div class="row">{speeds}{word}</div>'
+    return f'<fieldset><legend>Time runs</legend><div class="row">{speeds}{word}</div></fieldset>'

@@ -51,15 +51,22 @@ def part(name: str, html: str, tag: str = "div", **attributes: str) -> str:
     return f'<{tag} data-part="{name}"{more}>{html}</{tag}>'
 
 
-def button_form(action: str, label: str, hidden: Mapping[str, object], kind: str = "act") -> str:
-    """One button that posts ``hidden``."""
+def button_form(
+    action: str,
+    label: str,
+    hidden: Mapping[str, object],
+    kind: str = "act",
+    *,
+    off: bool = False,
+) -> str:
+    """One button that posts ``hidden``; ``off``: it cannot be pressed now."""
     fields = "".join(
         f'<input type="hidden" name="{text(name)}" value="{text(value)}">'
         for name, value in hidden.items()
     )
     return (
         f'<form method="post" action="{text(action)}" class="{kind}">{fields}'
-        f"<button>{text(label)}</button></form>"
+        f"<button{' disabled' if off else ''}>{text(label)}</button></form>"
     )
 
 

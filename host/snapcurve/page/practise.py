@@ -1,6 +1,7 @@
 """Practise: a bowl one can act on, with the real firmware beside it, and lessons."""
 
-from collections.abc import Callable
+import re
+from collections.abc import Callable, Sequence
 from functools import partial
 from typing import Any
 
@@ -13,13 +14,13 @@ from snapcurve.board.connection import REHEARSAL
 from snapcurve.couvertures import available, user_folder
 from snapcurve.couvertures.methods import METHODS
 from snapcurve.errors import SnapcurveError
-from snapcurve.page.bowl import SPEEDS, parts
+from snapcurve.page.bowl import SPEEDS, answer, parts
 from snapcurve.page.forms import document, form_of
-from snapcurve.page.html import button_form, choice, field, part, text
+from snapcurve.page.html import button_form, choice, field, part, table, text
 from snapcurve.page.keeper import Keeper
 from snapcurve.page.prose import prose
 from snapcurve.page.rooms import Room, option, outcome
-from snapcurve.simulation.practice_port import set_out, the_bench
+from snapcurve.simulation.practice_port import bench, set_out
 from snapcurve.simulation.practice_setting import Setting
 from snapcurve.simulation.situations import situations
 
@@ -99,15 +100,14 @@ class Practise(Room):
             f'<section class="picture" aria-label="Curve">{reading("curve", "div")}</section>'
             '</div><div class="side">'
             f'<section class="plate" aria-label="The bowl">{place("bowl.seen")}</section>'
-            '<p class="answer" role="status" id="answer"></p>'
-            f'<section aria-label="What to do">{place("bowl.doing")}</section>'
             f'<section aria-label="Time">{place("bowl.time")}</section>'
+            f'<section aria-label="What to do">{place("bowl.doing")}</section>'
             '<div class="row"><form method="post" action="/after/collect">'
             f'<input type="hidden" name="bench" value="{number}">'
             "<button>Collect the batch</button></form>"
             '<a class="button" href="/practise/account">Account</a>'
             + button_form("/practise/end", "Put everything away", {}, "")
-            + "</div></div></div>"
+            + '</div><p class="answer" role="status" id="answer"></p></div></div>'
         )
 
     def _keeper(self) -> Keeper:
@@ -160,9 +160,7 @@ class Practise(Room):
         number = self._site.style.parse_number(amount, "The amount") if amount else None
         name, once = form.get("act", "")[:40], form.get("once", "")[:100] or None
         work = partial(_at_bowl, "act", name, number, once=once)
-        return await self._done(
-            request, work, lambda look: str(look["acts"][-1]["said"] or "Done.")
-        )
+        return await self._done(request, work, partial(answer, name))
 
     async def speed(self, request: Request) -> Response:
         """How fast time runs."""
@@ -189,17 +187,17 @@ class Practise(Room):
 
     async def end(self, request: Request) -> Response:
         """Put everything away; what is on the board stays there."""
-        await self._quietly(lambda: the_bench().end())
+        await self._quietly(partial(_at_bowl, "end"))
         return RedirectResponse("/practise", 303)
 
     async def account(self, request: Request) -> Response:
         """What was true, what was read, what would have been right."""
         learner = request.query_params.get("learner", "")
         came = await self.run("practise", "account", *option("learner", learner))
-        body = prose(came.lines) if came.ok else outcome(came)
+        body = _account(came.lines) if came.ok else outcome(came)
         form = (
             '<form class="row" method="get" action="/practise/account.pdf">'
-            + field("learner", "Whose it is", learner)
+            + field("learner", "Name on the paper", learner)
             + "<button>As PDF</button></form>"
         )
         back = '<p><a class="button" href="/practise">Back</a></p>'
@@ -216,6 +214,15 @@ class Practise(Room):
         return await self.file(words, "output", name="account.pdf", kind="application/pdf")
 
 
+def _account(lines: Sequence[str]) -> str:
+    """The lines of an account; its moments, which come last, as a table."""
+    at = next((at for at, line in enumerate(lines) if line.split()[:1] == ["time"]), len(lines))
+    rows = [re.split(" {2,}", line.strip()) for line in lines[at:] if line.strip()]
+    cells = [[text(one) for one in row] for row in rows[1:]]
+    moments = table(rows[0], cells, "What was read, and what was true") if rows else ""
+    return prose(lines[:at]) + moments
+
+
 def _take(word: str, name: str) -> str:
     return button_form("/practise/start", f"Take it: {name}", {"lesson": word}, "")
 
@@ -228,5 +235,8 @@ def _speed(form: dict[str, str]) -> float:
 
 
 def _at_bowl(what: str, *values: Any, **named: Any) -> dict[str, Any]:
-    look: dict[str, Any] = getattr(the_bench(), what)(*values, **named)
+    found = bench()
+    if found is None:
+        raise SnapcurveError("No practice bowl is set out: set one out under Practise.")
+    look: dict[str, Any] = getattr(found, what)(*values, **named)
     return look

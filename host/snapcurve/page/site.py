@@ -107,8 +107,9 @@ class Site:
         for number, standing in enumerate(standings, start=1):
             found.update(bench_screen.parts(number, standing, now_s, self.style))
         look = self.bowl.seen.look
-        if look is not None:
+        if self.bowl.is_alive():  # a page that shows a bowl has to learn that it was put away
             found.update(bowl.parts(self.bowl.seen, self.version, self.style))
+        if look is not None:
             for number in self.practising() if look["halted"] else ():
                 found[f"{number}.next"] = "Time stands still at the practice bowl: let it go on."
         if self.job is not None:

@@ -340,7 +340,10 @@ class Practice(Simulator):
         most_g = max(0.0, bowl.mass_g - LEAST_LEFT_G)
         grows = name in ("seed", "melted", "crystals")
         for so, sentence in (
-            (self._put_away, "This bowl has been put aside: set out another one."),
+            (
+                self._put_away and name != "hold",  # the recording can still be ended
+                "This bowl has been put aside: set out another one.",
+            ),
             (
                 heating_s and name in (*NEEDS_BOWL, "heat"),
                 f"The bowl is in the microwave oven for {heating_s:.0f} s more.",
