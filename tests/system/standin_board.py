@@ -41,7 +41,7 @@ class Tape:
 class StandIn:
     """Use with ``with``; ``port`` is what to open. ``blocks`` of 4 KiB are its flash."""
 
-    def __init__(self, folder: Path, blocks: int = 192, version: str = ""):
+    def __init__(self, folder: Path, blocks: int = 224, version: str = ""):
         self.folder = folder
         folder.mkdir(parents=True, exist_ok=True)
         self._image = folder / "flash"

@@ -11,7 +11,8 @@ from snapcurve.couvertures.profile import compile_profile
 from snapcurve.simulation.desk_board import DeskBoard
 from snapcurve.simulation.desk_run import desk_run
 
-IN_S, COOL_S, LAST_S = 20, 90, 240
+# A small bowl loses a degree a minute; what falls faster may be a probe on its way out.
+IN_S, COOL_S, LAST_S = 20, 60, 240
 ROW_MS = 20
 
 
@@ -32,7 +33,7 @@ class Batch:
 
     def _row(self, ms):
         second = ms / 1000
-        probe_c = ROOM_C if second < IN_S else 31.0 - min(2.0, max(0.0, (second - COOL_S) / 30))
+        probe_c = ROOM_C if second < IN_S else 31.0 - min(2.0, max(0.0, (second - COOL_S) / 60))
         return f"{second:.3f},{probe_c},{ROOM_C},0,{int(self.down(ms))}"
 
     def heard(self, now_ms, words):

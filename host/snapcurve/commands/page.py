@@ -130,5 +130,5 @@ def _open(named: str | None) -> "Iterator[Board]":
     port = port_of(named)
     if port is None and not attached():
         raise LinkError("No board is attached: plug one in, or set out a bowl under Practise.")
-    with open_board(port, scene="batch") as board:
+    with open_board(port, scene="rest") as board:
         yield board

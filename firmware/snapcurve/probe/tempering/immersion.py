@@ -79,6 +79,11 @@ _OVER = const(192)  # cold junction above the room, while that is not known
 _OVER_MOST = const(1088)
 _NEAR = const(128)
 _REST_FAST = const(150)  # slope of a probe at rest
+# Below the coolest working window of any couverture nothing is worked: what rests there as warm as
+# the junction, give or take the probe's own error, lies in the room. 23.5 °C, 3 °C, 2 minutes.
+_SOLID = const(3008)
+_SOLID_NEAR = const(384)
+_SOLID_REST = const(480)
 # The line that a probe follows in the air, fitted to points 6 s apart.
 _FORGET = const(0.97)
 _POINTS = const(4)
@@ -120,7 +125,7 @@ class Immersion:
         self._count = self._at = 0
         self._slow = self._slow_sum = self._fast = self._fast_sum = 0
         self.away = self._seen = self._doubts = self._falling = self._since = 0
-        self._blown = self._level = 0
+        self._blown = self._level = self._resting = 0
         self._usual = 0  # 256 times the slope of the last minute in the bowl
         self.slope = 0
         self._fastest = -100000  # fall that the air explains
@@ -322,17 +327,28 @@ class Immersion:
             else:
                 out = fallen >= _FALLS[phase]
             if out:
-                self.place = "air"
-                self.doubtful = False
-                for index in range(len(self._pending)):
-                    self._pending[index] = 0.0
+                self._go_out()
                 return
+        rests = z < _SOLID and abs(slow) < _REST_FAST and self._has_junction
+        rests = rests and abs(z - self._junction) < _SOLID_NEAR
+        self._resting = self._resting + 1 if rests else max(0, self._resting - 4)
+        if self._resting >= _SOLID_REST:
+            self.odds = _MOST
+            self._go_out()
+            return
         doubtful = self.odds > _DOUBT and fallen > 32
         if phase == SEED:
             doubtful = doubtful and self._falling >= _SEED_READINGS // 2
         self._doubts = self._doubts + 1 if doubtful else 0
         self.doubtful = 0 < self._doubts <= _DOUBT_MOST
         self._judge_rise(z, fast, slow, phase)
+
+    def _go_out(self) -> None:
+        self.place = "air"
+        self.doubtful = False
+        self._resting = 0
+        for index in range(len(self._pending)):
+            self._pending[index] = 0.0
 
     def _judge_rise(self, z: int, fast: int, slow: int, phase: int) -> None:
         """What rises faster than a bowl: another way in, or what no bowl can do."""
