@@ -116,7 +116,7 @@ class Facts:
         )
         set_s, room_c = None, then.room_c
         for step in range(round(LONGEST_S / STEP_S)):
-            if step % 40 == 0:  # each ten seconds: whoever opened a window changed it
+            if step % 40 == 0:  # each ten seconds: a window may have been opened
                 room_c = self.at(seconds + step * STEP_S).room_c
             blade.step(room_c, STEP_S)
             if blade.is_set and not then.seized:

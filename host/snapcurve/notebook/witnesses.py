@@ -1,7 +1,7 @@
 """Ends of the chain that were written down outside the notebook: on sheets and labels, on boards,
 in backups. Pure.
 
-Whoever may write to the database can work the whole chain out anew, or cut it off and pull its
+Anyone who may write to the database can work the whole chain out anew, or cut it off and pull its
 end back; but not what was printed, or what a board was told. A witness is the number of a seal
 and the first digits of its hash: 32 of them (128 bits) where room is small, for nobody finds
 other contents with the same.
@@ -75,7 +75,7 @@ def vouched_words(vouched: Vouched, end: ChainEnd) -> str:
     """What of the chain is vouched for by something outside, and what is not."""
     if vouched.by is None:
         return (
-            "Nothing outside the notebook vouches for it: whoever can write to it could have"
+            "Nothing outside the notebook vouches for it: anyone who can write to it could have"
             " worked the chain out anew. A sheet, label or backup given with --sheet does, and an"
             " attached board that was collected from."
         )

@@ -13,7 +13,7 @@ HOURS = 24
 BACK_HOURS = 24  # a tablet's clock may go wrong by so much
 NOT_ENCRYPTED = (
     "The line to the tablet is not encrypted, as the library cryptography is not installed: "
-    "whoever is in this network can read along, and the tablet goes to sleep by itself. "
+    "anyone in this network can read along, and the tablet goes to sleep by itself. "
     "'pip install cryptography' and a new start encrypt it."
 )
 

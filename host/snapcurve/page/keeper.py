@@ -139,7 +139,7 @@ class Keeper(threading.Thread):
                 self._show(replace(self.standing, link="seeking", why=str(error), minutes=None))
                 loan = self._while_gone()
             except Exception as error:
-                # What nobody foresaw must not end the reading of the board for good.
+                # What nobody foresaw must not end the reading of the board.
                 said = f"The page lost the board ({type(error).__name__}: {error}): looking again."
                 self._show(replace(self.standing, link="seeking", why=said, minutes=None))
                 loan = self._while_gone()

@@ -11,7 +11,7 @@ from snapcurve.errors import SnapcurveError
 from snapcurve.shown.plain_text import short, visible
 
 DIGITS = 8
-TRIES = 5  # wrong codes, whoever gives them; then the code is withdrawn
+TRIES = 5  # wrong codes from anyone; then the code is withdrawn
 CODE_S = 600.0
 DEVICE_S = 12 * 3600.0
 DEVICES_MOST = 8

@@ -122,8 +122,8 @@ BEGIN
 END $$
 """
 
-# Whoever files holds the row of seal_head. A login that holds it for longer than five seconds is
-# ended, so that one that hangs, or wants to, keeps nobody waiting; for that the owner needs the
+# A login that files holds the row of seal_head. One that holds it for longer than five seconds
+# is ended, so that one that hangs, or wants to, keeps nobody waiting; for that the owner needs the
 # two rights that roles.sql gives.
 _LOCK = """
 CREATE FUNCTION snapcurve_lock() RETURNS TABLE (number integer, hash text)
@@ -215,7 +215,7 @@ BEGIN
     IF EXISTS (SELECT FROM jsonb_object_keys(held) key WHERE NOT wanted ? key) THEN
         RAISE EXCEPTION 'the entry holds what no entry holds';
     END IF;
-    -- what is no day raises an error of its own
+    -- a text that is not a day raises an error of its own
     PERFORM (held ->> 'best_before')::date, CASE WHEN kind = 'day' THEN (held ->> 'day')::date END;
     IF coalesce(held ->> 'best_before', '2000-01-01') !~ '{day}'
         OR (kind = 'day' AND held ->> 'day' !~ '{day}')
