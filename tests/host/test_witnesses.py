@@ -332,3 +332,12 @@ def test_every_part_of_a_batch_counts(any_place, statement, said):
         assert said in first
         if "id = 1" in statement or "entries" in statement:
             assert book.as_amended(other).not_as_filed == ()
+
+
+@pytest.mark.parametrize("digits", [32, 64])
+def test_whatever_byte_follows_in_a_file_the_end_is_the_same(digits):
+    """Behind it stands a checksum in a PNG: one in twelve began with a hexadecimal digit."""
+    chain = f"17:{'0123456789abcdef' * 4}"[: 3 + digits]
+    for byte in range(256):
+        raw = b"\x89PNG..." + witnesses.marked(chain).encode() + bytes([byte]) * 4 + b"IEND"
+        assert witnesses.in_bytes(raw, "x") == [Witness("x", 17, chain[3:])]

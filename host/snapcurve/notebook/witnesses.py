@@ -44,6 +44,12 @@ def written(end: ChainEnd, digits: int = DIGITS) -> str:
     return f"{end.number}:{end.hash[:digits]}"
 
 
+def marked(chain: str) -> str:
+    """An end as `written`, among what is known of a file. It says where it ends: behind it a file
+    may have any byte, a digit too."""
+    return f"{MARK} {chain};"
+
+
 def in_text(text: str, where: str) -> list[Witness]:
     """Every end in a text, as it was printed, copied or read from a photo: line breaks and spaces
     between the digits do not matter."""

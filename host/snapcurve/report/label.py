@@ -130,7 +130,7 @@ def write_label(label: Label, size: str, path: Path, copies: int, first: int) ->
     kind = path.suffix.lower().removeprefix(".")
     about: dict[str, Any] = {"Title": clean(f"Label of batch {label.code}")}
     if label.chain:
-        about |= {"Keywords": f"{witnesses.MARK} {label.chain}"}
+        about |= {"Keywords": witnesses.marked(label.chain)}
     about |= {"Software": f"snapcurve {__version__}"} if kind == "png" else {"CreationDate": None}
     target = io.BytesIO()
     figure.savefig(target, format=kind, dpi=PNG_DPI, metadata=about)

@@ -351,7 +351,7 @@ def batch_sheet(sheet: s.Sheet, path: Path, paper: str, style: Style) -> Path:
     about = title + (f" · {sheet.couverture}" if sheet.couverture else "")
     about = ("NOT AS FILED · " if sheet.altered else "") + about
     across = "NOT AS FILED" if sheet.altered else "REHEARSAL" if sheet.rehearsal else ""
-    keywords = f"{witnesses.MARK} {sheet.chain}" if sheet.chain else ""
+    keywords = witnesses.marked(sheet.chain) if sheet.chain else ""
     return written(title, about, sheet.sections, path, paper, style, across, keywords)
 
 

@@ -215,7 +215,7 @@ BEGIN
     IF EXISTS (SELECT FROM jsonb_object_keys(held) key WHERE NOT wanted ? key) THEN
         RAISE EXCEPTION 'the entry holds what no entry holds';
     END IF;
-    -- a text that is not a day raises an error of its own
+    -- what is no day raises an error of its own
     PERFORM (held ->> 'best_before')::date, CASE WHEN kind = 'day' THEN (held ->> 'day')::date END;
     IF coalesce(held ->> 'best_before', '2000-01-01') !~ '{day}'
         OR (kind = 'day' AND held ->> 'day' !~ '{day}')
