@@ -1,6 +1,6 @@
 """How fast the practice bench's time runs: so many times faster than the clock on the wall, or
-not at all. The board runs as fast as it can and never past the newest row, so whoever hands out
-the rows sets the pace."""
+not at all. The board runs as fast as it can and never past the newest row, so the rows set the
+pace."""
 
 import threading
 import time
@@ -11,7 +11,7 @@ from snapcurve.simulation.desk_wiring import Simulator
 from snapcurve.simulation.practice import LONGEST_S, STEP_MS, Practice
 
 SLOWEST, FASTEST = 1.0, 60.0
-LONGEST_MS = round(LONGEST_S * 1000)  # then time stands still for good: a bowl left alone
+LONGEST_MS = round(LONGEST_S * 1000)  # then time stands still: a bowl left alone
 BEHIND_S = 1.0  # a computer that slept this long does not catch up
 
 

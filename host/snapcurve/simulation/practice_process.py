@@ -139,7 +139,7 @@ def _loaded(desk: DeskBoard, out: SetOut) -> tuple[int, int]:
 
 
 def serve(bench: Bench, listener: Listener) -> None:
-    """Answer whoever proves to know the key."""
+    """Answer a program that proves to know the key."""
     while not bench.ended.is_set():
         try:
             line = listener.accept()
@@ -157,7 +157,7 @@ def _talk(bench: Bench, line: Connection) -> None:
             asked = json.loads(line.recv_bytes(65536))
             line.send_bytes(json.dumps(bench.answer(asked)).encode())
             if asked["ask"] == "end":
-                bench.ended.set()  # whoever asked has its answer
+                bench.ended.set()  # the program that asked has its answer
 
 
 def write_state(path: Path, state: dict[str, Any]) -> None:
