@@ -221,6 +221,7 @@ def _serve(job: dict[str, Any]) -> dict[str, Any]:
 
 
 if __name__ == "__main__":
+    import gc
     import importlib
     import pkgutil
 
@@ -231,5 +232,8 @@ if __name__ == "__main__":
         if not module.name.startswith(("snapcurve.boards", "snapcurve.notebook.migrations.")):
             importlib.import_module(module.name)
 
+    # What is loaded is never looked through again: a fork then shares its pages.
+    gc.collect()
+    gc.freeze()
     for line in sys.stdin:
         print(json.dumps(_serve(json.loads(line))), flush=True)

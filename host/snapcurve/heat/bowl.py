@@ -24,7 +24,7 @@ from snapcurve.heat.guards import (
     require_positive,
     require_temperature,
 )
-from snapcurve.heat.root_finding import bisect_rising
+from snapcurve.heat.root_finding import solve_rising
 
 # While the room warms the bowl, melting changes its heat capacity: step through it.
 _WARMING_STEP_S = 5.0
@@ -101,7 +101,7 @@ def settle(
             for mass_g, share in portions
         )
 
-    curve_share = melting.melted_share(bisect_rising(enthalpy_at, low, high, enthalpy_j))
+    curve_share = melting.melted_share(solve_rising(enthalpy_at, low, high, enthalpy_j))
     settled = [(mass_g, max(share, curve_share)) for mass_g, share in portions]
     return _temperature_for_shares_c(thermal, settled, bowl_j_per_k, enthalpy_j), settled
 
