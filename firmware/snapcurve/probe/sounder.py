@@ -4,9 +4,10 @@ Hardware makes the tone (``beeper.tone(hz)``, 0 for silence; the light follows t
 rhythm), so a sound keeps its pitch whatever else the board is doing. One sound can wait for
 a more important one: the most important, and of equals the newest.
 
-Urgent sounds repeat while they have a cause, until a press silences them. Several take turns,
-with a growing pause after all of them. A silenced one sounds again when its cause has gone
-and come back.
+Urgent sounds repeat while they have a cause, until a press silences them, or nobody has for an
+hour: then nobody is there. Several take turns, with a growing pause after all of them, in which
+any other sound is heard at once. A silenced one sounds again when its cause has gone and come
+back.
 
 A volume is a place in catalogue.VOLUMES. What costs the batch is never below _LOUD_AT_LEAST;
 only "light" silences everything.
@@ -20,6 +21,7 @@ from . import sounds
 _REPEAT_FIRST_MS = const(4000)
 _REPEAT_LONGEST_MS = const(30000)
 _GAP_MS = const(400)
+_NOBODY_MS = const(3600000)  # common practice, no source
 # Volumes: sounds of at least this priority are at least so loud.
 _LOUD_PRIORITY = const(7)
 _LIGHT_PRIORITY = const(1)  # up to this the light alone tells, unless the sound is asked for
@@ -50,6 +52,7 @@ class Sounder:
         self._index = 0
         self._next_ms = 0
         self._pause_ms = _REPEAT_FIRST_MS
+        self._called_ms = 0  # when an urgent one was last called for
         self.volume = _FULL
         self._temporary = _FULL  # the volume until _until_ms
         self._until_ms = 0
@@ -71,11 +74,13 @@ class Sounder:
         if lasts:
             bit = _bit(row)
             self._pause_ms = _REPEAT_FIRST_MS
+            self._called_ms = now_ms
             self._lasting |= bit
             self._silenced &= ~bit
             self._sounded &= ~bit
         current = self._row
-        if current is not None and current[_PRIORITY] > row[_PRIORITY]:
+        more = current is not None and current[_PRIORITY] > row[_PRIORITY]
+        if more and not self._pauses(now_ms):
             if not lasts and (self._waiting is None or row[_PRIORITY] >= self._waiting[_PRIORITY]):
                 self._waiting = row
             return
@@ -85,6 +90,10 @@ class Sounder:
             # The urgent one is less important than the new: it comes back afterwards.
             self._sounded &= ~_bit(current)
         self._begin(now_ms, row)
+
+    def _pauses(self, now_ms: int) -> bool:
+        """Whether an urgent sound is silent before it comes again."""
+        return self._row[_URGENT] and self._index == 0 and now_ms < self._next_ms
 
     def keep(self, now_ms: int, lasting: int) -> None:
         """Only the urgent sounds in ``lasting`` (batch.lasting) have a cause now."""
@@ -152,6 +161,8 @@ class Sounder:
     def _next(self, now_ms: int) -> None:
         """Go over to what waits, or has its turn: the most important first."""
         waiting = self._waiting
+        if now_ms - self._called_ms >= _NOBODY_MS:
+            self._silenced = self._lasting
         due = self._lasting & ~self._silenced
         pause_ms = _GAP_MS
         row = None
