@@ -44,9 +44,15 @@ class Page:
         connection = self.connection()
         connection.request("GET" if form is None else "POST", path, headers=headers, **with_body)
         answer = connection.getresponse()
-        text = answer.read().decode()
+        text, self.onward = answer.read().decode(), answer.getheader("location") or ""
         connection.close()
         return answer.status, text
+
+    def send(self, path: str, form: dict[str, Any]) -> tuple[int, str]:
+        """Post a form and go on to where it leads, as a browser does."""
+        status, said = self.ask(path, form)
+        assert status == 303, said
+        return self.ask(self.onward)
 
     def events(self, connection: http.client.HTTPConnection) -> Iterator[dict[str, Any]]:
         """The events of a stream on ``connection``."""

@@ -31,7 +31,7 @@ def by_page(bench: Bench) -> bytes:
                 assert status == 200
                 assert json.loads(said)["done"], said
         found.wait(LENGTH_S - now_s)
-        status, said = one.ask("/after/collect", {"bench": "1"})
+        status, said = one.send("/after/collect", {"bench": "1"})
         assert status == 200
         assert "Curve 1: batch" in said
         found.end()

@@ -13,6 +13,16 @@ METHODS = {
     "coating": "melted and held, without temper",
     "cup": "as a sample in a cup",
 }
+# What a bench does by each, for who has to choose one.
+MEANINGS = {
+    "seeding": "pieces stirred in",
+    "slab": "worked on a cold slab",
+    "cold-bath": "stirred over a cold bath",
+    "crystal-seed": "powdered cocoa-butter crystals stirred in",
+    "hold": "in temper already, only warmed into its window",
+    "coating": "what needs no temper, only melted",
+    "cup": "a sample that shows how it crystallises",
+}
 # How earlier releases named them; the first stands in profiles and notebooks.
 EARLIER = {"three-step": "slab", "tabling": "slab"}
 

@@ -1,6 +1,7 @@
 """After the bowl: collect, the batches, one batch with its curve, sheet, entries and pictures."""
 
 import re
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -17,15 +18,27 @@ from snapcurve.notebook.vocabulary import BLOOM_AFTER_DAYS, DISPOSITIONS, OUTCOM
 from snapcurve.page import errands
 from snapcurve.page.forms import document, form_of
 from snapcurve.page.html import choice, field, table, text
+from snapcurve.page.pressed import on_page
 from snapcurve.page.rooms import Room, option, outcome
 from snapcurve.shown.settings_file import load as load_settings
 
 _CODE = re.compile(r"[0-9A-Za-z][0-9A-Za-z-]{0,39}")
 _NAME = re.compile(r"[^0-9A-Za-z._-]+")
-FIELDS = ("operator", "place", "room", "mass", "notes", "allergens", "couverture", "mistake")
+FIELDS = {
+    "operator": "who worked",
+    "place": "which bench",
+    "room": "temperature of the room",
+    "mass": "mass",
+    "notes": "notes",
+    "allergens": "allergens",
+    "couverture": "couverture",
+    "mistake": "recorded by mistake (yes or no)",
+}
 KINDS = {".jpg": "image/jpeg", ".png": "image/png", ".webp": "image/webp"}
 LISTED = 30
+PRACTICE = "Practice: a bowl on this computer. No chocolate was tempered."
 NOT_JUDGED = ("", "not judged")
+Options = Sequence[tuple[str, str]]
 
 
 class After(Room):
@@ -55,7 +68,8 @@ class After(Room):
 
     async def room(self, request: Request) -> Response:
         """The newest batches, or those that were searched for."""
-        return await self._list("", dict(request.query_params))
+        asked = {name: one for name, one in request.query_params.items() if name != "said"}
+        return await self._list(self.told(request).html, asked)
 
     async def _list(self, said: str, asked: dict[str, str]) -> Response:
         words = ["batches", "--json", f"--limit={LISTED}"]
@@ -91,7 +105,7 @@ class After(Room):
         form = await form_of(request)
         why = "The curves are collected; the reading comes back by itself."
         came = await self.on_board(form.get("bench", ""), why, "collect")
-        return await self._list(outcome(came), {})
+        return self.tell("/after", outcome(came))
 
     async def trace(self, request: Request) -> Response:
         """Where a lot or a batch went, and what went into it."""
@@ -104,9 +118,8 @@ class After(Room):
 
     async def batch(self, request: Request) -> Response:
         """All that is known of it, and what can be added."""
-        return await self._batch(_code(request), "", request.query_params.get("complaint", ""))
-
-    async def _batch(self, code: str, said: str, complaint: str = "") -> Response:
+        code, tell = _code(request), self.told(request)
+        said, complaint = tell.html, request.query_params.get("complaint", "")
         if complaint:
             came = await self.run("show", f"--complaint={complaint}", "--", code)
             said += f'<div class="plate">{outcome(came)}</div>'
@@ -117,9 +130,9 @@ class After(Room):
         name = await anyio.to_thread.run_sync(lambda: load_settings().operator)
         main = (
             f"<h1>{text(found['batch'])}: {text(found['now']['couverture'])}</h1>{said}"
-            f"{_course(found)}{_forms(code, found, name)}"
+            f"{_course(found)}{_forms(_Forms(code, name, tell.typed), found)}"
         )
-        return document(self._site, code, "/after", main)
+        return document(self._site, code, "/after", main, status=tell.status)
 
     async def chart(self, request: Request) -> Response:
         """Its curve as a picture."""
@@ -147,13 +160,11 @@ class After(Room):
 
     # --- entries --------------------------------------------------------------------
 
-    async def _noted(self, code: str, *words: str) -> Response:
+    async def _noted(self, code: str, form: Mapping[str, str], *words: str) -> Response:
         came = await self.run(*words)
         if came.ok:
             return RedirectResponse(f"/after/{code}#entries", 303)
-        answer = await self._batch(code, outcome(came))
-        answer.status_code = 422
-        return answer
+        return self.tell(f"/after/{code}", outcome(came), 422, form)
 
     async def note(self, request: Request) -> Response:
         """Words and how the pieces came out."""
@@ -162,14 +173,14 @@ class After(Room):
         words += option("bloom", form.get("bloom", ""))
         said = [form["text"]] if form.get("text", "").strip() else []
         by = option("by", form.get("by", ""))
-        return await self._noted(code, "note", *words, *by, "--", code, *said)
+        return await self._noted(code, form, "note", *words, *by, "--", code, *said)
 
     async def blade(self, request: Request) -> Response:
         """How the blade came out, if the board was not told."""
         code, form = _code(request), await form_of(request)
         by = option("by", form.get("by", ""))
         return await self._noted(
-            code, "mark", f"--batch={code}", *by, "--", form.get("result", "")
+            code, form, "mark", f"--batch={code}", *by, "--", form.get("result", "")
         )
 
     async def lot(self, request: Request) -> Response:
@@ -183,7 +194,7 @@ class After(Room):
             *(["--yes"] if form.get("yes") else []),
         ]
         named = (form.get("ingredient", ""), form.get("lot", ""))
-        return await self._noted(code, "lot", *words, "--", code, *named)
+        return await self._noted(code, form, "lot", *words, "--", code, *named)
 
     async def made(self, request: Request) -> Response:
         """What was made of it."""
@@ -196,7 +207,7 @@ class After(Room):
             *option("to", form.get("to", "")),
             *option("by", form.get("by", "")),
         ]
-        return await self._noted(code, "note", *words, "--", code)
+        return await self._noted(code, form, "note", *words, "--", code)
 
     async def amend(self, request: Request) -> Response:
         """A field put right; what was filed stays beside it."""
@@ -207,14 +218,14 @@ class After(Room):
         if value.startswith("-"):
             raise SnapcurveError("A value does not begin with a hyphen: write it otherwise.")
         words = [*option("why", form.get("why", "")), *option("by", form.get("by", ""))]
-        return await self._noted(code, "note", *words, "--amend", name, value, "--", code)
+        return await self._noted(code, form, "note", *words, "--amend", name, value, "--", code)
 
     async def deviation(self, request: Request) -> Response:
         """A step on a deviation: what was done, what became of it, a second person's word."""
         code, form = _code(request), await form_of(request)
         words = [one for what in STEPS for one in option(what, form.get(what, ""))]
         words += [*option("deviation", form.get("number", "")), *option("by", form.get("by", ""))]
-        return await self._noted(code, "note", *words, "--", code)
+        return await self._noted(code, form, "note", *words, "--", code)
 
     async def picture(self, request: Request) -> Response:
         """A picture from the tablet's camera. What it is the command decides, which decodes it
@@ -236,11 +247,19 @@ class After(Room):
             await anyio.Path(folder / name).write_bytes(await sent.read())
             await form.close()
             words = [f"--picture={folder / name}", *by, "--", code, *([said] if said else [])]
-            return await self._noted(code, "note", *words)
+            typed = {"form": "picture", "text": said, "by": str(form.get("by") or "")}
+            return await self._noted(code, typed, "note", *words)
 
 
 JUDGED = ("gloss", "snap", "release")
-STEPS = ("action", "disposition", "review")
+STEPS = {
+    "action": "What was done",
+    "disposition": "What became of it",
+    "review": "A second person’s word",
+}
+
+
+HELD = "What becomes of what is held"
 
 
 def _code(request: Request) -> str:
@@ -275,9 +294,11 @@ def _row(one: dict[str, Any]) -> list[str]:
 def _course(found: dict[str, Any]) -> str:
     code = text(found["batch"])
     verdict = text(found["verdict"])
-    reasons = "".join(f"<li>{text(one)}</li>" for one in found["reasons"])
+    practice = f'<p class="caution">{PRACTICE}</p>' if found["rehearsal"] else ""
+    reasons = "".join(f"<li>{text(on_page(one))}</li>" for one in found["reasons"])
     cautions = "".join(
-        f'<p class="caution">{text(one)}</p>' for one in (*found["cautions"], *found["warnings"])
+        f'<p class="caution">{text(on_page(one))}</p>'
+        for one in (*found["cautions"], *found["warnings"])
     )
     entries = "".join(
         f"<li>{text((one['at'] or '').replace('T', ' ')[:16])} {text(one['who'] or '')}: "
@@ -290,7 +311,7 @@ def _course(found: dict[str, Any]) -> str:
         for number, one in enumerate(pictures, start=1)
     )
     return (
-        f'<p class="verdict"><strong>{verdict}</strong></p>{cautions}'
+        f'{practice}<p class="verdict"><strong>{verdict}</strong></p>{cautions}'
         f'<img class="chart" src="/after/{code}/chart.png" alt="Curve of the batch. {verdict}">'
         f'<p><a class="button" href="/after/{code}/sheet.pdf">Sheet as PDF</a></p>'
         f"<h2>What the record says</h2><ul>{reasons}</ul>"
@@ -298,25 +319,41 @@ def _course(found: dict[str, Any]) -> str:
     )
 
 
-def _judged(what: str) -> str:
-    return choice(what, what.capitalize(), [NOT_JUDGED, *((one, one) for one in OUTCOMES[what])])
+def _lower(words: str) -> str:
+    return words[0].lower() + words[1:]
 
 
 class _Forms:
-    """The forms of one batch; each asks who says so."""
+    """The forms of one batch; each asks who says so. What was ``typed`` into the one that was
+    refused stands in it again."""
 
-    def __init__(self, code: str, name: str):
-        self._code = code
+    def __init__(self, code: str, name: str, typed: Mapping[str, str]):
+        self.code = code
         self._name = name
+        self._typed = typed
+
+    def field(self, form: str, name: str, label: str, hint: str = "", **more: str) -> str:
+        """A field of ``form``."""
+        value = self._typed.get(name, "") if self._typed.get("form") == form else ""
+        return field(name, label, value, hint, of=form, **more)
+
+    def choice(self, form: str, name: str, label: str, options: Options) -> str:
+        """A list of ``form`` to choose from."""
+        value = self._typed.get(name, "") if self._typed.get("form") == form else ""
+        return choice(name, label, options, value, of=form)
 
     def form(self, end: str, title: str, fields: str, button: str, of: str = "") -> str:
         """One of them, closed until it is wanted."""
         of = of or end
         kind = ' enctype="multipart/form-data"' if end == "picture" else ""
-        by = field("by", "Who says so", self._name, of=of)
+        refused = self._typed.get("form") == of
+        name = self._typed.get("by", "") if refused else self._name
+        by = field("by", "Who says so", name, of=of)
+        by += f'<input type="hidden" name="form" value="{text(of)}">'
         return (
-            f'<details><summary>{text(title)}</summary><form class="form plate" method="post" '
-            f'action="/after/{text(self._code)}/{end}"{kind}><div class="fields">{fields}{by}'
+            f"<details{' open' if refused else ''}><summary>{text(title)}</summary>"
+            '<form class="form plate" method="post" '
+            f'action="/after/{text(self.code)}/{end}"{kind}><div class="fields">{fields}{by}'
             f"</div><button>{text(button)}</button></form></details>"
         )
 
@@ -326,56 +363,66 @@ class _Forms:
         became = [("", "open"), *((word.replace(" ", "-"), word) for word in DISPOSITIONS)]
         fields = (
             f'<input type="hidden" name="number" value="{number}">'
-            + field("action", "What was done", of=of)
-            + choice("disposition", "What became of it", became, of=of)
-            + field("review", "A second person's word", of=of)
+            + self.field(of, "action", STEPS["action"])
+            + self.choice(of, "disposition", STEPS["disposition"], became)
+            + self.field(of, "review", STEPS["review"], "Such as: agreed")
         )
-        still = ", ".join(found["open"]) or "closed"
-        title = f"Deviation {number}: {found['words']} ({still})"
+        still = ", ".join(_lower({**STEPS, "held": HELD}[step]) for step in found["open"])
+        title = f"Deviation {number}: {found['words']}."
+        title += f" Still to be noted: {still}." if still else " Closed."
         return self.form("deviation", title, fields, "Note the step", of)
 
 
-def _forms(code: str, found: dict[str, Any], name: str) -> str:
-    forms = _Forms(code, name)
+def _forms(forms: _Forms, found: dict[str, Any]) -> str:
+    field, choice = forms.field, forms.choice
     blooms = [
         (f"{days}={word}", f"{word} after {days} days")
         for days in BLOOM_AFTER_DAYS
         for word in OUTCOMES["bloom"]
     ]
     note = (
-        "".join(map(_judged, JUDGED))
-        + choice("bloom", "Bloom", [NOT_JUDGED, *blooms])
-        + field("text", "In words")
+        "".join(
+            choice(
+                "note", what, what.capitalize(), [NOT_JUDGED, *((a, a) for a in OUTCOMES[what])]
+            )
+            for what in JUDGED
+        )
+        + choice("note", "bloom", "Bloom", [NOT_JUDGED, *blooms])
+        + field("note", "text", "In words")
     )
     lot = (
-        field("ingredient", "Ingredient")
-        + field("lot", "Lot")
-        + field("maker", "Maker")
-        + field("mass", "How much", of="lot")
-        + field("allergens", "Allergens", "", "none if declared free")
+        field("lot", "ingredient", "Ingredient", "Such as milk couverture")
+        + field("lot", "lot", "Lot", "The number on the package")
+        + field("lot", "maker", "Maker")
+        + field("lot", "mass", "How much", "Such as 850g")
+        + field("lot", "allergens", "Allergens", "Such as milk,soya; none if declared free")
         + _YES
     )
     made = (
-        field("made", "What", "", "Such as bars of 70 g, or leftover")
-        + field("pieces", "Pieces", inputmode="numeric")
-        + field("mass", "Mass", of="made")
-        + field("best_before", "Best before", "", "Such as 2027-05-01")
-        + field("to", "Where it went", "", "In your words; no names of people")
+        field("made", "made", "What", "Such as bars of 70 g, or leftover")
+        + field("made", "pieces", "Pieces", inputmode="numeric")
+        + field("made", "mass", "Mass", "Such as 850g")
+        + field("made", "best_before", "Best before", "Such as 2027-05-01")
+        + field("made", "to", "Where it went", "In your words; no names of people")
     )
     picture = field(
-        "picture", "Picture", kind="file", accept="image/*", capture="environment"
-    ) + field("text", "What it shows", of="picture")
+        "picture", "picture", "Picture", kind="file", accept="image/*", capture="environment"
+    ) + field("picture", "text", "What it shows")
     amend = (
-        choice("field", "Field", [(one, one) for one in FIELDS])
-        + field("value", "What is right", "", "unknown if nobody can say")
-        + field("why", "Why")
+        choice("amend", "field", "Field", [*FIELDS.items()])
+        + field("amend", "value", "What is right", "unknown if nobody can say")
+        + field("amend", "why", "Why")
     )
-    complaint = choice("complaint", "What is wrong", [(one, one) for one in complaints()])
+    named = [(word, one.name) for word, one in complaints().items()]
+    complaint = choice("complaint", "complaint", "What is wrong", named)
     return (
         "<h2>Add to it</h2>"
         + forms.form("note", "Outcome and words", note, "Note it")
         + forms.form(
-            "blade", "How the last blade came out", choice("result", "Blade", BLADE), "Note it"
+            "blade",
+            "How the last blade came out",
+            choice("blade", "result", "Blade", BLADE),
+            "Note it",
         )
         + forms.form("lot", "A lot that went in", lot, "Note the lot")
         + forms.form("made", "What was made of it", made, "Note it")
@@ -385,7 +432,7 @@ def _forms(code: str, found: dict[str, Any], name: str) -> str:
             forms.deviation(number, one)
             for number, one in enumerate(found.get("deviations", ()), start=1)
         )
-        + f'<form class="row plate" method="get" action="/after/{text(code)}">{complaint}'
+        + f'<form class="row plate" method="get" action="/after/{text(forms.code)}">{complaint}'
         "<button>What speaks for which cause?</button></form>"
     )
 

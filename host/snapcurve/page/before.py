@@ -1,8 +1,10 @@
 """Before the bowl: which couverture, what to weigh, what holds for the day, and load."""
 
 import re
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlencode
 
 import anyio
 import anyio.to_thread
@@ -13,7 +15,7 @@ from starlette.routing import Route
 from snapcurve.advice.correction_words import SHOWED
 from snapcurve.couvertures import load, user_folder
 from snapcurve.couvertures.checking_file import parse
-from snapcurve.couvertures.methods import METHODS
+from snapcurve.couvertures.methods import MEANINGS
 from snapcurve.errors import SnapcurveError
 from snapcurve.page.errands import Came
 from snapcurve.page.forms import document, form_of
@@ -24,6 +26,7 @@ from snapcurve.shown.folders import made
 from snapcurve.shown.whole_files import write_whole
 
 DAY = ("room", "mass", "place", "operator")
+METHODS = [(one, f"{one}: {words}") for one, words in MEANINGS.items()]
 BOWLS = ("plastic", "glass", "ceramic", "steel", "aluminium")
 _ID = re.compile(r"[a-z0-9](?:[a-z0-9-]{0,38}[a-z0-9])?")
 TEXT_MAX = 16_000
@@ -46,9 +49,8 @@ class Before(Room):
 
     async def room(self, request: Request) -> Response:
         """Everything for the start of a batch."""
-        return await self._page("", request.query_params.get("couverture", "milk"))
-
-    async def _page(self, said: str, chosen: str = "milk", method: str = "seeding") -> Response:
+        tell, asked = self.told(request), request.query_params
+        chosen, method = asked.get("couverture", "milk"), asked.get("method", "seeding")
         came: dict[str, Came] = {}
 
         async def ask(name: str, *words: str) -> None:
@@ -59,19 +61,20 @@ class Before(Room):
             group.start_soon(ask, "today", "today")
         found = came["couvertures"].json()
         main = (
-            f"<h1>Before the bowl</h1>{said}"
+            f"<h1>Before the bowl</h1>{tell.html}"
             f"{self._loading(found, chosen, method)}"
-            f"<h2>For today</h2>{prose(came['today'].lines)}{_today_form()}{_lot_form()}"
+            f"<h2>For today</h2>{prose(came['today'].lines)}"
+            f"{_today_form(tell.typed)}{_lot_form(tell.typed)}"
             f"{self._shelf(found)}"
         )
-        return document(self._site, "Before", "/before", main)
+        return document(self._site, "Before", "/before", main, status=tell.status)
 
     def _loading(self, found: list[dict[str, Any]], chosen: str, method: str) -> str:
         named = [(one["id"], one["name"]) for one in found]
         fields = (
             '<div class="fields">'
             + choice("couverture", "Couverture", named, chosen)
-            + choice("method", "Method", [(one, one) for one in METHODS], method)
+            + choice("method", "Method", METHODS, method)
             + self.which_bench()
             + field("mass", "Finished chocolate", "1 kg", "Such as 1.2kg or 850g")
             + field("room", "Room", "", "Temperature; left empty: 20 °C")
@@ -161,9 +164,8 @@ class Before(Room):
             *_whose(form.get("couverture", "")),
         )
         go = '<p><a class="button" href="/">To the bench</a></p>' if came.ok else ""
-        return await self._page(
-            outcome(came) + go, form.get("couverture", "milk"), form.get("method", "seeding")
-        )
+        chosen = {name: form.get(name, "")[:40] for name in ("couverture", "method")}
+        return self.tell(f"/before?{urlencode(chosen)}", outcome(came) + go)
 
     async def today(self, request: Request) -> Response:
         """What holds for every batch of the day, and a cleaning."""
@@ -175,7 +177,8 @@ class Before(Room):
         if form.get("cleaned", "").strip():
             words = [*option("cleaned", form["cleaned"]), *option("how", form.get("how", ""))]
             words += [*option("by", form.get("by", "")), "--seen"]
-        return await self._page(outcome(await self.run("today", *words)))
+        came = await self.run("today", *words)
+        return self.tell("/before", outcome(came), typed={} if came.ok else form)
 
     async def lot(self, request: Request) -> Response:
         """A lot of an ingredient for today."""
@@ -189,26 +192,21 @@ class Before(Room):
         came = await self.run(
             "lot", *words, "--", "today", form.get("ingredient", ""), form.get("lot", "")
         )
-        return await self._page(outcome(came))
+        return self.tell("/before", outcome(came), typed={} if came.ok else form)
 
     async def couverture(self, request: Request) -> Response:
         """A couverture's file, to be read, changed and kept under a name of one's own."""
-        form = await form_of(request) if request.method == "POST" else {}
-        name = form.get("id", request.query_params.get("id", "milk")).strip().lower()
-        said = ""
-        if form:
-            written = form.get("text", "").replace("\r\n", "\n")
-            try:
-                path = await anyio.to_thread.run_sync(_keep, name, written)
-                said = f'<p class="noted" role="status">Kept as {text(path)}.</p>'
-            except SnapcurveError as error:
-                said = f'<p class="refused" role="alert">{text(error)}</p>'
+        if request.method == "POST":
+            return await self._keep_couverture(await form_of(request))
+        tell = self.told(request)
+        name = request.query_params.get("id", "milk")
+        if tell.typed:
+            name, written = tell.typed["id"], tell.typed["text"]
         else:
-            written = (
-                await anyio.to_thread.run_sync(load, _checked_id(name), user_folder())
-            ).toml_text
+            found = await anyio.to_thread.run_sync(load, _checked_id(name), user_folder())
+            written = found.toml_text
         main = (
-            f"<h1>Couverture</h1>{said}"
+            f"<h1>Couverture</h1>{tell.html}"
             '<form class="form" method="post" action="/before/couverture">'
             + field("id", "Kept under the name", name, "Small letters, digits and hyphens")
             + area("text", "What the bag says", written, "Temperatures in °C, as in the example")
@@ -216,6 +214,17 @@ class Before(Room):
             '<a class="button" href="/before">Back</a></p></form>'
         )
         return document(self._site, "Couverture", "/before", main)
+
+    async def _keep_couverture(self, form: dict[str, str]) -> Response:
+        name = form.get("id", "").strip().lower()
+        written = form.get("text", "").replace("\r\n", "\n")
+        try:
+            path = await anyio.to_thread.run_sync(_keep, name, written)
+            said = f'<p class="noted" role="status">Kept as {text(path)}.</p>'
+        except SnapcurveError as error:
+            said = f'<p class="refused" role="alert">{text(error)}</p>'
+        typed = {"id": name, "text": written}
+        return self.tell("/before/couverture", said, typed=typed)
 
 
 def _whose(couverture: str) -> list[str]:
@@ -241,9 +250,21 @@ def _keep(name: str, written: str) -> Path:
     return path
 
 
-def _today_form() -> str:
+def _fields_again(of: str, typed: Mapping[str, str]) -> Callable[..., str]:
+    """`field` for the form ``of``, with what was typed into it if it was refused."""
+
+    def one(name: str, label: str, value: str = "", hint: str = "") -> str:
+        again = typed.get(name, "") if typed.get("form") == of else value
+        return field(name, label, again, hint, of=of)
+
+    return one
+
+
+def _today_form(typed: Mapping[str, str]) -> str:
+    field = _fields_again("today", typed)
     return (
         '<form class="form plate" method="post" action="/before/today"><div class="fields">'
+        '<input type="hidden" name="form" value="today">'
         + field("room", "Room", "", "Such as 21")
         + field("mass", "Each batch", "", "Such as 1.2kg")
         + field("operator", "Who works")
@@ -254,9 +275,11 @@ def _today_form() -> str:
     )
 
 
-def _lot_form() -> str:
+def _lot_form(typed: Mapping[str, str]) -> str:
+    field = _fields_again("lot", typed)
     return (
         '<form class="form plate" method="post" action="/before/lot"><div class="fields">'
+        '<input type="hidden" name="form" value="lot">'
         + field("ingredient", "Ingredient", "", "Such as milk couverture")
         + field("lot", "Lot", "", "The number on the package")
         + field("maker", "Maker")

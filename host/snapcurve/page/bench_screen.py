@@ -5,6 +5,7 @@ from typing import Any
 
 from snapcurve.page import bench_words as words
 from snapcurve.page.html import button_form, part, text
+from snapcurve.page.pressed import on_page
 from snapcurve.page.standing import ACTIONS, Standing
 from snapcurve.probe import sounds
 from snapcurve.shown.units import Style
@@ -35,7 +36,7 @@ def parts(number: int, standing: Standing, now_s: float, style: Style) -> dict[s
         "heard": text(words.heard_words(standing)),
         "acts": acts(number, standing),
         "curve": standing.curve,
-        "remark": text(standing.remark),
+        "remark": text(on_page(standing.remark)),
         "strip": f"{mark} {text(figure)} {text(style.degree)} {text(said)}",
     }
     return {f"{number}.{name}": html for name, html in shown.items()}
@@ -99,6 +100,6 @@ def screen(number: int, shown: Mapping[str, str], others: Sequence[tuple[int, st
         '<p class="tools"><button type="button" id="hold" aria-pressed="false">Hold the curve'
         '</button> <button type="button" id="sound" aria-pressed="false">Sounds here</button> '
         '<button type="button" id="speak" aria-pressed="false">Say the next step</button> '
-        '<a class="button" href="/tablet">Tablet</a></p>'
+        '<a class="button" href="/tablet">Let a tablet in</a></p>'
         f"</section>{more}</div>"
     )

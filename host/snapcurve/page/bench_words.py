@@ -5,6 +5,7 @@ from typing import Any
 
 from snapcurve.board.client import Reading
 from snapcurve.board.troubles import fault_sentence, sentence
+from snapcurve.page.pressed import on_page
 from snapcurve.page.standing import Profile, Standing
 from snapcurve.probe.sound_meanings import MEANINGS
 from snapcurve.shown.plain_text import visible
@@ -93,7 +94,7 @@ def _hindered(standing: Standing, condition: str) -> str:
     """What has to be put right before anything else, "" if nothing."""
     reading = standing.reading
     if condition in ("lost", "lent") or reading is None:
-        return visible(standing.why) or "Looking for the board."
+        return on_page(visible(standing.why)) or "Looking for the board."
     if condition == "fault":
         said = fault_sentence(reading.faults)
         return f"{said[0].upper()}{said[1:]}."
@@ -101,7 +102,7 @@ def _hindered(standing: Standing, condition: str) -> str:
         return "Check the cable. The reading comes back by itself."
     if condition == "waiting":
         return "The first reading comes in a moment."
-    return sentence(reading.troubles[0]) if reading.troubles else ""
+    return on_page(sentence(reading.troubles[0])) if reading.troubles else ""
 
 
 def _while_out(standing: Standing, profile: Profile, style: Style) -> str:

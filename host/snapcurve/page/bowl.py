@@ -49,6 +49,13 @@ LABELS = {
 }
 # Refused with the probe in the bowl, and that refusal is worth learning: never hidden.
 ALWAYS = ("heat",)
+BESIDE = {
+    "Board's button": (
+        "<p>The one button of the board, as you would press it there. While it sounds, a press "
+        "silences it. In silence, once: a blade was dipped, or, at 5 minutes, it set without a "
+        "mark. Twice: it takes a mark, or set too soon.</p>"
+    )
+}
 SPEEDS = (1, 10, 30, 60)
 GONE = (
     '<p>No bowl is set out.</p><p><a class="button" href="/practise">Set out another one</a></p>'
@@ -157,7 +164,8 @@ def _acts(look: Mapping[str, Any], version: str) -> str:
             for amount in amounts or ("",)
         ]
         groups.append(
-            f'<fieldset><legend>{text(title)}</legend><div class="row">{"".join(buttons)}'
+            f"<fieldset><legend>{text(title)}</legend>{BESIDE.get(title, '')}"
+            f'<div class="row">{"".join(buttons)}'
             "</div></fieldset>"
         )
     return "".join(groups)

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from snapcurve.errors import SnapcurveError
+from snapcurve.page.pressed import on_page
 from snapcurve.shown.plain_text import visible
 
 LONGEST_S = 120.0
@@ -35,9 +36,10 @@ class Came:
 
     @property
     def lines(self) -> list[str]:
-        """What it said, in lines; a refusal without the word it begins with."""
+        """What it said, in lines, with what to press in place of what to type; a refusal without
+        the word it begins with."""
         said = [_BY_WHOM.sub("", line).rstrip() for line in self.err.splitlines()]
-        return [*self.out.splitlines(), *filter(None, said)]
+        return [on_page(line) for line in (*self.out.splitlines(), *filter(None, said))]
 
     @property
     def refusal(self) -> str:

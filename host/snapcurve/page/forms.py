@@ -28,8 +28,15 @@ async def form_of(request: Request) -> dict[str, str]:
 
 
 def document(
-    site: Site, title: str, room: str, main: str, *, live: bool = False, script: bool = True
+    site: Site,
+    title: str,
+    room: str,
+    main: str,
+    *,
+    live: bool = False,
+    script: bool = True,
+    status: int = 200,
 ) -> HTMLResponse:
     """A page of this site."""
     whole = html.document(title, room, main, site.version, live=live, script=script)
-    return HTMLResponse(whole)
+    return HTMLResponse(whole, status)

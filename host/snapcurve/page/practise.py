@@ -12,7 +12,7 @@ from starlette.routing import Route
 
 from snapcurve.board.connection import REHEARSAL
 from snapcurve.couvertures import available, user_folder
-from snapcurve.couvertures.methods import METHODS
+from snapcurve.couvertures.methods import MEANINGS
 from snapcurve.errors import SnapcurveError
 from snapcurve.page.bowl import SPEEDS, answer, parts
 from snapcurve.page.forms import document, form_of
@@ -25,6 +25,13 @@ from snapcurve.simulation.practice_setting import Setting
 from snapcurve.simulation.situations import situations
 
 CAUTION = "Never leave a metal probe in a microwave oven: it comes out before every burst."
+# Asked once more, without script: the button stands behind a fold.
+PUT_AWAY = (
+    "<details><summary>Put everything away</summary><p>The bowl is emptied and cannot be worked "
+    "on. What the board recorded stays on it: collect it before or afterwards.</p>"
+    + button_form("/practise/end", "Yes, put it away", {}, "")
+    + "</details>"
+)
 _WHY = "A bowl is set out or put away; the reading comes back by itself."
 
 
@@ -51,11 +58,15 @@ class Practise(Room):
         if site.bowl.seen.look is None:
             main = await anyio.to_thread.run_sync(self._choices)
             return document(site, "Practise", "/practise", main)
-        return document(site, "Practise", "/practise", self._bowl(), live=True)
+        said = self.told(request).html
+        return document(site, "Practise", "/practise", self._bowl(said), live=True)
 
     def _choices(self) -> str:
         named = [(one.id, one.name) for one in available(user_folder())]
-        methods = [("", "the usual one"), *((one, one) for one in METHODS if one != "cup")]
+        methods = [
+            ("", "what suits the couverture"),
+            *((one, f"{one}: {words}") for one, words in MEANINGS.items() if one != "cup"),
+        ]
         speeds = [(str(one), f"{one} times as fast") for one in SPEEDS]
         lessons = "".join(
             f'<div class="plate"><h3>{text(one.name)}</h3><p>{text(one.story)}</p>'
@@ -78,7 +89,7 @@ class Practise(Room):
             f"<h2>Lessons: something is wrong</h2>{lessons}"
         )
 
-    def _bowl(self) -> str:
+    def _bowl(self, said: str) -> str:
         site = self._site
         number = site.keepers.index(self._keeper()) + 1
         shown = {**site.parts(), **parts(site.bowl.seen, site.version, site.style)}
@@ -106,8 +117,10 @@ class Practise(Room):
             f'<input type="hidden" name="bench" value="{number}">'
             "<button>Collect the batch</button></form>"
             '<a class="button" href="/practise/account">Account</a>'
-            + button_form("/practise/end", "Put everything away", {}, "")
-            + '</div><p class="answer" role="status" id="answer"></p></div></div>'
+            + f"</div>{PUT_AWAY}"
+            + '<p class="answer" role="status" id="answer">'
+            + said
+            + "</p></div></div>"
         )
 
     def _keeper(self) -> Keeper:
@@ -183,7 +196,7 @@ class Practise(Room):
         self._site.hub.wake()
         if request.headers.get("accept") == "application/json":
             return JSONResponse({"done": True, "said": words(look)})
-        return RedirectResponse("/practise", 303)
+        return self.tell("/practise", text(words(look)))
 
     async def end(self, request: Request) -> Response:
         """Put everything away; what is on the board stays there."""

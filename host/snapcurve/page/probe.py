@@ -9,6 +9,7 @@ from snapcurve.errors import SnapcurveError
 from snapcurve.page.forms import document, form_of
 from snapcurve.page.html import button_form, choice, field, part, table, text
 from snapcurve.page.job import Job
+from snapcurve.page.pressed import on_page
 from snapcurve.page.rooms import Room, option, outcome, port_words
 from snapcurve.probe import sounds
 from snapcurve.probe.sound_meanings import MEANINGS
@@ -44,7 +45,7 @@ class Probe(Room):
 
     async def room(self, request: Request) -> Response:
         """Everything about the probe."""
-        return self._page("")
+        return self._page(self.told(request).html)
 
     def _page(self, said: str) -> Response:
         site = self._site
@@ -98,19 +99,17 @@ class Probe(Room):
         form = await form_of(request)
         came = await self.on_board(form.get("bench", ""), _WHY, "probe")
         if not came.ok:
-            return self._page(outcome(came))
+            return self.tell("/probe", outcome(came))
         lines = "\n".join(text(line) for line in came.lines)
-        return self._page(
-            f'<pre class="lines plate" tabindex="0" aria-label="Budget">{lines}</pre>'
-        )
+        said = f'<pre class="lines plate" tabindex="0" aria-label="Budget">{lines}</pre>'
+        return self.tell("/probe", said)
 
     async def fitted(self, request: Request) -> Response:
         """Which thermocouple and mains there are."""
         form = await form_of(request)
         words = [*option("type", form.get("type", "")), *option("mains", form.get("mains", ""))]
-        return self._page(
-            outcome(await self.on_board(form.get("bench", ""), _WHY, "probe", *words))
-        )
+        came = await self.on_board(form.get("bench", ""), _WHY, "probe", *words)
+        return self.tell("/probe", outcome(came))
 
     async def sound(self, request: Request) -> Response:
         """Play one on the board, or set how loud it is."""
@@ -119,7 +118,7 @@ class Probe(Room):
         if name not in ("", *sounds.names()) or volume not in ("", *VOLUMES):
             raise SnapcurveError("There is no such sound: choose one of the list.")
         words = [*option("volume", volume), *filter(None, [name])]
-        return self._page(outcome(await self.on_board("", _WHY, "sounds", *words)))
+        return self.tell("/probe", outcome(await self.on_board("", _WHY, "sounds", *words)))
 
     # --- calibration ----------------------------------------------------------------
 
@@ -195,4 +194,4 @@ def _trusted(uncertainty_c: float | None, remark: str, style: Style) -> str:
     figure = (
         "not known" if uncertainty_c is None else f"{style.uncertainty(uncertainty_c)} (k = 2)"
     )
-    return f"{figure}; {remark}" if remark else figure
+    return f"{figure}; {on_page(remark)}" if remark else figure

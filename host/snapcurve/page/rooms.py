@@ -1,11 +1,12 @@
 """What the rooms beside the bench have in common: running commands, and saying what came of it."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 
 import anyio
 import anyio.to_thread
-from starlette.responses import Response
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
 
 from snapcurve.errors import SnapcurveError
 from snapcurve.page import errands
@@ -15,6 +16,7 @@ from snapcurve.page.html import choice, text
 from snapcurve.page.keeper import Keeper
 from snapcurve.page.prose import prose
 from snapcurve.page.site import Site
+from snapcurve.page.told import Tell
 
 
 class Room:
@@ -48,6 +50,18 @@ class Room:
             data = await anyio.Path(path).read_bytes()
         headers = {"content-disposition": f'inline; filename="{name}"'}
         return Response(data, media_type=kind, headers=headers)
+
+    def tell(
+        self, path: str, html: str, status: int = 200, typed: Mapping[str, str] | None = None
+    ) -> Response:
+        """The answer to a form: on to ``path``, which says ``html`` with ``status`` and gives back
+        what was ``typed``; `Told` says why."""
+        word = self._site.told.keep(Tell(html, status, typed or {}))
+        return RedirectResponse(f"{path}{'&' if '?' in path else '?'}said={word}", 303)
+
+    def told(self, request: Request) -> Tell:
+        """What a page has to say of the form before it."""
+        return self._site.told.of(request.query_params.get("said", ""))
 
     def keeper(self, bench: str) -> Keeper:
         """The keeper of the bench that a form names, the first if it names none."""

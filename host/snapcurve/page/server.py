@@ -9,6 +9,7 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from importlib.resources import files
 from typing import Any
+from urllib.parse import parse_qsl, urlencode, urlsplit
 
 import anyio.to_thread
 import uvicorn
@@ -30,9 +31,11 @@ from snapcurve.page.before import Before
 from snapcurve.page.forms import document, form_of
 from snapcurve.page.guard import Door, Guard, TooLarge, secret_of
 from snapcurve.page.practise import Practise
+from snapcurve.page.pressed import on_page
 from snapcurve.page.probe import Probe
 from snapcurve.page.site import Site
 from snapcurve.page.tablets import Tablets
+from snapcurve.page.told import Tell
 
 ASSETS = {
     "page.css": "text/css; charset=utf-8",
@@ -141,14 +144,17 @@ def application(site: Site) -> Starlette:
         if request.headers.get("accept") == "application/json":
             # An answer like any other to the page's own script; as an error of the network it
             # would stand in the browser's console.
-            return JSONResponse({"done": False, "said": said})
-        back = f'<p><a class="button" href="{html.text(request.url.path)}">Back</a></p>'
-        if request.url.path.endswith("/press"):
-            back = '<p><a class="button" href="/">Back to the bench</a></p>'
-        main = f'<h1>That did not work</h1><p class="refused">{html.text(said)}</p>{back}'
-        page = document(site, "That did not work", "", main)
-        page.status_code = status
-        return page
+            return JSONResponse({"done": False, "said": on_page(said)})
+        back = f'<p><a class="button" href="{html.text(_came_from(request))}">Back</a></p>'
+        said = f'<p class="refused" role="alert">{html.text(on_page(said))}</p>{back}'
+        if request.method == "POST" and status != 413:  # of that the rest never came
+            word = site.told.keep(Tell(said, status))
+            return RedirectResponse(f"/refused?said={word}", 303)
+        return _refused(site, Tell(said, status))
+
+    async def refusal(request: Request) -> Response:
+        tell = site.told.of(request.query_params.get("said", ""))
+        return _refused(site, tell) if tell.html else RedirectResponse("/", 303)
 
     async def missing(request: Request, error: Exception) -> Response:
         main = '<h1>There is no such page</h1><p><a class="button" href="/">Bench</a></p>'
@@ -161,9 +167,25 @@ def application(site: Site) -> Starlette:
             one
             for room in (Benches, Before, Practise, After, Probe, Tablets)
             for one in room(site).routes()
-        ],
+        ]
+        + [Route("/refused", refusal)],
         exception_handlers={SnapcurveError: refused, 404: missing},
     )
+
+
+def _refused(site: Site, tell: Tell) -> Response:
+    main = f"<h1>That did not work</h1>{tell.html}"
+    return document(site, "That did not work", "", main, status=tell.status)
+
+
+def _came_from(request: Request) -> str:
+    """The page of ours on which a form or link stood, or else its room."""
+    found = urlsplit(request.headers.get("referer", ""))
+    if found.netloc == request.headers.get("host") and found.path.startswith("/"):
+        asked = urlencode([one for one in parse_qsl(found.query) if one[0] != "said"])
+        return f"{found.path}?{asked}" if asked else found.path
+    room = f"/{request.url.path.split('/')[1]}"
+    return room if room in dict(html.ROOMS) else "/"
 
 
 # --- listening ----------------------------------------------------------------------------

@@ -15,6 +15,7 @@ from snapcurve.page.errands import Errand
 from snapcurve.page.job import Job
 from snapcurve.page.keeper import Keeper
 from snapcurve.page.pairing import Pairing
+from snapcurve.page.told import Told
 from snapcurve.shown.units import Style
 
 STREAMS_MOST = 64
@@ -76,6 +77,7 @@ class Site:
         self.errand = errand
         self.pairing = pairing or Pairing()
         self.hub = Hub()
+        self.told = Told()
         self.limiter = CapacityLimiter(COMMANDS_MOST)
         self.version = secrets.token_hex(8)
         self.shared_at = ""  # the address for tablets, "" while the page is not shared

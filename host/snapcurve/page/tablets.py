@@ -9,10 +9,11 @@ from starlette.routing import Route
 
 from snapcurve.errors import SnapcurveError
 from snapcurve.page.forms import document, form_of
-from snapcurve.page.guard import COOKIE, Door
+from snapcurve.page.guard import COOKIE, Door, TooLarge
 from snapcurve.page.html import button_form, field, table, text
 from snapcurve.page.pairing import CODE_S, DEVICE_S
 from snapcurve.page.site import Site
+from snapcurve.page.told import Tell, Told
 
 ANYWHERE = "192.0.2.1"  # of a block that belongs to nobody (RFC 5737): nothing is sent there
 
@@ -43,6 +44,7 @@ class Tablets:
 
     def __init__(self, site: Site):
         self._site = site
+        self._told = Told()  # of its own: who is not let in yet shall not push out others' answers
 
     def routes(self) -> list[Route]:
         """Addresses of the room, and that of the tablet's first page."""
@@ -124,22 +126,31 @@ class Tablets:
         """The tablet's first page: type the code, be let in."""
         if request.method == "GET":
             given = request.query_params.get("code", "")
+            tell = self._told.of(request.query_params.get("said", ""))
             main = (
-                '<h1>Pair this tablet</h1><form method="post" action="/pair" class="form">'
+                f"<h1>Pair this tablet</h1>{tell.html}"
+                '<form method="post" action="/pair" class="form">'
                 + field(
                     "code",
                     "Code on the computer",
                     given[:20],
-                    "Eight digits, under Tablet",
+                    "Eight digits, under “Let a tablet in”",
                     inputmode="numeric",
                     autocomplete="off",
                 )
                 + "<button>Pair</button></form>"
             )
-            return document(self._site, "Pair", "", main, script=False)
-        form = await form_of(request)
+            return document(self._site, "Pair", "", main, script=False, status=tell.status)
         name = request.headers.get("user-agent", "")
-        secret = self._site.pairing.admit(form.get("code", "")[:40], name)
+        try:
+            code = (await form_of(request)).get("code", "")
+            secret = self._site.pairing.admit(code[:40], name)
+        except TooLarge:
+            raise
+        except SnapcurveError as error:
+            said = f'<p class="refused" role="alert">{text(error)}</p>'
+            word = self._told.keep(Tell(said, 422))
+            return RedirectResponse(f"/pair?said={word}", 303)
         answer = RedirectResponse("/", 303)
         answer.set_cookie(
             COOKIE,
