@@ -2,7 +2,7 @@
 
 import pytest
 
-from tests.kitchen.traps import TRAPS
+from tests.kitchen.traps import SENTENCES, TRAPS
 
 
 @pytest.mark.parametrize("name", TRAPS)
@@ -11,4 +11,10 @@ def test_trap(name):
 
 
 def test_there_are_many():
-    assert len(TRAPS) >= 60
+    assert len(TRAPS) >= 90
+
+
+@pytest.mark.parametrize("sentence", SENTENCES)
+def test_each_sentence_has_its_traps(sentence):
+    for begin in SENTENCES[sentence]:
+        assert [name for name in TRAPS if name.startswith(begin)], begin

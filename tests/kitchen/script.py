@@ -108,13 +108,15 @@ class Script:
 @dataclass
 class Heard:
     """What was heard of a course: alarms ``(second, alarm, phase)``, what began to sound
-    ``(second, name)``, and the app as it was at the end."""
+    ``(second, name)``, the app as it was at the end, and what it said of the chocolate
+    ``(second, celsius, spread)`` while that was judged."""
 
     alarms: list[tuple[float, str, str]]
     sounds: list[tuple[float, str]]
     app: object
     places: list[tuple[float, str]] = field(default_factory=list)
     recording_s: float = 0.0
+    said: list[tuple[float, float, float]] = field(default_factory=list)
 
     def names(self, from_s: float = 0.0, to_s: float = math.inf) -> list[str]:
         """The alarms about the chocolate, in order."""
@@ -133,15 +135,18 @@ class Heard:
 def play(kitchen: Kitchen, *legs: tuple) -> Heard:
     """Play the legs through the board's app."""
     world = Script(kitchen, list(legs))
-    places, recording = [], [0.0]
+    places, recording, said = [], [0.0], []
 
     def each(app, _world):
         second = world.seen[-1][0]
-        place = app.batch.estimate.place
+        estimate = app.batch.estimate
+        place = estimate.place
         if not places or places[-1][1] != place:
             places.append((second, place))
+        if estimate.trusted:
+            said.append((second, estimate.chocolate_c, estimate.spread_c))
         if app.recorder.running:
             recording[0] = second
 
     played = Played(world, each=each, method=kitchen.method)
-    return Heard(world.alarms, played.sounds, played.app, places, recording[0])
+    return Heard(world.alarms, played.sounds, played.app, places, recording[0], said)
