@@ -118,7 +118,7 @@ def _longest(curve: Curve) -> tuple[list[float], list[float]]:
     A disturbance shows only some seconds after it began, so the last LOOK_S of a run, in
     which the seed may be in already, are left out.
     """
-    times, readings = curve.times_s, curve.temperatures_c
+    times, readings = list(curve.times_s), curve.temperatures_c
     best_start = best_end = 0
     start = look = end = 0
     for at, reading_c in enumerate(readings):

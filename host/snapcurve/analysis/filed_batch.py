@@ -10,16 +10,17 @@ from snapcurve.errors import RecordError, SnapcurveError
 from snapcurve.notebook.entries import blades_with_offsets
 from snapcurve.notebook.records import LOST, AmendedBatch, Batch, BatchRow, Entry
 from snapcurve.recording.clock import Clock
-from snapcurve.recording.curve import Curve, decode
+from snapcurve.recording.curve import Curve, decode_each
 from snapcurve.recording.dip_tests import BladeResult
 from snapcurve.recording.event_words import RESULT_WORDS
 from snapcurve.recording.parts import Joined, Part, join
+from snapcurve.recording.timeline import Timeline, timeline_of
 from snapcurve.shown.plain_text import on_one_line
 from snapcurve.shown.units import Style
 
 if TYPE_CHECKING:
     from snapcurve.notebook.store import Notebook
-    from snapcurve.notebook.whole_records import Piece
+    from snapcurve.notebook.whole_records import Piece, Recording
 
 
 _PAGE = 100  # batches are read so many at once
@@ -59,20 +60,26 @@ def judge_batch(
     no blade was marked.
     """
     batch_id = notebook.id_of(code_or_id)
-    return _judged(notebook.pieces([batch_id])[batch_id], style, blade_passed)
+    pieces = notebook.pieces([batch_id])[batch_id]
+    curves = decoded({one.batch.filed.id: one.raw for one in pieces})
+    return _judged(pieces, curves, style, blade_passed)
+
+
+def decoded(raws: Mapping[int, bytes | None]) -> "dict[int, Curve | RecordError]":
+    """The curves of these records, all at once; in the place of one that cannot be decoded why.
+    Those without bytes are left out."""
+    there = {key: raw for key, raw in raws.items() if raw is not None}
+    return dict(zip(there, decode_each(list(there.values())), strict=True))
 
 
 def _judged(
-    pieces: "Sequence[Piece]", style: Style, blade_passed: bool | None = None
+    pieces: "Sequence[Piece]",
+    curves: "Mapping[int, Curve | RecordError]",
+    style: Style,
+    blade_passed: bool | None = None,
 ) -> tuple[AmendedBatch, Judgement]:
     filed = [one.batch.filed for one in pieces]
-    curves = [decode(_raw(one)) for one in pieces]
-    joined = join(
-        [
-            Part(curve, one.code, one.started_unix_ms)
-            for curve, one in zip(curves, filed, strict=True)
-        ]
-    )
+    joined = join([Part(_curve(one, curves), one.code, one.started_unix_ms) for one in filed])
     found = _whole([one.batch for one in pieces], joined)
     first = found.filed
     # A result that is filed with the first is about a dip of the whole batch; its own dips have
@@ -96,15 +103,19 @@ def _judged(
     return found, _doubted(judgement, found) if found.not_as_filed else judgement
 
 
-def _raw(piece: "Piece") -> bytes:
+def _curve(filed: Batch, curves: "Mapping[int, Curve | RecordError]") -> Curve:
     """Its curve; RecordError if that is missing or damaged."""
-    if piece.raw is not None:
-        return piece.raw
-    code = piece.batch.filed.code
-    if piece.batch.filed.curve == LOST:
-        raise RecordError(f"Batch {code} has lost its curve; restore a backup of the notebook.")
+    found = curves.get(filed.id)
+    if isinstance(found, RecordError):
+        raise found
+    if found is not None:
+        return found
+    if filed.curve == LOST:
+        raise RecordError(
+            f"Batch {filed.code} has lost its curve; restore a backup of the notebook."
+        )
     raise RecordError(
-        f"The stored curve of batch {code} is damaged; restore a backup of the notebook."
+        f"The stored curve of batch {filed.code} is damaged; restore a backup of the notebook."
     )
 
 
@@ -142,18 +153,48 @@ def judged_one_by_one(
     for begin in range(0, len(rows), _PAGE):
         page = [row for row in rows[begin : begin + _PAGE] if row.id not in seen]
         pieces = _pieces(notebook, page, unreadable)
+        every = {one.batch.filed.id: one.raw for its in pieces.values() for one in its}
+        curves = decoded(every)
         for row in page:
             if row.id in seen or row.id not in pieces:
                 continue
             its = pieces[row.id]
             try:
-                found, judgement = _judged(its, style)
+                found, judgement = _judged(its, curves, style)
             except RecordError:  # 'snapcurve show' says what is wrong with it
                 own = next(one for one in its if one.batch.filed.id == row.id)
                 yield Judged(row, own.batch, None)
             else:
                 seen.update(one.batch.filed.id for one in its)
                 yield Judged(row, found, judgement)
+
+
+def timelines_one_by_one(
+    notebook: "Notebook", rows: Sequence[BatchRow]
+) -> Iterator[tuple[BatchRow, Timeline]]:
+    """The timelines of the batches of these lines as `judged_one_by_one` has them, but for the
+    results of blades that were filed beside the records; RecordError for the first that cannot
+    be read."""
+    seen = set[int]()
+    for begin in range(0, len(rows), _PAGE):
+        page = [row for row in rows[begin : begin + _PAGE] if row.id not in seen]
+        recordings = notebook.recordings([row.id for row in page])
+        curves = decoded({key: one.raw for its in recordings.values() for key, one in its.items()})
+        for row in page:
+            if row.id in seen:
+                continue
+            its = recordings[row.id]
+            parts = []
+            for key, one in its.items():
+                curve = curves.get(key)
+                if not isinstance(curve, Curve):
+                    raise RecordError(
+                        f"Batch {row.code} cannot be read: 'snapcurve show {row.code}' says why."
+                    )
+                parts.append(Part(curve, one.code, one.started_unix_ms))
+            seen.update(its)
+            joined = join(parts)
+            yield row, timeline_of(joined, clock=_clock(list(its.values()), joined))
 
 
 def _pieces(
@@ -174,7 +215,7 @@ def _pieces(
         return {}
 
 
-def _clock(pieces: Sequence[Batch], joined: Joined) -> Clock:
+def _clock(pieces: "Sequence[Batch | Recording]", joined: Joined) -> Clock:
     """When it began; by the first record that is dated, if the very first is not."""
     for one, offset_s in zip(pieces, joined.offsets_s, strict=True):
         if one.started_unix_ms is not None:

@@ -3,12 +3,11 @@
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
-from statistics import median
 from typing import TYPE_CHECKING
 
 from snapcurve.analysis.cooling_curve import Inflection, find_inflection
 from snapcurve.analysis.cup_temper import Setup
-from snapcurve.analysis.filed_batch import judged_one_by_one
+from snapcurve.analysis.filed_batch import timelines_one_by_one
 from snapcurve.analysis.lessons import TrayOutcome
 from snapcurve.analysis.outcome_file import NotedOutcome
 from snapcurve.calibration.stored import parse
@@ -17,9 +16,9 @@ from snapcurve.notebook.entries import outcomes_of
 from snapcurve.notebook.records import Batch, BatchRow, Search
 from snapcurve.notebook.vocabulary import BLOOM_AFTER_DAYS, OUTCOMES
 from snapcurve.recording.curve import Curve, decode
+from snapcurve.recording.known_spans import median_of
 from snapcurve.recording.timeline import Timeline
 from snapcurve.shown.progress import Progress
-from snapcurve.shown.units import PLAIN
 
 if TYPE_CHECKING:
     from snapcurve.notebook.store import Notebook
@@ -89,16 +88,9 @@ def learned(
         and row.code in noted
     ]
     found = []
-    for one in progress("reading batches", len(rows)).over(
-        judged_one_by_one(notebook, rows, PLAIN)
-    ):
-        if one.judgement is None:
-            raise RecordError(
-                f"Batch {one.row.code} cannot be read: 'snapcurve show {one.row.code}' says why."
-            )
-        timeline = one.judgement.timeline
-        note = noted[one.row.code]
-        outcome = tray_outcome(one.row.code, couverture, timeline, note)
+    timelines = timelines_one_by_one(notebook, rows)
+    for row, timeline in progress("reading batches", len(rows)).over(timelines):
+        outcome = tray_outcome(row.code, couverture, timeline, noted[row.code])
         found.append(Learned(outcome, timeline if drawn else None))
     return found
 
@@ -121,8 +113,9 @@ def tray_outcome(
     """Timeline and note of one batch together."""
     working_c = test_minutes = above = None
     if timeline.entered_s is not None and timeline.left_s is not None:
-        _, values = timeline.known.between(timeline.entered_s, timeline.left_s)
-        working_c = median(values) if values else None
+        its = timeline.known.within(timeline.entered_s, timeline.left_s)
+        values = timeline.known.values_c.array[its]
+        working_c = median_of(values) if len(values) else None
         above = timeline.above_window_s / 60
         tests = [test.at_s for test in timeline.dip_tests if test.at_s >= timeline.entered_s]
         test_minutes = (tests[0] - timeline.entered_s) / 60 if tests else None

@@ -86,8 +86,6 @@ def judge(
     """
     timeline = timeline_of(record, blades, uncertainty_c, clock)
     joined, clock = timeline.joined, timeline.clock
-    if _rate_is_unknown(timeline, joined):
-        timeline.descent_rate_c_per_min = None
     signs = signs_of(timeline, clock, style)
     proved = _proved(timeline, signs)
     tests = tuple(_test_words(test, clock, style) for test in timeline.dip_tests)
@@ -101,14 +99,6 @@ def judge(
         timeline=timeline,
         signs=signs,
     )
-
-
-def _rate_is_unknown(timeline: Timeline, joined: Joined) -> bool:
-    """Whether a hole of unknown length lies on the way down."""
-    start_s, end_s = timeline.descent_start_s, timeline.entered_s
-    if start_s is None or end_s is None:
-        return False
-    return any(not hole.known and start_s <= hole.at_s <= end_s for hole in joined.holes)
 
 
 def _other_records(joined: Joined) -> list[str]:

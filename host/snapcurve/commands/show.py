@@ -268,7 +268,11 @@ def _write_curve(curve: Curve, code: str, path: Path) -> None:
     if path.suffix.lower() == ".csv":
         data = curve_csv(curve).encode("utf-8-sig")
     else:
-        held = {"batch": code, "time_s": curve.times_s, "temperature_c": curve.temperatures_c}
+        held = {
+            "batch": code,
+            "time_s": [*curve.times_s],
+            "temperature_c": [*curve.temperatures_c],
+        }
         data = (json_text(held, indent=None) + "\n").encode()
     write_whole(path, data, "curve")
 

@@ -1,5 +1,6 @@
 """Couverture and method become a profile: phases with thresholds, as the board wants them."""
 
+from functools import lru_cache
 from typing import Any
 
 import construct
@@ -95,14 +96,19 @@ def compile_profile(couverture: Couverture, method: str) -> bytes:
 def read_profile(raw: bytes) -> tuple[dict[str, Any], list[dict[str, Any]]]:
     """Head and phases of a profile; RecordError if ``raw`` is none by the board's own rules."""
     try:
-        board_profile.parse(raw)
-        head = structs.parse(catalogue.PROFILE_HEAD, raw[:_HEAD_SIZE])
-        phases = structs.parse_rows(catalogue.PHASE, raw[_HEAD_SIZE:])
+        head, phases = _read(bytes(raw))
     except (WireError, construct.ConstructError) as error:
         raise RecordError(
             "The profile cannot be read: send one with 'snapcurve load COUVERTURE'."
         ) from error
-    return head, phases
+    return dict(head), [dict(row) for row in phases]
+
+
+@lru_cache(maxsize=64)  # thousands of batches are made by the same few
+def _read(raw: bytes) -> tuple[dict[str, Any], list[dict[str, Any]]]:
+    board_profile.parse(raw)
+    head = structs.parse(catalogue.PROFILE_HEAD, raw[:_HEAD_SIZE])
+    return head, structs.parse_rows(catalogue.PHASE, raw[_HEAD_SIZE:])
 
 
 def method_of(raw: bytes) -> str:

@@ -123,20 +123,23 @@ def _row_bytes(values: Iterable[Any]) -> bytes:
     ``b5:`` and themselves, a floating-point number (no column has any; a damaged one may)
     ``f`` and its shortest text.
     """
-    return b"".join(_value_bytes(value) for value in values)
-
-
-def _value_bytes(value: Any) -> bytes:
-    if value is None:
-        return b"n;"
-    if isinstance(value, int):
-        return b"i%d;" % value
-    if isinstance(value, float):
-        return b"f%r;" % value
-    # SQLite keeps bytes that are no text in a column of texts; see sqlite_file.read_any_text
-    text = isinstance(value, str)
-    content = value.encode(errors="surrogateescape") if text else bytes(value)
-    return b"%b%d:%b" % (b"t" if text else b"b", len(content), content)
+    parts = []
+    for value in values:
+        if value is None:
+            parts.append(b"n;")
+        elif isinstance(value, int):
+            parts.append(b"i%d;" % value)
+        elif isinstance(value, str):
+            # SQLite keeps bytes that are no text in a column of texts; see
+            # sqlite_file.read_any_text
+            content = value.encode(errors="surrogateescape")
+            parts.append(b"t%d:%b" % (len(content), content))
+        elif isinstance(value, float):
+            parts.append(b"f%r;" % value)
+        else:
+            content = bytes(value)
+            parts.append(b"b%d:%b" % (len(content), content))
+    return b"".join(parts)
 
 
 def lock_head(connection: Connection) -> tuple[int, str]:

@@ -258,9 +258,9 @@ def _belonging(
     """Rows of `table`, which has a column for every field of `kind`, by their batch, in order."""
     found: defaultdict[int, list[_Record]] = defaultdict(list)
     query = _in_order(table, kind).add_columns(table.c.batch_id.label("of"))
-    for row in connection.execute(query.where(table.c.batch_id.in_(ids))):
-        *values, batch_id = row
-        found[batch_id].append(kind(**dict(zip(row._fields, values, strict=False))))
+    names = [field.name for field in dataclasses.fields(kind)]
+    for *values, batch_id in connection.execute(query.where(table.c.batch_id.in_(ids))):
+        found[batch_id].append(kind(**dict(zip(names, values, strict=True))))
     return found
 
 

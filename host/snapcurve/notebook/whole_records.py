@@ -10,6 +10,7 @@ from collections.abc import Callable, Sequence
 from sqlalchemy import Connection, select
 
 from snapcurve.notebook import bench_work, integrity, leftovers, rows, tables
+from snapcurve.notebook.codes import code_of
 from snapcurve.notebook.entries import amended
 from snapcurve.notebook.records import AmendedBatch, Entry
 from snapcurve.notebook.wholes import Wholes
@@ -22,6 +23,37 @@ class Piece:
 
     batch: AmendedBatch
     raw: bytes | None
+
+
+@dataclasses.dataclass(frozen=True)
+class Recording:
+    """The curve of a record as it was downloaded, None if that is missing or damaged, and when it
+    began."""
+
+    code: str
+    started_unix_ms: int | None
+    utc_offset_min: int
+    raw: bytes | None
+
+
+def recordings_of(connection: Connection, ids: Sequence[int]) -> dict[int, dict[int, Recording]]:
+    """Of each of these records all records of its batch as `pieces_of`, by their ids: of each
+    what was recorded, and nothing else."""
+    parts = Wholes(connection).cut(ids)
+    every = sorted({one for key in ids for one in parts.get(key, (key,))})
+    its = tables.batches.c
+    query = select(its.id, its.day, its.day_number, its.started_unix_ms, its.utc_offset_min)
+    raws = curves_of(connection, every)
+    found = {
+        row.id: Recording(
+            code_of(row.day, row.day_number),
+            row.started_unix_ms,
+            row.utc_offset_min,
+            raws.get(row.id),
+        )
+        for row in connection.execute(query.where(its.id.in_(every)))
+    }
+    return {key: {one: found[one] for one in parts.get(key, (key,))} for key in ids}
 
 
 def pieces_of(

@@ -1,6 +1,8 @@
 """A recorded curve, decoded from the bytes the board stored."""
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
 import construct
@@ -8,33 +10,18 @@ import construct
 from snapcurve.board import structs
 from snapcurve.board.fitted import Fitted
 from snapcurve.errors import RecordError
-from snapcurve.recording.samples import decode_samples
-from snapcurve.wire import catalogue, curve, curve_data
+from snapcurve.recording.blocks import Block, Coded, Event, block_at, data_of
+from snapcurve.recording.series import Series
+from snapcurve.wire import catalogue, codec
 from snapcurve.wire.errors import WireError
+
+__all__ = ["Curve", "Event", "decode", "decode_each", "end_reason_of"]
 
 # Bounds of what a curve can be, wider than any board's: a board records for 12 hours at most,
 # reads ten times a second at most, and has something to tell every few seconds at worst.
 LONGEST_MS = 24 * 3600 * 1000
 PERIOD_LEAST_MS = 100
 EVENTS_MOST = 10_000
-
-
-@dataclass(frozen=True)
-class Event:
-    """Something that happened at ``offset_ms`` of the curve.
-
-    ``kind`` is "alarm", "mark", "fault" or "resumed"; ``name`` the alarm, the mark, or the
-    faults joined by a comma (empty: the fault went away). "resumed": this curve continues
-    the batch of curve ``number``, after a restart or a long absence. ``estimate_c`` is what the
-    board took the chocolate for, None if it did not know.
-    """
-
-    offset_ms: int
-    kind: str
-    name: str
-    phase: str
-    estimate_c: float | None
-    number: int
 
 
 @dataclass
@@ -56,8 +43,8 @@ class Curve:
     calibrated_unix_s: int = 0
     fitted: Fitted | None = None
     profile: bytes = b""
-    times_s: list[float] = field(default_factory=list)
-    temperatures_c: list[float | None] = field(default_factory=list)
+    times_s: Sequence[float] = field(default_factory=list)
+    temperatures_c: Sequence[float | None] = field(default_factory=list)
     room_c: list[tuple[float, float]] = field(default_factory=list)
     events: list[Event] = field(default_factory=list)
     end_reason: str | None = None
@@ -104,42 +91,23 @@ def decode(data: bytes, samples: bool = True) -> Curve:
     Damage further on costs the damaged blocks only: reading goes on with the next block
     that is whole, and ``lost_blocks`` says how many are missing.
     """
-    result = Curve()
-    at = 0
-    good_end = 0
-    expected = 0
-    while at < len(data):
-        try:
-            kind, number, block, start, following = curve.parse_block(data, at)
-            # Only ever forwards, and only this curve's own blocks.
-            if (expected == 0) != (kind == "head") or block < expected:
-                raise WireError("bad_value")
-            if expected and number != result.curve:
-                raise WireError("bad_value")
-            if samples or kind != "data":
-                _take(result, kind, data, start, following)
-        except (WireError, construct.ConstructError) as error:
-            if expected == 0:
-                raise RecordError(
-                    "The curve has no readable beginning; collect it again from the board."
-                ) from error
-            following = data.find(bytes([catalogue.BLOCK_SYNC]), at + 1)
-            if following < 0:
-                break
-            at = following
-            continue
-        if expected == 0:
-            result.curve = number
-        result.lost_blocks += block - expected
-        expected = block + 1
-        at = good_end = following
-    result.trailing_bytes = len(data) - good_end
-    if expected == 0:
-        raise RecordError(
-            "The curve is empty, because the board lost power before its first block; name"
-            " another one."
-        )
-    return result
+    walk = _Walk(data, samples)
+    if walk.refusal is not None:
+        raise walk.refusal
+    if samples:
+        _add_samples([walk])
+    return walk.curve
+
+
+def decode_each(datas: Sequence[bytes]) -> list[Curve | RecordError]:
+    """The curves in ``datas``, as `decode` has each, and far sooner than one by one; in its place
+    a RecordError for what is none."""
+    found: list[Curve | RecordError] = []
+    walks = [_Walk(data, samples=True) for data in datas]
+    _add_samples([walk for walk in walks if walk.refusal is None])
+    for walk in walks:
+        found.append(walk.curve if walk.refusal is None else walk.refusal)
+    return found
 
 
 def end_reason_of(data: bytes) -> str | None:
@@ -148,24 +116,128 @@ def end_reason_of(data: bytes) -> str | None:
     return decode(data, samples=False).end_reason
 
 
-def _take(result: Curve, kind: str, data: bytes, start: int, end: int) -> None:
-    if kind == "data":
-        _take_data(result, data, start, end)
-    elif kind == "head":
-        _take_head(result, structs.parse(catalogue.CURVE_HEAD, data[start:end]))
-    elif kind == "probe":
-        result.fitted = Fitted(**structs.parse(catalogue.PROBE, data[start:end]))
-    elif kind == "clock":
-        values = structs.parse(catalogue.CLOCK_BLOCK, data[start:end])
-        if result.started_unix_ms is None:
-            unix_ms = values["unix_s"] * 1000 + values["unix_ms"]
-            if values["offset_ms"] <= min(unix_ms, LONGEST_MS):
-                result.started_unix_ms = unix_ms - values["offset_ms"]
-    else:
-        result.end_reason = structs.parse(catalogue.END_BLOCK, data[start:end])["reason"]
+class _Walk:
+    """From block to block through the bytes of a curve. ``curve`` is all but its samples, which
+    ``coded`` holds with the place of their blocks; ``refusal`` why there is none."""
+
+    def __init__(self, data: bytes, samples: bool) -> None:
+        self._data = data
+        self._samples = samples
+        self._bad: set[int] = set()
+        self.go()
+
+    def go(self, bad: Iterable[int] = ()) -> None:
+        """From the beginning; ``bad`` blocks, by their places, are damaged though their CRC
+        fits."""
+        self._bad.update(bad)
+        self.curve = result = Curve()
+        self.coded: list[tuple[int, Coded]] = []
+        self.refusal: RecordError | None = None
+        self._last_ms = -1
+        data = self._data
+        at = good_end = expected = 0
+        while at < len(data):
+            try:
+                block = block_at(data, at)
+                # Only ever forwards, and only this curve's own blocks.
+                if (expected == 0) != (block.kind == "head") or block.number < expected:
+                    raise WireError("bad_value")
+                if (expected and block.curve != result.curve) or at in self._bad:
+                    raise WireError("bad_value")
+                self._take(block, at)
+            except (WireError, construct.ConstructError) as error:
+                if expected == 0:
+                    self.refusal = RecordError(
+                        "The curve has no readable beginning; collect it again from the board."
+                    )
+                    self.refusal.__cause__ = error
+                    return
+                at = data.find(bytes([catalogue.BLOCK_SYNC]), at + 1)
+                if at < 0:
+                    break
+                continue
+            if expected == 0:
+                result.curve = block.curve
+            result.lost_blocks += block.number - expected
+            expected = block.number + 1
+            at = good_end = block.end
+        result.trailing_bytes = len(data) - good_end
+        if expected == 0:
+            self.refusal = RecordError(
+                "The curve is empty, because the board lost power before its first block; name"
+                " another one."
+            )
+
+    def _take(self, block: Block, at: int) -> None:
+        kind, result = block.kind, self.curve
+        if kind == "data":
+            if self._samples:
+                self._take_data(block, at)
+            return
+        body = self._data[block.start : block.end]
+        if kind == "head":
+            _take_head(result, body)
+        elif kind == "probe":
+            result.fitted = _fitted(body)
+        elif kind == "clock":
+            offset_ms, unix_s, unix_ms = codec.unpack(catalogue.CLOCK_BLOCK, body)
+            if result.started_unix_ms is None:
+                now_ms = unix_s * 1000 + unix_ms
+                if offset_ms <= min(now_ms, LONGEST_MS):
+                    result.started_unix_ms = now_ms - offset_ms
+        else:
+            result.end_reason = codec.unpack(catalogue.END_BLOCK, body)[1]
+
+    def _take_data(self, block: Block, at: int) -> None:
+        result = self.curve
+        coded, room_c, events = data_of(self._data, block)
+        last_ms = coded.start_ms + coded.period_ms * (coded.samples - 1)
+        if coded.samples:
+            forwards = coded.start_ms > self._last_ms
+            if not (coded.period_ms >= PERIOD_LEAST_MS and forwards and last_ms <= LONGEST_MS):
+                raise WireError("bad_value")  # no board's: its time would go back, or nowhere
+        if coded.samples > catalogue.BLOCK_SAMPLES or len(events) > catalogue.BLOCK_EVENTS_MAX:
+            raise WireError("bad_length")
+        if events:
+            if len(result.events) + len(events) > EVENTS_MOST:
+                raise WireError("bad_length")
+            if max(event.offset_ms for event in events) > LONGEST_MS:
+                raise WireError("bad_value")
+            result.events += events
+        if coded.samples:
+            self._last_ms = last_ms
+        self.coded.append((at, coded))
+        if room_c is not None:
+            result.room_c.append((coded.start_ms / 1000, room_c))
 
 
-def _take_head(result: Curve, head: dict[str, Any]) -> None:
+def _add_samples(walks: Sequence[_Walk]) -> None:
+    """The samples of all these curves. A block whose samples cannot be read is damaged: its curve
+    is gone through once more, without it."""
+    from snapcurve.recording.samples import decoded  # which loads numpy
+
+    while walks:
+        found = decoded([coded for walk in walks for _, coded in walk.coded])
+        block = sample = 0
+        again = []
+        for walk in walks:
+            good = found.good[block : block + len(walk.coded)]
+            block += len(walk.coded)
+            first, sample = sample, sample + sum(coded.samples for _, coded in walk.coded)
+            if not good.all():
+                its = [at for (at, _), one in zip(walk.coded, good, strict=True) if not one]
+                walk.go(bad=its)
+                again.append(walk)
+                continue
+            walk.curve.times_s = Series(found.times_s[first:sample])
+            walk.curve.temperatures_c = Series(found.values_c[first:sample])
+        walks = again
+
+
+def _take_head(result: Curve, body: bytes) -> None:
+    values = codec.unpack(catalogue.CURVE_HEAD, body)
+    names = [str(row[0]) for row in catalogue.CURVE_HEAD]
+    head: dict[str, Any] = dict(zip(names, values, strict=True))
     result.board_id = head["board_id"]
     result.boot = head["boot"]
     result.started_uptime_ms = head["uptime_s"] * 1000 + head["uptime_ms"]
@@ -176,37 +248,6 @@ def _take_head(result: Curve, head: dict[str, Any]) -> None:
     result.profile = head["profile"]
 
 
-def _take_data(result: Curve, data: bytes, start: int, end: int) -> None:
-    head, values, events = curve_data.parse_data(data, start, end, decode_samples)
-    start_ms, period_ms, _, _, _, _, room_centi_c, _ = head
-    last_ms = start_ms + period_ms * max(0, len(values) - 1)
-    forwards = not result.times_s or start_ms > result.times_s[-1] * 1000
-    if values and not (period_ms >= PERIOD_LEAST_MS and forwards and last_ms <= LONGEST_MS):
-        raise WireError("bad_value")  # no board's: its time would go back, or nowhere
-    if len(values) > catalogue.BLOCK_SAMPLES or len(events) > catalogue.BLOCK_EVENTS_MAX:
-        raise WireError("bad_length")
-    if len(result.events) + len(events) > EVENTS_MOST:
-        raise WireError("bad_length")
-    if any(event[0] > LONGEST_MS for event in events):
-        raise WireError("bad_value")
-    result.times_s += [(start_ms + index * period_ms) / 1000 for index in range(len(values))]
-    result.temperatures_c += [None if value == curve.GAP else value / 128 for value in values]
-    if room_centi_c != catalogue.CENTI_NONE:
-        result.room_c.append((start_ms / 1000, room_centi_c / 100))
-    for offset_ms, kind, code, phase, centi, number in events:
-        result.events.append(
-            Event(offset_ms, kind, _event_name(kind, code), phase, _c(centi), number)
-        )
-
-
-def _event_name(kind: str, code: int) -> str:
-    if kind == "fault":
-        return ",".join(catalogue.fault_names(code))
-    if kind == "resumed":
-        return "resumed"
-    words = catalogue.ALARMS if kind == "alarm" else catalogue.MARKS
-    return words[code] if code < len(words) else f"unknown {code}"
-
-
-def _c(centi: int) -> float | None:
-    return None if centi == catalogue.CENTI_NONE else centi / 100
+@lru_cache(maxsize=64)
+def _fitted(body: bytes) -> Fitted:
+    return Fitted(**structs.parse(catalogue.PROBE, body))

@@ -7,16 +7,17 @@ All the rest is hidden, neither in nor out: what the chocolate did meanwhile is 
 nothing here fills it in.
 """
 
-import bisect
-import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import median
 from typing import NamedTuple
 
+import numpy as np
+
 from snapcurve.recording.curve import Curve, Event
 from snapcurve.recording.parts import Hole
+from snapcurve.recording.series import Array, Series, array_of
 
 SETTLE_S = 20.0  # after the probe went in; probes trail by 2 to 8 s
 LEAVING_S = 12.0  # before the board is sure that it is out
@@ -44,18 +45,26 @@ class Known:
     ``step_s`` is the time between readings.
     """
 
-    times_s: list[float]
-    values_c: list[float]
-    recorded_c: list[float]
+    times_s: Series
+    values_c: Series
+    recorded_c: Series
     hidden: list[Hidden]
     step_s: float
     end_s: float
 
+    def within(self, start_s: float, end_s: float) -> slice:
+        """The readings from ``start_s`` to ``end_s``."""
+        first, last = self.times_s.array.searchsorted(start_s), self.before(end_s, and_at=True)
+        return slice(int(first), last)
+
+    def before(self, at_s: float, and_at: bool = False) -> int:
+        """How many readings there are before ``at_s``, or up to it."""
+        return int(self.times_s.array.searchsorted(at_s, "right" if and_at else "left"))
+
     def between(self, start_s: float, end_s: float) -> tuple[list[float], list[float]]:
         """Times and values from ``start_s`` to ``end_s``."""
-        first = bisect.bisect_left(self.times_s, start_s)
-        last = bisect.bisect_right(self.times_s, end_s)
-        return self.times_s[first:last], self.values_c[first:last]
+        its = self.within(start_s, end_s)
+        return self.times_s.array[its].tolist(), self.values_c.array[its].tolist()
 
     def at(self, at_s: float, near_s: float = 5.0) -> float | None:
         """The reading nearest to ``at_s``, None if there is none within ``near_s``."""
@@ -72,35 +81,44 @@ class Known:
 
     def seconds(self, since_s: float, low_c: float, high_c: float) -> float:
         """For how long since ``since_s`` readings lay within ``low_c`` and ``high_c``."""
-        first = bisect.bisect_left(self.times_s, since_s)
-        return self.step_s * sum(low_c <= value <= high_c for value in self.recorded_c[first:])
+        values = self.recorded_c.array[self.before(since_s) :]
+        return self.step_s * int(np.count_nonzero((values >= low_c) & (values <= high_c)))
 
 
 def known(curve: Curve, holes: Sequence[Hole] = ()) -> Known:
     """The settled readings of ``curve``; during ``holes`` nothing was recorded."""
-    times = curve.times_s
-    step_s = median([b - a for a, b in itertools.pairwise(times)]) if times[1:] else 1.0
-    end_s = times[-1] + step_s if times else 0.0
+    times, values = array_of(curve.times_s), array_of(curve.temperatures_c)
+    step_s = median_of(times[1:] - times[:-1]) if len(times) > 1 else 1.0
+    end_s = float(times[-1]) + step_s if len(times) else 0.0
     out = out_spans(curve.events, end_s)
     if not any(event.name in ("probe_out", "probe_in") for event in curve.events):
         out = []
+    # Where nothing was read nothing can be known.
+    read = ~np.isnan(values)
+    times, values = times[read], values[read]
     # The way in and the way out belong to neither. A curve begins as the probe warms up.
     blurred = [(start - LEAVING_S, end + SETTLE_S) for start, end in out]
     blurred.append((0.0, SETTLE_S))
-    blurred += _after_gaps(curve)
+    blurred += _after_gaps(times)
     starts, ends = _united(blurred)
-    settled = [
-        (at_s, value)
-        for at_s, value in zip(times, curve.temperatures_c, strict=True)
-        if value is not None and not at_s < ends[bisect.bisect_right(starts, at_s)]
-    ]
-    at, recorded = [at_s for at_s, _ in settled], [value for _, value in settled]
-    values = _smoothed(at, recorded, step_s)
-    tame = [abs(value - calm) <= WILD_C for value, calm in zip(recorded, values, strict=True)]
-    if not all(tame):
-        at, recorded = ([*itertools.compress(its, tame)] for its in (at, recorded))
-        values = _smoothed(at, recorded, step_s)
-    return Known(at, values, recorded, _hidden(at, step_s, end_s, out, holes), step_s, end_s)
+    settled = times >= np.array(ends)[np.searchsorted(starts, times, "right")]
+    at, recorded = times[settled], values[settled]
+    smoothed = _smoothed(at, recorded, step_s)
+    tame = np.abs(recorded - smoothed) <= WILD_C
+    if not tame.all():
+        at, recorded = at[tame], recorded[tame]
+        smoothed = _smoothed(at, recorded, step_s)
+    hidden = _hidden(at, step_s, end_s, out, holes)
+    return Known(Series(at), Series(smoothed), Series(recorded), hidden, step_s, end_s)
+
+
+def median_of(numbers: Array) -> float:
+    """Their median; there must be one."""
+    ordered = np.sort(numbers)
+    middle = len(ordered) // 2
+    if len(ordered) % 2:
+        return float(ordered[middle])
+    return float((ordered[middle - 1] + ordered[middle]) / 2)
 
 
 def out_spans(events: list[Event], end_s: float) -> list[tuple[float, float]]:
@@ -120,17 +138,10 @@ def out_spans(events: list[Event], end_s: float) -> list[tuple[float, float]]:
     return [(start, end) for start, end in spans if end > start]
 
 
-def _after_gaps(curve: Curve) -> list[tuple[float, float]]:
+def _after_gaps(times: Array) -> list[tuple[float, float]]:
     """After a fault the probe may have been put down unseen: it settles anew."""
-    spans = []
-    last_s: float | None = None
-    for at_s, value in zip(curve.times_s, curve.temperatures_c, strict=True):
-        if value is None:
-            continue
-        if last_s is not None and at_s - last_s > HIDDEN_S:
-            spans.append((last_s, at_s + SETTLE_S))
-        last_s = at_s
-    return spans
+    after = np.flatnonzero(times[1:] - times[:-1] > HIDDEN_S) + 1
+    return [(float(times[one - 1]), float(times[one]) + SETTLE_S) for one in after]
 
 
 def _united(spans: Sequence[tuple[float, float]]) -> tuple[list[float], list[float]]:
@@ -143,44 +154,51 @@ def _united(spans: Sequence[tuple[float, float]]) -> tuple[list[float], list[flo
     return starts, ends
 
 
-def _smoothed(times: list[float], values: list[float], step_s: float) -> list[float]:
+def _smoothed(times: Array, values: Array, step_s: float) -> Array:
     """The median of the readings near each."""
     half = SMOOTH // 2
     near_s = (half + 0.5) * step_s
+    count = len(times)
 
     def middle(index: int) -> float:
-        at_s = times[index]
-        return median(
-            values[other]
-            for other in range(max(0, index - half), min(len(values), index + half + 1))
-            if abs(times[other] - at_s) <= near_s
-        )
+        near, at_s = slice(max(0, index - half), index + half + 1), float(times[index])
+        pairs = zip(times[near].tolist(), values[near].tolist(), strict=True)
+        return float(median(value for other_s, value in pairs if abs(other_s - at_s) <= near_s))
 
-    if any(after <= before for before, after in itertools.pairwise(times)):
-        return [middle(index) for index in range(len(times))]
-    # As nearly everywhere all of them are there: the same, sooner.
-    last = len(times) - half
-    return [
-        sorted(values[index - half : index + half + 1])[half]
-        if half <= index < last
-        and times[index + half] - times[index] <= near_s >= times[index] - times[index - half]
-        else middle(index)
-        for index in range(len(times))
-    ]
+    smoothed = np.empty(count)
+    if count > 2 * half:
+        smoothed[half:-half] = _median_of_five(*(values[at : count - 4 + at] for at in range(5)))
+    # As nearly everywhere all of them are there; the others by themselves.
+    whole = np.zeros(count, bool)
+    if count > 2 * half and not (times[1:] <= times[:-1]).any():
+        inner = times[half:-half]
+        whole[half:-half] = (times[2 * half :] - inner <= near_s) & (
+            inner - times[: -2 * half] <= near_s
+        )
+    for index in np.flatnonzero(~whole).tolist():
+        smoothed[index] = middle(index)
+    return smoothed
+
+
+def _median_of_five(one: Array, two: Array, three: Array, four: Array, five: Array) -> Array:
+    """Of every five numbers that stand side by side."""
+    low = np.maximum(np.minimum(one, two), np.minimum(three, four))
+    high = np.minimum(np.maximum(one, two), np.maximum(three, four))
+    # The least and the greatest of the four are gone: of the three that are left the middle one.
+    return np.maximum(np.minimum(low, high), np.minimum(np.maximum(low, high), five))
 
 
 def _hidden(
-    times: list[float],
+    times: Array,
     step_s: float,
     end_s: float,
     out: list[tuple[float, float]],
     holes: Sequence[Hole],
 ) -> list[Hidden]:
     spans = []
-    edges = [0.0, *times, end_s]
-    for before, after in itertools.pairwise(edges):
-        if after - before <= max(HIDDEN_S, 2.5 * step_s):
-            continue
+    edges = np.concatenate(([0.0], times, [end_s]))
+    long = np.flatnonzero(edges[1:] - edges[:-1] > max(HIDDEN_S, 2.5 * step_s))
+    for before, after in zip(edges[long].tolist(), edges[long + 1].tolist(), strict=True):
         hole = next(
             (one for one in holes if before <= one.at_s + step_s and one.at_s < after), None
         )

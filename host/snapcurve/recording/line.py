@@ -2,7 +2,7 @@
 
 import bisect
 import itertools
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -111,13 +111,13 @@ def line_of(curve: Curve) -> Line:
     return Line(profile, pieces, gaps, out, end_s)
 
 
-def _step_s(times_s: list[float]) -> float:
+def _step_s(times_s: Sequence[float]) -> float:
     steps = [after - before for before, after in itertools.pairwise(times_s)]
     return min((step for step in steps if step > 0), default=STEP_UNKNOWN_S)
 
 
 def split_line(
-    times_s: list[float], values_c: list[float | None], out: list[Span]
+    times_s: Sequence[float], values_c: Sequence[float | None], out: Sequence[Span]
 ) -> tuple[list[Piece], list[Span]]:
     """The line in unbroken pieces, and the gaps between them.
 

@@ -6,9 +6,12 @@ fault or lost blocks hide what it was. The notebook files such a recording with 
 says so: sealed rows stay, and a person may say otherwise.
 """
 
+import numpy as np
+
 from snapcurve.couvertures.profile import method_of
 from snapcurve.recording.curve import Curve
 from snapcurve.recording.known_spans import SETTLE_S, Known, known
+from snapcurve.recording.series import array_of
 
 # Chocolate that is worked lies between these, and so does one that was badly overheated; ice and
 # boiling water do not. Chosen, without a source.
@@ -27,12 +30,9 @@ def started_by_mistake(curve: Curve, seen: Known | None = None) -> bool:
     faulty = sum(end - start for start, end, why in seen.hidden if why == "no reading")
     if faulty > UNREADABLE_S:
         return False
-    readings = seen.recorded_c
+    readings = seen.recorded_c.array
     if method_of(curve.profile) == "cup":
         # No bowl, so the board's word for in and out means nothing.
-        readings = [
-            value
-            for at_s, value in zip(curve.times_s, curve.temperatures_c, strict=True)
-            if value is not None and at_s >= SETTLE_S
-        ]
-    return seen.step_s * sum(COLDEST_C <= value <= HOTTEST_C for value in readings) < LEAST_S
+        readings = array_of(curve.temperatures_c)[array_of(curve.times_s) >= SETTLE_S]
+    there = (readings >= COLDEST_C) & (readings <= HOTTEST_C)  # which what was not read is not
+    return seen.step_s * int(np.count_nonzero(there)) < LEAST_S

@@ -4,11 +4,16 @@ Counted are settled readings as recorded, not smoothed, beyond the edge itself. 
 stay (`Excursion`) has a tolerance: that of wire.window, by which the board sounds too.
 """
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+import numpy as np
+from numpy.typing import NDArray
+
 from snapcurve.recording.curve import Event
 from snapcurve.recording.known_spans import Known
+from snapcurve.recording.series import Array
 from snapcurve.wire.window import (
     BACK_MS,
     CRYSTALS_MELT_K_S,
@@ -18,6 +23,7 @@ from snapcurve.wire.window import (
 )
 
 WARNINGS = {True: ("too_warm", "temper_lost"), False: ("too_cool",)}
+STATES = ("inside", "too_warm", "too_cool")
 HEEDED_S = 180.0  # a warning not followed by a reading outside for so long was in time
 
 
@@ -96,19 +102,24 @@ def crystals_gone_of(
 ) -> CrystalsGone | None:
     """The last stay above ``lasting_c`` that took the temper, by CRYSTALS_MELT_K_S; what is back
     at the window's ``high_c`` or below begins anew."""
-    found, seconds, k_s, extreme_c, at_s = None, 0.0, 0.0, lasting_c, 0.0
-    for time_s, value in zip(*known.between(since_s, known.end_s), strict=True):
-        if value <= high_c:
+    its = known.within(since_s, known.end_s)
+    values = known.values_c.array[its]
+    above = np.flatnonzero(values > lasting_c)
+    # How often it was back before each of them.
+    back = np.cumsum(values <= high_c)[above].tolist()
+    times = known.times_s.array[its][above].tolist()
+    found, seconds, k_s, extreme_c, at_s, times_back = None, 0.0, 0.0, lasting_c, 0.0, 0
+    for time_s, value, so_often in zip(times, values[above].tolist(), back, strict=True):
+        if so_often != times_back:
             seconds = k_s = 0.0
-            extreme_c = lasting_c
-        elif value > lasting_c:
-            melting = k_s < CRYSTALS_MELT_K_S
-            seconds += known.step_s
-            k_s += (value - lasting_c) * known.step_s
-            extreme_c = max(extreme_c, value)
-            if k_s >= CRYSTALS_MELT_K_S:
-                at_s = time_s if melting else at_s
-                found = CrystalsGone(at_s, seconds, extreme_c)
+            extreme_c, times_back = lasting_c, so_often
+        melting = k_s < CRYSTALS_MELT_K_S
+        seconds += known.step_s
+        k_s += (value - lasting_c) * known.step_s
+        extreme_c = max(extreme_c, value)
+        if k_s >= CRYSTALS_MELT_K_S:
+            at_s = time_s if melting else at_s
+            found = CrystalsGone(at_s, seconds, extreme_c)
     return found
 
 
@@ -117,26 +128,22 @@ def outside_of(
 ) -> tuple[Outside, Outside]:
     """Above and below ``window_c`` since the first reading in it at ``since_s`` (None: it was
     not seen there)."""
-    readings: list[tuple[float, float]] = []
-    if since_s is not None:
-        pairs = zip(known.times_s, known.recorded_c, strict=True)
-        readings = [(at_s, value) for at_s, value in pairs if at_s >= since_s]
+    first = len(known.times_s) if since_s is None else known.before(since_s)
+    times, values = known.times_s.array[first:], known.recorded_c.array[first:]
 
     def side(above: bool) -> Outside:
         edge_c = window_c[1] if above else window_c[0]
         warned = [event for event in alarms if event.name in WARNINGS[above]]
         counts = {name: sum(one.name == name for one in warned) for name in WARNINGS[above]}
-        beyond_s = [
-            at_s for at_s, value in readings if (value > edge_c if above else value < edge_c)
-        ]
-        in_time = sum(
-            not any(0 <= at_s - one.offset_ms / 1000 <= HEEDED_S for at_s in beyond_s)
-            for one in warned
-        )
+        beyond_s = times[values > edge_c if above else values < edge_c]
+        in_time = 0
+        for one in warned:
+            later_s = beyond_s - one.offset_ms / 1000
+            in_time += not ((later_s >= 0) & (later_s <= HEEDED_S)).any()
         extreme_s = extreme_c = None
-        if readings:
-            end = max if above else min
-            extreme_s, extreme_c = end(readings, key=lambda one: one[1])
+        if len(values):
+            farthest = values.argmax() if above else values.argmin()
+            extreme_s, extreme_c = float(times[farthest]), float(values[farthest])
         seconds = known.step_s * len(beyond_s)
         return Outside(above, edge_c, counts, in_time, seconds, extreme_c, extreme_s)
 
@@ -150,41 +157,67 @@ def excursions_of(
 
     What was hidden is neither in nor out: a stay ends with the last reading before it.
     """
-    times, values = known.between(since_s, known.end_s)
-    first = len(known.times_s) - len(times)
-    runs: list[tuple[int, int, str]] = []
-    state, begun, candidate = "inside", 0, ("inside", 0)
-    for index, (at_s, value) in enumerate(zip(times, values, strict=True)):
-        if index and at_s - times[index - 1] > 5 * known.step_s:
-            if state != "inside":
-                runs.append((begun, index, state))
-            state, candidate = "inside", ("inside", index)
-        now = "inside"
-        if value > high_limit_c(*window_c, state):
-            now = "too_warm"
-        elif value < low_limit_c(*window_c, state):
-            now = "too_cool"
-        if now != candidate[0]:
-            candidate = (now, index)
-        if now == state:
-            continue
-        wait_ms = BACK_MS if now == "inside" else OUTSIDE_MS
-        if (at_s - times[candidate[1]]) * 1000 >= wait_ms:
-            if state != "inside":
-                runs.append((begun, candidate[1], state))
-            state, begun = now, candidate[1]
-    if state != "inside":
-        runs.append((begun, len(times), state))
-    recorded = known.recorded_c[first:]
+    its = known.within(since_s, known.end_s)
+    times, values = known.times_s.array[its], known.values_c.array[its]
+    runs = _runs(times, values, window_c, 5 * known.step_s)
+    recorded = known.recorded_c.array[its]
     found = (
         _excursion(times, recorded, run, window_c, known.step_s, uncertainty_c) for run in runs
     )
     return [one for one in found if one is not None]
 
 
+def _runs(
+    times: Array, values: Array, window_c: tuple[float, float], gap_s: float
+) -> list[tuple[int, int, str]]:
+    """Which readings, from and up to, were in a state other than "inside"."""
+    if not len(values):
+        return []
+    # What each reading is taken for depends on the state; it is the same all along a stretch.
+    taken = {state: _taken_for(values, window_c, state) for state in STATES}
+    new = np.zeros(len(values), bool)
+    for one in taken.values():
+        new[1:] |= one[1:] != one[:-1]
+    gaps = np.zeros(len(values), bool)
+    gaps[1:] = times[1:] - times[:-1] > gap_s
+    starts = np.flatnonzero(new | gaps).tolist()
+    runs: list[tuple[int, int, str]] = []
+    state, begun, candidate = "inside", 0, ("inside", 0)
+    for start, end in itertools.pairwise([0, *starts, len(values)]):
+        if gaps[start]:
+            if state != "inside":
+                runs.append((begun, start, state))
+            state, candidate = "inside", ("inside", start)
+        index = start
+        while index < end:
+            now = STATES[taken[state][index]]
+            if now != candidate[0]:
+                candidate = (now, index)
+            if now == state:
+                break
+            wait_ms = BACK_MS if now == "inside" else OUTSIDE_MS
+            long_enough = (times[index:end] - times[candidate[1]]) * 1000 >= wait_ms
+            if not long_enough.any():
+                break
+            index += int(long_enough.argmax())
+            if state != "inside":
+                runs.append((begun, candidate[1], state))
+            state, begun = now, candidate[1]
+            index += 1
+    if state != "inside":
+        runs.append((begun, len(values), state))
+    return runs
+
+
+def _taken_for(values: Array, window_c: tuple[float, float], state: str) -> NDArray[np.int64]:
+    """For which of STATES each reading is taken while it is ``state``."""
+    warm, cool = values > high_limit_c(*window_c, state), values < low_limit_c(*window_c, state)
+    return np.where(warm, STATES.index("too_warm"), np.where(cool, STATES.index("too_cool"), 0))
+
+
 def _excursion(
-    times: list[float],
-    recorded: list[float],
+    times: Array,
+    recorded: Array,
     run: tuple[int, int, str],
     window_c: tuple[float, float],
     step_s: float,
@@ -193,21 +226,18 @@ def _excursion(
     """From the first to the last reading beyond the edge; the rule asks for a little more."""
     start, end, state = run
     above = state == "too_warm"
-
-    def beyond_c(index: int) -> float:
-        return recorded[index] - window_c[1] if above else window_c[0] - recorded[index]
-
-    while start and beyond_c(start - 1) > 0 and times[start] - times[start - 1] <= 5 * step_s:
+    beyond_c = recorded[:end] - window_c[1] if above else window_c[0] - recorded[:end]
+    while start and beyond_c[start - 1] > 0 and times[start] - times[start - 1] <= 5 * step_s:
         start -= 1
-    outside = [index for index in range(start, end) if beyond_c(index) > 0]
-    if not outside:
+    outside = start + np.flatnonzero(beyond_c[start:] > 0)
+    if not len(outside):
         return None
-    farthest = max(outside, key=beyond_c)
+    farthest = outside[beyond_c[outside].argmax()]
     return Excursion(
-        times[outside[0]],
-        times[outside[-1]],
-        recorded[farthest],
+        float(times[outside[0]]),
+        float(times[outside[-1]]),
+        float(recorded[farthest]),
         above,
         step_s * len(outside),
-        None if uncertainty_c is None else beyond_c(farthest) > uncertainty_c,
+        None if uncertainty_c is None else bool(beyond_c[farthest] > uncertainty_c),
     )

@@ -89,8 +89,8 @@ def _appended(whole: Curve, part: Curve, offset_s: float) -> Curve:
     ]
     return replace(
         whole,
-        times_s=whole.times_s + [at_s + offset_s for at_s in part.times_s],
-        temperatures_c=whole.temperatures_c + part.temperatures_c,
+        times_s=[*whole.times_s, *(at_s + offset_s for at_s in part.times_s)],
+        temperatures_c=[*whole.temperatures_c, *part.temperatures_c],
         room_c=whole.room_c + [(at_s + offset_s, value) for at_s, value in part.room_c],
         events=whole.events + started + [_moved(one, offset_s, dips) for one in part.events],
         end_reason=part.end_reason,
@@ -102,8 +102,7 @@ def _appended(whole: Curve, part: Curve, offset_s: float) -> Curve:
 def _moved(event: Event, offset_s: float, dips: int) -> Event:
     """On the clock of the whole; each piece counts its dips from 1 on."""
     of_a_dip = event.kind == "mark" and event.number and event.name not in ("note", "silence")
-    return replace(
-        event,
+    return event._replace(
         offset_ms=event.offset_ms + round(offset_s * 1000),
         number=event.number + dips if of_a_dip else event.number,
     )

@@ -6,11 +6,12 @@ time of day that was. `outside` finds what lay outside the window, `known_spans`
 the chocolate at all.
 """
 
-import bisect
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TypedDict
+
+import numpy as np
 
 from snapcurve.recording.clock import Clock
 from snapcurve.recording.curve import Curve
@@ -28,6 +29,7 @@ from snapcurve.recording.outside import (
 )
 from snapcurve.recording.parts import Joined, Part, join
 from snapcurve.recording.phases import PhaseSpan, phase_spans, with_way_in
+from snapcurve.recording.series import Array
 from snapcurve.wire.window import OUTSIDE_C
 
 NEAR_TARGET_C = 0.3  # so close below a target counts as there: probe and bowl are no better
@@ -35,6 +37,8 @@ MELTED_S = 15.0  # so long there, for the readings alone to say that it was melt
 ENTERED_S = 30.0  # so long in the window, for the readings alone to say that it came in
 HOT_S = 3.0
 RATE_OVER_S = 60.0
+
+_Told = list[tuple[float, float]]  # when, and what the board took the chocolate for
 
 
 @dataclass(frozen=True)
@@ -234,13 +238,16 @@ def timeline_of(
         starts_before=joined.continues is not None,
         breaks_off=curve.end_reason is None or curve.turned_out_new,
     )
-    _add_melting(timeline, curve, spans)
+    told = _estimates(curve)
+    _add_melting(timeline, curve, spans, told)
     _add_heat(timeline, curve)
     if window is not None:
-        _add_work(timeline, curve, spans, window)
+        _add_work(timeline, curve, spans, window, told)
         _add_descent(timeline, window[1])
+    if _rate_is_unknown(timeline):
+        timeline.descent_rate_c_per_min = None
     ran = with_way_in(spans, curve.events, profile.phases, timeline.entered_s)
-    timeline.phases = [_phase(span, curve, seen) for span in ran]
+    timeline.phases = [_phase(span, told, seen) for span in ran]
     for test in dip_tests(curve, profile.test_due_s, seen.end_s, filed):
         chocolate_c = seen.at(test.at_s) if test.chocolate_c is None else test.chocolate_c
         inside = None
@@ -258,7 +265,7 @@ def _low_point_c(cool: Target | None, window_c: tuple[float, float] | None) -> f
     return cool.high_c
 
 
-def _estimates(curve: Curve) -> list[tuple[float, float]]:
+def _estimates(curve: Curve) -> _Told:
     """When and for what the board took the chocolate as it got near, there, or too hot: it looks
     through the probe's lag, so it may know of more than the settled readings show."""
     return [
@@ -268,19 +275,24 @@ def _estimates(curve: Curve) -> list[tuple[float, float]]:
     ]
 
 
-def _phase(span: PhaseSpan, curve: Curve, seen: Known) -> Phase:
-    first, last = (bisect.bisect_left(seen.times_s, at_s) for at_s in (span.start_s, span.end_s))
-    known = list(zip(seen.times_s[first:last], seen.recorded_c[first:last], strict=True))
-    known += [one for one in _estimates(curve) if span.start_s < one[0] <= span.end_s]
-    values = [value for _, value in sorted(known)]
+def _phase(span: PhaseSpan, estimates: _Told, seen: Known) -> Phase:
+    first, last = seen.before(span.start_s), seen.before(span.end_s)
+    times, values = seen.times_s.array[first:last], seen.recorded_c.array[first:last]
+    told = [one for one in estimates if span.start_s < one[0] <= span.end_s]
+    both_c = [value for _, value in told]
+    if last > first:
+        both_c += [float(values.min()), float(values.max())]
+        # Of pieces that were put together two may have been read at once.
+        newest = seen.before(float(times[-1])) - first
+        told += zip(times[newest:].tolist(), values[newest:].tolist(), strict=True)
     return Phase(
         span.kind,
         span.start_s,
         span.end_s,
         None if span.phase is None else target_of(span.phase),
-        min(values, default=None),
-        max(values, default=None),
-        values[-1] if values else None,
+        min(both_c, default=None),
+        max(both_c, default=None),
+        max(told)[1] if told else None,
     )
 
 
@@ -291,19 +303,21 @@ def _first(curve: Curve, alarm: str, phase: str) -> float | None:
     return None
 
 
-def _add_melting(timeline: Timeline, curve: Curve, spans: list[PhaseSpan]) -> None:
+def _add_melting(timeline: Timeline, curve: Curve, spans: list[PhaseSpan], told: _Told) -> None:
     seen, melt_c = timeline.known, timeline.melt_c
     if not seen.values_c:
         return
-    readings = list(zip(seen.values_c, seen.times_s, strict=True))
-    estimates = [(value, at_s) for at_s, value in _estimates(curve)]
-    timeline.peak_c, timeline.peak_s = max(readings + estimates, key=lambda one: one[0])
+    times, values = seen.times_s.array, seen.values_c.array
+    highest = values.argmax()
+    peak = (float(values[highest]), float(times[highest]))
+    estimates = [(value, at_s) for at_s, value in told]
+    timeline.peak_c, timeline.peak_s = max([peak, *estimates], key=lambda one: one[0])
     if melt_c is None:
         return
-    there = [at_s for value, at_s in readings if value >= melt_c - NEAR_TARGET_C]
+    there = np.flatnonzero(values >= melt_c - NEAR_TARGET_C)
     timeline.melted_s = _first(curve, "reached", "melt")
     if timeline.melted_s is None and len(there) * seen.step_s >= MELTED_S:
-        timeline.melted_s = there[0]
+        timeline.melted_s = float(times[there[0]])
     timeline.above_melt_s = len(there) * seen.step_s
     melting = [span for span in spans if span.kind == "melt"]
     timeline.melt_hidden_s = seen.hidden_s(0.0, melting[-1].end_s if melting else seen.end_s)
@@ -313,35 +327,41 @@ def _add_heat(timeline: Timeline, curve: Curve) -> None:
     seen, limit_c = timeline.known, timeline.never_above_c
     if limit_c is None:
         return
-    readings = zip(seen.times_s, seen.values_c, strict=True)
-    hot = [(at_s, value) for at_s, value in readings if value >= limit_c]
+    hot = np.flatnonzero(seen.values_c.array >= limit_c)
     alarms = [event for event in curve.alarms if event.name == "too_hot"]
     if not alarms and len(hot) * seen.step_s < HOT_S:
         return
-    timeline.too_hot_s = min([at_s for at_s, _ in hot] + [one.offset_ms / 1000 for one in alarms])
-    tops = [value for _, value in hot]
+    told_s = [event.offset_ms / 1000 for event in alarms]
+    timeline.too_hot_s = min([*seen.times_s.array[hot].tolist(), *told_s])
+    tops = seen.values_c.array[hot].tolist()
     tops += [event.estimate_c for event in alarms if event.estimate_c is not None]
     timeline.hottest_c = max(tops, default=None)
 
 
 def _add_work(
-    timeline: Timeline, curve: Curve, spans: list[PhaseSpan], window_c: tuple[float, float]
+    timeline: Timeline,
+    curve: Curve,
+    spans: list[PhaseSpan],
+    window_c: tuple[float, float],
+    told: _Told,
 ) -> None:
     seen, (low_c, high_c) = timeline.known, window_c
     timeline.entered_s = _entered_s(timeline, curve, spans, window_c)
-    told_c = [value for at_s, value in _estimates(curve) if at_s == timeline.entered_s]
+    told_c = [value for at_s, value in told if at_s == timeline.entered_s]
     if timeline.entered_s is not None:
         timeline.entered_c = told_c[0] if told_c else seen.at(timeline.entered_s)
     since_s = None
     if timeline.entered_s is not None:
-        times, _ = seen.between(timeline.entered_s, seen.end_s)
-        if times:
-            timeline.left_s = times[-1]
-            timeline.work_hidden_s = seen.hidden_s(timeline.entered_s, times[-1])
-        # The board sees through the probe's lag: the reading itself comes in a little later.
-        recorded = seen.recorded_c[len(seen.times_s) - len(times) :]
-        inside = (at_s for at_s, v in zip(times, recorded, strict=True) if low_c <= v <= high_c)
-        since_s = next(inside, timeline.entered_s)
+        its = seen.within(timeline.entered_s, seen.end_s)
+        times, recorded = seen.times_s.array[its], seen.recorded_c.array[its]
+        since_s = timeline.entered_s
+        if len(times):
+            timeline.left_s = float(times[-1])
+            timeline.work_hidden_s = seen.hidden_s(timeline.entered_s, timeline.left_s)
+            # The board sees through the probe's lag: the reading itself comes in a little later.
+            inside = (recorded >= low_c) & (recorded <= high_c)
+            if inside.any():
+                since_s = float(times[inside.argmax()])
         timeline.in_window_s = seen.seconds(since_s, low_c, high_c)
         if timeline.crystals_last_to_c is not None:
             timeline.crystals_gone = crystals_gone_of(
@@ -361,8 +381,9 @@ def _entered_s(
         return entered_s
     # The board may have been silent for another reason: the readings decide.
     began_s = next((span.start_s for span in spans if span.kind == "work"), seen.end_s)
-    times, values = seen.between(began_s, seen.end_s)
-    inside = [at_s for at_s, v in zip(times, values, strict=True) if low_c <= v <= high_c]
+    its = seen.within(began_s, seen.end_s)
+    times, values = seen.times_s.array[its], seen.values_c.array[its]
+    inside = times[(values >= low_c) & (values <= high_c)].tolist()
     # What falls through it in some seconds has not come into it.
     enough = max(1, round(ENTERED_S / seen.step_s))
     stays = zip(inside, inside[enough - 1 :], strict=False)
@@ -373,37 +394,54 @@ def _add_descent(timeline: Timeline, high_c: float) -> None:
     """From the last time at the melting temperature (or the peak) into the window."""
     seen, melt_c, melted_s = timeline.known, timeline.melt_c, timeline.melted_s
     end_s = seen.end_s if timeline.entered_s is None else timeline.entered_s
-    times, values = seen.between(0.0, end_s)
-    if melt_c is None or melted_s is None or not values:
+    its = seen.within(0.0, end_s)
+    times, values = seen.times_s.array[its], seen.values_c.array[its]
+    if melt_c is None or melted_s is None or not len(values):
         return
-    readings = zip(times, values, strict=True)
-    high = [(at_s, value) for at_s, value in readings if value >= melt_c - NEAR_TARGET_C]
-    timeline.descent_start_s, start_c = high[-1] if high else (melted_s, melt_c)
-    start_s = timeline.descent_start_s
-    times, values = seen.between(start_s, end_s)
+    high = np.flatnonzero(values >= melt_c - NEAR_TARGET_C)
+    start_s, start_c = melted_s, melt_c
+    if len(high):
+        start_s, start_c = float(times[high[-1]]), float(values[high[-1]])
+    timeline.descent_start_s = start_s
+    its = seen.within(start_s, end_s)
+    times, values = seen.times_s.array[its], seen.values_c.array[its]
     if len(times) < 3:
         return
-    lowest = min(range(len(values)), key=values.__getitem__)
-    timeline.lowest_before_c, timeline.lowest_before_s = values[lowest], times[lowest]
+    lowest = values.argmin()
+    timeline.lowest_before_c, timeline.lowest_before_s = (
+        float(values[lowest]),
+        float(times[lowest]),
+    )
     timeline.steepest_c_per_min = _steepest(times, values)
     # Down to the window's upper edge; the board may have known a little before the probe.
-    times, values = seen.between(start_s, end_s + RATE_OVER_S)
-    below = [at_s for at_s, value in zip(times, values, strict=True) if value <= high_c]
-    if below and below[0] > start_s:
-        timeline.descent_rate_c_per_min = (start_c - high_c) / (below[0] - start_s) * 60
+    its = seen.within(start_s, end_s + RATE_OVER_S)
+    times, values = seen.times_s.array[its], seen.values_c.array[its]
+    below = values <= high_c
+    if below.any() and (below_s := float(times[below.argmax()])) > start_s:
+        timeline.descent_rate_c_per_min = (start_c - high_c) / (below_s - start_s) * 60
 
 
-def _steepest(times: list[float], values: list[float]) -> float | None:
+def _rate_is_unknown(timeline: Timeline) -> bool:
+    """Whether a hole of unknown length lies on the way down."""
+    start_s, end_s = timeline.descent_start_s, timeline.entered_s
+    if start_s is None or end_s is None:
+        return False
+    holes = timeline.joined.holes
+    return any(not hole.known and start_s <= hole.at_s <= end_s for hole in holes)
+
+
+def _steepest(times: Array, values: Array) -> float | None:
     """Fastest fall over RATE_OVER_S of unbroken readings, °C/min, positive."""
-    best: float | None = None
-    first = 0
-    for index, at_s in enumerate(times):
-        if index and at_s - times[index - 1] > 5:
-            first = index
-        while at_s - times[first] > RATE_OVER_S:
-            first += 1
-        span_s = at_s - times[first]
-        if span_s >= 0.9 * RATE_OVER_S:
-            rate = (values[first] - values[index]) / span_s * 60
-            best = rate if best is None else max(best, rate)
-    return best
+    # Of each the first before it that is no longer ago; what is reckoned may miss it by one.
+    first = np.searchsorted(times, times - RATE_OVER_S)
+    first += times - times[first] > RATE_OVER_S
+    before = np.maximum(first - 1, 0)
+    first = np.where(times - times[before] <= RATE_OVER_S, before, first)
+    index = np.arange(len(times))
+    breaks = np.where(np.append(False, times[1:] - times[:-1] > 5), index, 0)
+    first = np.maximum(first, np.maximum.accumulate(breaks))
+    spans_s = times - times[first]
+    enough = spans_s >= 0.9 * RATE_OVER_S
+    if not enough.any():
+        return None
+    return float(((values[first] - values)[enough] / spans_s[enough] * 60).max())
