@@ -1,6 +1,8 @@
 """Witnesses of the chain: sheets, labels, backups and boards, against everything that somebody who
 may write to the database can do, up to working out the whole chain anew."""
 
+import json
+
 import pytest
 import zxingcpp
 from notebook_samples import alter, full_batch, new_batch, raw_engine, raw_sql, with_curve
@@ -277,6 +279,22 @@ def test_sheet_label_and_backup_carry_the_end_in_words_code_and_file(worked):
         said = worked("notebook", "check", "--sheet", given, fails=True)
         assert "The chain does not hold" in said, given
     assert "everything as it was filed" in worked("notebook", "check")
+
+
+def test_a_recall_carries_the_end_on_paper_and_on_the_screen(worked, tmp_path):
+    worked("lot", "last", "milk couverture", "MC-104", *BY)
+    end = end_of(worked.place)
+    whole = witnesses.written(end, 64)
+    (tmp_path / "recall.txt").write_text(worked("trace", "MC-104", "-o", "recall.pdf"))
+    assert codes_in(page_of("recall.pdf")) == [whole]
+    assert json.loads(worked("trace", "MC-104", "--json"))["chain_end"] == whole
+    for given in ("recall.pdf", "recall.txt"):
+        said = worked("notebook", "check", "--sheet", given)
+        assert f"vouches for all up to seal {end.number}" in said, given
+    all_rechained(worked.place)
+    for given in ("recall.pdf", "recall.txt"):
+        said = worked("notebook", "check", "--sheet", given, fails=True)
+        assert "The chain does not hold" in said, given
 
 
 def test_what_is_no_witness_is_one_sentence(worked, tmp_path):

@@ -53,6 +53,8 @@ def test_ice_and_boiling_water_make_it_right_between_25_and_50(bench: Bench, fas
         "calibrate", "certificate", "--port", "rehearsal", "-o", str(page)
     )
     assert page.read_bytes().startswith(b"%PDF")
+    checked = bench.ok("notebook", "check", "--sheet", str(page))
+    assert "calibration.pdf vouches for all up to seal 2; nothing was sealed since" in checked
     assert [point["step"] for point in shown["current"]["points"]] == ["ice", "boil"]
     assert [point["step"] for point in shown["previous"]["points"]] == ["ice"]
     assert [one["step"] for one in shown["history"]] == ["ice", "boil"]

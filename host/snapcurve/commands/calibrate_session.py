@@ -228,6 +228,7 @@ class Session:
 
     def certificate(self) -> None:
         """Print it all on a page."""
+        from snapcurve.notebook import witnesses
         from snapcurve.report.certificate import Calibrated, certificate_of
         from snapcurve.report.sheet_document import written
 
@@ -243,7 +244,8 @@ class Session:
             lambda at_c: self._trust(self._used, at_c),
             named,
         )
-        sections = certificate_of(what, settings, datetime.now().astimezone())
+        end = self._notebook.chain_end()
+        sections = certificate_of(what, settings, datetime.now().astimezone(), end)
         path = arguments.output
         if path is None:
             path = Path(f"calibration-{hello.board_id:08x}.pdf")
@@ -259,6 +261,7 @@ class Session:
             settings.paper,
             settings.style,
             "REHEARSAL" if rehearsal else "",
+            witnesses.written(end, len(end.hash)),
         )
         print(path)
 

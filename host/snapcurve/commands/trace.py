@@ -44,6 +44,7 @@ def run(arguments: argparse.Namespace) -> int:
     if arguments.output is not None:
         options.output(arguments, arguments.output, TRACE)
     with open_notebook(arguments.notebook) as notebook:
+        end = notebook.chain_end()
         trace = notebook.trace(arguments.lot, arguments.mistakes, arguments.rehearsals)
         lots = [lot for one in trace.batches for lot in (*one.lots, *one.replaced)]
         held = lot_state.on_hold(notebook.bench_entries("hold"))
@@ -57,7 +58,7 @@ def run(arguments: argparse.Namespace) -> int:
                 for one in notebook.lots_spelled_otherwise(arguments.lot)
             ]
     if arguments.json:
-        options.print_json(_plain(trace))
+        options.print_json({**_plain(trace), "chain_end": f"{end.number}:{end.hash}"})
     elif trace.left_out:
         print(
             f"Rehearsed or started by mistake, and left out: {', '.join(trace.left_out)}"
@@ -71,12 +72,13 @@ def run(arguments: argparse.Namespace) -> int:
     head = _head(trace)
     if not arguments.json:
         _print([head, *(f"! {one}" for one in holds)], trace, settings.style)
+        print(f"\nThe notebook's chain of seals ends with {end.number}:{end.hash}.")
     if arguments.output is not None:
         from snapcurve.report.trace_document import trace_document
 
         paper = arguments.paper or settings.paper
         now = datetime.now().astimezone()
-        path = trace_document(trace, [head, *holds], now, arguments.output, paper, settings)
+        path = trace_document(trace, [head, *holds], now, arguments.output, paper, settings, end)
         if not arguments.json:
             print(path)
     return 0

@@ -9,6 +9,7 @@ from snapcurve.calibration.baths import FIXED_POINTS
 from snapcurve.calibration.stored import Calibration, Point
 from snapcurve.calibration.trust import WORKING_C, Trust, interval_days
 from snapcurve.errors import SnapcurveError
+from snapcurve.notebook.records import ChainEnd
 from snapcurve.report import budget_table
 from snapcurve.report import sheet_sections as s
 from snapcurve.shown.settings_file import Settings
@@ -58,8 +59,11 @@ class Calibrated:
     reference: str = ""
 
 
-def certificate_of(what: Calibrated, settings: Settings, made: datetime) -> tuple[s.Section, ...]:
-    """What stands on the page, made at ``made``.
+def certificate_of(
+    what: Calibrated, settings: Settings, made: datetime, chain: ChainEnd | None = None
+) -> tuple[s.Section, ...]:
+    """What stands on the page, made at ``made``; ``chain`` is where the notebook's chain of seals
+    ends, in which the calibration is filed.
 
     SnapcurveError for a probe that was never calibrated.
     """
@@ -94,6 +98,7 @@ def certificate_of(what: Calibrated, settings: Settings, made: datetime) -> tupl
         ),
         s.Section("", s.Sentences(ITSELF)),
         s.Section("Signature", s.Signature(settings.operator, settings.bench)),
+        *s.chain_section(chain, "certificate"),
     )
 
 

@@ -351,8 +351,7 @@ def batch_sheet(sheet: s.Sheet, path: Path, paper: str, style: Style) -> Path:
     about = title + (f" · {sheet.couverture}" if sheet.couverture else "")
     about = ("NOT AS FILED · " if sheet.altered else "") + about
     across = "NOT AS FILED" if sheet.altered else "REHEARSAL" if sheet.rehearsal else ""
-    keywords = witnesses.marked(sheet.chain) if sheet.chain else ""
-    return written(title, about, sheet.sections, path, paper, style, across, keywords)
+    return written(title, about, sheet.sections, path, paper, style, across, sheet.chain)
 
 
 def written(
@@ -363,11 +362,11 @@ def written(
     paper: str,
     style: Style,
     across: str = "",
-    keywords: str = "",
+    chain: str = "",
 ) -> Path:
     """Set ``sections`` under ``title`` into ``path``, a PDF, and return that; ``about`` stands at
-    each foot, ``across`` over each page, ``keywords`` in the file. The same sections are the same
-    file.
+    each foot, ``across`` over each page; in the file stands ``chain`` too, where the notebook's
+    chain of seals ends. The same sections are the same file.
 
     SnapcurveError for another ending than .pdf, for a paper that is none of PAPERS_MM, and
     for a file that cannot be written; an older file of that name then stays as it was.
@@ -378,7 +377,7 @@ def written(
         raise SnapcurveError(f"There is no paper {paper!r} for sheets: choose A4 or Letter.")
     document = Document(PAPERS_MM[paper.lower()], about, style, across)
     document.set_title(clean(about.replace(" · ", ": ")))
-    document.set_keywords(keywords)
+    document.set_keywords(witnesses.marked(chain) if chain else "")
     document.add_page()
     document.headline(title)
     for section in sections:

@@ -183,22 +183,26 @@ def sheet_of(
             *([Section("", Sentences((missing,)))] if missing else []),
             Section("", Signature(batch.operator or "", batch.place or settings.bench)),
             Section("", Sentences((CAUTION,))),
-            *([] if chain is None else [Section("", _chain(chain))]),
+            *chain_section(chain, "sheet"),
         ),
         bool(found.not_as_filed),
         "" if chain is None else written(chain, len(chain.hash)),
     )
 
 
-def _chain(end: ChainEnd) -> Witnessed:
-    """The sheet as a witness of the notebook."""
+def chain_section(end: ChainEnd | None, paper: str) -> tuple[Section, ...]:
+    """A ``paper`` ("sheet", "trace") as a witness of the notebook, whose chain of seals ends
+    there; nothing if that is not known."""
+    if end is None:
+        return ()
     content = written(end, len(end.hash))
-    return Witnessed(
-        f"The notebook's chain of seals ended with {content} when this sheet was written. Kept"
+    said = Witnessed(
+        f"The notebook's chain of seals ended with {content} when this {paper} was written. Kept"
         " with the file, it shows later whether anything filed until then was changed or left out"
         " (snapcurve notebook check --sheet).",
         content,
     )
+    return (Section("", said),)
 
 
 def _begun(batch: Batch, clock: Clock, style: Style) -> str:

@@ -3,6 +3,8 @@
 from datetime import datetime
 from pathlib import Path
 
+from snapcurve.notebook import witnesses
+from snapcurve.notebook.records import ChainEnd
 from snapcurve.notebook.tracing import Trace
 from snapcurve.report import sheet_sections as s
 from snapcurve.report.sheet_document import written
@@ -25,10 +27,16 @@ PARTS = (2.4, 0.8, 0.9, 1.3, 2.4, 1.7)
 
 
 def trace_document(
-    trace: Trace, head: list[str], traced_at: datetime, path: Path, paper: str, settings: Settings
+    trace: Trace,
+    head: list[str],
+    traced_at: datetime,
+    path: Path,
+    paper: str,
+    settings: Settings,
+    chain: ChainEnd,
 ) -> Path:
-    """Write ``trace`` into ``path``, a PDF, and return that; ``head`` sums it up.
-    SnapcurveError as in `sheet_document.written`."""
+    """Write ``trace`` into ``path``, a PDF, and return that; ``head`` sums it up, ``chain`` is
+    where the notebook's chain of seals ends. SnapcurveError as in `sheet_document.written`."""
     style = settings.style
     rows = made_rows(trace, style)
     sections = [
@@ -50,10 +58,13 @@ def trace_document(
     sections += [
         s.Section("", s.Signature(settings.operator, settings.bench)),
         s.Section("", s.Sentences((CAUTION,))),
+        *s.chain_section(chain, "trace"),
     ]
     title = f"Trace of {'batch' if trace.itself else 'lot'} {for_paper(trace.asked)}"
     rehearsal = trace.itself is not None and trace.itself.batch.rehearsal
-    return written(title, title, sections, path, paper, style, "REHEARSAL" if rehearsal else "")
+    across = "REHEARSAL" if rehearsal else ""
+    end = witnesses.written(chain, len(chain.hash))
+    return written(title, title, sections, path, paper, style, across, end)
 
 
 def _tree(lines: list[Line]) -> s.Tree | s.Sentences:
