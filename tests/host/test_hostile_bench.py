@@ -1,6 +1,7 @@
 """A bench's login on a real server, with the rights that roles.sql gives: it files as ever, and
 nothing that it can say changes, forges, blocks or breaks the record for others."""
 
+import contextlib
 import json
 import threading
 import time
@@ -340,6 +341,76 @@ def test_who_holds_the_notebook_up_is_ended(shared, way):
             assert book.check() == []
         with pytest.raises(psycopg.OperationalError):
             hostile.execute("SELECT 1")
+
+
+class Holder:
+    """A connection that takes the notebook, or stands in the queue for it, and keeps it."""
+
+    def __init__(self, address):
+        self.connection = psycopg.connect(address, autocommit=True)
+        for setting in ("lock_timeout", "statement_timeout"):
+            self.connection.execute(f"SET {setting} = 0")
+        self.connection.execute("SET idle_in_transaction_session_timeout = 0")
+        self.connection.execute("BEGIN")
+        self._taking = threading.Thread(target=self._take)
+        self._taking.start()
+
+    def _take(self):
+        with contextlib.suppress(psycopg.Error):
+            self.connection.execute("SELECT snapcurve_lock()")
+
+    def ended(self):
+        """Whether the server has ended it; afterwards it is."""
+        self._taking.join(LONGEST_S)
+        with self.connection:
+            try:
+                self.connection.execute("SELECT 1")
+            except psycopg.OperationalError:
+                return True
+        return False
+
+
+def until_all_file(shared, count):
+    """Until so many transactions that file, or want to, are older than five seconds."""
+    query = (
+        "SELECT count(DISTINCT a.pid) FROM pg_stat_activity a JOIN pg_locks l ON l.pid = a.pid"
+        " WHERE l.relation = 'seal_head'::regclass AND l.mode = 'RowShareLock'"
+        " AND a.xact_start < clock_timestamp() - interval '5 seconds'"
+    )
+    deadline_s = time.monotonic() + LONGEST_S
+    with psycopg.connect(shared.administrator, autocommit=True) as connection:
+        while connection.execute(query).fetchone() != (count,):
+            assert time.monotonic() < deadline_s
+            time.sleep(0.1)
+
+
+def test_several_that_hold_it_up_in_turn_are_ended_together(shared):
+    """Eight connections of one login in the queue: who comes behind them files at once."""
+    holders = [Holder(shared.benches[0]) for _ in range(8)]
+    until_all_file(shared, len(holders))
+    with notebook.open_notebook(shared.benches[1], wait_s=2) as book:
+        book.file_batch(new_batch(70, board_id=70))
+        assert book.check() == []
+    assert sum(one.ended() for one in holders) == len(holders)
+
+
+def test_of_ones_own_login_only_who_holds_is_ended(shared):
+    """A program that hung, two that wait, of the same bench: both file."""
+    hung = Holder(shared.benches[1])
+    until_all_file(shared, 1)
+    done = []
+
+    def file(number):
+        with notebook.open_notebook(shared.benches[1], wait_s=LONGEST_S) as book:
+            done.append(book.file_batch(new_batch(number, board_id=number)).id)
+
+    waits = threading.Thread(target=file, args=(71,))
+    waits.start()
+    with notebook.open_notebook(shared.benches[1], wait_s=2) as book:
+        book.file_batch(new_batch(72, board_id=72))
+    waits.join(LONGEST_S)
+    assert hung.ended()
+    assert len(done) == 1
 
 
 def test_somebody_who_waits_is_not_ended(shared):

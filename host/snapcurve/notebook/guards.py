@@ -92,7 +92,7 @@ POSTGRESQL: dict[str, str] = {
     "snapcurve_crc32()": "d1ac5384a8361c88421dfb6a2ec43cf7",
     "snapcurve_fits()": "f8ec9f125cadd73e301e2197ee25a3a2",
     "snapcurve_is_open()": "b9bd6a61b1ad5065445a5df7eea46e68",
-    "snapcurve_lock()": "1cc9dcecb921f91aff040f6ff35118d1",
+    "snapcurve_lock()": "eda4e99b41dc44100ce91e136d27e0e8",
     "snapcurve_open_item()": "d44a1c12b47c0b9b59a2681281a6e062",
     "snapcurve_open_part()": "d721b69449bcd2659c6000a833005058",
     "snapcurve_seal()": "772c17e9dbb821aa60aa3a2e0e4ae29e",

@@ -9,7 +9,7 @@ from typing import Any
 import sqlalchemy as sa
 
 # The latest migration. A notebook that carries a higher one is from a newer version.
-SCHEMA = "0006"
+SCHEMA = "0007"
 
 
 class _Json(sa.TypeDecorator[Any]):
