@@ -38,6 +38,7 @@ _AGAIN = (
     " server and do it again"
 )
 _NO_TLS = "no TLS"
+_NOT_TRUSTED = "not trusted"
 _ADVICE = {
     "08": f"lost its connection; {_AGAIN}",
     "57": f"lost its connection; {_AGAIN}",
@@ -50,6 +51,8 @@ _ADVICE = {
     "25006": "was not changed, because its server only lets it be read; ask its owner",
     _NO_TLS: "is on a server that offers no encrypted connection; have TLS switched on there, or"
     " write ?sslmode=prefer behind the address if the network is trusted",
+    _NOT_TRUSTED: "shows a certificate that is not trusted here or is for another address; see who"
+    " answers there, or name the right certificate with sslrootcert= behind the address",
     "P0001": "refused, because what was recorded is never changed; add an entry instead",
 }
 
@@ -119,6 +122,8 @@ def as_sentence(error: BaseException | None, name: str) -> SnapcurveError:
         state = "3D000"
     elif state is None and "SSL" in text and "was required" in text:
         state = _NO_TLS
+    elif state is None and "certificate" in text:
+        state = _NOT_TRUSTED
     state = state or "08000"
     advice = _ADVICE.get(state) or _ADVICE.get(state[:2])
     if advice is None:
