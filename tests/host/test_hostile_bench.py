@@ -12,6 +12,7 @@ import psycopg
 import pytest
 from notebook_samples import full_batch, new_batch, picture, with_curve
 from postgresql_server import PASSWORD
+from pypdf import PdfReader
 
 from snapcurve import notebook
 from snapcurve.cli import main
@@ -95,6 +96,43 @@ def test_a_bench_files_reads_and_checks(shared):
     with psycopg.connect(shared.administrator) as connection:
         query = "SELECT DISTINCT filed_by FROM seals WHERE number > 2"
         assert connection.execute(query).fetchall() == [("bench_window",)]
+
+
+def test_whose_login_filed_it_is_shown(postgresql, shared, own_computer, capsys):
+    """A name may be typed; the login is the server's word, and sealed."""
+    door = shared.benches[1]
+    with notebook.open_notebook(door) as book:
+        code = book.file_batch(with_curve()).code
+    with notebook.open_notebook(shared.benches[0]) as book:
+        book.add_entry(NewEntry("note", "Jean Petit", {"text": "cold moulds"}), code)
+    assert main(["show", code, "--notebook", door]) == 0
+    said = capsys.readouterr().out
+    assert "  filed by   login bench_door\n" in said
+    assert "  Jean Petit (login bench_window): " in said
+    assert main(["show", code, "--json", "--notebook", door]) == 0
+    held = json.loads(capsys.readouterr().out)
+    assert [held["filed_by"], *(one["filed_by"] for one in held["entries"])] == [
+        "bench_door",
+        "bench_window",
+    ]
+    assert main(["sheet", code, "-o", "sheet.pdf", "--notebook", door]) == 0
+    words = " ".join(page.extract_text() for page in PdfReader("sheet.pdf").pages)
+    assert "Filed by login bench_door" in " ".join(words.split())
+    postgresql.execute(
+        door.rpartition("/")[2],
+        "ALTER TABLE seals DISABLE TRIGGER USER",
+        f"UPDATE seals SET filed_by = 'x' WHERE name = '{code}' AND kind = 'batch'",
+        "ALTER TABLE seals ENABLE TRIGGER USER",
+    )
+    capsys.readouterr()
+    assert main(["show", code, "--notebook", door]) == 0
+    assert f"Not as filed: Batch {code}: its seal was altered." in capsys.readouterr().out
+    postgresql.execute(
+        door.rpartition("/")[2],
+        "ALTER TABLE seals DISABLE TRIGGER USER",
+        f"UPDATE seals SET filed_by = 'bench_door' WHERE name = '{code}' AND kind = 'batch'",
+        "ALTER TABLE seals ENABLE TRIGGER USER",
+    )
 
 
 MOMENT = 1_800_000_000_000

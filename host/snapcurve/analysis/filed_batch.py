@@ -240,6 +240,7 @@ def _whole(pieces: Sequence[AmendedBatch], joined: Joined) -> AmendedBatch:
         tuple(dict.fromkeys(left for one in pieces for left in one.leftovers)),
         tuple(dict.fromkeys(code for one in pieces for code in one.went_into)),
         tuple(sentence for one in pieces for sentence in one.not_as_filed),
+        first.filed_by,
     )
 
 

@@ -46,6 +46,8 @@ def batch_lines(found: AmendedBatch, style: Style) -> list[str]:
     lines.append(f"  {'couverture':<10} allergens {group_words(found.filed.allergens)}")
     lines += [f"  {'lot':<10} {lot_words(lot, style)}" for lot in now.lots]
     lines += [f"  {'made':<10} {made_words(one, style)}" for one in made_of(found.entries)]
+    if found.filed_by is not None:
+        lines.append(f"  {'filed by':<10} {login_words(found.filed_by)}")
     return lines + [f"  {entry_line(entry, style)}" for entry in found.entries]
 
 
@@ -129,7 +131,13 @@ def entry_line(entry: Entry, style: Style) -> str:
     """An entry: when, who, what, why."""
     when = style.minute(local(entry.at_unix_ms, entry.utc_offset_min))
     why = f" (why: {on_one_line(entry.why)})" if entry.why else ""
-    return f"{when}  {on_one_line(entry.who)}: {entry_words(entry, style)}{why}"
+    login = "" if entry.filed_by is None else f" ({login_words(entry.filed_by)})"
+    return f"{when}  {on_one_line(entry.who)}{login}: {entry_words(entry, style)}{why}"
+
+
+def login_words(login: str) -> str:
+    """Whose login the server sealed with what it filed: a name may be typed, a login not."""
+    return f"login {on_one_line(login)}"
 
 
 def entry_words(entry: Entry, style: Style) -> str:

@@ -70,7 +70,8 @@ class _FieldsAsFiled(_Fields):
 
 
 class EntryJson(TypedDict):
-    """An entry for a script; ``holds`` its payload."""
+    """An entry for a script; ``holds`` its payload, ``filed_by`` is the server's login that filed
+    it, null on SQLite."""
 
     at: str
     kind: str
@@ -79,11 +80,12 @@ class EntryJson(TypedDict):
     words: str
     holds: dict[str, Any]
     sha256: str
+    filed_by: str | None
 
 
 class BatchJson(TypedDict):
     """All of a batch but the curve's bytes: as filed, as it stands, and its entries;
-    ``not_as_filed`` says what of it was altered since."""
+    ``not_as_filed`` says what of it was altered since, ``filed_by`` is as of an entry."""
 
     batch: str
     started: str | None
@@ -100,6 +102,7 @@ class BatchJson(TypedDict):
     alarms: list[dict[str, Any]]
     made: list[MadeJson]
     entries: list[EntryJson]
+    filed_by: str | None
     not_as_filed: list[str]
 
 
@@ -184,6 +187,7 @@ def plain(one: AmendedBatch) -> BatchJson:
         ],
         "made": [made_plain(made) for made in made_of(one.entries)],
         "entries": [entry_plain(entry) for entry in one.entries],
+        "filed_by": one.filed_by,
         "not_as_filed": list(one.not_as_filed),
     }
 
@@ -249,6 +253,7 @@ def entry_plain(entry: Entry) -> EntryJson:
         "words": for_paper(entry_words(entry, PLAIN)),
         "holds": holds,
         "sha256": entry.hash,
+        "filed_by": entry.filed_by,
     }
 
 

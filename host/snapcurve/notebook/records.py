@@ -201,7 +201,8 @@ class NewEntry:
 @dataclass(frozen=True)
 class Entry:
     """A filed entry. `number` counts all that was ever sealed in this notebook, and `hash`
-    is the SHA-256 over everything sealed up to and including this entry.
+    is the SHA-256 over everything sealed up to and including this entry; `filed_by` the login of
+    the server that filed it, which is sealed too, None on SQLite.
 
     Of a batch as amended, `picture` reads that of an entry of kind "picture": pictures are large,
     and few who ask for entries want them. It raises what `Notebook.picture` does.
@@ -219,6 +220,7 @@ class Entry:
     number: int
     hash: str
     picture: Callable[[], Picture] | None = field(default=None, compare=False, repr=False)
+    filed_by: str | None = None
 
 
 @dataclass(frozen=True)
@@ -250,7 +252,7 @@ class AmendedBatch:
     """A batch as filed (`filed`), as it stands with its amendments (`now`), what changed
     what, and all its entries, both oldest first; what came into it from earlier batches, and
     the codes of those that had its leftover. `not_as_filed` is a sentence for the batch and each
-    entry whose seal does not hold."""
+    entry whose seal does not hold; `filed_by` as of an entry."""
 
     filed: Batch
     now: Batch
@@ -259,6 +261,7 @@ class AmendedBatch:
     leftovers: tuple[Leftover, ...] = ()
     went_into: tuple[str, ...] = ()
     not_as_filed: tuple[str, ...] = ()
+    filed_by: str | None = None
 
 
 @dataclass(frozen=True)

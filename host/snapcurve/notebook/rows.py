@@ -197,7 +197,14 @@ def entries_where(connection: Connection, condition: ColumnElement[bool]) -> lis
     """The entries for which this holds, in the order of filing."""
     its, seals, batches = tables.entries, tables.seals, tables.batches
     query = (
-        select(its, seals.c.number, seals.c.hash, batches.c.day, batches.c.day_number)
+        select(
+            its,
+            seals.c.number,
+            seals.c.hash,
+            seals.c.filed_by,
+            batches.c.day,
+            batches.c.day_number,
+        )
         .select_from(its)
         .outerjoin(seals, (seals.c.kind == "entry") & (seals.c.item_id == its.c.id))
         .outerjoin(batches, batches.c.id == its.c.batch_id)
@@ -212,6 +219,15 @@ def entries_where(connection: Connection, condition: ColumnElement[bool]) -> lis
         values |= {"number": row.number or 0, "hash": row.hash or ""}
         found.append(Entry(**values, code=None if day is None else code_of(day, number)))
     return found
+
+
+def logins_of(connection: Connection, ids: Ids) -> dict[int, str]:
+    """Whose login filed each of these batches, by its seal; without those of which none is
+    sealed."""
+    its = tables.seals.c
+    sealed = (its.kind == "batch") & its.item_id.in_(ids) & its.filed_by.is_not(None)
+    query = select(its.item_id, its.filed_by).where(sealed)
+    return {row.item_id: row.filed_by for row in connection.execute(query)}
 
 
 def read_calibrations(connection: Connection, board_id: int) -> list[Calibration]:

@@ -80,6 +80,7 @@ def as_amended(
     holds = bench_work.Holds(connection, ids)
     went = leftovers.went_into(connection, ids)
     altered = integrity.not_as_filed(connection, ids)
+    logins = rows.logins_of(connection, ids)
     found = {}
     for one, batch in filed.items():
         whole = amended(batch, entries[one])
@@ -90,6 +91,7 @@ def as_amended(
             leftovers=holds.leftovers(one),
             went_into=went[one],
             not_as_filed=tuple(altered.get(one, ())),
+            filed_by=logins.get(one),
         )
     return found
 

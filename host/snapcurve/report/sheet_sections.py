@@ -22,6 +22,7 @@ from snapcurve.notebook.descriptions import (
     entry_line,
     entry_words,
     group_words,
+    login_words,
     made_words,
 )
 from snapcurve.notebook.entries import made_of
@@ -270,7 +271,7 @@ def _what(found: AmendedBatch, curve: Curve, style: Style) -> Facts:
     batch, filed = found.now, found.now.curve
     recorded, *missing = recording_parts(curve)
     recording = [recorded, f"{filed.size} bytes, CRC-32 {filed.crc:08x}", *missing]
-    pairs = (
+    pairs = [
         ("Operator", batch.operator or ""),
         ("Place", batch.place or ""),
         ("Room", _room(batch, curve, style)),
@@ -282,7 +283,9 @@ def _what(found: AmendedBatch, curve: Curve, style: Style) -> Facts:
             "Recording",
             ("rehearsal, no real chocolate; " if batch.rehearsal else "") + ", ".join(recording),
         ),
-    )
+    ]
+    if found.filed_by is not None:
+        pairs.append(("Filed by", for_paper(login_words(found.filed_by))))
     return Facts(tuple((label, or_nothing(value)) for label, value in pairs))
 
 
