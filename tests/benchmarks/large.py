@@ -1,6 +1,7 @@
 """The commands that read a whole notebook, in one of 20,000 batches beside one of 100.
 
-``python -m tests.benchmarks large [BATCHES]``. Batches are filed as ever, with the curve of a real
+``python -m tests.benchmarks large [BATCHES [FOLDER]]``; in FOLDER the notebooks stay, and one that
+is there is not filled again. Batches are filed as ever, with the curve of a real
 recording, a lot and an outcome; commands run as a person types them. Printed is processor time,
 which other work on the computer does not change much, beyond that of the smallest command; and
 the most memory. Wanted at 20,000: batches, show, find and trace under 0.3 s, check under 10 s,
@@ -81,9 +82,11 @@ def main(words_given: list[str]) -> int:
     large = int(words_given[0]) if words_given else LARGE
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        places = {count: folder / f"{count}.db" for count in (SMALL, large)}
+        kept = Path(words_given[1]) if len(words_given) > 1 else folder
+        places = {count: kept / f"{count}.db" for count in (SMALL, large)}
         for count, place in places.items():
-            fill(place, count)
+            if not place.exists():
+                fill(place, count)
         start_s, _ = ran(START_UP, places[SMALL], folder)
         print(f"{'':10}{SMALL:>9}   {large:>9}       ratio   memory")
         for label, words in COMMANDS.items():

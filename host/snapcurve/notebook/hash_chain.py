@@ -220,7 +220,7 @@ def rows_of(
     for name, columns, belonging in parts:
         query = raw_query(name, columns, f"WHERE {belonging} IN :ids ORDER BY id")
         at = columns.split().index(belonging.rpartition(" ")[2])
-        for row in connection.execute(query, {"ids": list(ids)}):
+        for row in connection.execute(query, {"ids": list(ids)}).all():
             found[row[at]][name].append(row)
     return found
 

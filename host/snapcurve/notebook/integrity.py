@@ -101,13 +101,13 @@ def not_as_filed(connection: Connection, ids: Sequence[int]) -> dict[int, list[s
     sentence for each. Whether the chain is whole, `problems` says."""
     entries = tables.entries.c
     query = select(entries.id, entries.batch_id).where(entries.batch_id.in_(ids))
-    of = {("entry", row.id): row.batch_id for row in connection.execute(query)}
+    of = {("entry", row.id): row.batch_id for row in connection.execute(query).all()}
     of |= {("batch", one): one for one in ids}
     seals = [
         row
         for kind in ("batch", "entry")
         for some in _parts_of([one for its, one in of if its == kind], _SEALS_AT_ONCE)
-        for row in connection.execute(_SEALS_OF[kind], {"ids": list(some)})
+        for row in connection.execute(_SEALS_OF[kind], {"ids": list(some)}).all()
     ]
     found: dict[int, list[str]] = {}
 
@@ -131,7 +131,7 @@ def _hashes_at(connection: Connection, numbers: Sequence[int]) -> dict[int, str]
     found = {0: hash_chain.NOTHING}
     for some in _parts_of(sorted(set(numbers)), _SEALS_AT_ONCE):
         query = select(seals.number, seals.hash).where(seals.number.in_(some))
-        found |= {row.number: row.hash for row in connection.execute(query)}
+        found |= {row.number: row.hash for row in connection.execute(query).all()}
     return found
 
 

@@ -152,7 +152,7 @@ def read_batches(connection: Connection, ids: Sequence[int]) -> dict[int, Batch]
     alarms = _belonging(connection, tables.alarms, Alarm, ids)
     lots = read_lots(connection, ids)
     found = {}
-    for head in connection.execute(select(its).where(its.c.id.in_(ids))):
+    for head in connection.execute(select(its).where(its.c.id.in_(ids))).all():
         values = dict(head._mapping)
         code = code_of(values.pop("day"), values.pop("day_number"))
         values |= {
@@ -176,7 +176,7 @@ def read_lots(connection: Connection, ids: Ids) -> defaultdict[int, tuple[Lot, .
     lots = tables.lots
     query = select(lots).where(lots.c.batch_id.in_(ids)).order_by(lots.c.id)
     found: defaultdict[int, tuple[Lot, ...]] = defaultdict(tuple)
-    for row in connection.execute(query):
+    for row in connection.execute(query).all():
         # asked for in the query, SQLite would go through all that were filed with a batch
         if row.entry_id is None:
             groups = read_groups(row.allergens)
@@ -212,7 +212,7 @@ def entries_where(connection: Connection, condition: ColumnElement[bool]) -> lis
         .order_by(its.c.id)
     )
     found = []
-    for row in connection.execute(query):
+    for row in connection.execute(query).all():
         values = dict(row._mapping)
         day, number = values.pop("day"), values.pop("day_number")
         # an entry without its seal is one for Notebook.check
@@ -275,7 +275,8 @@ def _belonging(
     found: defaultdict[int, list[_Record]] = defaultdict(list)
     query = _in_order(table, kind).add_columns(table.c.batch_id.label("of"))
     names = [field.name for field in dataclasses.fields(kind)]
-    for *values, batch_id in connection.execute(query.where(table.c.batch_id.in_(ids))):
+    # .all(): row by row each would be asked for by itself
+    for *values, batch_id in connection.execute(query.where(table.c.batch_id.in_(ids))).all():
         found[batch_id].append(kind(**dict(zip(names, values, strict=True))))
     return found
 

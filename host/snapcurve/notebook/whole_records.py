@@ -101,7 +101,7 @@ def curves_of(connection: Connection, ids: Sequence[int]) -> dict[int, bytes]:
     its = tables.curves.c
     query = select(its.batch_id, its.raw, its.crc).where(its.batch_id.in_(ids)).order_by(its.id)
     found: dict[int, bytes] = {}
-    for row in connection.execute(query):
+    for row in connection.execute(query).all():
         if zlib.crc32(row.raw) == row.crc:
             found.setdefault(row.batch_id, bytes(row.raw))
     return found

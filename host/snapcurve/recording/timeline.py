@@ -155,6 +155,16 @@ class Timeline:
         return 0.0 if self.below is None else self.below.seconds
 
     @property
+    def highest_outside_c(self) -> float | None:
+        """The highest reading above the window once it had come in; None: there is none."""
+        return None if self.above is None else self.above.farthest_c
+
+    @property
+    def lowest_outside_c(self) -> float | None:
+        """The lowest reading below the window once it had come in; None: there is none."""
+        return None if self.below is None else self.below.farthest_c
+
+    @property
     def warned_above(self) -> int:
         """How often the board warned that it was, or would be, above the window."""
         return 0 if self.above is None else self.above.warned
@@ -185,8 +195,8 @@ class Timeline:
             "in_window_s": round(self.in_window_s, 2),
             "above_window_s": round(self.above_window_s, 2),
             "below_window_s": round(self.below_window_s, 2),
-            "highest_outside_c": None if self.above is None else rounded(self.above.farthest_c),
-            "lowest_outside_c": None if self.below is None else rounded(self.below.farthest_c),
+            "highest_outside_c": rounded(self.highest_outside_c),
+            "lowest_outside_c": rounded(self.lowest_outside_c),
             "warned_above": self.warned_above,
             "warned_below": self.warned_below,
             "work_hidden_s": round(self.work_hidden_s, 2),

@@ -30,11 +30,11 @@ _SUMMARY: tuple[tuple[str, Callable[[Judgement], Any]], ...] = (
     ("ended (s)", lambda one: rounded(one.timeline.end_s)),
     ("stays above", lambda one: _stays(one.timeline)[0]),
     ("above the window (s)", lambda one: rounded(one.timeline.above_window_s)),
-    ("highest above (°C)", lambda one: one.timeline.numbers()["highest_outside_c"]),
+    ("highest above (°C)", lambda one: rounded(one.timeline.highest_outside_c)),
     ("warned above", lambda one: one.timeline.warned_above),
     ("stays below", lambda one: _stays(one.timeline)[1]),
     ("below the window (s)", lambda one: rounded(one.timeline.below_window_s)),
-    ("lowest below (°C)", lambda one: one.timeline.numbers()["lowest_outside_c"]),
+    ("lowest below (°C)", lambda one: rounded(one.timeline.lowest_outside_c)),
     ("warned below", lambda one: one.timeline.warned_below),
     ("dip tests", lambda one: "\n".join(map(_dip_words, one.timeline.dip_tests))),
 )

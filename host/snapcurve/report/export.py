@@ -94,11 +94,13 @@ class Export:
         """A batch: all of it, or with an error nothing of it."""
         code = str(one.found.filed.code)
         records = () if one.judgement is None else one.judgement.records
-        went, rows = list(_went_into(one)), _rows(one)
+        verdict = None if one.judgement is None else verdict_data(one.judgement)
+        handled = handled_data(one)
+        went, rows = list(_went_into(one)), _rows(one, verdict, handled)
         batch: ExportedBatch = {
             **plain(one.found),
-            "judgement": None if one.judgement is None else verdict_data(one.judgement),
-            "deviations": handled_data(one),
+            "judgement": verdict,
+            "deviations": handled,
         }
         text = json_text(batch, indent=None)
         lines = {name: csv_lines(its) for name, its in rows.items()}
@@ -121,7 +123,9 @@ class Export:
         self._write(DOCUMENT, f"],\n{rest}")
 
 
-def _rows(one: Judged) -> dict[str, list[Sequence[Any]]]:
+def _rows(
+    one: Judged, verdict: VerdictData | None, handled: Sequence[DeviationData]
+) -> dict[str, list[Sequence[Any]]]:
     """What goes into each table of a batch."""
     code = one.found.filed.code
     return {
@@ -134,8 +138,8 @@ def _rows(one: Judged) -> dict[str, list[Sequence[Any]]]:
         ],
         "lots.csv": [(code, *_lot(lot)) for lot in one.found.now.lots],
         "made.csv": [(code, *made_plain(made).values()) for made in made_of(one.found.entries)],
-        "deviations.csv": list(_deviations(one)),
-        "dips.csv": list(_dips(one)),
+        "deviations.csv": list(_deviations(code, handled)),
+        "dips.csv": list(_dips(code, verdict)),
         "entries.csv": [_entry_row(code, entry_plain(entry)) for entry in one.found.entries],
     }
 
@@ -162,8 +166,8 @@ def _grams(lot: Lot) -> float | None:
     return None if lot.mass_mg is None else lot.mass_mg / 1000
 
 
-def _deviations(one: Judged) -> Iterator[tuple[Any, ...]]:
-    for number, each in enumerate(handled_data(one), start=1):
+def _deviations(code: str, handled: Sequence[DeviationData]) -> Iterator[tuple[Any, ...]]:
+    for number, each in enumerate(handled, start=1):
         data: Mapping[str, Any] = each
         steps = [
             value
@@ -171,7 +175,7 @@ def _deviations(one: Judged) -> Iterator[tuple[Any, ...]]:
             for value in ((data[name] or {}).get("words"), (data[name] or {}).get("who"))
         ]
         yield (
-            one.found.filed.code,
+            code,
             number,
             each["deviation"],
             each["at_s"],
@@ -181,8 +185,6 @@ def _deviations(one: Judged) -> Iterator[tuple[Any, ...]]:
         )
 
 
-def _dips(one: Judged) -> Iterator[tuple[Any, ...]]:
-    if one.judgement is None:
-        return
-    for test in verdict_data(one.judgement)["dip_tests"]:
-        yield (one.found.filed.code, *test.values())
+def _dips(code: str, verdict: VerdictData | None) -> Iterator[tuple[Any, ...]]:
+    for test in [] if verdict is None else verdict["dip_tests"]:
+        yield (code, *test.values())
