@@ -27,6 +27,7 @@ BENCHMARKS = {
     "cup": "cup",
     "heap": "heap",
     "page": "page",
+    "page_range": "page_range",
     "floats": "float_ops",
     "plan_times": "plan_times",
     "sheet": "sheet_cost",

@@ -31,7 +31,7 @@ def test_a_good_reading_is_shown_with_its_uncertainty_phase_and_next_step():
     assert found["condition"] == "● in the chocolate"
     assert found["phase"] == "Milk couverture, seeding: work"
     assert found["next"].startswith("In the window: dip a blade")
-    assert found["minutes"] == "leaves the window in 3 to 6 min, at this pace"
+    assert found["minutes"] == "Leaves the window in 3 to 6 min, at this pace"
 
 
 @pytest.mark.parametrize(
@@ -88,14 +88,17 @@ def test_fahrenheit_comma_and_a_long_number():
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        ({"phase": "melt", "state": "approach", "estimate_c": 40.0}, "Warm to 45 °C, stirring."),
+        (
+            {"phase": "melt", "state": "approach", "estimate_c": 40.0},
+            "Warm to 45 °C, stirring; probe out before each burst in the oven.",
+        ),
         (
             {"phase": "melt", "state": "near", "estimate_c": 44.5, "rate_c_per_min": 2.0},
             "Nearly 45 °C: stop heating, go on stirring.",
         ),
         (
             {"phase": "melt", "state": "near", "estimate_c": 44.5, "rate_c_per_min": -1.0},
-            "Nearly 45 °C, and it stands: one more short burst, probe out, then stir.",
+            "Nearly 45 °C, and it stands: probe out, one more short burst, then stir.",
         ),
         (
             {"state": "near", "estimate_c": 32.5},
@@ -148,7 +151,7 @@ def test_the_clock_of_the_dip_test_and_its_buttons():
     assert said(at(80))["dip"] == "Blade dipped 1:20 ago, due at 5:00"
     assert said(at(80))["next"] == "Leave the blade alone; look at it at 3:00."
     assert at(200).actions() == at(310).actions() == ("passed", "failed")
-    assert said(at(310))["next"] == "Touch the blade: has it set without a mark?"
+    assert said(at(310))["next"] == "Touch the blade: has it set evenly, without mark or streaks?"
     assert at(16 * 60).actions() == ("dip_test",)  # nobody answered
     assert at(80, state="too_warm").actions() == ("set_early",)
     assert said(at(80, state="too_warm"))["next"] == bench_words.OUTSIDE["too_warm"]

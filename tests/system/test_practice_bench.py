@@ -9,15 +9,24 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from pypdfium2 import PdfDocument
 from running import Bench
 
+from snapcurve.analysis.filed_batch import judge_batch
 from snapcurve.analysis.practice_truth import truth_of
 from snapcurve.errors import SnapcurveError
 from snapcurve.notebook import open_notebook
 from snapcurve.recording.curve import decode
+from snapcurve.shown.units import PLAIN
+from snapcurve.simulation.desk_board import DeskBoard, find_micropython
+from snapcurve.simulation.practice import Practice
+from snapcurve.simulation.practice_diary import newest
+from snapcurve.simulation.practice_pace import Pace
 from snapcurve.simulation.practice_port import PracticeBench, set_out
 from snapcurve.simulation.practice_port import bench as the_one
-from snapcurve.simulation.practice_setting import Setting
+from snapcurve.simulation.practice_process import Bench as PracticeServer
+from snapcurve.simulation.practice_setting import Setting, set_out_of
+from snapcurve.simulation.rehearsal_port import BOARD_NAME
 from snapcurve.wire.curve import parse_block
 from tests.patience import LONGEST_S
 
@@ -129,8 +138,9 @@ def test_commands_and_a_program_make_the_same_curve(here: Bench, tmp_path: Path)
 
     # What it truly was is found by the curve, and drawn over it.
     with open_notebook(str(here.folder / "notebook.db")) as notebook:
-        truth = truth_of(notebook, notebook.batch("last"))
-    true_c = dict(truth)
+        found, judgement = judge_batch(notebook, "last", PLAIN)
+        truth = truth_of(notebook, found.filed, judgement.timeline.joined)
+    true_c = {one.at_s: one.chocolate_c for one in truth}
     settled = [
         (at_s, read_c)
         for at_s, read_c in zip(curve.times_s, curve.temperatures_c, strict=True)
@@ -141,11 +151,19 @@ def test_commands_and_a_program_make_the_same_curve(here: Bench, tmp_path: Path)
         near_c = min(true_c.items(), key=lambda one: abs(one[0] - at_s))[1]
         assert read_c == pytest.approx(near_c, abs=0.6)
     here.ok("show", "last", "--chart", str(tmp_path / "truth.svg"))
-    assert "what the practice bowl truly was" in (tmp_path / "truth.svg").read_text()
+    here.ok("sheet", "last", "-o", str(tmp_path / "truth.pdf"))
+    with PdfDocument(tmp_path / "truth.pdf") as pdf:
+        sheet = pdf[0].get_textpage().get_text_range()
+    for drawn in ((tmp_path / "truth.svg").read_text(), sheet):
+        for said in ("what the practice bowl truly was", "melted", "crystals", "in temper"):
+            assert said in " ".join(drawn.split())
     (diary,) = (here.folder / "rehearsal" / "diaries").iterdir()
     diary.write_text(diary.read_text().replace('"alarm":"reached"', '"alarm":"near"'))
     with open_notebook(str(here.folder / "notebook.db")) as notebook:
-        assert truth_of(notebook, notebook.batch("last")) == []  # of another bowl
+        # of another bowl
+        assert truth_of(notebook, found.filed, judgement.timeline.joined) == []
+    here.ok("show", "last", "--chart", str(tmp_path / "other.svg"))
+    assert "truly" not in (tmp_path / "other.svg").read_text()
 
 
 def test_a_bowl_goes_on_between_commands(practised: Bench) -> None:
@@ -234,7 +252,45 @@ def test_the_board_comes_back_after_its_plug_was_pulled(here: Bench) -> None:
     assert len(filed) == 2
     with open_notebook(str(here.folder / "notebook.db")) as notebook:
         raws = [notebook.curve_raw(notebook.batch(one["batch"]).id) for one in filed]
+        whole, judgement = judge_batch(notebook, filed[0]["batch"], PLAIN)
+        joined = judgement.timeline.joined
+        truth = truth_of(notebook, whole.filed, joined)
     assert decode(raws[1]).continues == 1
+    # What it truly was goes on behind the hole, where the chocolate was read.
+    assert len(joined.offsets_s) == 2
+    behind = [one for one in truth if one.at_s > joined.offsets_s[1] + 30]
+    assert len(behind) > 10
+    read_c = dict(zip(joined.curve.times_s, joined.curve.temperatures_c, strict=True))
+    for one in behind:
+        near_s = min(read_c, key=lambda at_s: abs(at_s - one.at_s))
+        assert one.chocolate_c == pytest.approx(read_c[near_s], abs=0.6)
+        assert 0 < one.crystals_share < 0.2
+        assert 0.8 < one.melted_share < 1
+
+
+@pytest.mark.skipif(find_micropython() is None, reason="under CPython a board is started once")
+@pytest.mark.parametrize("reset", [True, False])
+def test_a_board_that_restarts_by_itself_stands_in_the_diary(
+    here: Bench, monkeypatch: pytest.MonkeyPatch, reset: bool
+) -> None:
+    """A watchdog asks nobody: the bench learns of the start from the board's own."""
+    monkeypatch.setenv("SNAPCURVE_FOLDER", str(here.folder))
+    out = set_out_of(Setting("milk", "hold"), PLAIN)
+    practice = Practice(out.couverture, out.state)
+    pace = Pace(practice, 60.0, False)
+    with DeskBoard(here.folder / "flash", pace, "max", board=BOARD_NAME, keep=True) as desk:
+        bench = PracticeServer(out, desk, practice, pace)
+        pace.wait(20)
+        desk.restart(reset)
+        pace.wait(20)
+        with desk.answering() as board:
+            boot = board.greeting.boot
+        bench.keep()
+        pace.close()
+    diary = newest()
+    assert diary is not None
+    assert [one for one, _ in diary.starts] == [boot - 1, boot]
+    assert 20 <= diary.starts[1][1] <= 30
 
 
 def test_what_is_wrong_is_said_before_anything_starts(bench: Bench) -> None:

@@ -1,11 +1,12 @@
 """A filed practice batch beside its diary: what it truly was, and what its learner called it."""
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from snapcurve.analysis.practice_facts import SET_LATE_S, Called
 from snapcurve.notebook.records import Batch, Search
 from snapcurve.recording.curve import decode
 from snapcurve.recording.dip_tests import dip_tests
+from snapcurve.recording.parts import Joined
 from snapcurve.simulation.practice_diary import Diary, diary_of
 
 if TYPE_CHECKING:
@@ -30,17 +31,33 @@ def called_of(notebook: "Notebook", diary: Diary) -> list[Called]:
     return sorted(found, key=lambda one: one.seconds)
 
 
-def truth_of(notebook: "Notebook", batch: Batch) -> list[tuple[float, float]]:
-    """(s, °C) of the chocolate, in seconds of the batch's first record; nothing unless it was a
-    practice bowl on this computer."""
-    if not batch.rehearsal:
+class Truly(NamedTuple):
+    """What the chocolate truly was at ``at_s`` of the batch: °C, the share of all that was melted,
+    and the share that is fine crystals, both 0 to 1."""
+
+    at_s: float
+    chocolate_c: float
+    melted_share: float
+    crystals_share: float
+
+
+def truth_of(notebook: "Notebook", batch: Batch, joined: Joined) -> list[Truly]:
+    """What it truly was, in seconds of the batch's first record and over restarts of its board;
+    nothing unless it was a practice bowl on this computer."""
+    if not batch.rehearsal or not joined.curve.times_s:
         return []
-    curve = decode(notebook.curve_raw(batch.id))
-    diary = diary_of(curve)
-    if diary is None or not curve.times_s:
-        return []
-    return [
-        (one.seconds, one.chocolate_c)
-        for one in diary.truth
-        if 0 <= one.seconds <= curve.times_s[-1]
-    ]
+    found = []
+    ends_s = (*joined.offsets_s[1:], joined.curve.times_s[-1])
+    for code, offset_s, end_s in zip(joined.codes, joined.offsets_s, ends_s, strict=True):
+        diary = diary_of(decode(notebook.curve_raw(notebook.id_of(code)))) if code else None
+        found += [
+            Truly(
+                one.seconds + offset_s,
+                one.chocolate_c,
+                1 - one.unmelted_share,
+                one.crystals_share,
+            )
+            for one in (() if diary is None else diary.truth)
+            if 0 <= one.seconds <= end_s - offset_s
+        ]
+    return found

@@ -42,6 +42,7 @@ def run(arguments: argparse.Namespace) -> int:
     import gc
 
     from snapcurve.analysis.filed_batch import judge_batch
+    from snapcurve.analysis.practice_truth import truth_of
     from snapcurve.commands.output_files import SHEET
     from snapcurve.notebook import open_notebook
     from snapcurve.notebook.descriptions import cleaning_before
@@ -61,10 +62,11 @@ def run(arguments: argparse.Namespace) -> int:
         cleaning = cleaning_before(found, notebook.bench_entries(), missing, settings.style)
         calibrations = notebook.calibrations(batch.curve.board_id)
         chain = notebook.chain_end()
+        truth = truth_of(notebook, batch, judgement.timeline.joined) if batch.rehearsal else []
     if path is None:
         path = options.output(arguments, Path(f"{batch.code}.pdf"), SHEET)
     batch_sheet(
-        sheet_of(found, judgement, settings, calibrations, cleaning, chain),
+        sheet_of(found, judgement, settings, calibrations, cleaning, chain, truth),
         path,
         arguments.paper or settings.paper,
         settings.style,

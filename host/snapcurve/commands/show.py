@@ -254,7 +254,7 @@ def _draw(
         paper=settings.paper,
         uncertainty=batch_uncertainty(found.filed, settings.style),
         style=settings.style,
-        truth=truth_of(notebook, found.filed),
+        truth=truth_of(notebook, found.filed, timeline.joined),
     )
 
 

@@ -23,6 +23,7 @@ from snapcurve.page.rooms import Room, option, outcome
 from snapcurve.shown.settings_file import load as load_settings
 
 _CODE = re.compile(r"[0-9A-Za-z][0-9A-Za-z-]{0,39}")
+_IN_WORDS = re.compile(r"\b\d{4}-\d\d-\d\d-\d\d+\b")
 _NAME = re.compile(r"[^0-9A-Za-z._-]+")
 FIELDS = {
     "operator": "who worked",
@@ -105,7 +106,11 @@ class After(Room):
         form = await form_of(request)
         why = "The curves are collected; the reading comes back by itself."
         came = await self.on_board(form.get("bench", ""), why, "collect")
-        return self.tell("/after", outcome(came))
+        codes = dict.fromkeys(_IN_WORDS.findall("\n".join(came.lines))) if came.ok else ()
+        opened = "".join(
+            f'<a class="button" href="/after/{code}">Open batch {code}</a> ' for code in codes
+        )
+        return self.tell("/after", f'{outcome(came)}<p class="row">{opened}</p>')
 
     async def trace(self, request: Request) -> Response:
         """Where a lot or a batch went, and what went into it."""
@@ -312,7 +317,8 @@ def _course(found: dict[str, Any]) -> str:
     )
     return (
         f'{practice}<p class="verdict"><strong>{verdict}</strong></p>{cautions}'
-        f'<img class="chart" src="/after/{code}/chart.png" alt="Curve of the batch. {verdict}">'
+        f'<a class="chart" href="/after/{code}/chart.png"><img class="chart" '
+        f'src="/after/{code}/chart.png" alt="Curve of the batch, larger. {verdict}"></a>'
         f'<p><a class="button" href="/after/{code}/sheet.pdf">Sheet as PDF</a></p>'
         f"<h2>What the record says</h2><ul>{reasons}</ul>"
         f'<h2 id="entries">Entries</h2><ul>{entries or "<li>None yet.</li>"}</ul>{photos}'
@@ -368,7 +374,7 @@ class _Forms:
             + self.field(of, "review", STEPS["review"], "Such as: agreed")
         )
         still = ", ".join(_lower({**STEPS, "held": HELD}[step]) for step in found["open"])
-        title = f"Deviation {number}: {found['words']}."
+        title = f"Deviation {number}: {found['words'].rstrip('.')}."
         title += f" Still to be noted: {still}." if still else " Closed."
         return self.form("deviation", title, fields, "Note the step", of)
 

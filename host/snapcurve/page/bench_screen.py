@@ -20,11 +20,11 @@ def parts(number: int, standing: Standing, now_s: float, style: Style) -> dict[s
     condition = standing.condition(now_s)
     figure = words.number(standing, now_s, style)
     mark = words.CONDITIONS[condition][0]
-    long = " long" if len(figure) >= LONG else ""
+    size = " long" if len(figure) >= LONG else " none" if figure == "–" else ""
     said = words.condition_words(standing, now_s)
     state = "none" if standing.reading is None else standing.reading.state
     shown = {
-        "figure": f'<span class="figure {condition}{long}" data-state="{text(state)}">'
+        "figure": f'<span class="figure {condition}{size}" data-state="{text(state)}">'
         f"{text(figure)}</span>",
         "unit": text(words.beside_number(standing, style)),
         "condition": f'<span class="{condition}"><span aria-hidden="true">{mark}</span> '
@@ -54,6 +54,12 @@ def acts(number: int, standing: Standing) -> str:
         )
         for word in standing.actions()
     )
+    if standing.to_collect:
+        buttons += (
+            '<form method="post" action="/after/collect" class="big">'
+            f'<input type="hidden" name="bench" value="{number}">'
+            "<button>Collect the batch</button></form>"
+        )
     if standing.dip is not None and standing.dip.result in RESCUED:
         showed = RESCUED[standing.dip.result]
         buttons += f'<a class="button" href="/before/rescue?showed={showed}">Put it right</a>'

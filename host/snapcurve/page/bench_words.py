@@ -23,6 +23,11 @@ CONDITIONS = {
     "waiting": ("◌", "waiting for a reading"),
 }
 STANDS_C_PER_MIN = 0.2  # a bowl that moves no faster does not come to its target by itself
+# By whether it is the melt, for which most use a microwave oven.
+WARM = {
+    True: "Warm to {target}, stirring; probe out before each burst in the oven.",
+    False: "Warm to {target}, stirring.",
+}
 OUTSIDE = {
     "too_warm": "Too warm: stir in a few pieces.",
     "too_cool": "Too cool: warm it a little, stirring, the hot air in short bursts.",
@@ -111,6 +116,8 @@ def _while_out(standing: Standing, profile: Profile, style: Style) -> str:
     if standing.dip_s is not None:
         return _blade(standing, profile)
     if not standing.recording:
+        if standing.to_collect:
+            return "The recording has ended: collect it. Probe in begins a new one."
         melt = profile.phase("melt")
         if melt is None:
             return "Put the probe into the chocolate: the recording begins by itself."
@@ -127,7 +134,7 @@ def _in_chocolate(standing: Standing, profile: Profile, style: Style) -> str:
     reading = standing.reading
     assert reading is not None
     if not standing.recording:
-        if standing.heard is not None and standing.heard.name == "stopped":
+        if standing.to_collect:
             # hold_off in the firmware: no new one while the probe stays where it is
             return "The recording has ended: collect it. Probe out, later in, begins a new one."
         return "Leave the probe in: the recording begins by itself."
@@ -173,11 +180,13 @@ def _on_the_way(phase: Mapping[str, Any], reading: Reading, profile: Profile, st
     if reading.state == "dwell":
         return f"There: stay at {target} and stir until it sounds."
     if reading.state != "near":
-        return f"Warm to {target}, stirring." if rises else f"{_cooling(profile)} to {target}."
+        if not rises:
+            return f"{_cooling(profile)} to {target}."
+        return WARM[phase["kind"] == "melt"].format(target=target)
     if _moves(reading, 1 if rises else -1):
         return f"Nearly {target}: stop {'heating' if rises else 'cooling'}, go on stirring."
     if rises:
-        return f"Nearly {target}, and it stands: one more short burst, probe out, then stir."
+        return f"Nearly {target}, and it stands: probe out, one more short burst, then stir."
     return f"Nearly {target}, and it stands: cool a little more, stirring."
 
 
@@ -198,7 +207,7 @@ def _blade(standing: Standing, profile: Profile) -> str:
         return f"Leave the blade alone; look at it at {_clock(profile.test_early_s)}."
     if since_s < profile.test_due_s:
         return f"Look at the blade; touch it at {_clock(profile.test_due_s)}."
-    return "Touch the blade: has it set without a mark?"
+    return "Touch the blade: has it set evenly, without mark or streaks?"
 
 
 def dip_words(standing: Standing) -> str:
@@ -222,7 +231,7 @@ def minutes_words(standing: Standing, now_s: float) -> str:
     low, high = standing.minutes
     assert standing.reading is not None
     leaving = standing.reading.state == "inside"
-    what = "leaves the window" if leaving else "there"
+    what = "Leaves the window" if leaving else "There"
     if high <= 1:
         return f"{what} within a minute, at this pace"
     span = f"{low} to {high}" if low else f"up to {high}"

@@ -7,7 +7,7 @@ from typing import Any
 
 from snapcurve.errors import SnapcurveError
 from snapcurve.page.html import button_form, text
-from snapcurve.report.practice_texts import BUSY, look_lines
+from snapcurve.report.practice_texts import BUSY, clock, look_lines
 from snapcurve.shown.units import Style
 from snapcurve.simulation.practice import ACTS
 from snapcurve.simulation.practice_port import bench
@@ -15,12 +15,19 @@ from snapcurve.simulation.practice_port import bench
 EACH_S = 0.5
 
 # What each group of buttons holds: an act, and the amounts offered. Others stand under More.
-GROUPS: tuple[tuple[str, tuple[tuple[str, tuple[int, ...]], ...]], ...] = (
+Groups = tuple[tuple[str, tuple[tuple[str, tuple[int, ...]], ...]], ...]
+GROUPS: Groups = (
     ("Warm", (("heat", (10, 20, 40)), ("hot_air", (5, 15)))),
-    ("Cool", (("seed", (25, 50, 100)), ("stir", ()), ("rest", ()), ("cold", ()), ("back", ()))),
+    (
+        "Stir and cool",
+        (("seed", (25, 50, 100)), ("stir", ()), ("rest", ()), ("cold", ()), ("back", ())),
+    ),
     ("Probe", (("probe_in", ()), ("probe_out", ()), ("wipe", ()))),
     ("Blade", (("dip", ()), ("touch", ()))),
     ("Board's button", (("press", (1, 2)), ("hold", ()))),
+)
+# Seldom wanted: behind a fold, which stays open while what is in it comes anew.
+MORE = (
     (
         "More",
         (
@@ -49,14 +56,13 @@ LABELS = {
 }
 # Refused with the probe in the bowl, and that refusal is worth learning: never hidden.
 ALWAYS = ("heat",)
-BESIDE = {
-    "Board's button": (
-        "<p>The one button of the board, as you would press it there. While it sounds, a press "
-        "silences it. In silence, once: a blade was dipped, or, at 5 minutes, it set without a "
-        "mark. Twice: it takes a mark, or set too soon.</p>"
-    )
-}
+PRESSES = (
+    "It is the one button of the board. While the board sounds, a press silences it. In silence a "
+    "press says: once, a blade was dipped, or, at 5 minutes, it set without a mark; twice, it "
+    "takes a mark, or it set too soon. The dark buttons beside the number say the same."
+)
 SPEEDS = (1, 10, 30, 60)
+LIVE = ("bowl.doing", "bowl.more", "bowl.time", "bowl.busy")
 GONE = (
     '<p>No bowl is set out.</p><p><a class="button" href="/practise">Set out another one</a></p>'
 )
@@ -110,15 +116,17 @@ def parts(seen: Seen, version: str, style: Style) -> dict[str, str]:
     """What the room shows of the bowl, by the name of its place; HTML."""
     look = seen.look
     if look is None:
-        return {"bowl.seen": GONE, "bowl.doing": "", "bowl.time": ""}
+        return {"bowl.seen": GONE, **dict.fromkeys(LIVE, "")}
     lines = "".join(
         f'<div class="headed"><strong>{text(head)}</strong><p>{text(words)}</p></div>'
         for head, words in _rows(look, style)
     )
     return {
         "bowl.seen": lines,
-        "bowl.doing": _acts(look, version),
+        "bowl.doing": _acts(look, version, GROUPS),
+        "bowl.more": _acts(look, version, MORE),
         "bowl.time": _time(look),
+        "bowl.busy": _busy(look),
     }
 
 
@@ -131,51 +139,71 @@ def _rows(look: Mapping[str, Any], style: Style) -> list[tuple[str, str]]:
             rows.append((head, words.strip()))
         elif rows:
             rows[-1] = (rows[-1][0], f"{rows[-1][1]} {words.strip()}")
-    return rows
+    return [one for one in rows if one[0] != "Busy"]  # that stands at the edge of the screen
 
 
 def answer(name: str, look: Mapping[str, Any]) -> str:
     """What is said after the act ``name``, as it is then."""
-    said = str(look["acts"][-1]["said"] or "")
-    if not said and name == "dip":
+    done = look["acts"][-1]
+    if done["said"]:
+        return str(done["said"])
+    if name == "dip":
         return "Dipped and laid aside. The board knows once you press “Blade dipped”."
-    if not said and name in look["busy"]:
-        words = BUSY[name]
-        return f"{words[0].upper()}{words[1:]}."
-    return said or "Done."
+    if name == "touch" and look["blade"] is not None:
+        seen = str(look["blade"]["seen"])
+        return (
+            f"{seen} That is not in temper: press “Takes a mark”." if "streaks" in seen else seen
+        )
+    return f"At {clock(done['seconds'])}: {_lower(_label(name, done['amount']))}."
 
 
-def _acts(look: Mapping[str, Any], version: str) -> str:
+def _lower(words: str) -> str:
+    return words[0].lower() + words[1:]
+
+
+def _busy(look: Mapping[str, Any]) -> str:
+    """What runs just now, and how long it still does."""
+    return " ".join(
+        text(f"{BUSY.get(name, name).capitalize()}, {left_s:.0f} s more.")
+        for name, left_s in look["busy"].items()
+    )
+
+
+def _acts(look: Mapping[str, Any], version: str, wanted: Groups) -> str:
     """The buttons in groups; what cannot be done now keeps its place, or another button would
     come under the finger. A press counts once: each is known by how much was done before it."""
     done = look["acts"]
     before = f"{version}-{len(done)}-{done[-1]['seconds'] if done else 0}"
     groups = []
-    for title, acts in GROUPS:
+    for title, acts in wanted:
         buttons = [
             button_form(
                 "/practise/act",
                 _label(name, amount),
-                {"act": name, "amount": amount, "once": f"{before}-{name}-{amount}"},
+                {
+                    "act": name,
+                    "amount": "" if amount is None else amount,
+                    "once": f"{before}-{name}-{amount}",
+                },
                 "act bowl",
                 off=name not in look["can"] and (name not in ALWAYS or look["put_away"]),
             )
             for name, amounts in acts
-            for amount in amounts or ("",)
+            for amount in amounts or (None,)
         ]
         groups.append(
-            f"<fieldset><legend>{text(title)}</legend>{BESIDE.get(title, '')}"
+            f"<fieldset><legend>{text(title)}</legend>"
             f'<div class="row">{"".join(buttons)}'
             "</div></fieldset>"
         )
     return "".join(groups)
 
 
-def _label(name: str, amount: object) -> str:
+def _label(name: str, amount: float | None) -> str:
     if name == "press":
         return "Press once" if amount == 1 else "Press twice"
     words = LABELS.get(name, ACTS[name].what[0].upper() + ACTS[name].what[1:])
-    return f"{words} {amount} {ACTS[name].unit}" if amount else words
+    return f"{words} {amount:g} {ACTS[name].unit}" if amount else words
 
 
 def _time(look: Mapping[str, Any]) -> str:

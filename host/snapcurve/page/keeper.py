@@ -13,11 +13,11 @@ from contextlib import AbstractContextManager, contextmanager, suppress
 from dataclasses import dataclass, field, replace
 from math import inf
 
-from snapcurve.analysis.window_left import WindowLeft
 from snapcurve.board.client import Board, Reading
 from snapcurve.board.download import download
 from snapcurve.calibration.board_trust import trust_now
 from snapcurve.errors import LinkError, NoAnswer, Refused, SnapcurveError
+from snapcurve.page.forecast import Forecast
 from snapcurve.page.standing import ACTIONS, Dip, Heard, Profile, Standing, profile_of
 from snapcurve.page.trail import Trail, picture
 from snapcurve.recording.curve import Curve, decode
@@ -28,8 +28,6 @@ SILENT_S = 2.5  # then the port is opened anew: a board that restarted sends not
 AGAIN_S = 1.0  # between two looks for a board that is gone
 PICTURE_S = 2.5  # one column of the curve's picture is several seconds
 TELL_S = 0.1  # no page is told more often
-# Of a phase on its way: the drift of a bowl that is seeded is steeper than one that is held.
-JUMP_C = 2.0
 PRESS_WAIT_S = 20.0
 LEND_WAIT_S = 30.0
 TURNS = 1000  # presses of one button that a run of the page has room for, in its own numbers
@@ -85,8 +83,7 @@ class Keeper(threading.Thread):
         self._ending = threading.Event()
         self._tokens = random.randrange(1 << 16)
         self._trail = Trail()
-        self._left = WindowLeft(-inf, inf)
-        self._way = ("", "")
+        self._forecast = Forecast()
         self._measured_ms = -1
         self._curve = -1
         self._sounding = "none"
@@ -200,7 +197,7 @@ class Keeper(threading.Thread):
         reading = board.reading()
         uncertainty_c, remark = _trust(board, reading)
         self._measured_ms = -1
-        self._way = ("", "")
+        self._forecast.forget()
         started = replace(
             self.standing,
             name=board.greeting.board,
@@ -216,6 +213,8 @@ class Keeper(threading.Thread):
             started = replace(started, heard=None, dip=None, silenced_ms=-1)
         if reading.curve:
             started = self._recall(board, reading, started)
+        elif started.to_collect and not board.curves():
+            started = replace(started, heard=None)  # it was collected meanwhile
         self.standing = started
         self._take(reading, self._clock())
         board.live(INTERVAL_MS)
@@ -253,13 +252,13 @@ class Keeper(threading.Thread):
             self._new_curve(reading)
             standing = replace(standing, dip=None, heard=standing.heard if reading.curve else None)
         standing = self._listen(replace(standing, reading=reading, measured_s=measured_s))
-        self._forecast(standing, reading)
+        self._forecast.take(standing.profile, reading)
         fresh = self._trail.add(reading.uptime_ms / 1000, standing.shown_c)
         if (fresh and now_s - self._drawn_s >= PICTURE_S) or not standing.curve:
             self._drawn_s = now_s
             drawn = picture(self._trail.points, standing.profile, self._style)
             standing = replace(standing, curve=drawn)
-        self._show(replace(standing, minutes=self._left.between_min()), now_s)
+        self._show(replace(standing, minutes=self._forecast.minutes()), now_s)
 
     def _new_curve(self, reading: Reading) -> None:
         self._curve = reading.curve
@@ -278,15 +277,6 @@ class Keeper(threading.Thread):
         count = 1 if standing.heard is None else standing.heard.count + 1
         standing = replace(standing, heard=Heard(name, reading.uptime_ms, count))
         return replace(standing, dip=_dip_after(standing, name, reading.uptime_ms))
-
-    def _forecast(self, standing: Standing, reading: Reading) -> None:
-        """Follow the drift to what comes next: the target, the window, or out of it."""
-        way = (reading.phase, "in" if reading.state == "inside" else "to")
-        if way != self._way:
-            self._way = way
-            self._left = _forecaster(standing.profile, reading)
-        going = reading.place == "chocolate" and reading.state in ("approach", "near", "inside")
-        self._left.add(reading.uptime_ms / 1000, reading.estimate_c, going)
 
     # --- presses --------------------------------------------------------------------
 
@@ -345,23 +335,6 @@ def _trust(board: Board, reading: Reading) -> tuple[float | None, str]:
             raise
         return None, str(error)
     return found.expanded_c, found.remark
-
-
-def _forecaster(profile: Profile | None, reading: Reading) -> WindowLeft:
-    phase = None if profile is None else profile.phase(reading.phase)
-    if phase is None:
-        return WindowLeft(-inf, inf)
-    target_c = phase["target_centi_c"] / 100
-    if phase["direction"] == "rise":
-        return WindowLeft(-inf, target_c, JUMP_C)
-    if phase["direction"] == "fall":
-        return WindowLeft(target_c, inf, JUMP_C)
-    low_c, high_c = phase["low_centi_c"] / 100, phase["high_centi_c"] / 100
-    if reading.state == "inside":
-        return WindowLeft(low_c, high_c)
-    if reading.estimate_c is not None and reading.estimate_c < low_c:
-        return WindowLeft(-inf, low_c, JUMP_C)
-    return WindowLeft(high_c, inf, JUMP_C)
 
 
 def _last_of(curve: Curve) -> tuple[Heard | None, Dip | None]:

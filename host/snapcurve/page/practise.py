@@ -14,7 +14,7 @@ from snapcurve.board.connection import REHEARSAL
 from snapcurve.couvertures import available, user_folder
 from snapcurve.couvertures.methods import MEANINGS
 from snapcurve.errors import SnapcurveError
-from snapcurve.page.bowl import SPEEDS, answer, parts
+from snapcurve.page.bowl import PRESSES, SPEEDS, answer, parts
 from snapcurve.page.forms import document, form_of
 from snapcurve.page.html import button_form, choice, field, part, table, text
 from snapcurve.page.keeper import Keeper
@@ -85,7 +85,7 @@ class Practise(Room):
             + field("room", "Room", self._site.style.degrees_words(21))
             + choice("speed", "Time runs", speeds, "10")
             + "</div><button>Set out a bowl</button></form>"
-            '<p><a class="button" href="/practise/account">Account of the last one</a></p>'
+            '<p><a class="button" href="/practise/account">How the last one truly went</a></p>'
             f"<h2>Lessons: something is wrong</h2>{lessons}"
         )
 
@@ -101,26 +101,27 @@ class Practise(Room):
             return place(f"{number}.{name}", tag)
 
         return (
-            f'<div class="practise" data-bench="{number}"><div class="side">'
+            f'<div class="practise" data-bench="{number}"><div class="side"><div class="head">'
             f'<div role="status"><h1>{reading("phase", "span")}</h1></div>'
             f'<section class="reading" aria-label="Reading">{reading("figure")}'
             f'<p class="beside">{reading("unit", "span")}</p>{reading("condition")}</section>'
             f'<div class="todo" role="status">{reading("next")}</div>'
             f'<section aria-label="What to note on the board">{reading("acts", "div")}</section>'
+            "</div>"
             f'<div class="times">{reading("minutes")}{reading("dip")}{reading("heard")}</div>'
             f'<section class="picture" aria-label="Curve">{reading("curve", "div")}</section>'
             '</div><div class="side">'
             f'<section class="plate" aria-label="The bowl">{place("bowl.seen")}</section>'
+            f'<section aria-label="What to do">{place("bowl.doing")}'
+            f"<details><summary>More to do</summary>{place('bowl.more')}</details>"
+            f"<details><summary>What the presses say</summary><p>{PRESSES}</p></details></section>"
             f'<section aria-label="Time">{place("bowl.time")}</section>'
-            f'<section aria-label="What to do">{place("bowl.doing")}</section>'
             '<div class="row"><form method="post" action="/after/collect">'
             f'<input type="hidden" name="bench" value="{number}">'
             "<button>Collect the batch</button></form>"
-            '<a class="button" href="/practise/account">Account</a>'
-            + f"</div>{PUT_AWAY}"
-            + '<p class="answer" role="status" id="answer">'
-            + said
-            + "</p></div></div>"
+            '<a class="button" href="/practise/account">How it truly went</a>'
+            f'</div>{PUT_AWAY}<div class="foot">{place("bowl.busy", "p")}'
+            f'<p class="answer" role="status" id="answer">{said}</p></div></div></div>'
         )
 
     def _keeper(self) -> Keeper:
@@ -214,7 +215,7 @@ class Practise(Room):
             + "<button>As PDF</button></form>"
         )
         back = '<p><a class="button" href="/practise">Back</a></p>'
-        main = f"<h1>Account</h1>{body}{form if came.ok else ''}{back}"
+        main = f"<h1>How it truly went</h1>{body}{form if came.ok else ''}{back}"
         return document(self._site, "Account", "/practise", main)
 
     async def account_pdf(self, request: Request) -> Response:

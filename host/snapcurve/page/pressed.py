@@ -7,7 +7,7 @@ import re
 PLACES = (
     ("calibrate ice", "“Ice bath” under Probe"),
     ("practise touch", "“Touch the blade” under Practise"),
-    ("practise account", "“Account” under Practise"),
+    ("practise account", "“How the last one truly went” under Practise"),
     ("practise end", "“Put everything away” under Practise"),
     ("practise start", "“Set out a bowl” under Practise"),
     ("practise lesson", "a lesson under Practise"),

@@ -159,6 +159,12 @@ class Standing:
             return False
         return 0 <= self.reading.uptime_ms - self.heard.at_ms < SILENCE_MS
 
+    @property
+    def to_collect(self) -> bool:
+        """Whether a recording has just ended, and nobody has collected it."""
+        ended = self.heard is not None and self.heard.name == "stopped"
+        return ended and self.link == "up" and not self.recording
+
     def actions(self) -> tuple[str, ...]:
         """What can be pressed now, the likeliest first: words of ACTIONS."""
         if self.link != "up" or self.reading is None:

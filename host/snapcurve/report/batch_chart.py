@@ -9,7 +9,9 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 
+from snapcurve.analysis.practice_truth import Truly
 from snapcurve.recording.timeline import Timeline
+from snapcurve.report import truth_strips
 from snapcurve.report.chart_content import Content, content_of
 from snapcurve.report.chart_labels import (
     Plane,
@@ -60,12 +62,12 @@ def batch_chart(
     uncertainty: str = "",
     paper: str = "A4",
     style: Style = PLAIN,
-    truth: Sequence[tuple[float, float]] = (),
+    truth: Sequence[Truly] = (),
 ) -> Path:
     """Draw a batch into ``path``, on a paper on its long side, and return that.
 
-    ``uncertainty`` is said beside the calibration; ``truth`` is what a practice bowl truly was,
-    (s, °C). SnapcurveError as in `ChartPage.save`, for
+    ``uncertainty`` is said beside the calibration; ``truth`` is what a practice bowl truly was.
+    SnapcurveError as in `ChartPage.save`, for
     another paper, and for a curve without samples.
     """
     content = content_of(timeline, uncertainty, style, truth)
@@ -80,27 +82,30 @@ def draw_batch(
     width = size_mm[0] * PT_PER_MM - LEFT_PT - RIGHT_PT
     names = phase_words(content.phases, line.end_s, width)
     strips = [
-        (name, draw)
-        for name, there, draw in (
-            ("phase", content.phases, _draw_phases),
-            ("probe out", line.out, _draw_out),
-            ("dip test", content.dip_tests, _draw_dips),
+        (name, draw, high_pt)
+        for name, there, draw, high_pt in (
+            ("phase", content.phases, _draw_phases, STRIP_PT),
+            ("probe out", line.out, _draw_out, STRIP_PT),
+            ("dip test", content.dip_tests, _draw_dips, STRIP_PT),
+            ("melted", content.truth, truth_strips.draw_melted, truth_strips.HIGH_PT),
+            ("crystals", content.truth, truth_strips.draw_crystals, truth_strips.HIGH_PT),
         )
         if there
     ]
-    high = len(strips) * (STRIP_PT + STRIP_GAP_PT)
+    high = sum(high_pt + STRIP_GAP_PT for _, _, high_pt in strips)
     high += TEXT_PT * LEADING if any(word.above for word in names) else 0
     page = ChartPage(title, content.caption, size_mm, style, high)
     plane = Plane(page.width, page.height, line.end_s, *content.limits_c)
     page.across(0, line.end_s / 60, "minutes")
     page.degrees(*content.limits_c)
-    bottom = page.bottom + page.height + len(strips) * (STRIP_PT + STRIP_GAP_PT)
-    for name, draw in strips:
-        bottom -= STRIP_PT + STRIP_GAP_PT
-        page.text(LEFT_PT - 8, bottom + STRIP_GAP_PT + 6, name, ha="right", color=QUIET)
-        axes = page.area(bottom + STRIP_GAP_PT, STRIP_PT)
+    bottom = page.bottom + page.height + sum(high_pt + STRIP_GAP_PT for _, _, high_pt in strips)
+    for name, draw, high_pt in strips:
+        bottom -= high_pt + STRIP_GAP_PT
+        middle = bottom + STRIP_GAP_PT + high_pt / 2 - 4
+        page.text(LEFT_PT - 8, middle, name, ha="right", color=QUIET)
+        axes = page.area(bottom + STRIP_GAP_PT, high_pt)
         axes.set_xlim(0, plane.width_pt)
-        axes.set_ylim(0, STRIP_PT)
+        axes.set_ylim(0, high_pt)
         axes.axis("off")
         draw(axes, content, plane)
     _draw_targets(page, content)
@@ -183,9 +188,9 @@ def _draw_lines(axes: Axes, content: Content) -> None:
         minutes = [*(at_s / 60 for at_s in times), content.line.end_s / 60]
         axes.plot(minutes, [*values, values[-1]], color=QUIET, linewidth=0.9, linestyle=":")
     if content.truth:
-        times, values = zip(*content.truth, strict=True)
+        minutes = [one.at_s / 60 for one in content.truth]
         look: Any = {"color": INK, "linewidth": 1.1, "linestyle": (0, (5, 2)), "zorder": 2.7}
-        axes.plot([at_s / 60 for at_s in times], values, **look)
+        axes.plot(minutes, [one.chocolate_c for one in content.truth], **look)
     for piece in content.line.pieces:
         axes.plot(
             [at_s / 60 for at_s in piece.times_s],

@@ -4,6 +4,7 @@ from collections.abc import Sequence, Sized
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 
+from snapcurve.analysis.practice_truth import Truly
 from snapcurve.errors import SnapcurveError
 from snapcurve.notebook.records import Batch
 from snapcurve.recording.curve import Curve, Event
@@ -18,6 +19,9 @@ SPAN_MIN_C = 4.0  # a narrower chart would make noise look like news
 STRETCH_MAX = 1.6  # what is not the chocolate may make the chart this much taller, no more
 PAD_LOW, PAD_HIGH = 0.05, 0.07
 COUNTED = ("too_hot", "temper_lost", "too_warm", "too_cool")
+TRUTH = (
+    "dashed line, melted and fine crystals: what the practice bowl truly was, which no board sees"
+)
 DRAWN_MOST = 3000  # things on one chart: with more none can be seen, and drawing takes minutes
 UNMARKED = ("probe_out", "probe_in", *TEST_ALARMS)  # drawn as spans
 
@@ -80,17 +84,17 @@ class Content:
     gap_words: list[str]
     caption: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
-    truth: Sequence[tuple[float, float]] = ()
+    truth: Sequence[Truly] = ()
 
 
 def content_of(
     timeline: Timeline,
     uncertainty: str,
     style: Style,
-    truth: Sequence[tuple[float, float]] = (),
+    truth: Sequence[Truly] = (),
 ) -> Content:
     """What the chart of a batch shows, its words in the units of ``style``; ``truth`` is what a
-    practice bowl truly was, (s, °C).
+    practice bowl truly was.
 
     SnapcurveError if the curve has no samples at all, or is in more pieces than can be drawn.
     A profile that cannot be read counts as none: the line is worth showing without its bands.
@@ -112,11 +116,11 @@ def content_of(
         words = f"never above {style.temperature(at_c, trim=True)}"
         never = [Level("never", 0.0, line.end_s, at_c, words)]
     core, extras = _heights(line, [*levels, *bands, *markers], curve.room_c, never, style)
-    truth = [(at_s, value_c) for at_s, value_c in truth if 0 <= at_s <= line.end_s]
-    low_c, high_c = limits(core + [value_c for _, value_c in truth], extras)
+    truth = [one for one in truth if 0 <= one.at_s <= line.end_s]
+    low_c, high_c = limits(core + [one.chocolate_c for one in truth], extras)
     notes = (
         _counts(markers)
-        + (["dashed line: what the practice bowl truly was"] if truth else [])
+        + ([TRUTH] if truth else [])
         + outside_notes(timeline, style)
         + [
             f"{words} (beyond the chart)"

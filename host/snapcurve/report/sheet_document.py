@@ -41,7 +41,11 @@ LINE_MM = 4.0
 GUTTER_MM = 2.5  # between the columns of a table
 FOOT_MM = 11.0  # from the lower edge to the line with code and page number
 LABEL_SHARE, VALUE_SHARE = 22, 63  # widths of a fact's label and value
-CHART_MM, CHART_SCALE = 105.0, 0.7  # its height, and its size beside a chart on its own page
+CHART_MM, CHART_SCALE, TRUTH_MM = (
+    105.0,
+    0.7,
+    24.0,
+)  # height, size beside a chart on its own page, and what strips of a practised batch take
 PICTURE_MM, WORDS_MM = 75.0, 3.2  # the height of a picture at most, and of a line below it
 WORDS_LINES = 8  # below a picture; longer words follow in full below the row
 INDENT_MM, INDENTS = 5.0, 12  # of a tree, and how many at most
@@ -187,7 +191,8 @@ class Document(FPDF):
 
     def _chart(self, content: Content) -> None:
         edge_mm = EDGE_PT / PT_PER_MM * CHART_SCALE  # a chart's own margin lies in the page's
-        wide_mm, high_mm = self.epw + 2 * edge_mm, CHART_MM
+        wide_mm = self.epw + 2 * edge_mm
+        high_mm = CHART_MM + (TRUTH_MM if content.truth else 0.0)
         size_mm = (wide_mm / CHART_SCALE, high_mm / CHART_SCALE)
         # What the caption says of the batch stands on the sheet already.
         content = replace(content, caption=content.notes)

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta, timezone
 
 from snapcurve.analysis.deviations import Handled, deviations_of
+from snapcurve.analysis.practice_truth import Truly
 from snapcurve.analysis.verdict import Judgement
 from snapcurve.calibration.stored import Calibration, parse
 from snapcurve.couvertures.checking_file import parse as parse_couverture
@@ -138,16 +139,17 @@ def sheet_of(
     calibrations: Sequence[FiledCalibration] = (),
     cleaning: Sequence[str] = (),
     chain: ChainEnd | None = None,
+    truth: Sequence[Truly] = (),
 ) -> Sheet:
     """Everything the notebook knows of a batch.
 
     ``calibrations`` is the history of its board; ``cleaning`` says what is known of the bench
     before it; ``settings`` give units, and who signs and where; ``chain`` is where the notebook's
-    chain of seals ends now.
+    chain of seals ends now; ``truth`` is what a practice bowl truly was.
     """
     batch, style = found.now, settings.style
     timeline, curve = judgement.timeline, judgement.timeline.curve
-    content = content_of(timeline, "", style) if curve.times_s else None
+    content = content_of(timeline, "", style, truth) if curve.times_s else None
     course = course_rows(timeline, style)
     sections = (
         Section("", Sentences((_begun(batch, timeline.clock, style),))),

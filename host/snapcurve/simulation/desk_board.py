@@ -111,6 +111,7 @@ class DeskBoard:
         self._closing = False
         self._off: bool | None = None  # taken off and put back; True: by a reset
         self.failure = ""
+        self.restarts_s: list[float] = []  # when it started again, in seconds of the simulator
         options = [f"flash={flash}", f"speed={speed}", f"ticks={first_tick}", f"id={board}"]
         options += [f"{name}={value}" for name, value in more.items()]
         micropython = find_micropython()
@@ -223,6 +224,7 @@ class DeskBoard:
             return False  # under CPython a board is started once
         reset, self._off = self._off is not False, None
         self._wiring.started_ms = self._wiring.now_ms + OFF_MS
+        self.restarts_s.append(self.started_s())
         self._hang_up()
         self._again(reset)
         return True

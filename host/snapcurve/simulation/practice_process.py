@@ -47,7 +47,7 @@ class Bench:
         self._practice = practice
         self._pace = pace
         self._board_id, boot = _loaded(desk, out)
-        self._starts = [(boot, 0.0)]
+        self._boot = boot
         self._kept = -1
         self._next_s = 0.0
         self._keeping = threading.Lock()
@@ -107,8 +107,11 @@ class Bench:
             raise SnapcurveError("Without MicroPython this board cannot be unplugged: let it run.")
         self._desk.restart(False)
         self._pace.wait(0.25)
-        boot = self._starts[-1][0] + 1
-        self._starts.append((boot, self._desk.started_s()))
+
+    def _starts(self) -> tuple[tuple[int, float], ...]:
+        """Each start of the board, also of one that its watchdog restarted: boot and bench
+        seconds."""
+        return tuple(enumerate((0.0, *self._desk.restarts_s), self._boot))
 
     def keep(self) -> None:
         """Write the diary if there is something new in it."""
@@ -119,7 +122,7 @@ class Bench:
                 return
             self._kept = size
             start_s = time.monotonic()
-            keep(diary_now(self._out, practice, self._board_id, tuple(self._starts)))
+            keep(diary_now(self._out, practice, self._board_id, self._starts()))
             end_s = time.monotonic()
             self._next_s = end_s + max(KEPT_EACH_S, (end_s - start_s) / KEPT_PART)
 
