@@ -12,7 +12,6 @@ Numbers 0 to 9,999 (seed 0) were used to choose the constants of page/forecast.p
 71 were played once. Take other seeds for a new look at what is unseen.
 """
 
-import sys
 from collections import defaultdict
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
