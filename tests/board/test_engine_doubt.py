@@ -80,6 +80,15 @@ def test_a_bowl_that_rises_by_bursts_only_is_near_by_its_distance():
 # --- leaving the window ---------------------------------------------------------------
 
 
+def test_what_falls_back_by_itself_is_not_too_warm():
+    """A little warm chocolate stirred in: half a minute above the window, on its way down. What
+    stays there is told."""
+    falls = [(0, 29.5), (60, 29.5), (61, 30.5), (101, 29.8), (300, 29.7)]
+    assert [name for _, name, _ in play(HOLD, falls)] == ["reached"]
+    stays = [(0, 29.5), (60, 29.5), (61, 30.5), (300, 30.4)]
+    assert [name for _, name, _ in play(HOLD, stays)] == ["reached", "too_warm"]
+
+
 def out_by_c(rate, spread_c=0.0, patch_c=0.0):
     """How far a bowl that drifts by ``rate`` (°C/s) is out of its window when that is told."""
     points = [(0, 29.5), (50, 29.5), (350, 29.5 + 300 * rate)]

@@ -42,10 +42,19 @@ class _Converter:
 
 
 class _Beeper:
+    """``begun`` is called when the first tone of a sound comes: one that is silenced in the pause
+    before its turn never sounds."""
+
     volume = 3
+
+    def __init__(self):
+        self.begun = None
 
     def tone(self, hz):
         """Silent."""
+        if hz and self.begun is not None:
+            begun, self.begun = self.begun, None
+            begun()
 
 
 class _Stream:
@@ -98,9 +107,8 @@ class Played:
             begin = app.sounder._begin
 
             def counted(at_ms, row):
-                self.sounds.append((at_ms / 1000, row[0]))
-                self.audible += row[3] > LIGHT_PRIORITY
                 begin(at_ms, row)
+                parts.beeper.begun = lambda: self._begun(at_ms, row)
 
             app.sounder._begin = counted
             seen = 0
@@ -109,6 +117,10 @@ class Played:
                 if each is not None and len(world.seen) > seen:
                     seen = len(world.seen)
                     each(app, world)
+
+    def _begun(self, at_ms, row):
+        self.sounds.append((at_ms / 1000, row[0]))
+        self.audible += row[3] > LIGHT_PRIORITY
 
     def _witness(self, now_ms, alarm, phase, estimate_centi_c):
         self.world.heard(now_ms, ["alarm", alarm, phase, str(estimate_centi_c)])

@@ -327,6 +327,33 @@ def a_cold_kitchen_of_8():
     assert heard.names() == ["reached"], heard.alarms
 
 
+# --- not too soon, not too often -----------------------------------------------------
+
+
+def _bath(rate):
+    """A water bath that warms by ``rate``, stirred with patches, the probe lifted twice: "nearly
+    there" is for the last half minute, however long the bath takes."""
+    own = Kitchen(method="seeding", patch_c=0.15, patch_s=8.0)
+    warm = (6.0 / rate, "to", 42.0), (4, "out"), (1.2 / rate, "to", 43.2), (4, "out")
+    heard = play(own, (5, "out"), (60, "in", 36.0), *warm, (2.6 / rate, "to", 45.8), (60, "in"))
+    names = heard.names()
+    assert names[:2] == ["near", "reached"], heard.alarms
+    assert names.count("near") == 1, heard.alarms
+    assert heard.when("reached") - heard.when("near") < 60, heard.alarms
+
+
+_each("nearly there in a water bath is the last minute, at °C/s", (0.008, 0.01, 0.015), _bath)
+
+
+@trap
+def who_answers_within_ten_seconds_hears_an_alarm_once():
+    answered = {"press": True}
+    legs = (88, "to", 29.71), (0.5, "in", answered), (60, "to", 29.5)
+    heard = play(Kitchen(), *HELD, *legs)
+    assert heard.names() == ["reached", "too_cool"], heard.alarms
+    assert [sound for _, sound in heard.sounds].count("too_cool") == 1, heard.sounds
+
+
 # --- absences and faults -------------------------------------------------------------
 
 

@@ -223,7 +223,7 @@ class Batch:
             by_hand,
         )
         if started:
-            self._sounder.play(now_ms, "recording")
+            self._sounder.play(now_ms, "recording", by_hand)
         elif started is False:
             self.alarm(now_ms, "store_full")
         if self._thermometer.value_128ths != NO_READING:
@@ -244,7 +244,8 @@ class Batch:
         self.dip_test.stop()
         if self._sounder.playing != "stopped":  # not while it answers a long press
             self._sounder.silence()
-            self._sounder.play(now_ms, "stopped")
+            if reason != "button":  # that was answered while it was still down
+                self._sounder.play(now_ms, "stopped")
         self._recorded(now_ms, self.recorder.end, now_ms, reason)
 
     def begin_anew(self, now_ms: int, reason: str) -> None:

@@ -5,9 +5,9 @@ rhythm), so a sound keeps its pitch whatever else the board is doing. One sound 
 a more important one: the most important, and of equals the newest.
 
 Urgent sounds repeat while they have a cause, until a press silences them, or nobody has for an
-hour: then nobody is there. Several take turns, with a growing pause after all of them, in which
-any other sound is heard at once. A silenced one sounds again when its cause has gone and come
-back.
+hour: then nobody is there. What costs the batch comes again after seconds, the others once hands
+had time to act. Several take turns, with a growing pause after all of them, in which any other
+sound is heard at once. A silenced one sounds again when its cause has gone and come back.
 
 A volume is a place in catalogue.VOLUMES. What costs the batch is never below _LOUD_AT_LEAST;
 only "light" silences everything.
@@ -19,6 +19,7 @@ from . import sounds
 
 # Pauses: before an urgent sound comes again, growing by half each time; between two sounds.
 _REPEAT_FIRST_MS = const(4000)
+_REPEAT_CALM_MS = const(15000)  # where none of them costs the batch
 _REPEAT_LONGEST_MS = const(30000)
 _GAP_MS = const(400)
 _NOBODY_MS = const(3600000)  # common practice, no source
@@ -28,6 +29,8 @@ _LIGHT_PRIORITY = const(1)  # up to this the light alone tells, unless the sound
 _LOUD_AT_LEAST = const(2)
 _FULL = const(3)
 _NEVER = const(1 << 62)  # beyond any uptime
+# Of the urgent sounds, in the order of sounds.URGENT, those that cost the batch.
+_LOUD = const(7)
 # Places in a row of sounds.find.
 _NAME = const(0)
 _RHYTHM = const(1)
@@ -73,9 +76,9 @@ class Sounder:
         lasts = row[_URGENT] and not shown
         if lasts:
             bit = _bit(row)
-            self._pause_ms = _REPEAT_FIRST_MS
             self._called_ms = now_ms
             self._lasting |= bit
+            self._pause_ms = _REPEAT_FIRST_MS if self._lasting & _LOUD else _REPEAT_CALM_MS
             self._silenced &= ~bit
             self._sounded &= ~bit
         current = self._row

@@ -37,7 +37,7 @@ TABLE = (
     ("button_stuck", "s.l.l.l.s", 1580, 3, False),
     ("resumed", "l.m.s", 1900, 2, False),
     ("stopped", "m-s", 1580, 2, False),
-    ("recording", "s.m", 1900, 2, False),
+    ("recording", "s.m", 1900, 1, False),
     ("hello", "t.s.l", 1900, 2, False),
     ("mark", "t.s", 2300, 2, False),
     ("passed", "t.t.l", 2300, 2, False),

@@ -79,9 +79,15 @@ _LEAD_MAX_C = const(4)  # farther off a rate predicts nothing: melting takes hea
 _CLOSE_C = const(2.5)
 _STEADY_RATE = const(0.005)  # °C/s: a steady rise
 _STEADY_S = const(35)  # after immersion a rate counts as steady
+_RISE_FROM_S = const(15)  # after immersion it counts for the mean over _RISE_S
+_RISE_S = const(60)
+_RISE_KEEP = const(0.992)  # of that mean, a reading in the air
 # So far beyond the target, so long after immersion and so slowly: there is no hurry.
 _STEADY_C = const(0.1)
 _STEADY_SLOW = const(0.05)  # °C/s
+
+# What is above the window and falls by itself faster than that needs no word, °C/s.
+_FALLS_BACK = const(-0.004)
 
 # How long the window lasts at its drift: the rate, smoothed.
 _DRIFT_S = const(60)
@@ -110,7 +116,7 @@ class Engine:
 
     def __init__(self):
         self._spread_c = self._patch_c = self._immersed_s = 0.0
-        self._rate = self._drift = 0.0
+        self._rate = self._rise = self._drift = 0.0
         self._dwell_from_ms = 0
         self.confirmed = False
         self.phase = None
@@ -210,6 +216,7 @@ class Engine:
         self.confirmed = False
         if gone:
             self.hot = False
+            self._rise *= _RISE_KEEP
         self.left_s = -1
         self._hot_since_ms = -1
         if self.index == 0:
@@ -241,6 +248,8 @@ class Engine:
         self._spread_c = spread_c
         self._patch_c = patch_c
         self._immersed_s = immersed_s
+        if immersed_s >= _RISE_FROM_S:
+            self._rise += (rate_c_per_s - self._rise) * (_READING_S / _RISE_S)
         self._check_hot(now_ms, chocolate_c, alarms)
         phase = self.phase
         if phase is None:
@@ -323,6 +332,7 @@ class Engine:
         if self._is_there(to_go):
             return "crossed"
         steady = rate >= _STEADY_RATE and self._immersed_s >= _STEADY_S
+        steady = steady or self._rise >= _STEADY_RATE  # a bath: no patch and no lift ends that
         close = phase.direction == "rise" and to_go <= _CLOSE_C and not steady
         if close and phase.lead_s:
             return "lead"
@@ -361,11 +371,11 @@ class Engine:
                 self._side = side
             if side != self._side:
                 return "through_" + side
-            if above_c > 0 and _lead(above_c, -rate, phase.lead_s):
+            if _lead(max(above_c, below_c), -rate if above_c > 0 else rate, phase.lead_s):
                 return "lead"
-            if below_c > 0 and _lead(below_c, rate, phase.lead_s):
-                return "lead"
-        return "above" if above_c > 0 else "below"
+        if above_c <= 0:
+            return "below"
+        return "inside" if self.state == "inside" and rate < _FALLS_BACK else "above"
 
     def _is_lost(self, now_ms: int, phase, chocolate_c: float) -> bool:
         """Whether it was so warm for so long that the temper is lost, by the rule of

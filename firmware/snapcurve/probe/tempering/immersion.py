@@ -108,6 +108,7 @@ class Immersion:
         self._z = array("h", [0] * _SLOW)
         self._peaks = array("h", [0] * _PEAKS)
         self.odds = 0
+        self._phase = HOLD
         self._over = _OVER
         self._over_known = False
         self.tau_s = 0
@@ -315,6 +316,10 @@ class Immersion:
                 self._enter(z)
 
     def _judge_bowl(self, z: int, above: int, fast: int, slow: int, phase: int) -> None:
+        if phase != self._phase:  # how it came there is no fall out of this phase
+            self._phase = phase
+            self._falling = 0
+            self._level_peaks(z)
         fallen = max(self._peaks) - z
         if self._blown:
             # What blew at the tip stops: that is no way out.
@@ -376,6 +381,9 @@ class Immersion:
         self.odds = -3 * NAT
         self.doubtful = False
         self._doubts = self._falling = self._since = self._blown = self._usual = 0
+        self._level_peaks(z)
+
+    def _level_peaks(self, z: int) -> None:
         for index in range(_PEAKS):
             self._peaks[index] = z
 
