@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from snapcurve.analysis.verdict import Judgement, judge
-from snapcurve.collecting.filing import alarms_of, marks_of
 from snapcurve.errors import RecordError, SnapcurveError
 from snapcurve.notebook.entries import blades_with_offsets
 from snapcurve.notebook.records import LOST, AmendedBatch, Batch, BatchRow, Entry
@@ -229,6 +228,8 @@ def _whole(pieces: Sequence[AmendedBatch], joined: Joined) -> AmendedBatch:
     first = pieces[0]
     if len(pieces) == 1:
         return first
+    from snapcurve.collecting.filing import alarms_of, marks_of  # which loads the board's side
+
     marks, alarms = marks_of(joined.curve), alarms_of(joined.curve)
     lots = dict.fromkeys(lot for one in pieces for lot in one.now.lots)
     filed_lots = dict.fromkeys(lot for one in pieces for lot in one.filed.lots)

@@ -3,14 +3,12 @@
 from functools import lru_cache
 from typing import Any
 
-import construct
-
-from snapcurve.board import structs
 from snapcurve.couvertures import Couverture
 from snapcurve.couvertures.methods import METHODS, WITH_LOW_POINT, chosen, named
 from snapcurve.errors import RecordError, SnapcurveError
 from snapcurve.heat.constants import LOW_POINT_S
 from snapcurve.probe.tempering import profile as board_profile
+from snapcurve.shown.plain_text import visible
 from snapcurve.wire import catalogue, codec
 from snapcurve.wire.errors import WireError
 
@@ -24,6 +22,8 @@ REWARM_PART = 0.3  # without an aim: warmed so far into the window, not just to 
 
 CUP_DONE_C = 14.0  # by then crystallisation no longer holds a sample in ice water up
 
+_HEAD_NAMES = [str(row[0]) for row in catalogue.PROFILE_HEAD]
+_PHASE_NAMES = [str(row[0]) for row in catalogue.PHASE]
 _HEAD_SIZE = codec.fixed_size(catalogue.PROFILE_HEAD)
 
 
@@ -87,6 +87,8 @@ def compile_profile(couverture: Couverture, method: str) -> bytes:
         "test_due_s": TEST_DUE_S,
         "test_late_s": TEST_LATE_S,
     }
+    from snapcurve.board import structs  # which takes long to load, and who reads needs it not
+
     phases = phases_of(couverture, method)
     return structs.build(catalogue.PROFILE_HEAD, head) + b"".join(
         structs.build(catalogue.PHASE, phase) for phase in phases
@@ -97,7 +99,7 @@ def read_profile(raw: bytes) -> tuple[dict[str, Any], list[dict[str, Any]]]:
     """Head and phases of a profile; RecordError if ``raw`` is none by the board's own rules."""
     try:
         head, phases = _read(bytes(raw))
-    except (WireError, construct.ConstructError) as error:
+    except WireError as error:
         raise RecordError(
             "The profile cannot be read: send one with 'snapcurve load COUVERTURE'."
         ) from error
@@ -107,8 +109,12 @@ def read_profile(raw: bytes) -> tuple[dict[str, Any], list[dict[str, Any]]]:
 @lru_cache(maxsize=64)  # thousands of batches are made by the same few
 def _read(raw: bytes) -> tuple[dict[str, Any], list[dict[str, Any]]]:
     board_profile.parse(raw)
-    head = structs.parse(catalogue.PROFILE_HEAD, raw[:_HEAD_SIZE])
-    return head, structs.parse_rows(catalogue.PHASE, raw[_HEAD_SIZE:])
+    values = codec.unpack(catalogue.PROFILE_HEAD, raw[:_HEAD_SIZE])
+    head = dict(zip(_HEAD_NAMES, values, strict=True))
+    rows = codec.unpack_rows(catalogue.PHASE, raw[_HEAD_SIZE:])
+    phases = [dict(zip(_PHASE_NAMES, row, strict=True)) for row in rows]
+    # A board may say what it likes: its text is made harmless.
+    return head | {"couverture": visible(head["couverture"])}, phases
 
 
 def method_of(raw: bytes) -> str:

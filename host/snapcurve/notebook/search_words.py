@@ -104,13 +104,13 @@ def wrong(connection: Connection, ids: Sequence[int]) -> set[int]:
         "words", "batch_id field word newest_unix_ms", "WHERE batch_id IN :ids"
     )
     try:
-        moments = dict(tuple(row) for row in connection.execute(query))
+        moments = dict(tuple(row) for row in connection.execute(query).all())
         expected = {
             (one, field, word, moments[one])
             for one, keys in _keys_of(connection, ids).items()
             for field, word in keys
         }
-        found = {tuple(row) for row in connection.execute(stored, {"ids": list(ids)})}
+        found = {tuple(row) for row in connection.execute(stored, {"ids": list(ids)}).all()}
     except (DBAPIError, ValueError, TypeError, KeyError, AttributeError):
         if len(ids) == 1:
             return set(ids)
@@ -124,8 +124,8 @@ def _keys_of(connection: Connection, ids: Sequence[int]) -> dict[int, Keys]:
     keys: dict[int, Keys] = {}
     batches, curves = tables.batches, tables.curves.c
     query = select(curves.batch_id, curves.board_name).where(curves.batch_id.in_(ids))
-    boards = dict(tuple(row) for row in connection.execute(query))
-    for head in connection.execute(select(batches).where(batches.c.id.in_(ids))):
+    boards = dict(tuple(row) for row in connection.execute(query).all())
+    for head in connection.execute(select(batches).where(batches.c.id.in_(ids))).all():
         keys[head.id] = of_batch(dict(head._mapping), boards.get(head.id, ""))
     for lot in _rows_of(connection, tables.lots, ids):
         keys[lot["batch_id"]] |= of_lot(lot)
@@ -138,7 +138,7 @@ def _keys_of(connection: Connection, ids: Sequence[int]) -> dict[int, Keys]:
 
 def _rows_of(connection: Connection, table: Table, ids: Sequence[int]) -> list[Any]:
     query = select(table).where(table.c.batch_id.in_(ids)).order_by(table.c.id)
-    return [row._mapping for row in connection.execute(query)]
+    return [row._mapping for row in connection.execute(query).all()]
 
 
 def _whole(field: str, text: str | None) -> Keys:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import sqlite3
 from contextlib import closing
+from operator import methodcaller
 from pathlib import Path
 from typing import Any
 
@@ -75,7 +76,7 @@ def driver(connection: Connection) -> sqlite3.Connection:
 
 def read_any_text(connection: Connection) -> None:
     """Have bytes that are no UTF-8 come as lone surrogates, not as errors: for checking."""
-    driver(connection).text_factory = lambda raw: raw.decode(errors="surrogateescape")
+    driver(connection).text_factory = methodcaller("decode", "utf-8", "surrogateescape")
 
 
 def structure_problems(connection: Connection) -> list[str]:

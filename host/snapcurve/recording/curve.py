@@ -5,9 +5,6 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Any
 
-import construct
-
-from snapcurve.board import structs
 from snapcurve.board.fitted import Fitted
 from snapcurve.errors import RecordError
 from snapcurve.recording.blocks import Block, Coded, Event, block_at, data_of
@@ -145,7 +142,7 @@ class _Walk:
                 if (expected and block.curve != result.curve) or at in self._bad:
                     raise WireError("bad_value")
                 self._take(block, at)
-            except (WireError, construct.ConstructError) as error:
+            except WireError as error:
                 if expected == 0:
                     self.refusal = RecordError(
                         "The curve has no readable beginning; collect it again from the board."
@@ -235,9 +232,7 @@ def _add_samples(walks: Sequence[_Walk]) -> None:
 
 
 def _take_head(result: Curve, body: bytes) -> None:
-    values = codec.unpack(catalogue.CURVE_HEAD, body)
-    names = [str(row[0]) for row in catalogue.CURVE_HEAD]
-    head: dict[str, Any] = dict(zip(names, values, strict=True))
+    head = _named(catalogue.CURVE_HEAD, body)
     result.board_id = head["board_id"]
     result.boot = head["boot"]
     result.started_uptime_ms = head["uptime_s"] * 1000 + head["uptime_ms"]
@@ -250,4 +245,10 @@ def _take_head(result: Curve, body: bytes) -> None:
 
 @lru_cache(maxsize=64)
 def _fitted(body: bytes) -> Fitted:
-    return Fitted(**structs.parse(catalogue.PROBE, body))
+    return Fitted(**_named(catalogue.PROBE, body))
+
+
+def _named(record: Any, body: bytes) -> dict[str, Any]:
+    """The fields of ``body``: by the board's own codec, as construct takes long to load."""
+    names = [str(row[0]) for row in record]
+    return dict(zip(names, codec.unpack(record, body), strict=True))
