@@ -24,7 +24,8 @@ from poodle.runners import command_line
 # The quick ones first: the first that fails ends a trial.
 TESTS = {
     "engine.py": (
-        "test_engine", "test_engine_again", "test_engine_doubt", "test_hold_patience",
+        "test_engine_touches", "test_engine", "test_engine_again", "test_engine_doubt",
+        "test_hold_patience",
         "test_traps",
     ),
     "transitions.py": ("test_engine", "test_engine_again"),
@@ -82,11 +83,11 @@ def runner(config, run_folder, mutant, timeout, **more):
     files = [mutant.source_file] if mutant.source_file else map(Path, config.only_files)
     names = [name for file in files for name in TESTS[file.name]]
     command = [sys.executable, "-m", "pytest", "-x", "-q", "--assert=plain", "-p", "xdist"]
-    command += ["-p", "no:cacheprovider", "-o", "addopts=", "-o"]
-    command += ["pythonpath={PYTHONPATH}:host:protocol:."]
+    # Not the path of pyproject.toml: poodle sets another, with the copy first.
+    command += ["-p", "no:cacheprovider", "-o", "addopts=", "-o", "pythonpath="]
     command += [f"tests/board/{name}.py" for name in dict.fromkeys(names)]
     options = {
-        "command_line": shlex.join(command).replace("'", ""),
+        "command_line": shlex.join(command),
         "command_line_env": {"PYTEST_DISABLE_PLUGIN_AUTOLOAD": "1"},
     }
     config = replace(config, runner_opts=options)

@@ -292,3 +292,120 @@ def test_whatever_is_about_the_chocolate_or_the_board_is_heard(name):
     rig.play(name)
     rig.run(100)
     assert rig.beeper.volume == 3
+
+
+# --- several at once ------------------------------------------------------------------
+
+
+def heard(rig, from_ms=0):
+    """The names of what began to sound, in order."""
+    patterns = {}
+    for row in SOUNDS:
+        lengths = tuple(ms for sounding, ms in sounds.tones(row[1]) if sounding)
+        patterns.setdefault((row[2], lengths), row[0])
+    found, group, last_ms = [], [], None
+    for (ms, hz), (end_ms, _) in itertools.pairwise(rig.beeper.log):
+        if not hz or ms < from_ms:
+            continue
+        if last_ms is not None and ms - last_ms > 360:
+            found.append(group)
+            group = []
+        group.append((hz, end_ms - ms))
+        last_ms = end_ms
+    found.append(group)
+    return [patterns.get((one[0][0], tuple(ms for _, ms in one))) for one in found if one]
+
+
+@pytest.mark.parametrize("before_ms", [50, 700, 3000, 9000])
+def test_each_urgent_one_that_was_cut_off_comes_back_within_a_breath(before_ms):
+    """Three at once: a bowl too hot, the temper lost, a setting that cannot be read."""
+    rig = Rig()
+    rig.play("unreadable")
+    rig.run(before_ms)
+    rig.play("temper_lost")
+    rig.run(before_ms + 60)
+    rig.play("too_hot")
+    rig.run(before_ms + 10_000)
+    names = [name for name in heard(rig, before_ms + 60) if name]
+    assert names[0] == "too_hot"
+    assert set(names[:3]) == {"too_hot", "temper_lost", "unreadable"}
+
+
+def test_of_three_urgent_ones_each_has_its_turn_in_each_round():
+    rig = Rig()
+    for name in ("too_warm", "unreadable", "too_hot"):
+        rig.play(name)
+    rig.run(300_000)
+    names = heard(rig)
+    for at in range(0, len(names) - 3, 3):
+        assert set(names[at : at + 3]) == {"too_hot", "too_warm", "unreadable"}, names
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_with_the_light_alone_nothing_is_heard(name):
+    rig = Rig()
+    rig.sounder.set_volume(0, 0)
+    rig.play(name)
+    rig.run(100)
+    assert rig.beeper.volume == 0
+    assert rig.beeper.log[0][1], "the light shows it"
+
+
+def test_the_second_alarm_is_heard_in_the_pause_of_the_first():
+    """It does not wait half a minute for its turn."""
+    rig = Rig()
+    rig.play("too_hot")
+    rig.run(200_000)
+    while rig.beeper.hz or rig.sounder.due_ms() - rig.clock.ms < 20_000:
+        rig.run(rig.clock.ms + 100)
+    at_ms = rig.clock.ms
+    rig.play("too_warm")
+    rig.play("test_due")
+    rig.run(at_ms + 9000)
+    names = heard(rig, at_ms)
+    assert names[0] == "too_warm"
+    assert set(names[:3]) == {"too_warm", "test_due", "too_hot"}
+
+
+def test_called_again_it_is_heard_with_the_one_that_sounds():
+    """Not in the next round, half a minute later."""
+    rig = Rig()
+    rig.play("too_hot")
+    rig.play("too_warm")
+    rig.run(200_000)
+    while heard(rig)[-1] != "too_hot" or not rig.beeper.hz:
+        rig.run(rig.clock.ms + 50)
+    rig.sounder.clear("too_warm", rig.clock.ms)
+    rig.play("too_warm")
+    at_ms = rig.clock.ms
+    rig.run(at_ms + 5000)
+    assert "too_warm" in heard(rig, at_ms)
+
+
+@pytest.mark.parametrize("name", URGENT)
+@pytest.mark.parametrize("at_ms", [60, 180, 300, 700])
+def test_a_lesser_one_never_cuts_an_urgent_pattern(name, at_ms):
+    rig = Rig()
+    rig.play(name)
+    rig.run(at_ms)
+    rig.play("near")
+    log = rig.run(length(name) + 1)
+    assert log == timeline(name, 0)
+
+
+def test_after_an_hour_without_a_hand_it_rests_and_a_new_alarm_sounds_again():
+    rig = Rig()
+    rig.play("too_cool")
+    rig.run(3_500_000)
+    assert rig.sounder.playing == "too_cool"
+    rig.run(3_700_000)
+    count = len(rig.beeper.log)
+    rig.run(7_200_000)
+    assert (len(rig.beeper.log), rig.beeper.hz) == (count, 0)
+    rig.play("too_hot")
+    rig.run(7_260_000)
+    assert heard(rig, 7_200_000).count("too_hot") == len(heard(rig, 7_200_000)) > 4
+    rig.sounder.keep(rig.clock.ms, 0)
+    rig.play("too_cool")
+    rig.run(7_300_000)
+    assert "too_cool" in heard(rig, 7_260_000)
