@@ -6,11 +6,12 @@ The real firmware under MicroPython plays each batch with a person who acts on w
 same readings a plain threshold and a Kalman filter that is told lag, noise, patches and place say
 what they would have sounded. Every figure has its 95 % interval; what is finer than that is no
 difference. ``--here`` runs the board's code in this process instead, and adds what only its inside
-shows: deafness, the honesty of the spread, and every sound with repeats and answers to presses.
+shows: deafness by room, the honesty of the spread, and every sound with repeats and answers to
+presses.
 
 Numbers 0 to 9,999 (seed 0) are for choosing constants; 0 to 99 were looked at. Those of seeds
-51, 52, 61, 62 and 63 were played once and nothing was tuned on them; take other seeds for a new
-look at what is unseen.
+51, 52, 61, 62, 63, 72 and 73 were played once and nothing was tuned on them; take other seeds for
+a new look at what is unseen.
 """
 
 import argparse

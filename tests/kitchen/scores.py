@@ -17,6 +17,7 @@ MEAN_S = 10.0
 CROSSED_C, CROSSED_LATE_C = 0.25, 0.4
 BEYOND_C, BEYOND_S = 0.2, 15.0  # a true excursion
 TOLD_WITHIN_S = 35.0
+JUST_OUT_S = 5.0  # within that no reading shows the way out of a slow probe
 FALSE_WITHIN_S = 10.0
 WINDOW_ALARMS = ("too_warm", "too_cool")
 ENDS_STATE = (*WINDOW_ALARMS, "back", "reached", "temper_lost")

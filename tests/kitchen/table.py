@@ -3,9 +3,10 @@
 import math
 from dataclasses import dataclass, field
 
-from .scores import CROSSED_C, CROSSED_LATE_C, MELT_WITHIN_S, SHORT_C, Score
+from .scores import CROSSED_C, CROSSED_LATE_C, JUST_OUT_S, MELT_WITHIN_S, SHORT_C, Score
 
 Z95 = 1.96
+ROOMS_C = (8, 14, 20, 26, 29, 31)  # a batch counts for the nearest
 
 
 def interval(good: int, of: int) -> tuple[float, float]:
@@ -44,6 +45,16 @@ class Trust:
     within_one: dict[str, int] = field(default_factory=dict)
     within_two: dict[str, int] = field(default_factory=dict)
     judged: dict[str, int] = field(default_factory=dict)
+    hold_in: dict[int, int] = field(default_factory=dict)
+    deaf_in: dict[int, int] = field(default_factory=dict)
+
+    def listen(self, room_c: float, deaf: bool) -> None:
+        """A reading in the hold, the probe in the bowl."""
+        room = min(ROOMS_C, key=lambda one: abs(one - room_c))
+        self.hold += 1
+        self.deaf += deaf
+        self.hold_in[room] = self.hold_in.get(room, 0) + 1
+        self.deaf_in[room] = self.deaf_in.get(room, 0) + deaf
 
     def take(self, phase: str, off_c: float, spread_c: float) -> None:
         """A reading the engine judged."""
@@ -55,6 +66,9 @@ class Trust:
         """Join another batch."""
         self.hold += other.hold
         self.deaf += other.deaf
+        for room, count in other.hold_in.items():
+            self.hold_in[room] = self.hold_in.get(room, 0) + count
+            self.deaf_in[room] = self.deaf_in.get(room, 0) + other.deaf_in[room]
         for mine, theirs in (
             (self.within_one, other.within_one),
             (self.within_two, other.within_two),
@@ -78,6 +92,7 @@ def rows_of(score: Score) -> dict[str, str]:
             [True] * score.told + [False] * (score.true_events - score.told)
         ),
         "while out": str(len(score.out_s)),
+        "  of them within 5 s": str(sum(out_s < JUST_OUT_S for out_s in score.out_s)),
         "sounds a batch": f"{score.sounds / score.batches:.1f}" if score.sounds else "-",
         "never sounded": str(score.missing),
     }
@@ -97,6 +112,10 @@ def table(scores: dict[str, Score]) -> str:
 def trust_text(trust: Trust) -> str:
     """Deafness and the honesty of the spread."""
     lines = [f"deaf in the hold               {100 * trust.deaf / max(1, trust.hold):.2f} %"]
+    for room in sorted(trust.hold_in):
+        hours = trust.hold_in[room] / 4 / 3600
+        share = 100 * trust.deaf_in[room] / trust.hold_in[room]
+        lines.append(f"  in a room of {room:<2} °C            {share:.2f} % of {hours:.1f} h")
     for phase in sorted(trust.judged):
         judged = trust.judged[phase]
         one, two = trust.within_one[phase] / judged, trust.within_two[phase] / judged

@@ -26,8 +26,7 @@ class Watch:
             return
         holding = engine.phase_kind() == "work" and engine.state in HOLDING
         if holding:
-            self.trust.hold += 1
-            self.trust.deaf += not estimate.trusted
+            self.trust.listen(world.own.room_c, not estimate.trusted)
         if estimate.trusted:
             phase = "hold" if holding else engine.phase_kind()
             self.trust.take(phase, abs(estimate.chocolate_c - liquid_c), estimate.spread_c)
