@@ -29,7 +29,10 @@ TESTS = {
         "test_traps",
     ),
     "transitions.py": ("test_engine", "test_engine_again"),
-    "estimate.py": ("test_estimate_doubt", "test_estimate", "test_laid_down", "test_traps"),
+    "estimate.py": (
+        "test_estimate_spread", "test_estimate_doubt", "test_estimate", "test_laid_down",
+        "test_traps",
+    ),
     "sounder.py": ("test_sounder", "test_lasting_sounds"),
 }  # fmt: skip
 _EACH = 60

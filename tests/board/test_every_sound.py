@@ -155,8 +155,13 @@ def walk(rig, listener, causes, where):
         assert {*heard} <= {name, *causes}, told
 
 
-@pytest.mark.parametrize("pressed", [False, True], ids=["", "pressed"])
-@pytest.mark.parametrize("state", STATES)
+PRESSED = [state for state in STATES if STATES[state][2] or state in ("melt", "inside")]
+
+
+@pytest.mark.parametrize(
+    ("state", "pressed"),
+    [(state, False) for state in STATES] + [(state, True) for state in PRESSED],
+)
 def test_each_sound_in_each_state(tmp_path, state, pressed):
     """With the probe in; silenced, or a blade dipped and answered; out; without a reading."""
     causes = STATES[state][2]
@@ -243,9 +248,9 @@ def test_by_hand_in_another_phase_the_sound_of_this_one_ends(tmp_path, state):
     assert repeats(listener, 207, 320) == set()
 
 
-@pytest.mark.parametrize("room_c", [21.0, 26.0])
-def test_a_bowl_that_was_left_on_the_bench_is_silent_in_the_end(tmp_path, room_c):
+def test_a_bowl_that_was_left_on_the_bench_is_silent_in_the_end(tmp_path):
     """With the probe in it and nobody there, it cools to the room and stays."""
+    room_c = 26.0
     setup = [(0, room_c), (10_000, room_c), (40_000, 28.5), (80_000, 28.5)]
     cools = [(80_000 + 60_000 * minute, room_c + (28.5 - room_c) * 0.97**minute)
              for minute in range(1, 85)]  # fmt: skip
