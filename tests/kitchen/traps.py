@@ -100,6 +100,28 @@ def _slow_after_bursts(air_s):
 _each("known from the melt, out with an air lag of", (60, 130, 230), _slow_after_bursts)
 
 
+def _pulled_on_the_way_down(air_s):
+    """Lifted out just above the window: it is not reached in the air, but with the probe back."""
+    own = Kitchen(method="seeding", air_s=air_s)
+    heard = play(own, (5, "out"), (60, "in", 46.0), *DOWN[:-4], (9, "out"), (30, "in", 30.8))
+    out_s = 5 + 60 + sum(leg[0] for leg in DOWN[:-4])
+    assert out_s + 9 < heard.when("reached", 5 + 60 + 60) < out_s + 9 + 30, heard.alarms
+
+
+_each("no window is reached in the air, with an air lag of", (40, 60, 90), _pulled_on_the_way_down)
+
+
+@trap
+def the_air_stays_air_though_the_board_was_warmer_before():
+    """The room was learnt behind a junction three degrees too warm, then the junction cools."""
+    warm, own = {"junction": 3.0}, Kitchen(method="seeding", air_s=36.0, room_c=16.0)
+    learnt = [leg for c in (30, 38, 46) for leg in ((70, "out", warm), (25, "in", c, warm))]
+    heard = play(own, (5, "out"), *learnt, *DOWN, (40, "to", 30.5), (300, "out"))
+    begin_s = 5 + sum(leg[0] for leg in (*learnt, *DOWN)) + 40
+    assert heard.names(begin_s) == [], heard.alarms
+    assert heard.place(begin_s + 250) == "air"
+
+
 @trap
 def dropping_through_the_window_in_the_air_is_no_reached():
     own = Kitchen(method="seeding")

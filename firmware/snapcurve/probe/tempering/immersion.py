@@ -53,15 +53,21 @@ _IN = const(-2 * NAT)
 _MOST = const(4 * NAT)
 _LEAST = const(-3 * NAT)
 _DOUBT = const(-1 * NAT)
+_DOUBT_QUICK = const(-2 * NAT)  # where it falls by more than _QUICK, 0.042 °C/s
+_QUICK = const(-320)
 _CAP = const(384)  # most that one reading adds
 # Least fall before "air", by phase: HOLD, MELT.
 _FALLS = (102, 102)
 _SEED_FALL = const(384)
 _SEED_PART = const(3)  # or a third of the way to the room
 _SEED_READINGS = const(66)
+_SEED_DOUBTS = const(4)  # a fall on the way down that is doubted
+_SEED_LONGEST = const(140)  # or for so long by a degree, as this probe is known to in the air
+_SEED_LEAST = const(128)
 _PEAKS = const(10)  # of 16 readings each: how far back the reading may have fallen from
 _PEAK_READINGS = const(16)
 _DOUBT_MOST = const(140)  # readings; longer than that doubt holds nothing back
+_DOUBT_LIKELY = const(260)  # where the probe falls as it is known to in the air
 
 # Into the bowl.
 _RISE = const(1920)  # 0.25 °C/s
@@ -310,7 +316,7 @@ class Immersion:
             else:
                 self._learnt()
                 self._enter(z)
-        elif self.odds <= _IN:
+        elif self.odds <= _IN and z >= _SOLID:
             self.place = "chocolate"
             if self.away > 160:
                 self._enter(z)
@@ -329,6 +335,8 @@ class Immersion:
             if phase == SEED:
                 far = fallen >= min(_SEED_FALL, (above + fallen) // _SEED_PART)
                 out = far and self._falling >= _SEED_READINGS and 5 * fast < 4 * slow
+                long = self.tau_s and self._falling >= _SEED_LONGEST
+                out = out or (long and fallen >= _SEED_LEAST)
             else:
                 out = fallen >= _FALLS[phase]
             if out:
@@ -341,11 +349,12 @@ class Immersion:
             self.odds = _MOST
             self._go_out()
             return
-        doubtful = self.odds > _DOUBT and fallen > 32
+        doubtful = self.odds > (_DOUBT_QUICK if slow < _QUICK else _DOUBT) and fallen > 32
         if phase == SEED:
-            doubtful = doubtful and self._falling >= _SEED_READINGS // 2
+            doubtful = doubtful and self._falling >= _SEED_DOUBTS
         self._doubts = self._doubts + 1 if doubtful else 0
-        self.doubtful = 0 < self._doubts <= _DOUBT_MOST
+        likely = self.tau_s and self.odds > 0
+        self.doubtful = 0 < self._doubts <= (_DOUBT_LIKELY if likely else _DOUBT_MOST)
         self._judge_rise(z, fast, slow, phase)
 
     def _go_out(self) -> None:
