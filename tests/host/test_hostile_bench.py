@@ -108,7 +108,8 @@ def test_whose_login_filed_it_is_shown(postgresql, shared, own_computer, capsys)
     assert main(["show", code, "--notebook", door]) == 0
     said = capsys.readouterr().out
     assert "  filed by   login bench_door\n" in said
-    assert "  Jean Petit (login bench_window): " in said
+    assert "  Jean Petit: " in said
+    assert "cold moulds (login bench_window)\n" in said
     assert main(["show", code, "--json", "--notebook", door]) == 0
     held = json.loads(capsys.readouterr().out)
     assert [held["filed_by"], *(one["filed_by"] for one in held["entries"])] == [

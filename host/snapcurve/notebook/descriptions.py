@@ -128,11 +128,11 @@ def made_words(made: Made, style: Style) -> str:
 
 
 def entry_line(entry: Entry, style: Style) -> str:
-    """An entry: when, who, what, why."""
+    """An entry: when, who, what, why, and on a server whose login filed it."""
     when = style.minute(local(entry.at_unix_ms, entry.utc_offset_min))
     why = f" (why: {on_one_line(entry.why)})" if entry.why else ""
     login = "" if entry.filed_by is None else f" ({login_words(entry.filed_by)})"
-    return f"{when}  {on_one_line(entry.who)}{login}: {entry_words(entry, style)}{why}"
+    return f"{when}  {on_one_line(entry.who)}: {entry_words(entry, style)}{why}{login}"
 
 
 def login_words(login: str) -> str:
