@@ -91,14 +91,7 @@ def _judged(
     ]
     if blade_passed is not None:
         blades = [BladeResult(_last_dip_s(joined.curve, first.code), blade_passed)]
-    uncertainty = first.uncertainty_centi_c
-    judgement = judge(
-        joined,
-        blades,
-        _clock(filed, joined),
-        None if uncertainty is None else uncertainty / 100,
-        style,
-    )
+    judgement = judge(joined, blades, _clock(filed, joined), _uncertainty_c(first), style)
     return found, _doubted(judgement, found) if found.not_as_filed else judgement
 
 
@@ -193,7 +186,8 @@ def timelines_one_by_one(
                 parts.append(Part(curve, one.code, one.started_unix_ms))
             seen.update(its)
             joined = join(parts)
-            yield row, timeline_of(joined, clock=_clock(list(its.values()), joined))
+            filed = list(its.values())
+            yield row, timeline_of(joined, (), _uncertainty_c(filed[0]), _clock(filed, joined))
 
 
 def _pieces(
@@ -221,6 +215,11 @@ def _clock(pieces: "Sequence[Batch | Recording]", joined: Joined) -> Clock:
             started_ms = one.started_unix_ms - round(offset_s * 1000)
             return Clock(started_ms, one.utc_offset_min, from_later_part=one is not pieces[0])
     return Clock(None, pieces[0].utc_offset_min)
+
+
+def _uncertainty_c(first: "Batch | Recording") -> float | None:
+    """How far the temperatures of a batch may be off, by its first record."""
+    return None if first.uncertainty_centi_c is None else first.uncertainty_centi_c / 100
 
 
 def _whole(pieces: Sequence[AmendedBatch], joined: Joined) -> AmendedBatch:

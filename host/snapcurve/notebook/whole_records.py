@@ -27,12 +27,13 @@ class Piece:
 
 @dataclasses.dataclass(frozen=True)
 class Recording:
-    """The curve of a record as it was downloaded, None if that is missing or damaged, and when it
-    began."""
+    """The curve of a record as it was downloaded, None if that is missing or damaged, when it
+    began, and how far its temperatures may be off."""
 
     code: str
     started_unix_ms: int | None
     utc_offset_min: int
+    uncertainty_centi_c: int | None
     raw: bytes | None
 
 
@@ -42,13 +43,21 @@ def recordings_of(connection: Connection, ids: Sequence[int]) -> dict[int, dict[
     parts = Wholes(connection).cut(ids)
     every = sorted({one for key in ids for one in parts.get(key, (key,))})
     its = tables.batches.c
-    query = select(its.id, its.day, its.day_number, its.started_unix_ms, its.utc_offset_min)
+    query = select(
+        its.id,
+        its.day,
+        its.day_number,
+        its.started_unix_ms,
+        its.utc_offset_min,
+        its.uncertainty_centi_c,
+    )
     raws = curves_of(connection, every)
     found = {
         row.id: Recording(
             code_of(row.day, row.day_number),
             row.started_unix_ms,
             row.utc_offset_min,
+            row.uncertainty_centi_c,
             raws.get(row.id),
         )
         for row in connection.execute(query.where(its.id.in_(every)))
