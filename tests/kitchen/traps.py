@@ -436,7 +436,7 @@ def _seeded_near_the_edge(low_c, above_c):
 
 
 _each("white seeded over the junction by", (2, 1), lambda c: _seeded_near_the_edge(28, c))
-_each("milk seeded over the junction by", (2,), lambda c: _seeded_near_the_edge(30, c))
+_each("milk seeded over the junction by", (2, 1, 0), lambda c: _seeded_near_the_edge(30, c))
 
 
 @trap
@@ -517,12 +517,17 @@ def a_thermocouple_that_opened_now_and_then_is_heard_again():
     assert heard.recording_s > SETTLED_S + 70 + 170
 
 
-def _handfuls(lag_s):
-    heard = play(Kitchen(method="seeding", lag_s=lag_s), *SEEDED)
+def _handfuls(lag_s, **uneven):
+    heard = play(Kitchen(method="seeding", lag_s=lag_s, **uneven), *SEEDED)
     assert [second for second, alarm, _ in heard.alarms if alarm == "probe_out"] == []
 
 
 _each("handfuls of seed are not the way out with a lag of", (2, 4), _handfuls)
+_each(
+    "handfuls of seed among patches are not the way out,",
+    (1, 2, 3),
+    lambda seed: _handfuls(2, patch_c=0.1, patch_s=12, seed=seed),
+)
 
 
 def _honest(patch_s, patch_c=0.1):
@@ -565,6 +570,7 @@ def _large_bowl(seed, apart_s=12):
 
 
 _each("reached in 5 kg, then not too warm at once,", (1, 2), _large_bowl)
+_each("reached in 5 kg, then not too warm as it falls,", (1, 4), lambda n: _large_bowl(n, 60))
 
 # What the ear has to stand, and by which traps that is shown: the beginnings of their names.
 SENTENCES = {
@@ -601,6 +607,7 @@ SENTENCES = {
     ),
     "No probe out after a handful of seed.": (
         "handfuls_of_seed_are_not_the_way_out", "handfuls of seed are not the way out with",
+        "handfuls of seed among patches",
     ),
     "The spread is honest among patches of 12 to 50 s.": ("honest among patches of",),
     "Nearly there is not minutes early in a slow bath.": ("nearly there in a bath of",),
