@@ -4,6 +4,7 @@ phases changed by hand; and how long the window lasts."""
 import itertools
 import random
 
+import numpy as np
 import pytest
 from board_fakes import COOL, MELT, REWARM, WORK, profile_bytes
 from engine_play import AT_TARGET_C, NO_HURRY_S, SUDDEN, bowl_c, play
@@ -12,7 +13,9 @@ from hypothesis import strategies as st
 
 from snapcurve.probe.tempering.engine import Engine
 from snapcurve.probe.tempering.profile import parse
+from snapcurve.recording.known_spans import Known
 from snapcurve.recording.outside import crystals_gone_of
+from snapcurve.recording.series import Series
 
 LOST_C = 33.3
 HOLDS = ("work", "hold", round(LOST_C * 100), *WORK[3:])
@@ -47,18 +50,12 @@ def test_warmed_until_the_seed_goes_the_temper_is_lost_once():
     ]
 
 
-class Watched:
-    """A course that the host's verdict reads (recording.known_spans.Known): each second of it."""
-
-    step_s = 1.0
-
-    def __init__(self, points):
-        self.end_s = points[-1][0]
-        self._rows = [(second, bowl_c(points, second)) for second in range(int(self.end_s))]
-
-    def between(self, from_s, to_s):
-        rows = [row for row in self._rows if from_s <= row[0] <= to_s]
-        return [row[0] for row in rows], [row[1] for row in rows]
+def seen(points):
+    """The course as the host's verdict reads it: each second of it is known."""
+    seconds = range(int(points[-1][0]))
+    values = Series(np.array([bowl_c(points, second) for second in seconds]))
+    times = Series(np.array(seconds, float))
+    return Known(times, values, values, [], 1.0, float(points[-1][0]))
 
 
 @pytest.mark.parametrize("above_k", [0.4, 1.0, 2.0, 4.0])
@@ -66,7 +63,7 @@ def test_board_and_verdict_say_it_of_the_same_bowl_at_the_same_time(above_k):
     """The host's own sum over the bowl (recording/outside.py)."""
     points = [*MELTED, (500, 29.5), (560, LOST_C + above_k), (1000, LOST_C + above_k)]
     (lost_s,) = [now_s for now_s, alarm, _ in play(SEEDING, points) if alarm == "temper_lost"]
-    gone = crystals_gone_of(Watched(points), LOST_C, 30.0, 460)
+    gone = crystals_gone_of(seen(points), LOST_C, 30.0, 460)
     assert gone.at_s == pytest.approx(lost_s, abs=2)
 
 
