@@ -31,7 +31,7 @@ def test_a_good_reading_is_shown_with_its_uncertainty_phase_and_next_step():
     assert found["condition"] == "● in the chocolate"
     assert found["phase"] == "Milk couverture, seeding: work"
     assert found["next"].startswith("In the window: dip a blade")
-    assert found["minutes"] == "Leaves the window in 3 to 6 min, at this pace"
+    assert found["minutes"] == "Leaves the window in 3 min at the soonest, at this pace"
 
 
 @pytest.mark.parametrize(
@@ -257,3 +257,25 @@ def test_a_board_that_starts_anew_begins_a_new_line():
     kept.add(500.0, 31.0)
     kept.add(3.0, 30.0)
     assert kept.points == [(3.0, 30.0)]
+
+
+def test_after_the_end_it_says_to_collect_and_afterwards_that_it_is_collected():
+    """The button stands where the blade's stood, until nothing is left on the board."""
+    ended = {"heard": Heard("stopped", 590_000, 1), "reading": reading(curve=0, state="approach")}
+    shown = said(standing(**ended))
+    assert shown["next"].startswith("The recording has ended: collect it.")
+    assert "Collect the batch" in shown["acts"]
+    out = said(standing(**{**ended, "reading": reading(curve=0, place="air")}))
+    assert out["next"] == "The recording has ended: collect it. Probe in begins a new one."
+    done = said(standing(**ended, collected=True))
+    assert done["next"] == "The batch is collected. Probe out, later in, begins a new one."
+    assert "Collect" not in done["acts"]
+    new = said(standing(heard=Heard("stopped", 590_000, 1)))
+    assert "Collect" not in new["acts"]  # another recording runs
+
+
+def test_out_of_the_window_no_end_is_foretold():
+    soon = said(standing(minutes=(0, 1)))["minutes"]
+    assert soon == "May leave the window within a minute, at this pace"
+    there = said(standing(minutes=(2, 7), reading=reading(state="approach")))["minutes"]
+    assert there == "There in 2 to 7 min, at this pace"

@@ -147,6 +147,20 @@ def test_the_port_is_lent_and_taken_back(kept):
     assert kept.board.opened == 2
 
 
+def test_what_was_collected_meanwhile_is_asked_for_no_longer(kept):
+    """The end of a recording is heard; then somebody borrows the board and collects it."""
+    kept.second(601)
+    ended = kept.second(602, curve=0, sounding=SOUNDS.index("stopped"))
+    assert ended.to_collect
+    kept.show(sounding=0)
+    with kept.keeper.lent("The curves are collected."):
+        pass
+    found = kept.until(lambda now: now.link == "up" and now.reading is not None)
+    assert (found.ended, found.to_collect) == (True, False)  # the board has no curve any more
+    kept.second(603, sounding=SOUNDS.index("stopped"))
+    assert kept.keeper.standing.to_collect  # of another recording
+
+
 def test_a_board_that_fails_is_found_again_by_itself(kept):
     kept.second(601)
     real = kept.board.read

@@ -9,12 +9,17 @@ import pytest
 from page_client import page
 from page_learner import Learner
 
-from tests.browser import Listened, axe_findings, chromium
+from tests.browser import LONGEST_MS, Listened, axe_findings, chromium
 
 pytestmark = pytest.mark.xdist_group("browser")
 PORT = ("--port", "rehearsal")
 VERSION = "() => document.documentElement.dataset.version"
 OTHER_VERSION = "(before) => document.documentElement.dataset.version !== before"
+HEAD = """() => {
+  const box = document.querySelector('.practise .head').getBoundingClientRect();
+  return [Math.round(box.top), box.bottom];
+}"""
+COLLECTED = "() => !document.querySelector('.acts').textContent.includes('Collect')"
 
 
 @pytest.fixture(scope="module")
@@ -79,6 +84,10 @@ def test_milk_from_pieces_to_the_closed_record_by_buttons_alone(bench, window, b
         tab.set_viewport_size({"width": 360, "height": 740})
         tab.emulate_media(color_scheme="dark")
         assert axe_findings(tab) == []
+        # Number and next step stay in sight of the lowest button.
+        tab.evaluate("scrollTo(0, document.body.scrollHeight)")
+        high, low = tab.evaluate(HEAD)
+        assert (high, low < 370) == (0, True)
         bench.ok("practise", "replug")  # the cable goes out and in again
         tab.reload()
         learner.wait(30)
@@ -90,7 +99,12 @@ def test_milk_from_pieces_to_the_closed_record_by_buttons_alone(bench, window, b
         learner.wait(10)
         assert bench.ok_json("practise", "look")["acts"][-1]["act"] == "hold"
 
-        tab.click("text=Collect the batch")
+        tab.click(".acts >> text=Collect the batch")  # where the blade's buttons stood
+        tab.click("text=Open batch")
+        tab.wait_for_url("**/after/2*")
+        tab.go_back()  # no form is sent again
+        assert tab.text_content("h1") == "After the bowl"
+        assert "In temper" in tab.text_content(".noted")
         tab.click("td a")
         code = re.search(r"/after/(\d{4}-\d\d-\d\d-\d\d)", tab.url)[1]
         assert "temper" in tab.text_content(".verdict").lower()
@@ -98,13 +112,20 @@ def test_milk_from_pieces_to_the_closed_record_by_buttons_alone(bench, window, b
         one_form(tab, "Outcome and words", "Note it", gloss="high", snap="clean", **by)
         one_form(tab, "Put a field right", "Amend", field="room", value="21", why="measured", **by)
         assert axe_findings(tab) == []
-        sheet = tab.request.get(f"{served.origin}/after/{code}/sheet.pdf")
+        sheet = tab.request.get(f"{served.origin}/after/{code}/sheet.pdf", timeout=LONGEST_MS)
         assert sheet.body().startswith(b"%PDF")
         tab.goto(f"{served.origin}/practise/account?learner=Ilka+Brandner")
         assert "Ilka Brandner" in tab.text_content("main") + tab.input_value("#learner")
         assert axe_findings(tab) == []
-        account = tab.request.get(f"{served.origin}/practise/account.pdf?learner=Ilka+Brandner")
+        address = f"{served.origin}/practise/account.pdf?learner=Ilka+Brandner"
+        account = tab.request.get(address, timeout=LONGEST_MS)
         assert account.body().startswith(b"%PDF")
+        tab.goto(f"{served.origin}/practise")
+        tab.wait_for_function(COLLECTED)
+        assert not tab.is_visible("text=Yes, put it away")  # asked once more
+        tab.click("summary >> text=Put everything away")
+        tab.click("text=Yes, put it away")
+        tab.wait_for_selector("text=Set out a bowl")
         assert window.said == []
         assert served.end() == (0, "")
     found = bench.ok_json("show", code)

@@ -26,10 +26,17 @@ LONGEST_S = 2 * 3600.0
 
 class WindowLeft:
     """Follows the estimates of a bowl in its window from ``low_c`` to ``high_c`` (°C). Means in a
-    row that differ by more than ``jump_c`` begin anew."""
+    row that differ by more than ``jump_c`` begin anew; those of ``look_back_s`` count."""
 
-    def __init__(self, low_c: float, high_c: float, jump_c: float = JUMP_C):
+    def __init__(
+        self,
+        low_c: float,
+        high_c: float,
+        jump_c: float = JUMP_C,
+        look_back_s: float = LOOK_BACK_S,
+    ):
         self._low_c, self._high_c, self._jump_c = low_c, high_c, jump_c
+        self._look_back_s = look_back_s
         self._means: deque[tuple[float, float]] = deque()
         self._now: list[tuple[float, float]] = []
 
@@ -48,7 +55,7 @@ class WindowLeft:
             self._means.append(mean)
             self._now.clear()
         self._now.append((at_s, estimate_c))
-        while self._means and at_s - self._means[0][0] > LOOK_BACK_S:
+        while self._means and at_s - self._means[0][0] > self._look_back_s:
             self._means.popleft()
 
     def between_s(self) -> tuple[float, float] | None:

@@ -82,7 +82,7 @@ class After(Room):
         refused = "" if came.ok else outcome(came)
         rows = [_row(one) for one in found]
         listed = table(
-            ("Batch", "Couverture", "Verdict", "Open"), rows, f"The newest {LISTED} at most"
+            ("Batch", "Couverture", "Verdict", "Still to do"), rows, f"The newest {LISTED} at most"
         )
         none = "<p>No batches yet. Practise makes a first one.</p>"
         ticked = " checked" if "--rehearsals" in words else ""
@@ -318,7 +318,9 @@ def _course(found: dict[str, Any]) -> str:
     return (
         f'{practice}<p class="verdict"><strong>{verdict}</strong></p>{cautions}'
         f'<a class="chart" href="/after/{code}/chart.png"><img class="chart" '
-        f'src="/after/{code}/chart.png" alt="Curve of the batch, larger. {verdict}"></a>'
+        f'src="/after/{code}/chart.png" width="1754" height="1240" '
+        f'alt="Curve of the batch, larger. {verdict}"></a>'
+        "<p>The curve takes a few seconds to be drawn; press it to see it larger.</p>"
         f'<p><a class="button" href="/after/{code}/sheet.pdf">Sheet as PDF</a></p>'
         f"<h2>What the record says</h2><ul>{reasons}</ul>"
         f'<h2 id="entries">Entries</h2><ul>{entries or "<li>None yet.</li>"}</ul>{photos}'
@@ -354,7 +356,7 @@ class _Forms:
         kind = ' enctype="multipart/form-data"' if end == "picture" else ""
         refused = self._typed.get("form") == of
         name = self._typed.get("by", "") if refused else self._name
-        by = field("by", "Who says so", name, of=of)
+        by = field("by", "Who says so", name, of=of, required="")
         by += f'<input type="hidden" name="form" value="{text(of)}">'
         return (
             f"<details{' open' if refused else ''}><summary>{text(title)}</summary>"

@@ -130,14 +130,20 @@ def _while_out(standing: Standing, profile: Profile, style: Style) -> str:
     return "Put the probe back: no alarm about the chocolate until then."
 
 
+def _not_recording(standing: Standing) -> str:
+    # hold_off in the firmware: no new one while the probe stays where it is
+    if standing.to_collect:
+        return "The recording has ended: collect it. Probe out, later in, begins a new one."
+    if standing.ended:
+        return "The batch is collected. Probe out, later in, begins a new one."
+    return "Leave the probe in: the recording begins by itself."
+
+
 def _in_chocolate(standing: Standing, profile: Profile, style: Style) -> str:
     reading = standing.reading
     assert reading is not None
     if not standing.recording:
-        if standing.to_collect:
-            # hold_off in the firmware: no new one while the probe stays where it is
-            return "The recording has ended: collect it. Probe out, later in, begins a new one."
-        return "Leave the probe in: the recording begins by itself."
+        return _not_recording(standing)
     if reading.estimate_c is not None and reading.estimate_c > profile.never_above_c:
         return "Too hot for this couverture: stop heating and stir."
     phase = profile.phase(reading.phase)
@@ -225,17 +231,20 @@ def dip_words(standing: Standing) -> str:
 
 
 def minutes_words(standing: Standing, now_s: float) -> str:
-    """Between how many minutes the next threshold is, at this pace; empty while nobody can say."""
+    """In how many minutes the next threshold comes, at this pace; empty while nobody can say."""
     if standing.minutes is None or standing.condition(now_s) != "good":
         return ""
     low, high = standing.minutes
     assert standing.reading is not None
-    leaving = standing.reading.state == "inside"
-    what = "Leaves the window" if leaving else "There"
+    if standing.reading.state == "inside":
+        # Many a drift dies out, so how late it may be nobody can say.
+        if low < 1:
+            return "May leave the window within a minute, at this pace"
+        return f"Leaves the window in {low} min at the soonest, at this pace"
     if high <= 1:
-        return f"{what} within a minute, at this pace"
+        return "There within a minute, at this pace"
     span = f"{low} to {high}" if low else f"up to {high}"
-    return f"{what} in {span} min, at this pace"
+    return f"There in {span} min, at this pace"
 
 
 def heard_words(standing: Standing) -> str:

@@ -62,6 +62,7 @@ PRESSES = (
     "takes a mark, or it set too soon. The dark buttons beside the number say the same."
 )
 SPEEDS = (1, 10, 30, 60)
+ELSEWHERE = ("Busy", "Heard")  # at the edge of the screen, and beside the curve
 LIVE = ("bowl.doing", "bowl.more", "bowl.time", "bowl.busy")
 GONE = (
     '<p>No bowl is set out.</p><p><a class="button" href="/practise">Set out another one</a></p>'
@@ -139,7 +140,7 @@ def _rows(look: Mapping[str, Any], style: Style) -> list[tuple[str, str]]:
             rows.append((head, words.strip()))
         elif rows:
             rows[-1] = (rows[-1][0], f"{rows[-1][1]} {words.strip()}")
-    return [one for one in rows if one[0] != "Busy"]  # that stands at the edge of the screen
+    return [one for one in rows if one[0] not in ELSEWHERE]
 
 
 def answer(name: str, look: Mapping[str, Any]) -> str:

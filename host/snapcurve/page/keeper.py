@@ -213,8 +213,8 @@ class Keeper(threading.Thread):
             started = replace(started, heard=None, dip=None, silenced_ms=-1)
         if reading.curve:
             started = self._recall(board, reading, started)
-        elif started.to_collect and not board.curves():
-            started = replace(started, heard=None)  # it was collected meanwhile
+        elif started.ended:
+            started = replace(started, collected=_nothing_left(board))
         self.standing = started
         self._take(reading, self._clock())
         board.live(INTERVAL_MS)
@@ -275,7 +275,10 @@ class Keeper(threading.Thread):
         if name in ("none", before):
             return standing
         count = 1 if standing.heard is None else standing.heard.count + 1
-        standing = replace(standing, heard=Heard(name, reading.uptime_ms, count))
+        heard = Heard(name, reading.uptime_ms, count)
+        standing = replace(
+            standing, heard=heard, collected=standing.collected and name != "stopped"
+        )
         return replace(standing, dip=_dip_after(standing, name, reading.uptime_ms))
 
     # --- presses --------------------------------------------------------------------
@@ -335,6 +338,14 @@ def _trust(board: Board, reading: Reading) -> tuple[float | None, str]:
             raise
         return None, str(error)
     return found.expanded_c, found.remark
+
+
+def _nothing_left(board: Board) -> bool:
+    """Whether all of its recordings were collected."""
+    try:
+        return not board.curves()
+    except Refused:
+        return False
 
 
 def _last_of(curve: Curve) -> tuple[Heard | None, Dip | None]:

@@ -101,6 +101,7 @@ class Standing:
     heard: Heard | None = None
     dip: Dip | None = None
     silenced_ms: int = -1
+    collected: bool = False  # what was recorded up to the end that was heard
     turns: Mapping[str, int] = field(default_factory=dict)
     first_turn: int = 0
     curve: str = ""
@@ -160,10 +161,15 @@ class Standing:
         return 0 <= self.reading.uptime_ms - self.heard.at_ms < SILENCE_MS
 
     @property
+    def ended(self) -> bool:
+        """Whether a recording has ended, and none has begun since."""
+        heard_end = self.heard is not None and self.heard.name == "stopped"
+        return heard_end and self.link == "up" and not self.recording
+
+    @property
     def to_collect(self) -> bool:
-        """Whether a recording has just ended, and nobody has collected it."""
-        ended = self.heard is not None and self.heard.name == "stopped"
-        return ended and self.link == "up" and not self.recording
+        """Whether one has ended that nobody has collected yet."""
+        return self.ended and not self.collected
 
     def actions(self) -> tuple[str, ...]:
         """What can be pressed now, the likeliest first: words of ACTIONS."""
