@@ -222,8 +222,8 @@ def test_silence_ends_with_the_next_alarm(tmp_path_factory, legs, silences_ms, b
     heard = []
     play = app.sounder.play
 
-    def noted(now_ms, name):
-        play(now_ms, name)
+    def noted(now_ms, name, shown=False):
+        play(now_ms, name, shown)
         heard.append((now_ms, name, app.sounder.playing))
 
     app.sounder.play = noted

@@ -161,6 +161,25 @@ def test_what_was_collected_meanwhile_is_asked_for_no_longer(kept):
     assert kept.keeper.standing.to_collect  # of another recording
 
 
+def test_an_end_whose_sound_was_missed_is_to_collect_too(kept):
+    """At the speed of a practice bowl it may pass between two readings."""
+    kept.second(601)
+    assert not kept.keeper.standing.ended
+    kept.second(602, sounding=SOUNDS.index("stopped"))  # while it still records
+    assert kept.second(603, curve=0, sounding=0).to_collect
+    assert kept.second(604, curve=0, sounding=0).to_collect
+    assert not kept.second(605, curve=4, sounding=0).ended
+    assert kept.second(606, curve=0, sounding=0).to_collect
+
+
+def test_an_end_while_the_board_was_away_is_to_collect_too(kept):
+    kept.second(601)
+    kept.show(curve=0)
+    with kept.keeper.lent("meanwhile"):
+        pass
+    assert kept.until(lambda now: now.link == "up" and now.reading is not None).ended
+
+
 def test_a_board_that_fails_is_found_again_by_itself(kept):
     kept.second(601)
     real = kept.board.read

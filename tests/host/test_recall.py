@@ -44,7 +44,8 @@ def note_what_was_made(type_in, first, second):
         "--best-before", "2027-05-01", "--to", "shop at the Lindenhof", "--by", WHO,
     )  # fmt: skip
     said = type_in("note", second, "--made", "hearts", "--pieces", "120", "--by", WHO)
-    assert said.strip().endswith("made hearts, 120 pieces")
+    # the login stands behind it where there is one
+    assert said.strip().removesuffix(" (login owner)").endswith("made hearts, 120 pieces")
 
 
 def test_what_was_made_and_where_it_went_in_one_command(three, type_in):

@@ -290,7 +290,8 @@ def test_a_board_that_restarts_by_itself_stands_in_the_diary(
     diary = newest()
     assert diary is not None
     assert [one for one, _ in diary.starts] == [boot - 1, boot]
-    assert 20 <= diary.starts[1][1] <= 30
+    # Time runs on while the new start comes up: on a busy machine more of it.
+    assert 20 <= diary.starts[1][1] < practice.now_ms / 1000
 
 
 def test_what_is_wrong_is_said_before_anything_starts(bench: Bench) -> None:

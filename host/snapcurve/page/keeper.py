@@ -209,8 +209,10 @@ class Keeper(threading.Thread):
             reading=None,
         )
         if reading.curve != self._curve:
-            self._new_curve(reading)
-            started = replace(started, heard=None, dip=None, silenced_ms=-1)
+            over = self._new_curve(reading)
+            started = replace(
+                started, heard=None, dip=None, silenced_ms=-1, over=over, collected=False
+            )
         if reading.curve:
             started = self._recall(board, reading, started)
         elif started.ended:
@@ -249,8 +251,9 @@ class Keeper(threading.Thread):
             self._measured_ms = measured_ms
             measured_s = now_s - reading.age_ms / 1000
         if reading.curve != self._curve:
-            self._new_curve(reading)
-            standing = replace(standing, dip=None, heard=standing.heard if reading.curve else None)
+            over = self._new_curve(reading)
+            heard = None if over else standing.heard
+            standing = replace(standing, dip=None, heard=heard, over=over, collected=False)
         standing = self._listen(replace(standing, reading=reading, measured_s=measured_s))
         self._forecast.take(standing.profile, reading)
         fresh = self._trail.add(reading.uptime_ms / 1000, standing.shown_c)
@@ -260,11 +263,14 @@ class Keeper(threading.Thread):
             standing = replace(standing, curve=drawn)
         self._show(replace(standing, minutes=self._forecast.minutes()), now_s)
 
-    def _new_curve(self, reading: Reading) -> None:
+    def _new_curve(self, reading: Reading) -> bool:
+        """From here on the reading belongs to another recording; whether to none any more."""
+        over = self._curve > 0 and not reading.curve
         self._curve = reading.curve
         if reading.curve:
             self._trail.since(reading.uptime_ms / 1000 - 60)
             self._drawn_s = -inf
+        return over
 
     def _listen(self, standing: Standing) -> Standing:
         """Note a sound when it begins, and what it says of the dip test."""

@@ -101,6 +101,7 @@ class Standing:
     heard: Heard | None = None
     dip: Dip | None = None
     silenced_ms: int = -1
+    over: bool = False  # a recording was seen to end, whether its sound was heard or not
     collected: bool = False  # what was recorded up to the end that was heard
     turns: Mapping[str, int] = field(default_factory=dict)
     first_turn: int = 0
@@ -164,7 +165,7 @@ class Standing:
     def ended(self) -> bool:
         """Whether a recording has ended, and none has begun since."""
         heard_end = self.heard is not None and self.heard.name == "stopped"
-        return heard_end and self.link == "up" and not self.recording
+        return (heard_end or self.over) and self.link == "up" and not self.recording
 
     @property
     def to_collect(self) -> bool:

@@ -164,6 +164,8 @@ class Estimate:
         self._bank.start(z / 128)
         self.immersed_s = 0.0
         self._scatter = 0.0
+        self._line_c = z / 128
+        self._line_rate = 0.0
 
     def _step(self, z: int, phase: int) -> None:
         bank = self._bank
