@@ -1,7 +1,8 @@
 """Courses made to fool the ear, each with what whoever stands at the bowl wants to hear.
 
 ``python -m tests.kitchen.traps`` plays all of them and prints how many are as wanted. A trap is a
-function that asserts; what is wanted comes from the bowl and the hands, not from the ear.
+function that asserts; what is wanted comes from the bowl and the hands, not from the ear. Those in
+``OPEN`` the ear does not stand yet: they are played and counted there, and are no tests.
 """
 
 import sys
@@ -20,6 +21,7 @@ DOWN = tuple(
 SEEDED = ((5, "out"), (60, "in", 46.0), *DOWN, (60, "to", 30.5))
 SEEDED_S = 5 + 60 + 240 + 60
 TRAPS = {}
+OPEN = {}
 
 
 def trap(function):
@@ -28,9 +30,9 @@ def trap(function):
     return function
 
 
-def _each(name, values, function):
+def _each(name, values, function, into=TRAPS):
     for value in values:
-        TRAPS[f"{name} {value}"] = lambda value=value: function(value)
+        into[f"{name} {value}"] = lambda value=value: function(value)
 
 
 # --- near the room -------------------------------------------------------------------
@@ -436,6 +438,7 @@ def _seeded_near_the_edge(low_c, above_c):
 
 
 _each("white seeded over the junction by", (2, 1), lambda c: _seeded_near_the_edge(28, c))
+_each("white seeded over the junction by", (0,), lambda c: _seeded_near_the_edge(28, c), OPEN)
 _each("milk seeded over the junction by", (2, 1, 0), lambda c: _seeded_near_the_edge(30, c))
 
 
@@ -523,6 +526,7 @@ def _handfuls(lag_s, **uneven):
 
 
 _each("handfuls of seed are not the way out with a lag of", (2, 4), _handfuls)
+_each("handfuls of seed are not the way out with a lag of", (8,), _handfuls, OPEN)
 _each(
     "handfuls of seed among patches are not the way out,",
     (1, 2, 3),
@@ -542,6 +546,7 @@ def _honest(patch_s, patch_c=0.1):
 
 
 _each("honest among patches of, s", (12, 25, 50), _honest)
+_each("honest among patches of 0.15 °C, s", (12, 50), lambda s: _honest(s, 0.15), OPEN)
 
 
 def _bath(rate_c_per_min):
@@ -556,6 +561,7 @@ def _bath(rate_c_per_min):
 
 
 _each("nearly there in a bath of, °C/min", (0.4, 0.8, 2.0), _bath)
+_each("nearly there in a bath of, °C/min", (0.2, 0.3), _bath, OPEN)
 
 
 def _large_bowl(seed, apart_s=12):
@@ -571,6 +577,7 @@ def _large_bowl(seed, apart_s=12):
 
 _each("reached in 5 kg, then not too warm at once,", (1, 2), _large_bowl)
 _each("reached in 5 kg, then not too warm as it falls,", (1, 4), lambda n: _large_bowl(n, 60))
+_each("reached in 5 kg, then not too warm as it falls,", (2,), lambda n: _large_bowl(n, 60), OPEN)
 
 # What the ear has to stand, and by which traps that is shown: the beginnings of their names.
 SENTENCES = {
@@ -618,7 +625,7 @@ SENTENCES = {
 def failed(name: str) -> str:
     """What is wrong with a trap, empty if nothing is."""
     try:
-        TRAPS[name]()
+        {**TRAPS, **OPEN}[name]()
     except AssertionError as error:
         return str(error).split("\n")[0][:300] or "not as wanted"
     return ""
@@ -626,10 +633,11 @@ def failed(name: str) -> str:
 
 def main() -> int:
     """Play all and print."""
-    wrong = {name: why for name in TRAPS if (why := failed(name))}
+    names = [*TRAPS, *OPEN]
+    wrong = {name: why for name in names if (why := failed(name))}
     for name, why in wrong.items():
         print(f"{name}: {why}")
-    print(f"{len(TRAPS) - len(wrong)} of {len(TRAPS)} traps as wanted")
+    print(f"{len(names) - len(wrong)} of {len(names)} traps as wanted")
     return 1 if wrong else 0
 
 
