@@ -129,8 +129,8 @@ def test_milk_from_pieces_to_the_closed_record_by_buttons_alone(bench, window, b
         assert served.end() == (0, "")
     found = bench.ok_json("show", code)
     assert (found["rehearsal"], found["now"]["room_c"]) == (True, 21.0)
-    # What was heard on the page is what the board recorded. At this pace sounds may pass between two
-    # looks, and one that repeats may be heard again behind a later one: no order follows from it.
+    # What was heard on the page is what the board recorded. At this pace sounds may pass between
+    # two looks, and one that repeats may be heard again behind a later one: no order follows.
     alarms = [one["alarm"].replace("_", " ") for one in found["alarms"]]
     assert "reached" in alarms
     assert "reached" in learner.heard
