@@ -442,7 +442,7 @@ def _rate_is_unknown(timeline: Timeline) -> bool:
 
 def _steepest(times: Array, values: Array) -> float | None:
     """Fastest fall over RATE_OVER_S of unbroken readings, °C/min, positive."""
-    # Of each the first before it that is no longer ago; what is reckoned may miss it by one.
+    # For each reading the first one within RATE_OVER_S before it; rounding may miss it by one.
     first = np.searchsorted(times, times - RATE_OVER_S)
     first += times - times[first] > RATE_OVER_S
     before = np.maximum(first - 1, 0)

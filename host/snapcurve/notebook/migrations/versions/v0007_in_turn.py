@@ -10,9 +10,9 @@ down_revision = "0006"
 
 # A login that files holds the row of seal_head. One that holds it for longer than five seconds is
 # ended, and with it all connections of that login which stand in the queue: with ten of them
-# others would wait for as many times five seconds. Whoever waits is in the queue again at once,
-# before any of them can connect anew. Of somebody's own login only who holds is ended: the others
-# are other programs of the same bench, which wait as well.
+# the others would wait ten times five seconds. The one that waits is in the queue again at once,
+# before any of them can connect anew. Of one's own login only the connection that holds it is
+# ended: the rest are other programs of the same bench, which wait too.
 _LOCK = """
 CREATE OR REPLACE FUNCTION snapcurve_lock() RETURNS TABLE (number integer, hash text)
 LANGUAGE plpgsql SECURITY DEFINER SET search_path = pg_catalog, {schema}, pg_temp AS $$
