@@ -79,6 +79,8 @@ class PageBoard:
             "window_left_s": catalogue.NO_SECONDS,
         }
         self.profile = milk_profile()
+        self.rows: list[dict] = []  # its list of curves
+        self.boot = 0
         self.marks: list[str] = []
         self.tokens: set[int] = set()
         self.deaf = 0
@@ -106,7 +108,10 @@ class PageBoard:
         elif name == "reading_get":
             values = self.fields
         elif name == "hello":
-            values = {"board_id": 7}
+            values = {"board_id": 7, "boot": self.boot}
+        elif name == "curves_list":
+            rows = b"".join(packed(catalogue.CURVE_ROW, one) for one in self.rows)
+            values = {"total": len(self.rows), "rows": rows}
         self._out.put(frame(number + catalogue.ANSWER, sequence, packed(record, values)))
 
     def show(self, **fields):

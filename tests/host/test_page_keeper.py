@@ -180,6 +180,21 @@ def test_an_end_while_the_board_was_away_is_to_collect_too(kept):
     assert kept.until(lambda now: now.link == "up" and now.reading is not None).ended
 
 
+@pytest.mark.parametrize(("boot", "ended"), [(5, True), (4, False)])
+def test_an_end_before_the_page_was_there_is_to_collect_too(boot, ended):
+    """The page starts anew and a recording lies on the board: of this run of the board it has
+    just ended; of an earlier one it says nothing about what the probe does now."""
+    kept = Kept()
+    kept.board.boot = 5
+    kept.board.rows = [{"curve": 9, "state": "closed", "boot": boot, "size": 4096}]
+    kept.board.fields["curve"] = 0
+    kept.keeper.start()
+    found = kept.until(lambda now: now.link == "up" and now.reading is not None)
+    kept.keeper.end()
+    kept.keeper.join(LONGEST_S)
+    assert found.to_collect is ended
+
+
 def test_a_board_that_fails_is_found_again_by_itself(kept):
     kept.second(601)
     real = kept.board.read

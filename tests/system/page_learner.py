@@ -107,6 +107,7 @@ class Learner:
                 self.press("Hot air 15 s")
             self.wait(15)
         self.press("Touch the blade")
-        seen = self.words(".seen")
+        # What was seen is in the answer; the stream brings it to the bowl's lines a moment later.
+        seen = str(self.page.text_content("#answer"))
         self.press("Set, no mark" if "no finger mark" in seen else "Takes a mark")
         return seen

@@ -209,7 +209,8 @@ class Keeper(threading.Thread):
             reading=None,
         )
         if reading.curve != self._curve:
-            over = self._new_curve(reading)
+            newly = self._curve < 0
+            over = self._new_curve(reading) or (newly and _left_of_this_boot(board))
             started = replace(
                 started, heard=None, dip=None, silenced_ms=-1, over=over, collected=False
             )
@@ -350,6 +351,14 @@ def _nothing_left(board: Board) -> bool:
     """Whether all of its recordings were collected."""
     try:
         return not board.curves()
+    except Refused:
+        return False
+
+
+def _left_of_this_boot(board: Board) -> bool:
+    """Whether a recording lies on the board that began since it was last switched on."""
+    try:
+        return any(row.boot == board.greeting.boot for row in board.curves())
     except Refused:
         return False
 
