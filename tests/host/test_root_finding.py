@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from snapcurve.heat.root_finding import bisect_rising, solve_rising
+from snapcurve.heat.root_finding import find_rising, solve_rising
 
 TIMES = st.floats(0.0, 1e3)
 SHARES = st.floats(0.02, 0.98)
@@ -41,10 +41,28 @@ def test_a_bent_function_is_solved_to_rounding(slope, step, at, width, low, high
     root = brentq(lambda x: function(x) - goal, low, high, xtol=1e-13)
     # as near as the function, which is rounded at each end, can tell
     assert found == pytest.approx(root, abs=1e-9)
-    assert bisect_rising(function, low, high, goal) == pytest.approx(root, abs=1e-9)
+    calls = 0
+    assert find_rising(counted, low, high, goal) == pytest.approx(root, abs=1e-9)
+    assert calls <= 45 + 3
 
 
-@pytest.mark.parametrize("solve", [bisect_rising, solve_rising])
+@given(
+    st.floats(0.1, 1e4), TIMES, st.floats(1.0, 30.0), st.floats(1e-3, 10.0),
+    st.floats(0.5, 5.0), st.floats(0.01, 1.0), SHARES,
+)  # fmt: skip
+def test_a_function_with_jumps_is_bracketed(slope, step, at, width, rounded_to, within, share):
+    """Handfuls are whole steps: what is found has the goal on its two sides."""
+    smooth = bent(slope, step * slope, at, width)
+
+    def function(x: float) -> float:
+        return smooth(rounded_to * round(x / rounded_to))
+
+    goal = function(0.0) + share * (function(60.0) - function(0.0))
+    found = find_rising(function, 0.0, 60.0, goal, within)
+    assert function(found - within) <= goal <= function(found + within)
+
+
+@pytest.mark.parametrize("solve", [find_rising, solve_rising])
 def test_a_goal_that_is_not_passed_gives_the_nearer_end(solve):
     assert solve(lambda x: x, 2.0, 3.0, 1.0) == pytest.approx(2.0, abs=1e-12)
     assert solve(lambda x: x, 2.0, 3.0, 4.0) == pytest.approx(3.0, abs=1e-12)

@@ -224,13 +224,20 @@ if __name__ == "__main__":
     import gc
     import importlib
     import pkgutil
+    from contextlib import suppress
 
     import snapcurve
+    from snapcurve.board.firmware_files import NoCompilerError
+    from snapcurve.board.release import build
 
     # Everything but what runs on a board only.
     for module in pkgutil.walk_packages(snapcurve.__path__, "snapcurve."):
         if not module.name.startswith(("snapcurve.boards", "snapcurve.notebook.migrations.")):
             importlib.import_module(module.name)
+
+    # The firmware of the board on the desk, compiled once instead of in each fork.
+    with suppress(NoCompilerError):
+        build("desk")
 
     # What is loaded is never looked through again: a fork then shares its pages.
     gc.collect()

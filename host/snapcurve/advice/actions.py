@@ -22,7 +22,7 @@ from snapcurve.heat.constants import (
     TEST_MIN,
     WORK_ON_MIN,
 )
-from snapcurve.heat.root_finding import bisect_rising
+from snapcurve.heat.root_finding import find_rising
 
 _LONGEST_HEAT_S = 3600.0
 
@@ -43,7 +43,7 @@ def air_s(situation: Situation, target_c: float, start: Course) -> float:
             f"{style.mass_words(situation.mass_g)} to {style.degrees_words(target_c)} against "
             "the loss to the room; use a water bath."
         )
-    seconds = float(round(bisect_rising(reached_c, 0.0, _LONGEST_HEAT_S, target_c, 0.1)))
+    seconds = float(round(find_rising(reached_c, 0.0, _LONGEST_HEAT_S, target_c, 0.1)))
     if seconds >= SHORTEST_AIR_S:
         return seconds
     too_warm = reached_c(SHORTEST_AIR_S) > situation.temperatures.settled_c
@@ -117,12 +117,12 @@ def melted_to(situation: Situation, target_c: float, smallest_share: float = 0.0
             f"{style.degrees_words(target_c)}; melt it fully again."
         )
     at_c = melt_c
-    needed_g = bisect_rising(partial(mixed_c, melt_c), 0.0, largest_g, target_c, 0.05)
+    needed_g = find_rising(partial(mixed_c, melt_c), 0.0, largest_g, target_c, 0.05)
     melted_g = step_g * round(needed_g / step_g)
     smallest_g = max(smallest_share * situation.mass_g, step_g)
     if melted_g < smallest_g:
         melted_g = situation.steps_g(smallest_g)
-        at_c = bisect_rising(
+        at_c = find_rising(
             lambda trial_c: mixed_c(trial_c, melted_g), situation.room_c, melt_c, target_c
         )
         # A probe is read to half a degree in a bowl one carries over.

@@ -39,7 +39,7 @@ from snapcurve.heat.constants import (
     WHOLE_TABLE_SHARE,
 )
 from snapcurve.heat.guards import require_between, require_positive
-from snapcurve.heat.root_finding import bisect_rising
+from snapcurve.heat.root_finding import find_rising
 from snapcurve.heat.transfer import power_into_chocolate_w, surface_scale, usual_hot_air_w
 from snapcurve.shown.units import PLAIN, Style
 
@@ -236,9 +236,9 @@ def _plan_slab(request: PlanRequest) -> Plan:
     table_g = most_g
     if -cooling(0.0, most_g) > target_c:
         longest_s = request.seconds_to_cool(course.batch, target_c)
-        wait_s = bisect_rising(lambda s: cooling(s, most_g), 0.0, longest_s, -target_c, 0.5)
+        wait_s = find_rising(lambda s: cooling(s, most_g), 0.0, longest_s, -target_c, 0.5)
     if wait_s == 0:
-        needed_g = bisect_rising(partial(cooling, 0.0), 0.0, most_g, -target_c, 0.05)
+        needed_g = find_rising(partial(cooling, 0.0), 0.0, most_g, -target_c, 0.05)
         table_g = step_g * round(needed_g / step_g)
     mixed = after_table(wait_s, table_g)
     spread_min = mixed.minute - (TABLE_MIN + 1.0)

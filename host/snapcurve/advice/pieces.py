@@ -19,7 +19,7 @@ from snapcurve.heat.constants import (
     TOUCH_SHARE,
     TOUCH_STIR_S,
 )
-from snapcurve.heat.root_finding import bisect_rising
+from snapcurve.heat.root_finding import find_rising
 
 _LONGEST_WAIT_S = 8 * 3600.0
 _LONGEST_PATIENCE_S = 2 * 3600.0
@@ -42,7 +42,7 @@ def touch_of_seed(situation: Situation) -> Action:
 
     top_s = air_s(situation, temperatures.settled_c, start)
     first_s = round(
-        bisect_rising(
+        find_rising(
             lambda s: touched(warmed(situation, start, s), steps).batch.temperature_c,
             0.0,
             top_s,
@@ -138,17 +138,15 @@ def pieces_to(situation: Situation, target_c: float, smallest_share: float = 0.0
                 f"bring this bowl to {style.degrees_words(target_c)}; spread it out or divide "
                 "it, in a cooler room."
             )
-        wait_s = bisect_rising(
+        wait_s = find_rising(
             lambda s: cooling(stir_s, s, largest_g), 0.0, _LONGEST_WAIT_S, -target_c, 1.0
         )
         wait_s = wait_s if wait_s >= SHORTEST_STIR_S else 0.0
     else:
-        pieces_g = bisect_rising(partial(cooling, stir_s, 0.0), 0.0, largest_g, -target_c, 0.05)
+        pieces_g = find_rising(partial(cooling, stir_s, 0.0), 0.0, largest_g, -target_c, 0.05)
         if pieces_g < TOUCH_SHARE * situation.mass_g:
             stir_s = TOUCH_STIR_S
-            pieces_g = bisect_rising(
-                partial(cooling, stir_s, 0.0), 0.0, largest_g, -target_c, 0.05
-            )
+            pieces_g = find_rising(partial(cooling, stir_s, 0.0), 0.0, largest_g, -target_c, 0.05)
     pieces_g = situation.steps_g(max(pieces_g, smallest_share * situation.mass_g))
     end = _with_pieces(situation, start, wait_s, pieces_g, stir_s)
     reads_c = end.batch.temperature_c
@@ -190,7 +188,7 @@ def cool_then_seed(situation: Situation, target_c: float) -> Action | None:
 
     if -cooling(_LONGEST_PATIENCE_S) > target_c:
         return None
-    wait_s = bisect_rising(cooling, 0.0, _LONGEST_PATIENCE_S, -target_c, 1.0)
+    wait_s = find_rising(cooling, 0.0, _LONGEST_PATIENCE_S, -target_c, 1.0)
     if wait_s < SHORTEST_STIR_S:
         return None
     at_c = stood(start, wait_s).batch.temperature_c

@@ -9,7 +9,7 @@ from snapcurve.advice.course import Course
 from snapcurve.advice.inputs import Bench
 from snapcurve.errors import SnapcurveError
 from snapcurve.heat.constants import HANDFUL_SHARE, HANDFUL_STIR_S
-from snapcurve.heat.root_finding import bisect_rising
+from snapcurve.heat.root_finding import find_rising
 
 MOST_HANDFULS = 6
 _FIRST_COUNT = 4
@@ -114,15 +114,15 @@ def seed_needed(
                 f"{style.degrees_words(target_c)}, not even after hours of stirring; have more "
                 "seed ready, or a cooler room."
             )
-        wait_s = bisect_rising(cooling_after, 0.0, _LONGEST_WAIT_S, -target_c, _WITHIN_S)
+        wait_s = find_rising(cooling_after, 0.0, _LONGEST_WAIT_S, -target_c, _WITHIN_S)
         return SeedNeed(seed_g, count, wait_s)
 
     # The number of handfuls sets the stirring time: find it once, then solve for it.
-    first_g = bisect_rising(partial(cooling, _FIRST_COUNT, 0.0), 0.0, most_g, -target_c, _WITHIN_G)
+    first_g = find_rising(partial(cooling, _FIRST_COUNT, 0.0), 0.0, most_g, -target_c, _WITHIN_G)
     count = min(most_handfuls, max(2, ceil(first_g / (HANDFUL_SHARE * total_g))))
     if -cooling(count, 0.0, most_g) > target_c:
         return wait_for(count, most_g)
-    seed_g = bisect_rising(partial(cooling, count, 0.0), 0.0, most_g, -target_c, _WITHIN_G)
+    seed_g = find_rising(partial(cooling, count, 0.0), 0.0, most_g, -target_c, _WITHIN_G)
     if seed_g < least_g:
         if -cooling(1, 0.0, least_g) > target_c:
             return wait_for(1, least_g)
