@@ -8,6 +8,8 @@ from contextlib import suppress
 from pathlib import Path
 
 import pytest
+import running
+from odd_computer import OddComputer
 from pty_line import Line
 from running import Bench
 
@@ -16,6 +18,12 @@ from running import Bench
 def bench(tmp_path: Path) -> Bench:
     """A person's computer with nothing on it yet."""
     return Bench(tmp_path)
+
+
+@pytest.fixture(scope="session")
+def computer() -> OddComputer:
+    """Runs commands with something wrong."""
+    return running.computer()
 
 
 @pytest.fixture

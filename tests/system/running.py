@@ -30,7 +30,8 @@ def _heed_interrupts() -> None:
 
 
 @cache
-def _computer() -> OddComputer:
+def computer() -> OddComputer:
+    """The one for all tests of this process."""
     return OddComputer()
 
 
@@ -76,7 +77,7 @@ class Bench:
         """Run a command to its end; ``before`` runs in the new process."""
         environment = {**self.environment, **environment}
         if before is None:
-            done = _computer().run(self.folder, environment, words, Odd(longest_s=LONGEST_S))
+            done = computer().run(self.folder, environment, words, Odd(longest_s=LONGEST_S))
             return subprocess.CompletedProcess(
                 self.command(*words), done.code, done.stdout, done.stderr
             )

@@ -61,13 +61,6 @@ READING = {
 }
 
 
-@pytest.fixture(scope="module")
-def computer() -> Iterator[OddComputer]:
-    running = OddComputer()
-    yield running
-    running.close()
-
-
 def harmless(text: str) -> None:
     """Nothing in it moves a cursor, rings, or turns letters round."""
     for line in text.split("\n"):

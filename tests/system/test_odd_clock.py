@@ -3,8 +3,6 @@
 A board counts seconds since 1970 in 32 bits.
 """
 
-from collections.abc import Iterator
-
 import pytest
 from odd_computer import Odd, OddComputer
 from running import DATA, Bench
@@ -30,13 +28,6 @@ WITHOUT = (
     ("batches", "--until", "today"),
     ("batches", "--output", "-"),
 )
-
-
-@pytest.fixture(scope="module")
-def computer() -> Iterator[OddComputer]:
-    running = OddComputer()
-    yield running
-    running.close()
 
 
 @pytest.mark.parametrize("words", WITH_BOARD, ids=lambda words: words[0])

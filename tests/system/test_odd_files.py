@@ -8,7 +8,6 @@ import errno
 import os
 import shutil
 import subprocess
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -52,13 +51,6 @@ TRAY = bytes.fromhex(
     "0000000a49444154789c636800000082008177cd72b60000000049454e44ae426082"
 )
 HOUSE = 'name = "House"\nkind = "milk"\nmelt_c = 45\nwork_c = [30, 32]\nnever_above_c = 50\n'
-
-
-@pytest.fixture(scope="module")
-def computer() -> Iterator[OddComputer]:
-    running = OddComputer()
-    yield running
-    running.close()
 
 
 @pytest.fixture(scope="module")
