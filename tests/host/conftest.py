@@ -1,7 +1,9 @@
 """Notebooks on both databases."""
 
 import gc
+import shutil
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from postgresql_server import Server, require
@@ -22,11 +24,28 @@ def postgresql() -> Iterator[Server]:
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
-def any_place(request, tmp_path) -> str:
+def new_place(request, tmp_path) -> str:
     """Where a notebook may be that does not exist yet: a file, or an empty database."""
     if request.param == "sqlite":
         return str(tmp_path / "notebook.db")
     return request.getfixturevalue("postgresql").new_database()
+
+
+@pytest.fixture(scope="session")
+def opened_file(tmp_path_factory) -> Path:
+    """An empty notebook, to make copies of: quicker than to make one for each test."""
+    place = tmp_path_factory.mktemp("opened") / "notebook.db"
+    notebook.open_notebook(str(place)).close()
+    return place
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def any_place(request, tmp_path, opened_file) -> str:
+    """Where an empty notebook is."""
+    if request.param == "sqlite":
+        return str(shutil.copy(opened_file, tmp_path))
+    server = request.getfixturevalue("postgresql")
+    return server.new_database(like=server.opened)
 
 
 @pytest.fixture

@@ -9,11 +9,13 @@ import shutil
 import socket
 import subprocess
 import tempfile
+from functools import cached_property
 from pathlib import Path
 
 import psycopg
 import pytest
 
+from snapcurve.notebook import open_notebook
 from tests.patience import LONGEST_S
 
 PASSWORD = "s3cret-Pass"
@@ -100,12 +102,19 @@ class Server:
         """An address as a person writes it."""
         return f"postgresql://{user}:{password}@{host}:{self.port}/{database}"
 
-    def new_database(self) -> str:
-        """The address of an empty database."""
+    def new_database(self, like: str = "template1") -> str:
+        """The address of a new database: an empty one, or a copy of the one called ``like``."""
         self._count += 1
         name = f"notebook_{self._count}"
-        self.execute("postgres", f"CREATE DATABASE {name}")
+        self.execute("postgres", f"CREATE DATABASE {name} TEMPLATE {like}")
         return self.url(name)
+
+    @cached_property
+    def opened(self) -> str:
+        """The name of a database with an empty notebook in it, to make copies of."""
+        address = self.new_database()
+        open_notebook(address).close()
+        return address.rpartition("/")[2]
 
     def execute(self, database: str, *statements: str) -> None:
         """Statements of the server's owner."""

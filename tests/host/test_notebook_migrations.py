@@ -25,9 +25,9 @@ def version_in(place):
     return raw_sql(place, "SELECT version_num FROM snapcurve_version")
 
 
-def test_a_new_notebook_gets_the_latest_schema(any_place):
-    notebook.open_notebook(any_place).close()
-    assert version_in(any_place) == [(tables.SCHEMA,)]
+def test_a_new_notebook_gets_the_latest_schema(new_place):
+    notebook.open_notebook(new_place).close()
+    assert version_in(new_place) == [(tables.SCHEMA,)]
 
 
 def test_a_file_without_a_byte_is_a_new_notebook(place):
@@ -81,7 +81,7 @@ def test_a_newer_notebook_is_refused_and_left_alone(place, newer):
     assert Path(place).read_bytes() == before
 
 
-def test_a_failed_migration_leaves_nothing(any_place, monkeypatch):
+def test_a_failed_migration_leaves_nothing(new_place, monkeypatch):
     """Tables, triggers and version number appear together or not at all."""
     execute = migrations.command.upgrade
 
@@ -91,16 +91,16 @@ def test_a_failed_migration_leaves_nothing(any_place, monkeypatch):
 
     monkeypatch.setattr(migrations.command, "upgrade", upgrade_then_fail)
     with pytest.raises(KeyboardInterrupt):
-        notebook.open_notebook(any_place)
-    assert inspect(raw_engine(any_place)).get_table_names() == []
+        notebook.open_notebook(new_place)
+    assert inspect(raw_engine(new_place)).get_table_names() == []
     monkeypatch.undo()
-    notebook.open_notebook(any_place).close()
-    assert version_in(any_place) == [(tables.SCHEMA,)]
+    notebook.open_notebook(new_place).close()
+    assert version_in(new_place) == [(tables.SCHEMA,)]
 
 
-def test_a_notebook_of_the_first_schema_keeps_all_it_holds(any_place, monkeypatch):
+def test_a_notebook_of_the_first_schema_keeps_all_it_holds(new_place, monkeypatch):
     """Made by the first migration alone, with the columns of that time."""
-    place = any_place
+    place = new_place
     upgrade = migrations.command.upgrade
     monkeypatch.setattr(
         migrations.command, "upgrade", lambda settings, _: upgrade(settings, "0001")

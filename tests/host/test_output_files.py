@@ -3,6 +3,7 @@
 import argparse
 import importlib
 import os
+import shutil
 import sqlite3
 import zlib
 from contextlib import closing
@@ -54,23 +55,31 @@ READ_ONLY_PATHS = {  # options that name a file which is read
 }
 
 
-@pytest.fixture
-def bench(tmp_path, monkeypatch):
-    """A folder for all that is kept, with two batches filed."""
-    monkeypatch.setenv("SNAPCURVE_FOLDER", str(tmp_path))
-    monkeypatch.setenv("SNAPCURVE_NOTEBOOK", str(tmp_path / "notebook.db"))
-    monkeypatch.setenv("SNAPCURVE_SETTINGS", str(tmp_path / "settings.toml"))
-    monkeypatch.setenv("SNAPCURVE_COUVERTURES", str(tmp_path / "couvertures"))
-    monkeypatch.chdir(tmp_path)
+@pytest.fixture(scope="module")
+def filed(opened_file, tmp_path_factory):
+    """A notebook with two batches, to make copies of."""
+    place = shutil.copy(opened_file, tmp_path_factory.mktemp("filed"))
     raw = RECORDED.read_bytes()
     curve = decode(raw)
-    with open_notebook(str(tmp_path / "notebook.db")) as notebook:
+    with open_notebook(str(place)) as notebook:
         for number in (curve.curve, curve.curve + 1):
             row = CurveRow(number, "closed", curve.boot, len(raw), zlib.crc32(raw), number)
             filed = replace(new_batch(curve, raw, row, "pico"), utc_offset_min=0)
             code = notebook.file_batch(filed).code
             new = NewEntry("picture", "Ida Brandt", {"name": "a.jpg"}, picture=picture())
             notebook.add_entry(new, code)
+    return place
+
+
+@pytest.fixture
+def bench(filed, tmp_path, monkeypatch):
+    """A folder for all that is kept, with two batches filed."""
+    monkeypatch.setenv("SNAPCURVE_FOLDER", str(tmp_path))
+    monkeypatch.setenv("SNAPCURVE_NOTEBOOK", str(tmp_path / "notebook.db"))
+    monkeypatch.setenv("SNAPCURVE_SETTINGS", str(tmp_path / "settings.toml"))
+    monkeypatch.setenv("SNAPCURVE_COUVERTURES", str(tmp_path / "couvertures"))
+    monkeypatch.chdir(tmp_path)
+    shutil.copy(filed, tmp_path)
     return tmp_path
 
 
