@@ -13,13 +13,14 @@ from snapcurve.errors import SnapcurveError
 from snapcurve.simulation.desk_board import HEAP_KIB
 from snapcurve.wire import catalogue
 from tests.benchmarks.compiled import Room, compile_into, run_script
+from tests.how_many import cases
 from tests.patience import LONGEST_S
 
 HERE = Path(__file__).parent
 sys.path.append(str(HERE.parent / "wire"))
 from mutations import stream  # noqa: E402
 
-BYTES = 5_000_000
+BYTES = cases(2_500_000, 5_000_000)
 SHARES = 4
 GROWTH_MAX = 2048  # an answer on its way, an open file: what comes and goes
 

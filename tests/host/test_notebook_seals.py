@@ -10,10 +10,11 @@ from sqlalchemy import text
 from snapcurve import notebook
 from snapcurve.errors import SnapcurveError
 from snapcurve.notebook import hash_chain, integrity, records, tables
+from tests.how_many import cases
 
 BATCHES = 50
 # PostgreSQL sees fewer of them: a check there costs some more.
-GROUPS, TRIES_EACH = 5, {"sqlite": 100, "postgresql": 30}
+GROUPS, TRIES_EACH = 5, {"sqlite": cases(40, 100), "postgresql": cases(12, 30)}
 CHILDREN = ("words", "lots", "alarms", "marks", "curves")
 
 
@@ -60,7 +61,7 @@ def test_nothing_is_wrong_with_what_was_filed(open_transaction):
 
 @pytest.mark.parametrize("group", range(GROUPS))
 def test_any_altered_byte_is_found_and_named(open_transaction, group):
-    """500 tries over all columns of all tables, each alone and undone before the next."""
+    """Tries over all columns of all tables, each alone and undone before the next."""
     damage = Damage(open_transaction, group)
     tries, touched, cells = 0, set(), []
     wanted = TRIES_EACH[open_transaction.dialect.name]

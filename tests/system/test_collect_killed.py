@@ -12,10 +12,11 @@ import pytest
 from boards_with_curves import copied, record, standing, talking_to
 
 from snapcurve.notebook import open_notebook
+from tests.how_many import cases
 from tests.patience import LONGEST_S
 
-KILLS = 50
-GROUPS = 5
+KILLS = cases(20, 50)
+GROUPS = cases(2, 5)
 CURVES = 3
 SCRIPT = Path(__file__).with_name("forked_commands.py")
 

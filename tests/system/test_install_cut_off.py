@@ -14,9 +14,10 @@ from standin_board import StandIn
 
 from snapcurve.board import release
 from snapcurve.wire.version import __version__
+from tests.how_many import cases
 from tests.patience import LONGEST_S
 
-POINTS = 20
+POINTS = cases(10, 20)
 BEFORE = "0.0.1"
 
 

@@ -13,9 +13,10 @@ from damaging_wire import FIFO, Wire
 from snapcurve.board.client import ANSWER_WAIT_S, TRIES, Board
 from snapcurve.board.download import GIVE_UP_S, SILENT_S, Download, download
 from snapcurve.errors import LinkError, NoAnswer
+from tests.how_many import cases
 
 GROUPS = 10
-DOWNLOADS = 2000
+DOWNLOADS = cases(600, 2000)
 CONVERSATIONS = 150
 SPOILT = 0.01
 LONGEST_DELAY_MS = 2000
@@ -38,7 +39,7 @@ def bad_wire(folder, seed, rate=SPOILT):
 
 @pytest.mark.parametrize("group", range(GROUPS))
 def test_seeded_downloads(recorded, group):
-    """2,000 in all: each ends with the very bytes, or with a sentence in the stated time."""
+    """Each ends with the very bytes, or with a sentence in the stated time."""
     folder, raw = recorded
     ends: Counter[str] = Counter()
     spoilt = 0
