@@ -70,9 +70,10 @@ def test_a_heated_bowl_is_near_by_its_rate_and_leaves_time_for_the_hands(patch_c
 
 
 def test_a_bowl_that_rises_by_bursts_only_is_near_by_its_distance():
-    """Still while the probe is in it: two to three degrees off call for shorter bursts."""
-    points = [(0, 40), (1000, 44.5)]
-    heard = play(SEEDING, points)
+    """Still while the probe is in it, for half a minute between two bursts: two to three degrees
+    off call for shorter bursts."""
+    points = [(40 * n + s, 40 + 0.25 * n) for n in range(19) for s in (0, 39)]
+    heard = play(SEEDING, points, sure=lambda s: (0.0, 0.0, (s + 5) % 40))
     assert [row[1:] for row in heard] == [("near", "melt")]
     assert 42 < bowl_c(points, heard[0][0]) < 43
 

@@ -525,8 +525,7 @@ def _handfuls(lag_s, **uneven):
     assert [second for second, alarm, _ in heard.alarms if alarm == "probe_out"] == []
 
 
-_each("handfuls of seed are not the way out with a lag of", (2, 4), _handfuls)
-_each("handfuls of seed are not the way out with a lag of", (8,), _handfuls, OPEN)
+_each("handfuls of seed are not the way out with a lag of", (2, 4, 8), _handfuls)
 _each(
     "handfuls of seed among patches are not the way out,",
     (1, 2, 3),
@@ -546,7 +545,7 @@ def _honest(patch_s, patch_c=0.1):
 
 
 _each("honest among patches of, s", (12, 25, 50), _honest)
-_each("honest among patches of 0.15 °C, s", (12, 50), lambda s: _honest(s, 0.15), OPEN)
+_each("honest among patches of 0.15 °C, s", (12, 50), lambda s: _honest(s, 0.15))
 
 
 def _bath(rate_c_per_min):
@@ -560,8 +559,7 @@ def _bath(rate_c_per_min):
     assert heard.when("near") < heard.when("reached") < there_s + 0.15 * 60 / rate_c_per_min
 
 
-_each("nearly there in a bath of, °C/min", (0.4, 0.8, 2.0), _bath)
-_each("nearly there in a bath of, °C/min", (0.2, 0.3), _bath, OPEN)
+_each("nearly there in a bath of, °C/min", (0.2, 0.3, 0.4, 0.8, 2.0), _bath)
 
 
 def _large_bowl(seed, apart_s=12):

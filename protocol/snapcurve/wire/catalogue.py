@@ -322,17 +322,22 @@ CLOCK_BLOCK = (("offset_ms", "I"), ("unix_s", "I"), ("unix_ms", "H"))
 END_BLOCK = (("offset_ms", "I"), ("reason", "B", END_REASONS))
 
 
-_BY_NUMBER = {row[0]: row for row in MESSAGES}
+def _row(number: int):
+    # A search and no dictionary: that would take 1 KB of a board's heap.
+    for row in MESSAGES:
+        if row[0] == number:
+            return row
+    raise KeyError(number)
 
 
 def message_name(number: int) -> str:
     """The name of message ``number``; KeyError if the catalogue has none."""
-    return _BY_NUMBER[number][1]
+    return _row(number)[1]
 
 
 def message_record(number: int):
     """The record of message ``number``; KeyError if the catalogue has none."""
-    return _BY_NUMBER[number][2]
+    return _row(number)[2]
 
 
 def message_number(name: str) -> int:

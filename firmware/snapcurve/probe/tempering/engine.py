@@ -75,8 +75,12 @@ _RESUMED_C = const(1)  # a dwell goes on after a restart if the target is no far
 _LEAD_MIN_RATE = const(0.004)  # °C/s; a slower rate predicts nothing
 _LEAD_MAX_C = const(4)  # farther off a rate predicts nothing: melting takes heat first
 # Heated in bursts, the chocolate does not rise while the probe is in it: closeness alone calls
-# for shorter bursts, unless it rises steadily.
+# for shorter bursts, unless it rises steadily. A slow rise counts as steady once the probe has
+# been in for longer than between two bursts.
 _CLOSE_C = const(2.5)
+_BETWEEN_BURSTS_S = const(60)
+_BATH_RATE = const(0.002)  # °C/s
+_BATH_NEAR_C = const(0.12)  # so close is near in a bath that is too slow for a rate
 _STEADY_RATE = const(0.005)  # °C/s: a steady rise
 _STEADY_S = const(35)  # after immersion a rate counts as steady
 _RISE_FROM_S = const(15)  # after immersion it counts for the mean over _RISE_S
@@ -333,15 +337,17 @@ class Engine:
             return "crossed"
         steady = rate >= _STEADY_RATE and self._immersed_s >= _STEADY_S
         steady = steady or self._rise >= _STEADY_RATE  # a bath: no patch and no lift ends that
-        close = phase.direction == "rise" and to_go <= _CLOSE_C and not steady
-        if close and phase.lead_s:
-            return "lead"
+        if phase.direction == "rise" and phase.lead_s:
+            bath = self._immersed_s >= _BETWEEN_BURSTS_S and self._rise >= _BATH_RATE
+            if to_go <= _BATH_NEAR_C or (to_go <= _CLOSE_C and not steady and not bath):
+                return "lead"
         return "lead" if _lead(to_go, towards, phase.lead_s) else "far"
 
     def _confirm_ms(self, event: str) -> int:
         wait_ms = CONFIRM_MS[event]
         if event == "inside" and self.state in ("too_warm", "too_cool"):
-            wait_ms = BACK_MS
+            # Falling back inside may as well be the way out, until the estimate doubts it.
+            wait_ms = OUTSIDE_MS if self._rate < -_AHEAD_RATE else BACK_MS
         if event == "remelted" and self.state in ("inside", "too_cool"):
             wait_ms = OUTSIDE_MS  # a probe that is rinsed in hot water is no melt
         uneven_c = 0.0

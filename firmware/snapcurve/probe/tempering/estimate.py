@@ -46,7 +46,9 @@ _MOVED_C = const(8)  # no wall and no hot air, but another bowl
 
 # The spread.
 _FLOOR_C = const(0.07)
-_LATE_PARTS = (0.14, 0.6, 0.24)  # of both, which share much, by phase: so that it is honest
+_LATE_PARTS = (0.14, 0.6, 0.24)  # of the bank's, by phase: so that it is honest
+_SCATTER_PARTS = (4.14, 0.6, 0.24)  # of the scatter: in the window nothing but patches makes it
+_SCATTER_MOST = const(0.014)  # more, in the window, is one cold lump or a real fall
 _FLOOR_EARLY_C = const(0.15)
 _EARLY_LAGS = const(2.5)  # on the way in the scatter says nothing
 _LEFT_PART = const(0.14)  # of the way that is left
@@ -84,6 +86,7 @@ class Estimate:
         """The probe's lag has been measured."""
         self._bank.set_lag(lag_s)
         self.lag_s = self._bank.lag_s
+        self._immersion.set_lag(self.lag_s)
 
     @property
     def place(self) -> str:
@@ -181,6 +184,7 @@ class Estimate:
         bank.step(indicated_c, phase, learn)
         if learn:
             self.lag_s = bank.lag_s
+            self._immersion.set_lag(self.lag_s)
         rate = bank.rate_c_per_s
         # The thermometer's reading is one period old.
         value_c = bank.value_c + rate * PERIOD_S
@@ -199,7 +203,10 @@ class Estimate:
             self._line_c += _LINE_VALUE * off_c
             self._line_rate += _LINE_RATE * off_c
             self._scatter += (off_c * off_c - self._scatter) * (PERIOD_S / _SCATTER_S)
-            variance = _LATE_PARTS[phase] * (variance + self._scatter) + _FLOOR_C * _FLOOR_C
-            variance += left_c * left_c
+            scattered = _SCATTER_PARTS[phase] * self._scatter
+            if phase == HOLD:
+                scattered = min(scattered, _SCATTER_MOST)
+            variance = _LATE_PARTS[phase] * variance + scattered
+            variance += left_c * left_c + _FLOOR_C * _FLOOR_C
             self.patch_c = math.sqrt(self._scatter)
         self.spread_c = math.sqrt(variance)

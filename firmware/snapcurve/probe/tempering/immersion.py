@@ -53,21 +53,25 @@ _IN = const(-2 * NAT)
 _MOST = const(4 * NAT)
 _LEAST = const(-3 * NAT)
 _DOUBT = const(-1 * NAT)
-_DOUBT_QUICK = const(-2 * NAT)  # where it falls by more than _QUICK, 0.042 °C/s
-_QUICK = const(-320)
+_DOUBT_QUICK = const(-2 * NAT)  # where it falls by more than _QUICK, 0.032 °C/s
+_QUICK = const(-245)
 _CAP = const(384)  # most that one reading adds
 # Least fall before "air", by phase: HOLD, MELT.
 _FALLS = (102, 102)
 _SEED_FALL = const(384)
 _SEED_PART = const(3)  # or a third of the way to the room
 _SEED_READINGS = const(66)
+_SEED_LAG_S = const(5)  # a slower probe shows the fall of a handful for longer: readings a second
+_SEED_LAG_READINGS = const(14)
 _SEED_DOUBTS = const(4)  # a fall on the way down that is doubted
 _SEED_LONGEST = const(140)  # or for so long by a degree, as this probe is known to in the air
+_SEED_UNKNOWN = const(200)  # or for so long, where nothing is known of it
 _SEED_LEAST = const(128)
 _PEAKS = const(10)  # of 16 readings each: how far back the reading may have fallen from
 _PEAK_READINGS = const(16)
 _DOUBT_MOST = const(140)  # readings; longer than that doubt holds nothing back
-_DOUBT_LIKELY = const(260)  # where the probe falls as it is known to in the air
+_DOUBT_LIKELY = const(260)  # where it is likely, or the probe falls as it is known to in the air
+_LIKELY = const(1 * NAT)
 
 # Into the bowl.
 _RISE = const(1920)  # 0.25 °C/s
@@ -118,6 +122,7 @@ class Immersion:
         self._over = _OVER
         self._over_known = False
         self.tau_s = 0
+        self._seed_readings = _SEED_READINGS
         # Of the points of that line: how many, x, y, x² and xy; and those of this absence.
         self._sums = array("d", [0.0] * 5)
         self._pending = array("d", [0.0] * 5)
@@ -144,6 +149,11 @@ class Immersion:
         if not self._has_junction:
             return None
         return self._junction - (self._over if self._over_known else 0)
+
+    def set_lag(self, lag_s) -> None:
+        """How far the probe lags in the chocolate, as far as it is known."""
+        more = max(0.0, lag_s - _SEED_LAG_S) * _SEED_LAG_READINGS
+        self._seed_readings = _SEED_READINGS + int(more)
 
     def settled(self) -> None:
         """What is known of the bowl counts."""
@@ -334,8 +344,8 @@ class Immersion:
         if self.odds >= _OUT:
             if phase == SEED:
                 far = fallen >= min(_SEED_FALL, (above + fallen) // _SEED_PART)
-                out = far and self._falling >= _SEED_READINGS and 5 * fast < 4 * slow
-                long = self.tau_s and self._falling >= _SEED_LONGEST
+                out = far and self._falling >= self._seed_readings and 5 * fast < 4 * slow
+                long = self._falling >= (_SEED_LONGEST if self.tau_s else _SEED_UNKNOWN)
                 out = out or (long and fallen >= _SEED_LEAST)
             else:
                 out = fallen >= _FALLS[phase]
@@ -353,7 +363,7 @@ class Immersion:
         if phase == SEED:
             doubtful = doubtful and self._falling >= _SEED_DOUBTS
         self._doubts = self._doubts + 1 if doubtful else 0
-        likely = self.tau_s and self.odds > 0
+        likely = self.odds > (0 if self.tau_s else _LIKELY)
         self.doubtful = 0 < self._doubts <= (_DOUBT_LIKELY if likely else _DOUBT_MOST)
         self._judge_rise(z, fast, slow, phase)
 
