@@ -1,8 +1,13 @@
 """What holds for all tests."""
 
 import os
+import sys
 
 from hypothesis import HealthCheck, settings
+
+# As on any computer, modules are compiled once and not at each of the hundreds of starts.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+sys.dont_write_bytecode = False
 
 # On a busy machine an example takes as long as it takes: that says nothing of what is tested.
 settings.register_profile(
