@@ -65,13 +65,11 @@ _SEED_LAG_S = const(5)  # a slower probe shows the fall of a handful for longer:
 _SEED_LAG_READINGS = const(14)
 _SEED_DOUBTS = const(4)  # a fall on the way down that is doubted
 _SEED_LONGEST = const(140)  # or for so long by a degree, as this probe is known to in the air
-_SEED_UNKNOWN = const(200)  # or for so long, where nothing is known of it
 _SEED_LEAST = const(128)
 _PEAKS = const(10)  # of 16 readings each: how far back the reading may have fallen from
 _PEAK_READINGS = const(16)
 _DOUBT_MOST = const(140)  # readings; longer than that doubt holds nothing back
-_DOUBT_LIKELY = const(260)  # where it is likely, or the probe falls as it is known to in the air
-_LIKELY = const(1 * NAT)
+_DOUBT_LIKELY = const(260)  # where the probe falls as it is known to in the air
 
 # Into the bowl.
 _RISE = const(1920)  # 0.25 °C/s
@@ -345,7 +343,7 @@ class Immersion:
             if phase == SEED:
                 far = fallen >= min(_SEED_FALL, (above + fallen) // _SEED_PART)
                 out = far and self._falling >= self._seed_readings and 5 * fast < 4 * slow
-                long = self._falling >= (_SEED_LONGEST if self.tau_s else _SEED_UNKNOWN)
+                long = self.tau_s and self._falling >= _SEED_LONGEST
                 out = out or (long and fallen >= _SEED_LEAST)
             else:
                 out = fallen >= _FALLS[phase]
@@ -363,7 +361,7 @@ class Immersion:
         if phase == SEED:
             doubtful = doubtful and self._falling >= _SEED_DOUBTS
         self._doubts = self._doubts + 1 if doubtful else 0
-        likely = self.odds > (0 if self.tau_s else _LIKELY)
+        likely = self.tau_s and self.odds > 0
         self.doubtful = 0 < self._doubts <= (_DOUBT_LIKELY if likely else _DOUBT_MOST)
         self._judge_rise(z, fast, slow, phase)
 
