@@ -17,6 +17,5 @@ settings.load_profile("however busy")
 
 
 def pytest_xdist_auto_num_workers() -> int:
-    """Twice as many as there are cores: a test often waits for a process that it has started, or
-    for the time that a board takes."""
-    return 2 * (os.cpu_count() or 1)
+    """One more than there are cores: a test often waits for a process that it has started."""
+    return (os.cpu_count() or 1) + 1
