@@ -81,6 +81,7 @@ class PageBoard:
         self.profile = milk_profile()
         self.rows: list[dict] = []  # its list of curves
         self.boot = 0
+        self.total = 0  # how many curves it claims, if others than it lists
         self.marks: list[str] = []
         self.tokens: set[int] = set()
         self.deaf = 0
@@ -111,7 +112,7 @@ class PageBoard:
             values = {"board_id": 7, "boot": self.boot}
         elif name == "curves_list":
             rows = b"".join(packed(catalogue.CURVE_ROW, one) for one in self.rows)
-            values = {"total": len(self.rows), "rows": rows}
+            values = {"total": self.total or len(self.rows), "rows": rows}
         self._out.put(frame(number + catalogue.ANSWER, sequence, packed(record, values)))
 
     def show(self, **fields):

@@ -195,6 +195,17 @@ def test_an_end_before_the_page_was_there_is_to_collect_too(boot, ended):
     assert found.to_collect is ended
 
 
+def test_a_board_whose_list_of_curves_makes_no_sense_is_shown_all_the_same():
+    kept = Kept()
+    kept.board.total = 5
+    kept.board.fields["curve"] = 0
+    kept.keeper.start()
+    found = kept.until(lambda now: now.link == "up" and now.reading is not None)
+    kept.keeper.end()
+    kept.keeper.join(LONGEST_S)
+    assert (found.ended, kept.board.opened) == (False, 1)
+
+
 def test_a_board_that_fails_is_found_again_by_itself(kept):
     kept.second(601)
     real = kept.board.read

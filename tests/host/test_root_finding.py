@@ -62,6 +62,12 @@ def test_a_function_with_jumps_is_bracketed(slope, step, at, width, rounded_to, 
     assert function(found - within) <= goal <= function(found + within)
 
 
+def test_an_interval_that_numbers_hardly_divide_ends():
+    low, high = 1e6, 1e6 + 1e-9
+    found = find_rising(lambda x: x - low, low, high, 0.3e-9)
+    assert low <= found <= high
+
+
 @pytest.mark.parametrize("solve", [find_rising, solve_rising])
 def test_a_goal_that_is_not_passed_gives_the_nearer_end(solve):
     assert solve(lambda x: x, 2.0, 3.0, 1.0) == pytest.approx(2.0, abs=1e-12)

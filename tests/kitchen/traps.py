@@ -548,7 +548,7 @@ _each("honest among patches of, s", (12, 25, 50), _honest)
 _each("honest among patches of 0.15 °C, s", (12, 50), lambda s: _honest(s, 0.15))
 
 
-def _bath(rate_c_per_min):
+def _slow_bath(rate_c_per_min):
     """Heated steadily, as in a water bath: "nearly there" is no news minutes before."""
     seconds = 3.3 * 60 / rate_c_per_min
     heard = play(
@@ -559,7 +559,7 @@ def _bath(rate_c_per_min):
     assert heard.when("near") < heard.when("reached") < there_s + 0.15 * 60 / rate_c_per_min
 
 
-_each("nearly there in a bath of, °C/min", (0.2, 0.3, 0.4, 0.8, 2.0), _bath)
+_each("nearly there in a bath of, °C/min", (0.2, 0.3, 0.4, 0.8, 2.0), _slow_bath)
 
 
 def _large_bowl(seed, apart_s=12):

@@ -31,6 +31,8 @@ def find_rising(
     reach = near * 2.0 ** (ceil(log2(whole / (2 * near))) + 1)  # half the bracket, at most
     while high - low > 2 * near:
         middle = 0.5 * (low + high)
+        if not low < middle < high:  # as near as numbers can tell
+            break
         chord = high - above * (high - low) / (above - below)
         inwards = copysign(
             min(_INWARDS * (high - low) ** 2 / whole, abs(middle - chord)), middle - chord
@@ -38,6 +40,8 @@ def find_rising(
         off_middle = chord + inwards - middle
         most = max(0.0, reach - 0.5 * (high - low))
         at = middle + max(-most, min(most, off_middle))
+        if not low < at < high:  # a chord that rounding has laid on an end
+            at = middle
         off = function(at) - goal
         if off < 0:
             low, below = at, off

@@ -209,8 +209,10 @@ class Keeper(threading.Thread):
             reading=None,
         )
         if reading.curve != self._curve:
-            newly = self._curve < 0
-            over = self._new_curve(reading) or (newly and _left_of_this_boot(board))
+            first = self._curve < 0
+            over = self._new_curve(reading)
+            if first and not reading.curve:
+                over = _left_of_this_boot(board)
             started = replace(
                 started, heard=None, dip=None, silenced_ms=-1, over=over, collected=False
             )
@@ -356,10 +358,11 @@ def _nothing_left(board: Board) -> bool:
 
 
 def _left_of_this_boot(board: Board) -> bool:
-    """Whether a recording lies on the board that began since it was last switched on."""
+    """Whether a recording lies on the board that began since it was last switched on. A board
+    whose list makes no sense is shown all the same."""
     try:
         return any(row.boot == board.greeting.boot for row in board.curves())
-    except Refused:
+    except SnapcurveError:
         return False
 
 

@@ -139,7 +139,8 @@ def outcomes_chart(
         None: (QUIET, (0, (1, 2)), 1.2, "not noted"),
     }
     named: set[bool | None] = set()
-    for good, timeline in sorted(drawn, key=lambda each: each[0] is not True):
+    # The good ones come first, in the legend too.
+    for good, timeline in sorted(drawn, key=lambda batch: not batch[0]):
         colour, line, width, words = looks[good]
         entered_s = timeline.entered_s or 0.0
         since_s = max(entered_s - BEFORE_S, timeline.descent_start_s or 0.0)
